@@ -1,0 +1,25 @@
+"""What the user is told when the input is at fault."""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class InputError(ValueError):
+    """The input is at fault; the message is one sentence that says what, where, and what would be right."""
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """A clause that names the nearest known name, or lists the known ones.
+
+    >>> nearest("aluminum", ["aluminium", "copper"])
+    "did you mean 'aluminium'?"
+    >>> nearest("x", ["left", "right"])
+    "known are 'left', 'right'"
+    """
+    known = sorted(known)
+    close = get_close_matches(name.lower(), [k.lower() for k in known], 1, 0.6)
+    if close:
+        return f"did you mean {next(k for k in known if k.lower() == close[0])!r}?"
+    if not known:
+        return "there are none"
+    return "known are " + ", ".join(map(repr, known[:12])) + (", ..." if len(known) > 12 else "")
