@@ -35,6 +35,7 @@ class Material:
     density: float | None = None
     specific_heat: float | None = None
     source: str = ""
+    spread: float | None = None  # relative standard spread of the conductivity
 
 
 @dataclass(frozen=True)

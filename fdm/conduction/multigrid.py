@@ -1,0 +1,348 @@
+"""Temperatures of large grids: conjugate gradients with a structured multigrid preconditioner.
+
+The system is kept as conductances, never as a matrix. On an (n, m) array of cells, for every cell,
+
+    sum over its neighbours of g (x - x_neighbour) + s x = rhs
+
+with `gx` (n - 1, m) and `gy` (n, m - 1) between neighbours along axis 0 and 1, and `s` (n, m) to known
+temperatures (films, held faces); W/K, or any unit within some 15 powers of ten of one. Heat flows are conductance times a temperature
+difference here too: on graded grids that loses a hundred times less to rounding than a stored diagonal.
+
+How it works, from the inside out:
+
+- `Lines`: tridiagonal systems, all grid lines of one colour at once, by cyclic reduction (Hockney 1965, J. ACM 12,
+  95-113). Every step eliminates each second unknown of every line, so numpy works on long rows.
+- `Zebra`: relaxation by lines of one direction, the even ones and then the odd ones. Graded cells couple strongly
+  in one direction here, in the other there, so a cycle relaxes both.
+- `interpolation`: from every second cell of every second row to all cells. The weights follow the conductances and
+  are right for jumps between materials (Alcouffe, Brandt, Dendy, Painter 1981, SIAM J. Sci. Stat. Comput. 2, 430-454), in
+  the form of de Zeeuw (1990, J. Comput. Appl. Math. 33, 1-27), and sum to one, so a uniform temperature is kept.
+- `coarsen`: the Galerkin operator P'AP of that interpolation. A link of conductance g costs the energy g (x1 - x2)^2; both
+  ends lie in one coarse element and are interpolated from its corners, so the link becomes links among four corners.
+  Nine-point stencils therefore stay nine-point stencils, and P'AP is plain array arithmetic.
+- `Multigrid`: a symmetric V-cycle, one relaxation before and after each coarse correction; SuperLU on the coarsest grid.
+- `solve`: flexible conjugate gradients (Notay 2000, SIAM J. Sci. Comput. 22, 1444-1460; the Polak-Ribiere form), which
+  bear a preconditioner in single precision. They end on the error in kelvin, for which max |M r| is a good
+  estimate; the residual itself cannot get small in doubles where conductances span nine powers of ten.
+
+(The papers are cited from memory.)
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import scipy.sparse as sp
+import scipy.sparse.linalg as sla
+from numpy.typing import DTypeLike, NDArray
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.floating]  # single or double, as the preconditioner was told
+Place = tuple[int, int]
+Weights = dict[Place, dict[Place, Array]]
+
+VOID = 1e-3  # conductance across voids inside the preconditioner, over the smallest of the solid
+NEGLIGIBLE = 1e-20  # line couplings below this share of the diagonal are dropped; they only breed denormal numbers
+COARSEST = 6000  # cells that SuperLU takes on
+BLOCK = 16384  # cells that are worked on together in the vector operations, to stay in the processor's cache
+
+
+# ------------------------------------------------------------------------------------------------ stencils
+
+
+@dataclass(frozen=True, eq=False)
+class Stencil:
+    """A nine-point operator as conductances; a coarse one's may be negative. Finest grids have no diagonal links."""
+
+    s: Array  # (n, m)
+    gx: Array  # (n - 1, m): (i, j) - (i+1, j)
+    gy: Array  # (n, m - 1): (i, j) - (i, j+1)
+    diagonal: Array | None = None  # (n - 1, m - 1): (i, j) - (i+1, j+1)
+    anti: Array | None = None  # (n - 1, m - 1): (i+1, j) - (i, j+1)
+
+    def links(self) -> Iterator[tuple[Array, tuple[slice, slice], tuple[slice, slice]]]:
+        """Each kind of link: conductances, and where in an (n, m) array their two ends are."""
+        every, first, last = slice(None), slice(None, -1), slice(1, None)
+        yield self.gx, (first, every), (last, every)
+        yield self.gy, (every, first), (every, last)
+        if self.diagonal is not None and self.anti is not None:
+            yield self.diagonal, (first, first), (last, last)
+            yield self.anti, (last, first), (first, last)
+
+    def centre(self) -> Array:
+        """The diagonal of the matrix (n, m)."""
+        c = self.s.copy()
+        for g, a, b in self.links():
+            c[a] += g
+            c[b] += g
+        return c
+
+    def matrix(self) -> sp.csc_matrix:
+        """The operator on `x.ravel()`."""
+        number = np.arange(self.s.size).reshape(self.s.shape)
+        parts = [(number, number, self.centre())]
+        for g, a, b in self.links():
+            parts += [(number[a], number[b], -g), (number[b], number[a], -g)]
+        row, column, value = (np.concatenate([p[k].ravel() for p in parts]) for k in range(3))
+        return sp.csc_matrix((value, (row, column)), shape=(number.size, number.size))
+
+    def factorised(self) -> Callable[[Array], Array]:
+        """An exact solver for right-hand sides (n, m), by SuperLU."""
+        lu = sla.splu(
+            self.matrix(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        )
+        return lambda b: lu.solve(b.astype(float).ravel()).reshape(b.shape)
+
+
+# ---------------------------------------------------------------------------------------------- relaxation
+
+
+class Lines:
+    """Tridiagonal systems along axis 0, one for each column, by cyclic reduction.
+
+    diagonal[i] x[i] - link[i-1] x[i-1] - link[i] x[i+1] = b[i]; diagonal (n, k), link (n - 1, k).
+    """
+
+    def __init__(self, diagonal: Array, link: Array, dtype: DTypeLike = np.float64) -> None:
+        self.scratch = np.empty(diagonal.shape, dtype)
+        self.steps = []
+        while len(diagonal) > 1:  # the odd unknowns are eliminated; what is left is tridiagonal in the even ones
+            pivot, before, after = diagonal[1::2], link[0::2], link[1::2]
+            up, down = before / pivot, after / pivot[: len(after)]
+            for share in (up, down):
+                share[np.abs(share) < NEGLIGIBLE] = 0
+            self.steps.append((up.astype(dtype), down.astype(dtype), (1 / pivot).astype(dtype)))
+            diagonal = diagonal[0::2].copy()
+            diagonal[: len(before)] -= before * up
+            diagonal[1 : 1 + len(after)] -= after * down
+            link = up[: len(after)] * after
+        self.last = (1 / diagonal).astype(dtype)
+
+    def solve(self, b: Floats) -> None:
+        """Overwrite b (n, k) with the solution."""
+        scratch, halves = self.scratch, []
+        for up, down, inverse in self.steps:
+            even, odd = b[0::2], b[1::2]
+            above, below = even[: len(up)], even[1 : 1 + len(down)]  # the even neighbours of the odd ones
+            above += np.multiply(up, odd, out=scratch[: len(up)])
+            below += np.multiply(down, odd[: len(down)], out=scratch[: len(down)])
+            halves.append((odd, above, below))
+            b = even
+        b *= self.last
+        for (up, down, inverse), (odd, above, below) in zip(reversed(self.steps), reversed(halves)):
+            odd *= inverse
+            odd += np.multiply(up, above, out=scratch[: len(up)])
+            odd[: len(down)] += np.multiply(down, below, out=scratch[: len(down)])
+
+
+class Zebra:
+    """Relaxation by lines along axis 0. Even and odd columns are kept apart: b[0], x[0] and b[1], x[1]."""
+
+    def __init__(self, centre: Array, stencil: Stencil, dtype: DTypeLike) -> None:
+        n, m = centre.shape
+        shapes = (n, (m + 1) // 2), (n, m // 2)
+        self.b, self.x = ([np.empty(shape, dtype) for shape in shapes] for _ in range(2))
+        self.lines = [Lines(centre[:, k::2], stencil.gx[:, k::2], dtype) for k in (0, 1)]
+        self.scratch = np.empty(n * shapes[1][1], dtype)
+        self.terms: tuple[list, list] = [], []  # of the even and the odd columns: (conductance, here, there)
+        for g, (left, _), (right, _) in list(stencil.links())[1:]:
+            even_odd, odd_even = (np.ascontiguousarray(g[:, k::2], dtype) for k in (0, 1))
+            a, b = even_odd.shape[1], odd_even.shape[1]
+            for g, even, odd in (
+                (even_odd, (left, slice(a)), (right, slice(a))),  # column 2k to 2k + 1
+                (odd_even, (right, slice(1, b + 1)), (left, slice(b))),  # column 2k + 1 to 2k + 2
+            ):
+                self.terms[0].append((g, even, odd))
+                self.terms[1].append((g, odd, even))
+
+    def load(self, k: int, out: Floats) -> Floats:
+        """out = right-hand side of the lines of colour k, the other colour being as it is."""
+        np.copyto(out, self.b[k])
+        for g, here, there in self.terms[k]:
+            out[here] += np.multiply(g, self.x[1 - k][there], out=self.scratch[: g.size].reshape(g.shape))
+        return out
+
+    def relax(self, k: int) -> None:
+        self.lines[k].solve(self.load(k, self.x[k]))
+
+
+class Level:
+    """One grid of the V-cycle: relaxation on the way down to the next coarser grid, and on the way up again.
+
+    Down: rows (lines along axis 1) even, odd, then columns even, odd; up: the reverse, so that the cycle is symmetric. The
+    columns come next to the coarse correction because after odd columns are relaxed they have no residual, and
+    before they are relaxed again their values do not matter: neither restriction nor interpolation touches them.
+    """
+
+    def __init__(self, stencil: Stencil, dtype: DTypeLike) -> None:
+        turned = Stencil(*(None if g is None else g.T for g in (stencil.s, stencil.gy, stencil.gx)),
+                         *(None if g is None else g.T for g in (stencil.diagonal, stencil.anti)))
+        centre = stencil.centre()
+        self.rows, self.columns = Zebra(centre.T, turned, dtype), Zebra(centre, stencil, dtype)
+        self.before, self.after = np.empty_like(self.columns.x[0]), np.empty_like(self.columns.x[0])
+        self.coarse, weights = coarsen(stencil)
+        # odd rows on even columns, from the even row above and below
+        self.upper = weights[1, 0][0, 0][: len(centre) // 2].astype(dtype)
+        self.lower = weights[1, 0][1, 0][: (len(centre) - 1) // 2].astype(dtype)
+
+    def down(self, b: Floats) -> Floats:
+        """Relax from zero; return the residual restricted to the coarse grid."""
+        rows, columns = self.rows, self.columns
+        for k in (0, 1):
+            np.copyto(rows.b[k], b[k::2].T)
+            np.copyto(columns.b[k], b[:, k::2])
+        np.copyto(rows.x[0], rows.b[0])
+        rows.lines[0].solve(rows.x[0])
+        rows.relax(1)
+        for k in (0, 1):
+            np.copyto(columns.x[1][k::2], rows.x[k][1::2].T)
+        np.copyto(columns.x[0], columns.load(0, self.before))
+        columns.lines[0].solve(columns.x[0])
+        columns.relax(1)
+        # even columns were solved for the odd ones as they were before: the residual is what that change brings
+        residual = np.subtract(columns.load(0, self.after), self.before, out=self.after)
+        even, odd = residual[0::2].copy(), residual[1::2]
+        even[: len(self.upper)] += self.upper * odd
+        even[1 : 1 + len(self.lower)] += self.lower * odd[: len(self.lower)]
+        return even
+
+    def up(self, correction: Floats) -> Floats:
+        """Add the coarse grid's correction and relax; return the result."""
+        rows, columns = self.rows, self.columns
+        even, odd = columns.x[0][0::2], columns.x[0][1::2]
+        even += correction
+        odd += self.upper * correction[: len(self.upper)]
+        odd[: len(self.lower)] += self.lower * correction[1 : 1 + len(self.lower)]
+        columns.relax(1)
+        columns.relax(0)
+        for k in (0, 1):
+            np.copyto(rows.x[0][k::2], columns.x[k][0::2].T)
+        rows.relax(1)
+        rows.relax(0)
+        x = np.empty((len(columns.x[0]), len(rows.x[0])), rows.x[0].dtype)
+        x = np.empty((rows.x[0].shape[1] + rows.x[1].shape[1], rows.x[0].shape[0]), rows.x[0].dtype)
+        for k in (0, 1):
+            np.copyto(x[k::2], rows.x[k].T)
+        return x
+
+
+# ---------------------------------------------------------------------------------------------- coarsening
+#
+# Coarse cells are the fine cells (2I, 2J). Element (I, J) is the block of 3 x 3 fine cells with the coarse cells (I, J) to
+# (I+1, J+1) at its corners; a fine cell's place in it is (a, b) = (0..2, 0..2), a corner is (p, q) = (0..1, 0..1). Arrays
+# over the elements have the coarse grid's shape; what lies beyond the grid's end has no conductance and no weight.
+
+
+def _by_place(g: Array | None, shape: Place) -> dict[Place, Array]:
+    """Split g, numbered by the lower indices of a link (or by cell), by those indices' place in the element."""
+    n, m = shape
+    padded = np.zeros((2 * n, 2 * m))
+    if g is not None:
+        padded[: g.shape[0], : g.shape[1]] = g
+    return {(a, b): np.ascontiguousarray(padded[a::2, b::2]) for a in (0, 1) for b in (0, 1)}
+
+
+def _next(v: Array, axis: int) -> Array:
+    """v of the next element along the axis."""
+    out = np.zeros_like(v)
+    if axis:
+        out[:, :-1] = v[:, 1:]
+    else:
+        out[:-1] = v[1:]
+    return out
+
+
+def _previous(v: Array, axis: int) -> Array:
+    out = np.zeros_like(v)
+    if axis:
+        out[:, 1:] = v[:, :-1]
+    else:
+        out[1:] = v[:-1]
+    return out
+
+
+def _to_one(weight: dict[Place, Array]) -> dict[Place, Array]:
+    """Scale the weights of each cell so that they sum to one; a cell without any follows the first corner."""
+    total = sum(weight.values())
+    none = total <= 0
+    total[none] = 1
+    out = {corner: w / total for corner, w in weight.items()}
+    out[0, 0][none] = 1
+    return out
+
+
+def interpolation(stencil: Stencil) -> Weights:
+    """weight[place][corner]: how much a fine cell at that place of an element takes from that corner.
+
+    Places are (0, 0), (1, 0), (0, 1), (1, 1); the others belong to the next elements. Cells on an edge take from
+    its two ends by the strength of their coupling to either side, max(|sum|, |diagonal links|) (de Zeeuw 1990). A cell in
+    the middle takes what its own equation, without s, gives for its neighbours' values.
+    """
+    shape = (stencil.s.shape[0] + 1) // 2, (stencil.s.shape[1] + 1) // 2
+    gx, gy, diagonal, anti = (_by_place(g, shape) for g in (stencil.gx, stencil.gy, stencil.diagonal, stencil.anti))
+    weight = {(0, 0): {(0, 0): np.ones(shape)}}
+    for along, place, across in ((gx, (1, 0), 1), (gy, (0, 1), 0)):
+        side = {}
+        for end, straight, a, b in (
+            ((0, 0), along[0, 0], _previous(diagonal[place[::-1]], across), anti[0, 0]),
+            (place, along[place], diagonal[place], _previous(anti[1, 1], across)),
+        ):
+            side[end] = np.maximum(np.abs(straight + a + b), np.maximum(np.abs(a), np.abs(b)))
+        weight[place] = _to_one(side)
+    middle = {}
+    for p, q in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        along_x = weight[1, 0][p, 0]
+        along_y = weight[0, 1][0, q]
+        w = gx[p, 1] * (_next(along_y, 0) if p else along_y)
+        w += gy[1, q] * (_next(along_x, 1) if q else along_x)
+        w += (diagonal if p == q else anti)[p, q]
+        middle[p, q] = np.maximum(w, 0, out=w)
+    weight[1, 1] = _to_one(middle)
+    return weight
+
+
+def coarsen(stencil: Stencil) -> tuple[Stencil, Weights]:
+    """The Galerkin operator P'AP on every second cell of every second row, and the weights of P."""
+    shape = (stencil.s.shape[0] + 1) // 2, (stencil.s.shape[1] + 1) // 2
+    weight = interpolation(stencil)
+    at: Weights = dict(weight)
+    at[2, 0], at[0, 2], at[2, 2] = ({corner: weight[0, 0][0, 0]} for corner in ((1, 0), (0, 1), (1, 1)))
+    at[1, 2] = {(p, 1): _next(w, 1) for (p, _), w in weight[1, 0].items()}
+    at[2, 1] = {(1, q): _next(w, 0) for (_, q), w in weight[0, 1].items()}
+
+    corners = (0, 0), (0, 1), (1, 0), (1, 1)
+    pairs = {pair: np.zeros(shape) for pair in combinations(corners, 2)}  # links among an element's corners
+    s = {corner: np.zeros(shape) for corner in corners}
+
+    def spread(g: Array, d: dict[Place, Array]) -> None:
+        """Add the energy g (sum of d x)^2 over corners, d summing to zero, as links between corners."""
+        known = sorted(d)
+        for k, one in enumerate(known[:-1]):
+            gd = g * d[one]
+            for other in known[k + 1 :]:
+                pairs[one, other] -= gd * d[other]
+
+    for g, start, end in (
+        (stencil.gx, (0, 0), (1, 0)),
+        (stencil.gy, (0, 0), (0, 1)),
+        (stencil.diagonal, (0, 0), (1, 1)),
+        (stencil.anti, (1, 0), (0, 1)),
+    ):
+        if g is None:
+            continue
+        for (a, b), conductance in _by_place(g, shape).items():
+            one, other = at[a + start[0], b + start[1]], at[a + end[0], b + end[1]]
+            spread(conductance, {c: one.get(c, 0) - other.get(c, 0) for c in {*one, *other}})
+    for place, conductance in _by_place(stencil.s, shape).items():
+        for corner, w in weight[place].items():
+            s[corner] += conductance * w  # weights sum to one, so that P's is what is left after links -s w w
+        spread(conductance, weight[place])
+
+    return Stencil(
+        s[0, 0] + _previous(s[1, 0], 0) + _previous(s[0, 1] + _previous(s[1, 1], 0), 1),
+        (pairs[(0, 0), (1, 0)] + _previous(pairs[(0, 1), (1, 1)], 1))[:-1],
+        (pairs[(0, 0), (0, 1)] + _previous(pairs[(1, 0), (1, 1)], 0))[:, :-1],
+        pairs[(0, 0), (1, 1)][:-1, :-1],
+        pairs[(0, 1), (1, 0)][:-1, :-1],
+    ), weight

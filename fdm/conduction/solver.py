@@ -1,0 +1,100 @@
+"""Conductances to temperatures: the matrix, one factorisation, all unit fields at once."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.sparse.linalg import splu
+
+from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, palette, volumes
+from fdm.conduction.terminals import Inlet, Ties, connect
+from fdm.grid.raster import Raster, paint
+from fdm.section.model import Section
+
+
+@dataclass(frozen=True)
+class System:
+    """A section on a grid, ready to solve. Conductances in W/K."""
+
+    section: Section
+    raster: Raster
+    palette: Palette
+    solid: Bools  # (n, m)
+    faces: tuple[Faces, Faces]
+    holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
+    gx: Array  # (n - 1, m) between neighbours along x
+    gy: Array  # (n, m - 1)
+    ties: Ties
+    inlets: tuple[Inlet, ...]
+    volume: Array  # (n, m) m3
+    unknown: Integers  # (n, m) number of the cell's unknown, -1 where none
+
+    @cached_property
+    def tied(self) -> Array:
+        """(n, m) conductance of each cell to all fixed terminals."""
+        return np.bincount(self.ties.cell, self.ties.value, self.solid.size).reshape(self.solid.shape)
+
+
+def assemble(
+    section: Section,
+    x: Array,
+    y: Array,
+    without: Collection[str] = (),
+    spread: Collection[str] = (),
+    along: str = "x",
+) -> System:
+    """The section on grid lines x, y, without some parts, or with some spreading perfectly `along` x, y or both."""
+    raster = paint(section, x, y, without)
+    p = palette(section)
+    faces = face_sets(section, raster, p, spread, along)
+    volume = volumes(section, raster, p)
+    ties, inlets, holder = connect(section, raster, p, faces, volume)
+    inner = raster.owner[1:-1, 1:-1]
+    solid = p.solid[inner]
+    gx = np.where(solid[1:] & solid[:-1] & (holder[0][1:-1] < 0), faces[0].through[1:-1], 0.0)
+    gy = np.where(solid[:, 1:] & solid[:, :-1] & (holder[1][:, 1:-1] < 0), faces[1].through[:, 1:-1], 0.0)
+    unknown = np.full(solid.shape, -1, np.intp)
+    if spread:
+        members = np.isin(inner, [k for k, part in enumerate(section.parts) if part.name in spread]) & solid
+        i, j = np.nonzero(members)
+        line = {"x": j, "y": i, "both": np.zeros_like(i)}[along]
+        lines, number = np.unique(line, return_inverse=True)
+        rest = solid & ~members
+        unknown[members] = number
+        unknown[rest] = len(lines) + np.arange(rest.sum())
+    else:
+        unknown[solid] = np.arange(solid.sum())
+    return System(section, raster, p, solid, faces, holder, gx, gy, ties, inlets, volume, unknown)
+
+
+def unit_fields(system: System) -> Array:
+    """(F + H, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each heat
+    terminal receiving 1 W with all fixed terminals at 0. 0 where there is no solid."""
+    number, flat = system.unknown, system.unknown.ravel()
+    size = int(number.max()) + 1
+    fixed, heat = len(system.ties.direct), len(system.inlets)
+    right = np.zeros((size, fixed + heat))
+    np.add.at(right, (flat[system.ties.cell], system.ties.terminal), system.ties.value)
+    for k, inlet in enumerate(system.inlets):
+        np.add.at(right[:, fixed + k], flat[inlet.cell], inlet.share)
+    x = factorised(system, size).solve(right)
+    out = np.zeros((fixed + heat, number.size))
+    out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
+    return out.reshape(-1, *number.shape)
+
+
+def factorised(system: System, size: int):  # type: ignore[no-untyped-def]
+    """SuperLU of the symmetric positive definite matrix of the unknowns."""
+    number = system.unknown
+    a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
+    b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
+    g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
+    on = (g > 0) & (a != b)
+    a, b, g = a[on], b[on], g[on]
+    diagonal = np.bincount(a, g, size) + np.bincount(b, g, size)
+    diagonal += np.bincount(number.ravel()[system.ties.cell], system.ties.value, size)
+    d = np.arange(size)
+    matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
+    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})

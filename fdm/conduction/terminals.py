@@ -1,0 +1,142 @@
+"""Where the section meets its terminals: ties to fixed temperatures, and where watts enter."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.conduction.conductances import Array, Faces, Integers, Palette
+from fdm.errors import InputError
+from fdm.grid.raster import Raster
+from fdm.section.model import Section, Source
+from fdm.section.rules import UNITS
+
+At = tuple[Integers, Integers]
+
+
+@dataclass(frozen=True)
+class Ties:
+    """Conductances (W/K) to fixed terminals: of cells, and of the terminals among themselves."""
+
+    cell: Integers  # (T,) flat numbers on (n, m)
+    terminal: Integers  # (T,)
+    value: Array  # (T,)
+    direct: Array  # (F, F) symmetric
+
+
+@dataclass(frozen=True)
+class Inlet:
+    """Where one heat terminal's watts enter, and so, turned around, how its mean temperature is read."""
+
+    cell: Integers  # flat numbers on (n, m)
+    share: Array  # of the watts that enter each
+    fixed: Array  # (F,) share that passes straight to fixed terminals
+    own: float  # K/W of the mean above what the cells and terminals beside the faces give
+    axis: int | None = None  # of the faces' normal; None where a part is heated
+    at: At | None = None  # the faces, as indices
+    face_share: Array | None = None
+
+
+def segment_faces(section: Section, source: Source, raster: Raster, p: Palette, faces: tuple[Faces, Faces]) -> tuple[int, At]:
+    """Axis and indices of the faces on which a segment touches a solid. Raises InputError where it touches none."""
+    s = source.segment
+    assert s is not None
+    axis, lines, across = (0, raster.x, raster.y) if s.vertical else (1, raster.y, raster.x)
+    place, (low, high) = (s.x[0], s.y) if s.vertical else (s.y[0], s.x)
+    on = int(np.argmin(abs(lines - place)))
+    mids = (across[1:] + across[:-1]) / 2
+    along = np.nonzero((mids > low) & (mids < high))[0]
+    here = np.full(len(along), on)
+    at = (here, along) if s.vertical else (along, here)
+    size = max(np.ptp(raster.x), np.ptp(raster.y))
+    owners = [own[at] for own in faces[axis].owner]
+    touched = p.solid[owners[0]] | p.solid[owners[1]]
+    if abs(lines[on] - place) > 1e-6 * size or not touched.any():
+        u = UNITS[section.unit]
+        where = f"source {source.name!r}, segment: x = [{s.x[0] / u:g}, {s.x[1] / u:g}], y = [{s.y[0] / u:g}, {s.y[1] / u:g}] {section.unit}"
+        in_air = len(along) > 0 and abs(lines[on] - place) <= 1e-6 * size and (p.fixed[owners[0]] >= 0).any()
+        raise InputError(f"{where} {'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part")
+    return axis, (at[0][touched], at[1][touched])
+
+
+def connect(section: Section, raster: Raster, p: Palette, faces: tuple[Faces, Faces], volume: Array) -> tuple[Ties, tuple[Inlet, ...], tuple[Array, Array]]:
+    """Ties, inlets (in the order of section.heat_sources), and for each axis the fixed terminal that holds a face, or -1.
+
+    Raises InputError where a source touches no solid, or two sources share a face.
+    """
+    fixed_count = len(section.fixed_names)
+    direct = np.zeros((fixed_count, fixed_count))
+    ties: list[tuple[Integers, Integers, Array]] = []
+    holder = tuple(np.full(f.area.shape, -1, np.intp) for f in faces)
+    taken: dict[tuple[int, int, int], str] = {}
+    inlets: dict[str, Inlet] = {}
+    inner = raster.owner[1:-1, 1:-1]
+
+    def tie(cell: Integers, terminal: Integers | int, value: Array) -> None:
+        ties.append((cell, np.broadcast_to(terminal, cell.shape), value))
+
+    def join(a: Integers, b: Integers | int, value: Array) -> None:
+        """Fixed terminals that touch; two without a film between them exchange no heat that matters to the section."""
+        value = np.where((a != b) & (value < 1e200), value, 0.0)
+        np.add.at(direct, (a, b), value)
+        np.add.at(direct, (b, a), value)
+
+    for source in section.sources:
+        if source.segment is not None:
+            axis, at = segment_faces(section, source, raster, p, faces)
+            for i, j in zip(*(a.tolist() for a in at)):
+                if (other := taken.setdefault((axis, i, j), source.name)) != source.name:
+                    raise InputError(f"source {source.name!r}, segment: it overlaps that of {other!r}; give every face one source")
+            f = faces[axis]
+            if source.temperature is not None:
+                terminal = section.fixed_names.index(source.name)
+                holder[axis][at] = terminal
+                for side in (0, 1):
+                    own, cell, g = f.owner[side][at], f.cell[side][at], f.conductance(side, at)
+                    tie(cell[p.solid[own]], terminal, g[p.solid[own]])
+                    beside = p.fixed[own] >= 0
+                    join(p.fixed[own[beside]], terminal, g[beside])
+            else:
+                inlets[source.name] = _segment_inlet(f, axis, at, p, fixed_count)
+        elif source.heat is not None:
+            number = section.parts.index(section.part_named[source.part or ""])
+            cell = np.nonzero((inner == number).ravel())[0]
+            if not len(cell):
+                raise InputError(f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; draw it later or move the source")
+            share = volume.ravel()[cell] / volume.ravel()[cell].sum()
+            inlets[source.name] = Inlet(cell, share, np.zeros(fixed_count), 0.0)
+
+    for axis in (0, 1):
+        f, free = faces[axis], holder[axis] < 0
+        fixed = p.fixed[f.owner[0]], p.fixed[f.owner[1]]
+        through = f.through
+        for side in (0, 1):
+            at = np.nonzero(p.solid[f.owner[side]] & (fixed[1 - side] >= 0) & free)
+            tie(f.cell[side][at], fixed[1 - side][at], through[at])
+        touching = (p.held[f.owner[0]] & (fixed[1] >= 0)) | (p.held[f.owner[1]] & (fixed[0] >= 0))
+        at = np.nonzero(touching & free)
+        join(fixed[0][at], fixed[1][at], through[at])
+    if section.view == "plate":
+        cells, area = np.arange(inner.size).reshape(inner.shape), np.diff(raster.x)[:, None] * np.diff(raster.y)
+        for number, part in enumerate(section.parts):
+            for name in (part.front, part.back):
+                if name is not None and p.solid[number]:
+                    terminal = section.fixed_names.index(name)
+                    on = inner == number
+                    tie(cells[on], terminal, section.environments[terminal].film * area[on])
+    cell, terminal, value = (np.concatenate(v) for v in zip(*ties))
+    return Ties(cell, terminal, value, direct), tuple(inlets[name] for name in section.heat_names), (holder[0], holder[1])
+
+
+def _segment_inlet(f: Faces, axis: int, at: At, p: Palette, fixed_count: int) -> Inlet:
+    g = f.conductance(0, at), f.conductance(1, at)
+    share = f.area[at] / f.area[at].sum()
+    fixed = np.zeros(fixed_count)
+    cells, shares = [], []
+    for side in (0, 1):
+        own, part = f.owner[side][at], share * g[side] / (g[0] + g[1])
+        cells.append(f.cell[side][at][p.solid[own]])
+        shares.append(part[p.solid[own]])
+        beside = p.fixed[own] >= 0
+        np.add.at(fixed, p.fixed[own[beside]], part[beside])
+    return Inlet(np.concatenate(cells), np.concatenate(shares), fixed, float(np.sum(share**2 / (g[0] + g[1]))), axis, at, share)

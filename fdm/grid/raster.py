@@ -1,0 +1,61 @@
+"""Drawing to cells: which part owns each cell."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.section.model import Rectangle, Section
+from fdm.section.rules import SIDES
+
+Array = NDArray[np.float64]
+NOTHING = -1
+
+
+@dataclass(frozen=True)
+class Raster:
+    """Cells between grid lines, with a ring of cells around them for what lies beyond the outer edge.
+
+    `owner` (n + 2, m + 2) is an index into section.parts, len(parts) + 0..3 for the left, right, bottom and top
+    border's environment, or NOTHING.
+    """
+
+    x: Array  # (n + 1,) m
+    y: Array  # (m + 1,) m
+    owner: NDArray[np.int32]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        return len(self.x) - 1, len(self.y) - 1
+
+
+def middles(lines: Array) -> Array:
+    return (lines[1:] + lines[:-1]) / 2
+
+
+def paint(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
+    """Paint the parts in order, leaving out those named in `without`."""
+    xc, yc = middles(x), middles(y)
+    owner = np.full((len(xc) + 2, len(yc) + 2), NOTHING, np.int32)
+    cells = owner[1:-1, 1:-1]
+    for number, part in enumerate(section.parts):
+        if part.name in without:
+            continue
+        for shape in part.shapes:
+            corners = shape.outline()
+            (i0, i1), (j0, j1) = np.searchsorted(xc, _span(corners[:, 0])), np.searchsorted(yc, _span(corners[:, 1]))
+            box = cells[i0:i1, j0:j1]
+            if isinstance(shape, Rectangle):
+                box[:] = number
+            else:
+                box[shape.contains(xc[i0:i1, None], yc[None, j0:j1])] = number
+    ring = {"left": owner[0, 1:-1], "right": owner[-1, 1:-1], "bottom": owner[1:-1, 0], "top": owner[1:-1, -1]}
+    for k, side in enumerate(SIDES):
+        if getattr(section.border, side) is not None:
+            ring[side][:] = len(section.parts) + k
+    return Raster(x, y, owner)
+
+
+def _span(values: Array) -> Array:
+    return np.array([values.min(), values.max()])

@@ -1,0 +1,109 @@
+"""Temperatures at grid points and on faces: the values that carry the flux, not cell values."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdm.conduction.conductances import Array, Faces, Integers
+from fdm.conduction.solver import System
+
+
+@dataclass(frozen=True)
+class PointWeights:
+    """T = cell . (temperatures of the four cells around) + fixed . T_fixed + heat . watts, for K grid points."""
+
+    cell: Array  # (K, 4): south-west, south-east, north-west, north-east
+    fixed: Array  # (K, F) held faces
+    heat: Array  # (K, H) K/W, heat that enters on faces beside the point
+
+
+def extended(system: System, fields: Array) -> Array:
+    """Unit fields (F + H, n, m) -> (F + H, n + 2, m + 2) that also have the fixed terminals' own 1 in their cells."""
+    out = np.pad(fields, ((0, 0), (1, 1), (1, 1)))
+    terminal = system.palette.fixed[system.raster.owner]
+    for k in range(len(system.ties.direct)):
+        out[k][terminal == k] = 1.0
+    return out
+
+
+def at_points(ext: Array, weights: PointWeights, i: Integers, j: Integers) -> Array:
+    """Unit fields, extended, at grid points (i, j): (F + H, K)."""
+    w = weights.cell.T
+    out = w[0] * ext[:, i, j] + w[1] * ext[:, i + 1, j] + w[2] * ext[:, i, j + 1] + w[3] * ext[:, i + 1, j + 1]
+    return out + np.concatenate([weights.fixed, weights.heat], 1).T
+
+
+def face_temperatures(system: System, ext: Array, heat: int) -> Array:
+    """Unit fields (extended) on the faces where heat terminal number `heat` enters: (F + H, faces)."""
+    inlet = system.inlets[heat]
+    assert inlet.axis is not None and inlet.at is not None and inlet.face_share is not None
+    (i, j), f = inlet.at, system.faces[inlet.axis]
+    di, dj = (1, 0) if inlet.axis == 0 else (0, 1)
+    a, b = f.conductance(0, inlet.at), f.conductance(1, inlet.at)
+    before, after = ext[:, i + 1 - di, j + 1 - dj], ext[:, i + 1, j + 1]
+    out = (a * before + b * after) / (a + b)
+    out[len(system.ties.direct) + heat] += inlet.face_share / (a + b)
+    return out
+
+
+def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
+    """Weights that read grid points (i, j), each (K,).
+
+    A point is read along the grid line through it in x, from the two faces beside it, and likewise in y; each time
+    as the temperature at which the heat flows from both sides meet. Both readings carry the flux across every edge
+    that passes through the point; their mean is taken.
+    """
+    count = len(i), len(system.ties.direct), len(system.inlets)
+    cell, fixed, heat = np.zeros((2, count[0], 4)), np.zeros((2, count[0], count[1])), np.zeros((2, count[0], count[2]))
+    good = np.zeros((2, count[0]), bool)
+    # the four faces around a point; those normal to x have cells west and east of them, those normal to y south and north
+    south, north = _FaceBeside(system, 0, i, j - 1), _FaceBeside(system, 0, i, j)
+    west, east = _FaceBeside(system, 1, i - 1, j), _FaceBeside(system, 1, i, j)
+    for k, ends, crossing, corners in (
+        (0, (west, east), (south, north), ((0, 2), (1, 3))),
+        (1, (south, north), (west, east), ((0, 1), (2, 3))),
+    ):
+        to_point = [crossing[0].conductance[side] + crossing[1].conductance[side] for side in (0, 1)]
+        total = to_point[0] + to_point[1]
+        some = np.where(total > 0, total, np.inf)
+        for face, g, (before, after) in zip(ends, to_point, corners):
+            share = g / some
+            cell[k, :, before] = share * face.part[0]
+            cell[k, :, after] = share * face.part[1]
+            fixed[k] += share[:, None] * face.held
+            heat[k] += share[:, None] * face.rise
+        for face in crossing:  # what enters there enters where both ends' flows meet
+            heat[k] += face.watts / some[:, None]
+        good[k] = (total > 0) & ~crossing[0].held.any(1) & ~crossing[1].held.any(1)
+    weight = np.where(good, 1.0, 0.0)
+    weight[:, ~good.any(0)] = 1.0
+    weight /= weight.sum(0)
+    return PointWeights(*((weight[:, :, None] * a).sum(0) for a in (cell, fixed, heat)))
+
+
+class _FaceBeside:
+    """One face beside each point: conductances of its two sides, and what its own temperature is made of."""
+
+    def __init__(self, system: System, axis: int, i: Integers, j: Integers) -> None:
+        f: Faces = system.faces[axis]
+        inside = (i >= 0) & (j >= 0) & (i < f.area.shape[0]) & (j < f.area.shape[1])
+        at = (np.where(inside, i, 0), np.where(inside, j, 0))
+        g0, g1 = (np.where(inside, f.conductance(side, at), 0.0) for side in (0, 1))
+        self.conductance = g0, g1
+        total = g0 + g1
+        solid = [system.palette.solid[f.owner[side][at]] & inside for side in (0, 1)]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            first = np.where(total > 0, g0 / total, solid[0].astype(float))
+            second = np.where(total > 0, g1 / total, (solid[1] & ~solid[0]).astype(float))
+        holder = np.where(inside, system.holder[axis][at], -1)
+        free = holder < 0
+        self.part = first * free, second * free
+        self.held = (holder[:, None] == np.arange(len(system.ties.direct))).astype(float)
+        self.watts = np.zeros((len(i), len(system.inlets)))  # that enter on the face, per watt
+        for h, inlet in enumerate(system.inlets):
+            if inlet.axis == axis and inlet.at is not None:
+                share = np.zeros(f.area.shape)
+                share[inlet.at] = inlet.face_share
+                self.watts[:, h] = np.where(inside, share[at], 0.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            self.rise = np.where(total[:, None] > 0, self.watts / total[:, None], 0.0)

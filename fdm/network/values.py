@@ -1,0 +1,200 @@
+"""Unit fields to the values of one grid: network, readings, spreading, bridges; and the checks every solve must pass."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fdm.conduction.conductances import Array
+from fdm.conduction.solver import System, assemble, unit_fields
+from fdm.network.answers import NetworkValues
+from fdm.network.points import at_points, extended, face_temperatures, point_weights
+from fdm.section.model import Section
+
+
+@dataclass(frozen=True)
+class Checks:
+    """Departures from what conduction guarantees; all near rounding."""
+
+    weight_error: float
+    asymmetry: float
+    imbalance: float
+
+
+@dataclass(frozen=True)
+class GridValues:
+    """Everything asked for, from one grid."""
+
+    network: NetworkValues
+    reading: Array  # (S,) degC
+    misreading: Array  # (S,) K; NaN where nothing is to be read
+    spreading: Array  # (plates, H, 2) K/W, mean and max
+    bridge: Array  # (B,) W/K
+    checks: Checks
+
+
+def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, System, Array]:
+    """Solve the section, and its variants for spreading and bridges, on grid lines x, y."""
+    system = assemble(section, x, y)
+    fields = unit_fields(system)
+    network, checks = network_values(system, fields)
+    reading = _observed(section, network)[len(section.heat_names) :]
+    return (
+        GridValues(
+            network, reading, reading - _should_read(section, network), _spreading(section, x, y, network),
+            _bridges(section, x, y, network), checks,
+        ),
+        system,
+        fields,
+    )  # fmt: skip
+
+
+def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks]:
+    """The network from unit fields (F + H, n, m)."""
+    section, ties = system.section, system.ties
+    fixed, heat = len(ties.direct), len(system.inlets)
+    flat = fields.reshape(len(fields), -1)
+    # watts out of each fixed terminal (row) when one of them (column) is at 1: the coupling Laplacian
+    drop = (np.arange(fixed)[:, None] == ties.terminal) - flat[:fixed, ties.cell]
+    laplacian = np.array([np.bincount(ties.terminal, ties.value * d, fixed) for d in drop]).T
+    laplacian += np.diag(ties.direct.sum(1)) - ties.direct
+    largest = abs(laplacian).max(initial=1e-300)
+    coupling = -(laplacian + laplacian.T) / 2
+    np.fill_diagonal(coupling, 0.0)
+
+    ext = extended(system, fields)
+    rows = []
+    for h, inlet in enumerate(system.inlets):
+        row = flat[:, inlet.cell] @ inlet.share
+        row[:fixed] += inlet.fixed
+        row[fixed + h] += inlet.own
+        rows.append(row)
+    rows += list(_sensors(system, fields, ext))
+    observed = np.array(rows).reshape(-1, fixed + heat)
+    highest = np.empty((heat, heat))
+    for h, inlet in enumerate(system.inlets):
+        on = flat[:, inlet.cell] if inlet.axis is None else face_temperatures(system, ext, h)
+        highest[h] = on[fixed:].max(1)
+    values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], highest)
+    impedance = values.impedance[:heat]
+    checks = Checks(
+        weight_error=float(abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0)),
+        asymmetry=float(
+            max(
+                abs(laplacian - laplacian.T).max(initial=0.0) / largest,
+                abs(impedance - impedance.T).max(initial=0.0) / abs(impedance).max(initial=1e-300),
+            )
+        ),
+        imbalance=_imbalance(system, flat),
+    )
+    return values, checks
+
+
+def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Array:
+    """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
+    ties = system.ties
+    field = np.concatenate([temperatures, watts]) @ flat
+    out = np.bincount(ties.terminal, ties.value * (temperatures[ties.terminal] - field[ties.cell]), len(temperatures))
+    out += ties.direct.sum(1) * temperatures - ties.direct @ temperatures
+    for inlet, q in zip(system.inlets, watts):
+        out -= inlet.fixed * q
+    return out
+
+
+def _imbalance(system: System, flat: Array) -> float:
+    """Sum of the flows over the largest, the worst of all unit fields."""
+    fixed, worst = len(system.ties.direct), 0.0
+    nothing = 1e-9 * system.ties.value.sum()  # W/K; below, all terminals are at one temperature
+    for unit in np.eye(len(flat)):
+        out = flows(system, flat, unit[:fixed], unit[fixed:])
+        largest = max(abs(out).max(), unit[fixed:].max(initial=0.0))
+        if largest > nothing:
+            worst = max(worst, abs(out.sum() + unit[fixed:].sum()) / largest)
+    return float(worst)
+
+
+def _sensors(system: System, fields: Array, ext: Array) -> Array:
+    """(S, F + H)"""
+    section, raster = system.section, system.raster
+    out = np.zeros((len(section.sensors), len(fields)))
+    points = [k for k, s in enumerate(section.sensors) if s.at is not None]
+    if points:
+        at = np.array([section.sensors[k].at for k in points])
+        i, j = (abs(lines[None] - v[:, None]).argmin(1) for lines, v in ((raster.x, at[:, 0]), (raster.y, at[:, 1])))
+        out[points] = at_points(ext, point_weights(system, i, j), i, j).T
+    for k, sensor in enumerate(section.sensors):
+        if sensor.part is not None:
+            number = section.parts.index(section.part_named[sensor.part])
+            if (terminal := system.palette.fixed[number]) >= 0:
+                out[k, terminal] = 1.0
+            else:
+                cells = raster.owner[1:-1, 1:-1] == number
+                v = system.volume[cells]
+                out[k] = fields[:, cells] @ v / v.sum()
+    return out
+
+
+def _observed(section: Section, network: NetworkValues) -> Array:
+    """(H + S,) degC at the section's own temperatures and watts."""
+    return network.weight @ section.fixed_temperatures + network.impedance @ section.watts
+
+
+def _should_read(section: Section, network: NetworkValues) -> Array:
+    """(S,) degC, NaN where nothing is to be read."""
+    observed = [*section.heat_names, *(s.name for s in section.sensors)]
+    known = dict(zip(observed, _observed(section, network))) | dict(zip(section.fixed_names, section.fixed_temperatures))
+    goals = [s.should_read for s in section.sensors]
+    return np.array([np.nan if g is None else known[g] if isinstance(g, str) else g for g in goals], float)
+
+
+def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> Array:
+    heat = len(section.heat_names)
+    out = np.empty((len(section.spreading), heat, 2))
+    for k, asked in enumerate(section.spreading):
+        along = spread_direction(section, k)
+        shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
+        system = assemble(
+            section,
+            _with_skins(x, [s[:, 0] for s in shapes]) if along == "y" else x,
+            _with_skins(y, [s[:, 1] for s in shapes]) if along == "x" else y,
+            spread=asked.parts,
+            along=along,
+        )
+        perfect, _ = network_values(system, unit_fields(system))
+        out[k, :, 0] = np.diag(network.impedance[:heat] - perfect.impedance[:heat])
+        out[k, :, 1] = np.diag(network.impedance_max - perfect.impedance_max)
+    return out
+
+
+def _with_skins(lines: Array, across: list[Array]) -> Array:
+    """Lines that also cut a thin skin off both faces of a plate: in the perfectly spreading limit the surface shares
+    one temperature too, which cell centres half a cell below it cannot."""
+    skins = []
+    for c in across:
+        skin = 1e-6 * np.ptp(c)
+        skins += [c.min() + skin, c.max() - skin]
+    return np.unique(np.concatenate([lines, skins]))
+
+
+def spread_direction(section: Section, k: int) -> str:
+    """ "x", "y", or "both" in the plate view."""
+    asked = section.spreading[k]
+    if section.view == "plate":
+        return "both"
+    corners = np.concatenate([s.outline() for name in asked.parts for s in section.part_named[name].shapes])
+    return asked.along or "xy"[int(np.argmax(np.ptp(corners, 0)))]
+
+
+def _bridges(section: Section, x: Array, y: Array, network: NetworkValues) -> Array:
+    out = np.empty(len(section.bridges))
+    bare = replace(section, sources=section.held_sources, sensors=(), spreading=(), bridges=())
+    for k, asked in enumerate(section.bridges):
+        system = assemble(bare, x, y, without=asked.remove)
+        a, b = bridge_ends(section, k)
+        out[k] = network.coupling[a, b] - network_values(system, unit_fields(system))[0].coupling[a, b]
+    return out
+
+
+def bridge_ends(section: Section, k: int) -> tuple[int, int]:
+    """Numbers of the two fixed terminals that a bridge lies between."""
+    between = section.bridges[k].between
+    return (0, 1) if between is None else (section.fixed_names.index(between[0]), section.fixed_names.index(between[1]))

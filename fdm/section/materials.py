@@ -1,0 +1,64 @@
+"""The built-in table of materials (`materials.csv`), each value with where it comes from.
+
+The table also says how far a conductivity typically strays (`spread`, relative standard spread) and where that
+figure comes from. Conductivities are isotropic: wood is across the grain, board and sheet through the thickness;
+a file that needs more gives its own [material."NAME"] with conductivity = { x = .., y = .. }.
+"""
+
+import csv
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+
+from fdm.errors import InputError, nearest
+from fdm.section.model import Material
+
+
+@cache
+def builtin_materials() -> dict[str, Material]:
+    """Every built-in material by its name, SI units.
+
+    >>> builtin_materials()["aluminium 6063-T5"].conductivity
+    (209.0, 209.0)
+    """
+    with files("fdm.section").joinpath("materials.csv").open(encoding="utf-8") as table:
+        return {
+            row["name"]: Material(
+                row["name"],
+                (float(row["conductivity"]), float(row["conductivity"])),
+                _optional(row["density"]),
+                _optional(row["specific_heat"]),
+                row["source"],
+                _optional(row["spread"]),
+            )
+            for row in csv.DictReader(table)
+        }
+
+
+def _optional(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def find_material(name: str, known: Mapping[str, Material]) -> Material:
+    """The known material of that name; InputError with the nearest name, or those that contain the word.
+
+    >>> find_material("XPS foam", builtin_materials()).specific_heat
+    1450.0
+    >>> find_material("6063", builtin_materials())
+    Traceback (most recent call last):
+    fdm.errors.InputError: there is no material named '6063'; known are 'aluminium 6063-T5', 'aluminium 6063-T6'
+    """
+    if name in known:
+        return known[name]
+    containing = [k for k in known if name.lower() in k.lower()]
+    raise InputError(f"there is no material named {name!r}; {nearest(name, containing or known)}")
+
+
+def search_materials(word: str) -> list[Material]:
+    """Built-in materials whose name or source contains the word, whatever its case, in the order of the table.
+
+    >>> [m.name for m in search_materials("plasterb")]
+    ['plasterboard', 'plasterboard, 700 kg/m3']
+    """
+    word = word.lower()
+    return [m for m in builtin_materials().values() if word in m.name.lower() or word in m.source.lower()]
