@@ -1,0 +1,280 @@
+"""An independent solver: quadratic finite elements (scikit-fem) on a graded tensor mesh.
+
+For sections drawn with axis-aligned rectangles, in the section and the axisymmetric view. It shares the drawing
+(`fdm.section`) and the container of the answers with the finite-difference solver, and nothing of its numerics: mesh,
+material lookup, films, joints and sources are its own.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import splu
+from skfem import Basis, BilinearForm, ElementDG, ElementQuad2, FacetBasis, InteriorFacetBasis, LinearForm, MeshQuad
+
+from fdm.errors import InputError
+from fdm.network.answers import NetworkValues
+from fdm.section.model import Rectangle, Section, Segment, Source
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
+
+GRADING = 4.0  # cells shrink towards every edge as the 4th power of their number: enough for the corners' r^(2/3)
+
+
+@BilinearForm
+def conduction(u, v, w):  # type: ignore[no-untyped-def]
+    return w.size * (w.kx * u.grad[0] * v.grad[0] + w.ky * u.grad[1] * v.grad[1])
+
+
+@BilinearForm
+def exchange(u, v, w):  # type: ignore[no-untyped-def]
+    return w.size * w.h * u * v
+
+
+@LinearForm
+def load(v, w):  # type: ignore[no-untyped-def]
+    return w.size * w.h * v
+
+
+def network(section: Section, cells: int = 4) -> NetworkValues:
+    """The section's network; `cells` per half of the gap between two edges (the error falls as about its 4th power).
+
+    Raises InputError for what it cannot do: plate views, discs, polygons, sources on a joint.
+
+    >>> from fdm.section.model import Border, Environment, Material, Part
+    >>> slab = Part("slab", (Rectangle((0, 0.2), (0, 0.05)),), material=Material("wood", (0.13, 0.13)))
+    >>> rooms = (Environment("in", 20, 10), Environment("out", 0, 25))
+    >>> wall = Section("wall", (slab,), rooms, border=Border(left="in", right="out"))
+    >>> round(network(wall).coupling[0, 1] / 0.05 * (1 / 10 + 0.2 / 0.13 + 1 / 25), 9)
+    1.0
+    """
+    return _Model(section, cells).answers()
+
+
+def _graded(edges: Sequence[float], cells: int) -> Array:
+    at = np.unique(edges)
+    at = at[np.concatenate([[True], np.diff(at) > 1e-9 * np.ptp(at)])]
+    half = 0.5 * (np.arange(cells + 1) / cells) ** GRADING
+    unit = np.concatenate([half, 1 - half[-2:0:-1]])
+    return np.append((at[:-1, None] + np.diff(at)[:, None] * unit).ravel(), at[-1])
+
+
+def _lines(section: Section, cells: int) -> tuple[Array, Array]:
+    if section.view == "plate":
+        raise InputError("view: finite elements do not know the plate view; give section or axisymmetric")
+    x: list[float] = []
+    y: list[float] = []
+    for part in section.parts:
+        for shape in part.shapes:
+            if not isinstance(shape, Rectangle):
+                raise InputError(f"part {part.name!r}: finite elements know rectangles only; draw it with rectangles")
+            x += shape.x
+            y += shape.y
+    for segment in (s.segment for s in section.sources if s.segment):
+        x += segment.x
+        y += segment.y
+    for point in (s.at for s in section.sensors if s.at):
+        x.append(point[0])
+        y.append(point[1])
+    return _graded(x, cells), _graded(y, cells)
+
+
+def _owner(section: Section, points: Array) -> Integers:
+    """Index of the part painted last at each point (2, n); -1 where nothing is drawn."""
+    owner = np.full(points.shape[1], -1)
+    for number, part in enumerate(section.parts):
+        for shape in part.shapes:
+            owner[shape.contains(points[0], points[1])] = number
+    return owner
+
+
+class _Model:
+    def __init__(self, section: Section, cells: int) -> None:
+        self.section = section
+        mesh = MeshQuad.init_tensor(*_lines(section, cells))
+        solid = np.array([p.material is not None for p in section.parts] + [False])
+        self.mesh = mesh.restrict(np.nonzero(solid[_owner(section, mesh.p[:, mesh.t].mean(1))])[0])
+        self.centre = self.mesh.p[:, self.mesh.t].mean(1)
+        self.middle = self.mesh.p[:, self.mesh.facets].mean(1)
+        self.owner = _owner(section, self.centre)
+        self.joints = self._joint_facets()
+        self.element = ElementDG(ElementQuad2()) if self.joints else ElementQuad2()
+        self.basis = Basis(self.mesh, self.element)
+        self.fixed = np.full(self.basis.N, -1)  # number of the fixed terminal that holds a node
+        self.film = np.zeros((self.basis.N, len(section.fixed_names)))
+        self.film_area = np.zeros(len(section.fixed_names))
+
+    # -- geometry
+
+    def _size(self, x: Array) -> Array:
+        """What a square metre of the plane's faces stands for: its depth, or the turn about the axis."""
+        return 2 * np.pi * x if self.section.view == "axisymmetric" else np.full_like(x, self.section.depth)
+
+    def _joint_facets(self) -> dict[float, Integers]:
+        """Interior facets by joint resistance."""
+        inner = np.nonzero(self.mesh.f2t[1] >= 0)[0]
+        pairs = np.sort(self.owner[self.mesh.f2t[:, inner]], axis=0)
+        place = {p.name: k for k, p in enumerate(self.section.parts)}
+        found: dict[float, list[Integers]] = {}
+        for joint in self.section.joints:
+            a, b = sorted(place[name] for name in joint.between)
+            facets = inner[(pairs[0] == a) & (pairs[1] == b)]
+            if joint.resistance > 0 and len(facets):
+                found.setdefault(joint.resistance, []).append(facets)
+        return {r: np.concatenate(f) for r, f in found.items()}
+
+    def _on(self, segment: Segment) -> Integers:
+        (x0, x1), (y0, y1) = segment.x, segment.y
+        tiny = 1e-9 * max(np.ptp(self.mesh.p[0]), np.ptp(self.mesh.p[1]))
+        near = (np.abs(self.middle[0] - np.clip(self.middle[0], x0, x1)) < tiny) & (
+            np.abs(self.middle[1] - np.clip(self.middle[1], y0, y1)) < tiny
+        )
+        lies = np.abs(np.diff(self.mesh.p[0 if segment.vertical else 1][self.mesh.facets], axis=0)[0]) < tiny
+        return np.nonzero(near & lies)[0]
+
+    def _nodes(self, facets: Integers) -> Integers:
+        """Degrees of freedom on the facets, of the elements on both their sides."""
+        found = []
+        for side in (0, 1):
+            element = self.mesh.f2t[side, facets]
+            facet, element = facets[element >= 0], element[element >= 0]
+            nodes = self.basis.element_dofs[:, element]
+            ends = self.mesh.p[:, self.mesh.facets[:, facet]]
+            axis = np.where(np.abs(ends[0, 0] - ends[0, 1]) < np.abs(ends[1, 0] - ends[1, 1]), 0, 1)
+            across = self.basis.doflocs[axis, nodes] - self.middle[axis, facet]
+            reach = np.abs(self.centre[axis, element] - self.middle[axis, facet])
+            found.append(nodes[np.abs(across) < 1e-6 * reach])
+        return np.unique(np.concatenate(found))
+
+    # -- assembly
+
+    def _add_film(self, facets: Integers, terminal: int) -> csr_matrix:
+        environment = self.section.environments[terminal]
+        basis = FacetBasis(self.mesh, self.element, facets=facets)
+        size = self._size(basis.global_coordinates().value[0])
+        if math.isinf(environment.film):
+            self.fixed[self._nodes(facets)] = terminal
+            return csr_matrix((self.basis.N,) * 2)
+        h = environment.film
+        self.film[:, terminal] += load.assemble(basis, size=size, h=h)
+        self.film_area[terminal] += float(np.sum(size * h * basis.dx))
+        return exchange.assemble(basis, size=size, h=h)
+
+    def _beyond(self, facets: Integers) -> Integers:
+        """Number of the environment on the other side of boundary facets, -1 where none."""
+        section = self.section
+        middle, centre = self.middle[:, facets], self.centre[:, self.mesh.f2t[0, facets]]
+        outside = middle + 1e-6 * (middle - centre)
+        number = {name: k for k, name in enumerate(section.fixed_names)}
+        of_part = np.array([number.get(p.environment or "", -1) for p in section.parts] + [-1])
+        beyond = of_part[_owner(section, outside)]
+        x0, x1, y0, y1 = section.extent
+        for name, off in (
+            (section.border.left, outside[0] < x0),
+            (section.border.right, outside[0] > x1),
+            (section.border.bottom, outside[1] < y0),
+            (section.border.top, outside[1] > y1),
+        ):
+            beyond[off] = number[name] if name is not None else -1
+        return beyond
+
+    def _matrix(self) -> csr_matrix:
+        section, mesh = self.section, self.mesh
+        k = np.array([p.material.conductivity if p.material else (0.0, 0.0) for p in section.parts])[self.owner]
+        x = self.basis.global_coordinates().value[0]
+        one = np.ones_like(x)
+        a = conduction.assemble(self.basis, size=self._size(x), kx=k[:, :1] * one, ky=k[:, 1:] * one)
+        facets = mesh.boundary_facets()
+        beyond = self._beyond(facets)
+        for terminal in range(len(section.environments)):
+            if (beyond == terminal).any():
+                a = a + self._add_film(facets[beyond == terminal], terminal)
+        for resistance, joint in self.joints.items():
+            sides = [InteriorFacetBasis(mesh, self.element, facets=joint, side=s) for s in (0, 1)]
+            size = self._size(sides[0].global_coordinates().value[0])
+            for i, u in enumerate(sides):
+                for j, v in enumerate(sides):
+                    a = a + (1 if i == j else -1) * exchange.assemble(u, v, size=size, h=1 / resistance)
+        for terminal, source in enumerate(section.held_sources, len(section.environments)):
+            self.fixed[self._held_nodes(source)] = terminal
+        return a
+
+    def _held_nodes(self, source: Source) -> Integers:
+        if source.segment is None:
+            inside = np.nonzero(self.owner == [p.name for p in self.section.parts].index(source.part or ""))[0]
+            return np.unique(self.basis.element_dofs[:, inside])
+        return self._nodes(self._on(source.segment))
+
+    def _mean(self, segment: Segment | None, part: str | None) -> Array:
+        """Load vector (N,) of one watt spread evenly; also what takes the mean of a field."""
+        if segment is None:
+            basis = self.basis
+            inside = self.owner == [p.name for p in self.section.parts].index(part or "")
+            h = inside[:, None] * np.ones_like(basis.dx)
+        else:
+            facets = self._on(segment)
+            if any(np.isin(facets, joint).any() for joint in self.joints.values()):
+                raise InputError("source, segment: it lies on a joint, which finite elements cannot do; move it")
+            basis = FacetBasis(self.mesh, self.element, facets=facets)
+            h = np.ones_like(basis.dx)
+        size = self._size(basis.global_coordinates().value[0])
+        return np.asarray(load.assemble(basis, size=size, h=h / np.sum(size * h * basis.dx)))
+
+    def _at(self, point: tuple[float, float]) -> Array:
+        """Vector (N,) that reads a field at a point, where mesh lines cross."""
+        distance = np.hypot(*(self.basis.doflocs - np.reshape(point, (2, 1))))
+        here = distance < 1e-9 * max(np.ptp(self.mesh.p[0]), np.ptp(self.mesh.p[1]))
+        here &= np.isin(np.arange(self.basis.N), self.basis.element_dofs)
+        with np.errstate(invalid="ignore"):
+            return here / here.sum()
+
+    def _merge(self) -> csr_matrix:
+        """(N, M) from the nodes kept after joining all facets but the joints' to those of separate elements."""
+        n = self.basis.N
+        if not self.joints:
+            return csr_matrix((np.ones(n), (np.arange(n), np.arange(n))))
+        shared = np.nonzero(self.mesh.f2t[1] >= 0)[0]
+        shared = shared[~np.isin(shared, np.concatenate(list(self.joints.values())))]
+        first, second = (self.basis.element_dofs[:, self.mesh.f2t[s, shared]] for s in (0, 1))
+        p, q = (self.basis.doflocs[:, d] for d in (first, second))
+        tiny = 1e-6 * np.min(np.ptp(self.mesh.p[:, self.mesh.t], axis=1), axis=0)
+        tiny = np.minimum(*tiny[self.mesh.f2t[:, shared]])
+        same = np.all(np.abs(p[:, :, None, :] - q[:, None, :, :]) < tiny, axis=0)
+        i, j, facet = np.nonzero(same)
+        links = coo_matrix((np.ones(len(i)), (first[i, facet], second[j, facet])), shape=(n, n))
+        count, label = connected_components(links, directed=False)
+        return csr_matrix((np.ones(n), (np.arange(n), label)), shape=(n, count))
+
+    # -- answers
+
+    def answers(self) -> NetworkValues:
+        section = self.section
+        matrix = self._matrix()
+        heat = [self._mean(s.segment, s.part) for s in section.heat_sources]
+        seen = [self._mean(None, s.part) if s.part else self._at(s.at or (0, 0)) for s in section.sensors]
+        observe = np.array(heat + seen).reshape(-1, self.basis.N).T
+        merge = self._merge()
+        a = (merge.T @ matrix @ merge).tocsc()
+        film, observe = merge.T @ self.film, merge.T @ observe
+        q = observe[:, : len(heat)]
+        fixed = np.full(a.shape[0], -1)
+        held = np.nonzero(self.fixed >= 0)[0]
+        fixed[merge[held].indices] = self.fixed[held]
+        unit = (fixed[:, None] == np.arange(len(section.fixed_names))).astype(float)
+        free = np.nonzero(fixed < 0)[0]
+        solver = splu(a[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        rise = np.zeros_like(q)
+        solved = solver.solve(np.hstack([(film - a @ unit)[free], q[free]]))
+        unit[free] = solved[:, : unit.shape[1]]
+        rise[free] = solved[:, unit.shape[1] :]
+        energy = unit.T @ (a @ unit) - film.T @ unit - unit.T @ film
+        coupling = -(energy + energy.T) / 2
+        np.fill_diagonal(coupling, 0.0)
+        top = np.empty((len(heat),) * 2)
+        for row, source in enumerate(section.heat_sources):
+            top[row] = (merge @ rise)[self._held_nodes(source)].max(0)
+        return NetworkValues(coupling, observe.T @ unit, observe.T @ rise, top)
