@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fdm import Solution
 from fdm.network.answers import Network
 from fdm.section.model import (
     Border,
@@ -28,7 +29,6 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
-from fdm.solve import Solution
 from validation import formulas
 
 Read = Callable[[Solution], tuple[float, float]]  # the value and its band
@@ -122,15 +122,6 @@ def impedance(observed: str, heat: str, scale: float = 1.0) -> Read:
 
 def impedance_max(heat: str, scale: float = 1.0) -> Read:
     return _in_network("impedance_max", lambda net: net.heat.index(heat), heat, scale)
-
-
-def weight(observed: str, fixed: str) -> Read:
-    def read(solution: Solution) -> tuple[float, float]:
-        net = solution.network
-        at = net.observed.index(observed), net.fixed.index(fixed)
-        return float(net.values.weight[at]), float(net.band.weight[at])
-
-    return read
 
 
 def spreading(part: str, heat: str, which: str, scale: float = 1.0) -> Read:

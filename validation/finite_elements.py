@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, ElementDG, ElementQuad2, FacetBasis, InteriorFacetBasis, LinearForm, MeshQuad
+from skfem import Basis, BilinearForm, ElementDG, ElementLineP1, ElementQuad1, ElementQuad2, FacetBasis, LinearForm, MeshQuad
+from skfem.mapping import MappingIsoparametric
 
 from fdm.errors import InputError
 from fdm.network.answers import NetworkValues
@@ -92,6 +93,13 @@ def _owner(section: Section, points: Array) -> Integers:
     return owner
 
 
+class _Rectangles(MappingIsoparametric):
+    """Cells of 1e-6 of the drawing leave only ten digits in a point's place within its cell; that is plenty."""
+
+    def invF(self, x, tind=None, newton_max_iters=50, newton_tol=1e-6):  # type: ignore[no-untyped-def]
+        return super().invF(x, tind, newton_max_iters, newton_tol)
+
+
 class _Model:
     def __init__(self, section: Section, cells: int) -> None:
         self.section = section
@@ -103,7 +111,8 @@ class _Model:
         self.owner = _owner(section, self.centre)
         self.joints = self._joint_facets()
         self.element = ElementDG(ElementQuad2()) if self.joints else ElementQuad2()
-        self.basis = Basis(self.mesh, self.element)
+        self.mapping = _Rectangles(self.mesh, ElementQuad1(), ElementLineP1())
+        self.basis = Basis(self.mesh, self.element, self.mapping)
         self.fixed = np.full(self.basis.N, -1)  # number of the fixed terminal that holds a node
         self.film = np.zeros((self.basis.N, len(section.fixed_names)))
         self.film_area = np.zeros(len(section.fixed_names))
@@ -152,9 +161,14 @@ class _Model:
 
     # -- assembly
 
+    def _faces(self, facets: Integers, side: int = 0) -> FacetBasis:
+        return FacetBasis(
+            self.mesh, self.element, self.mapping, facets=facets, dofs=self.basis.dofs, side=side, disable_doflocs=True
+        )
+
     def _add_film(self, facets: Integers, terminal: int) -> csr_matrix:
         environment = self.section.environments[terminal]
-        basis = FacetBasis(self.mesh, self.element, facets=facets)
+        basis = self._faces(facets)
         size = self._size(basis.global_coordinates().value[0])
         if math.isinf(environment.film):
             self.fixed[self._nodes(facets)] = terminal
@@ -194,7 +208,7 @@ class _Model:
             if (beyond == terminal).any():
                 a = a + self._add_film(facets[beyond == terminal], terminal)
         for resistance, joint in self.joints.items():
-            sides = [InteriorFacetBasis(mesh, self.element, facets=joint, side=s) for s in (0, 1)]
+            sides = [self._faces(joint, side) for side in (0, 1)]
             size = self._size(sides[0].global_coordinates().value[0])
             for i, u in enumerate(sides):
                 for j, v in enumerate(sides):
@@ -219,7 +233,7 @@ class _Model:
             facets = self._on(segment)
             if any(np.isin(facets, joint).any() for joint in self.joints.values()):
                 raise InputError("source, segment: it lies on a joint, which finite elements cannot do; move it")
-            basis = FacetBasis(self.mesh, self.element, facets=facets)
+            basis = self._faces(facets)
             h = np.ones_like(basis.dx)
         size = self._size(basis.global_coordinates().value[0])
         return np.asarray(load.assemble(basis, size=size, h=h / np.sum(size * h * basis.dx)))

@@ -44,6 +44,7 @@ Weights = dict[Place, dict[Place, Array]]
 
 VOID = 1e-3  # conductance across voids inside the preconditioner, over the smallest of the solid
 NEGLIGIBLE = 1e-20  # line couplings below this share of the diagonal are dropped; they only breed denormal numbers
+TWICE = 2
 COARSEST = 6000  # cells that SuperLU takes on
 BLOCK = 16384  # cells that are worked on together in the vector operations, to stay in the processor's cache
 
@@ -186,14 +187,18 @@ class Level:
         self.upper = weights[1, 0][0, 0][: len(centre) // 2].astype(dtype)
         self.lower = weights[1, 0][1, 0][: (len(centre) - 1) // 2].astype(dtype)
 
-    def down(self, b: Floats) -> Floats:
-        """Relax from zero; return the residual restricted to the coarse grid."""
-        rows, columns = self.rows, self.columns
+    def load(self, b: Floats) -> None:
+        """Take the right-hand side (n, m)."""
         for k in (0, 1):
-            np.copyto(rows.b[k], b[k::2].T)
-            np.copyto(columns.b[k], b[:, k::2])
-        np.copyto(rows.x[0], rows.b[0])
-        rows.lines[0].solve(rows.x[0])
+            np.copyto(self.rows.b[k], b[k::2].T)
+            np.copyto(self.columns.b[k], b[:, k::2])
+
+    def down(self, again: bool = False) -> Floats:
+        """Relax, from zero or again; return the residual restricted to the coarse grid."""
+        rows, columns = self.rows, self.columns
+        if not again:  # else even rows were the last to be relaxed
+            np.copyto(rows.x[0], rows.b[0])
+            rows.lines[0].solve(rows.x[0])
         rows.relax(1)
         for k in (0, 1):
             np.copyto(columns.x[1][k::2], rows.x[k][1::2].T)
@@ -220,7 +225,6 @@ class Level:
             np.copyto(rows.x[0][k::2], columns.x[k][0::2].T)
         rows.relax(1)
         rows.relax(0)
-        x = np.empty((len(columns.x[0]), len(rows.x[0])), rows.x[0].dtype)
         x = np.empty((rows.x[0].shape[1] + rows.x[1].shape[1], rows.x[0].shape[0]), rows.x[0].dtype)
         for k in (0, 1):
             np.copyto(x[k::2], rows.x[k].T)
@@ -381,12 +385,19 @@ class Multigrid:
         self.solve_coarsest = stencil.factorised()
 
     def __call__(self, r: Floats) -> Floats:
-        for level in self.levels:
-            r = level.down(r)
-        z = self.solve_coarsest(r).astype(self.dtype, copy=False)
-        for level in reversed(self.levels):
-            z = level.up(z)
+        z = self._solve(0, r)
         return z if self.solid is None else np.multiply(z, self.solid, out=z)
+
+    def _solve(self, depth: int, b: Floats) -> Floats:
+        """Approximate solution on the grid of that depth, (n, m) like b."""
+        if depth == len(self.levels):
+            return self.solve_coarsest(b).astype(self.dtype, copy=False)
+        level = self.levels[depth]
+        level.load(b)
+        x = level.up(self._solve(depth + 1, level.down()))
+        if depth >= TWICE:
+            x = level.up(self._solve(depth + 1, level.down(again=True)))
+        return x
 
 
 # --------------------------------------------------------------------------------------- conjugate gradients

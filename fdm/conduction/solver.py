@@ -1,15 +1,17 @@
 """Conductances to temperatures: the matrix, one factorisation, all unit fields at once."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
+from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, palette, volumes
 from fdm.conduction.terminals import Inlet, Ties, connect
+from fdm.errors import InputError
 from fdm.grid.raster import Raster, paint
 from fdm.section.model import Section
 
@@ -69,18 +71,22 @@ def assemble(
     return System(section, raster, p, solid, faces, holder, gx, gy, ties, inlets, volume, unknown)
 
 
-def unit_fields(system: System) -> Array:
-    """(F + H, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each heat
-    terminal receiving 1 W with all fixed terminals at 0. 0 where there is no solid."""
+Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
+
+
+def unit_fields(system: System, loads: Sequence[Load] = ()) -> Array:
+    """(F + H + loads, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each
+    heat terminal receiving 1 W, then for each load, with all fixed terminals at 0. 0 where there is no solid."""
     number, flat = system.unknown, system.unknown.ravel()
     size = int(number.max()) + 1
-    fixed, heat = len(system.ties.direct), len(system.inlets)
-    right = np.zeros((size, fixed + heat))
+    fixed = len(system.ties.direct)
+    loads = [*((inlet.cell, inlet.share) for inlet in system.inlets), *loads]
+    right = np.zeros((size, fixed + len(loads)))
     np.add.at(right, (flat[system.ties.cell], system.ties.terminal), system.ties.value)
-    for k, inlet in enumerate(system.inlets):
-        np.add.at(right[:, fixed + k], flat[inlet.cell], inlet.share)
+    for k, (cell, watts) in enumerate(loads):
+        np.add.at(right[:, fixed + k], flat[cell], watts)
     x = factorised(system, size).solve(right)
-    out = np.zeros((fixed + heat, number.size))
+    out = np.zeros((fixed + len(loads), number.size))
     out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
     return out.reshape(-1, *number.shape)
 
@@ -98,3 +104,18 @@ def factorised(system: System, size: int):  # type: ignore[no-untyped-def]
     d = np.arange(size)
     matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+
+
+def refuse_loose_parts(system: System) -> None:
+    """Raise InputError where a connected solid region has no path to any given temperature."""
+    cells = np.arange(system.solid.size).reshape(system.solid.shape)
+    a = np.concatenate([cells[1:][system.gx > 0], cells[:, 1:][system.gy > 0]])
+    b = np.concatenate([cells[:-1][system.gx > 0], cells[:, :-1][system.gy > 0]])
+    _, region = connected_components(sp.coo_matrix((np.ones(len(a)), (a, b)), (cells.size, cells.size)), directed=False)
+    held = np.isin(region, region[system.ties.cell[system.ties.value > 0]]) | ~system.solid.ravel()
+    if not held.all():
+        loose = np.unique(system.raster.owner[1:-1, 1:-1].ravel()[~held])
+        names = ", ".join(repr(system.section.parts[k].name) for k in loose)
+        raise InputError(
+            f"part {names}: nothing ties it to any temperature; let it touch a solid part, an environment, or a held source"
+        )

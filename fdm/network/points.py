@@ -38,12 +38,75 @@ def face_temperatures(system: System, ext: Array, heat: int) -> Array:
     inlet = system.inlets[heat]
     assert inlet.axis is not None and inlet.at is not None and inlet.face_share is not None
     (i, j), f = inlet.at, system.faces[inlet.axis]
-    di, dj = (1, 0) if inlet.axis == 0 else (0, 1)
     a, b = f.conductance(0, inlet.at), f.conductance(1, inlet.at)
-    before, after = ext[:, i + 1 - di, j + 1 - dj], ext[:, i + 1, j + 1]
+    before, after = (ext[:, i, j + 1], ext[:, i + 1, j + 1]) if inlet.axis == 0 else (ext[:, i + 1, j], ext[:, i + 1, j + 1])
     out = (a * before + b * after) / (a + b)
     out[len(system.ties.direct) + heat] += inlet.face_share / (a + b)
     return out
+
+
+def highest(system: System, ext: Array, heat: int) -> Array:
+    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: the peak of the
+    parabola through the warmest face of a segment and the two beside it; the warmest cell of a part."""
+    fixed, inlet = len(system.ties.direct), system.inlets[heat]
+    if inlet.axis is None or inlet.at is None:
+        return ext[fixed:, 1:-1, 1:-1].reshape(len(ext) - fixed, -1)[:, inlet.cell].max(1)
+    lines = system.raster.y if inlet.axis == 0 else system.raster.x
+    along = inlet.at[1 - inlet.axis]
+    s = (lines[along] + lines[along + 1]) / 2
+    return np.array([_peak(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+
+
+def _peak(s: Array, t: Array) -> float:
+    k = int(np.argmax(t))
+    if not 0 < k < len(t) - 1:
+        return float(t[k])
+    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
+    u, v = (t[k - 1] - t[k]) / a, (t[k + 1] - t[k]) / b
+    curvature = (v - u) / (b - a)
+    slope = u - curvature * a
+    return float(t[k] - slope**2 / (4 * curvature)) if curvature < 0 else float(t[k])
+
+
+def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
+    """Cells and weights with which sensor number `sensor` reads solid cells: as a load it gives the sensor's adjoint
+    field, which says how much the reading feels a watt, or an error, anywhere."""
+    asked, raster = system.section.sensors[sensor], system.raster
+    if asked.at is None:
+        cell = np.nonzero((raster.owner[1:-1, 1:-1] == part_number(system, asked.part)).ravel() & system.solid.ravel())[0]
+        v = system.volume.ravel()[cell]
+        return cell, v / max(v.sum(), 1e-300)
+    i, j = sensor_point(system, sensor)
+    w = point_weights(system, np.array([i]), np.array([j])).cell[0]
+    n, m = system.solid.shape
+    around = [(i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j)]
+    on = [k for k, (a, b) in enumerate(around) if 0 <= a < n and 0 <= b < m and system.solid[a, b]]
+    return np.array([around[k][0] * m + around[k][1] for k in on], np.intp), w[on]
+
+
+def highest_load(system: System, ext: Array, heat: int) -> tuple[Integers, Array]:
+    """Cells and weights that read the warmest face, or cell, of a heat terminal in its own unit field."""
+    inlet, own = system.inlets[heat], len(system.ties.direct) + heat
+    if inlet.axis is None or inlet.at is None:
+        cell = inlet.cell[np.argmax(ext[own, 1:-1, 1:-1].ravel()[inlet.cell])]
+        return np.array([cell]), np.ones(1)
+    k = int(np.argmax(face_temperatures(system, ext, heat)[own]))
+    at, f = (inlet.at[0][k : k + 1], inlet.at[1][k : k + 1]), system.faces[inlet.axis]
+    g = np.concatenate([f.conductance(side, at) for side in (0, 1)])
+    cell = np.concatenate([f.cell[side][at] for side in (0, 1)])
+    on = np.array([system.palette.solid[f.owner[side][at][0]] for side in (0, 1)])
+    return cell[on], (g / g.sum())[on]
+
+
+def part_number(system: System, name: str | None) -> int:
+    return next(k for k, part in enumerate(system.section.parts) if part.name == name)
+
+
+def sensor_point(system: System, sensor: int) -> tuple[int, int]:
+    """Indices of the grid point at which a sensor lies."""
+    at = system.section.sensors[sensor].at
+    assert at is not None
+    return int(abs(system.raster.x - at[0]).argmin()), int(abs(system.raster.y - at[1]).argmin())
 
 
 def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:

@@ -1,11 +1,10 @@
 """Where the grid errs, interval by interval, from the unit fields that the solve has anyway.
 
-A finite-difference cell carries one gradient; the true one varies across it. The dissipation of that variation,
-k V (change of gradient across the cell)^2 / 12, is what the cell cannot hold. Its sum over the cells of a field is an
-estimate of the error of the field's energy, and a network entry between two terminals is the energy product of their
-unit fields: so the grid is refined where the terminals that are asked about feel it, each field weighed by how finely
-its answers are wanted. (Energy-norm error estimation of a linear functional, as in the dual-weighted residual method:
-Becker & Rannacher, Acta Numerica 10 (2001) 1-102, cited from memory.)
+A finite-difference cell carries one gradient; the true one varies across it. What an answer misses by that is, cell by
+cell, k V times the products of the changes of two gradients across the cell, / 12: those of the field itself and of
+the answer's adjoint. The matrix is symmetric, so the adjoint of a network entry between two terminals is the other
+terminal's unit field; only a sensor, and a highest temperature, has an adjoint of its own, one more right-hand side.
+(Dual-weighted residuals: R. Becker & R. Rannacher, Acta Numerica 10 (2001) 1-102, cited from memory.)
 """
 
 import numpy as np
@@ -15,11 +14,19 @@ from fdm.conduction.solver import System
 from fdm.network.points import extended
 
 
-def interval_errors(system: System, fields: Array, weights: Array) -> tuple[Array, Array]:
-    """Estimated error of each grid interval along x, (n,), and along y, (m,): the sum over fields (E, n, m) of the
-    dissipation that the interval's cells miss, times the fields' weights (E,)."""
+def interval_errors(system: System, fields: Array, pairs: Array, weights: Array) -> tuple[Array, Array]:
+    """Estimated error of each grid interval along x, (n,), and along y, (m,): the sum over pairs (K, 2) of fields
+    (E, n, m) of what the interval's cells miss, times the pairs' weights (K,)."""
+    weight = np.zeros((len(fields), len(fields)))
+    np.add.at(weight, (pairs[:, 0], pairs[:, 1]), weights)
+
+    def missed(change: Array, factor: Array) -> Array:
+        """(n, m) sum over pairs of |change change| factor"""
+        change = abs(change)
+        return np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor
+
     solid = system.solid
-    sides_x, sides_y = _side_flows(system, fields)
+    sides_x, sides_y = side_flows(system, fields)
     out = []
     for axis, (low, high) in ((1, sides_x), (2, sides_y)):
         f = system.faces[axis - 1]
@@ -29,12 +36,9 @@ def interval_errors(system: System, fields: Array, weights: Array) -> tuple[Arra
         width = np.diff(system.raster.x)[:, None] if axis == 1 else np.diff(system.raster.y)[None]
         k_volume = np.divide(width**2, across, out=np.zeros_like(across), where=across > 0)
         gradient = (low + high) / 2 * (across / width)
-        out.append((((high - low) ** 2) * across, _change(gradient, solid, 3 - axis) ** 2 * k_volume))
+        out.append((missed(high - low, across), missed(_change(gradient, solid, 3 - axis), k_volume)))
     (x_along, x_across), (y_along, y_across) = out
-    return (
-        np.einsum("eij,e->i", x_along + y_across, weights) / 12,
-        np.einsum("eij,e->j", y_along + x_across, weights) / 12,
-    )
+    return (x_along + y_across).sum(1) / 12, (y_along + x_across).sum(0) / 12
 
 
 def _change(values: Array, solid: np.ndarray, axis: int) -> Array:
@@ -50,7 +54,7 @@ def _change(values: Array, solid: np.ndarray, axis: int) -> Array:
     return out
 
 
-def _side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
     """W along +x through the lower and the upper side of every cell, (E, n, m) each; then along +y. They differ from
     the flow between the two cells where a source lies on the face."""
     ext = extended(system, fields)

@@ -7,7 +7,7 @@ import numpy as np
 from fdm.conduction.conductances import Array
 from fdm.conduction.solver import System, assemble, unit_fields
 from fdm.network.answers import NetworkValues
-from fdm.network.points import at_points, extended, face_temperatures, point_weights
+from fdm.network.points import at_points, extended, highest, part_number, point_weights, sensor_point
 from fdm.section.model import Section
 
 
@@ -40,7 +40,7 @@ def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, Syste
     reading = _observed(section, network)[len(section.heat_names) :]
     return (
         GridValues(
-            network, reading, reading - _should_read(section, network), _spreading(section, x, y, network),
+            network, reading, reading - should_read(section, network), _spreading(section, x, y, network),
             _bridges(section, x, y, network), checks,
         ),
         system,
@@ -70,11 +70,8 @@ def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks
         rows.append(row)
     rows += list(_sensors(system, fields, ext))
     observed = np.array(rows).reshape(-1, fixed + heat)
-    highest = np.empty((heat, heat))
-    for h, inlet in enumerate(system.inlets):
-        on = flat[:, inlet.cell] if inlet.axis is None else face_temperatures(system, ext, h)
-        highest[h] = on[fixed:].max(1)
-    values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], highest)
+    peaks = np.array([highest(system, ext, h) for h in range(heat)]).reshape(heat, heat)
+    values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
     impedance = values.impedance[:heat]
     checks = Checks(
         weight_error=float(abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0)),
@@ -116,20 +113,18 @@ def _sensors(system: System, fields: Array, ext: Array) -> Array:
     """(S, F + H)"""
     section, raster = system.section, system.raster
     out = np.zeros((len(section.sensors), len(fields)))
-    points = [k for k, s in enumerate(section.sensors) if s.at is not None]
-    if points:
-        at = np.array([section.sensors[k].at for k in points])
-        i, j = (abs(lines[None] - v[:, None]).argmin(1) for lines, v in ((raster.x, at[:, 0]), (raster.y, at[:, 1])))
-        out[points] = at_points(ext, point_weights(system, i, j), i, j).T
     for k, sensor in enumerate(section.sensors):
-        if sensor.part is not None:
-            number = section.parts.index(section.part_named[sensor.part])
-            if (terminal := system.palette.fixed[number]) >= 0:
-                out[k, terminal] = 1.0
-            else:
-                cells = raster.owner[1:-1, 1:-1] == number
-                v = system.volume[cells]
-                out[k] = fields[:, cells] @ v / v.sum()
+        if sensor.at is not None:
+            i, j = (np.array([v]) for v in sensor_point(system, k))
+            out[k] = at_points(ext, point_weights(system, i, j), i, j)[:, 0]
+            continue
+        number = part_number(system, sensor.part)
+        if (terminal := system.palette.fixed[number]) >= 0:
+            out[k, terminal] = 1.0
+        else:
+            cells = raster.owner[1:-1, 1:-1] == number
+            v = system.volume[cells]
+            out[k] = fields[:, cells] @ v / v.sum()
     return out
 
 
@@ -138,7 +133,7 @@ def _observed(section: Section, network: NetworkValues) -> Array:
     return network.weight @ section.fixed_temperatures + network.impedance @ section.watts
 
 
-def _should_read(section: Section, network: NetworkValues) -> Array:
+def should_read(section: Section, network: NetworkValues) -> Array:
     """(S,) degC, NaN where nothing is to be read."""
     observed = [*section.heat_names, *(s.name for s in section.sensors)]
     known = dict(zip(observed, _observed(section, network))) | dict(zip(section.fixed_names, section.fixed_temperatures))

@@ -190,7 +190,8 @@ class _Table:
 def _refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise InputError(f"{where}{', ' if where else ''}{key}: unknown key; {nearest(key, known)}")
+            shown = key if key.isidentifier() else repr(key)
+            raise InputError(f"{where}{', ' if where else ''}{shown}: unknown key; {nearest(key, known)}")
 
 
 TOP = (

@@ -1,5 +1,6 @@
 """Expressions in named numbers: what they are worth, and that hostile text gives one clear error."""
 
+import itertools
 import math
 
 import pytest
@@ -97,7 +98,7 @@ def test_a_circle_is_spelled_out():
     circle = str(error.value).removeprefix("let: ").split(" goes ")[0].split(" -> ")
     assert circle[0] == circle[-1] and sorted(circle[1:]) == ["a", "b", "c"]
     follows = {"a": "b", "b": "c", "c": "a"}
-    assert all(follows[x] == y for x, y in zip(circle, circle[1:]))
+    assert all(follows[x] == y for x, y in itertools.pairwise(circle))
 
 
 def test_a_name_in_terms_of_itself_is_a_circle():

@@ -8,7 +8,7 @@ import pytest
 from fdm.errors import InputError
 from fdm.section.materials import builtin_materials, find_material, search_materials
 
-ROWS = list(csv.DictReader(files("fdm.section").joinpath("materials.csv").open(encoding="utf-8")))
+ROWS = list(csv.DictReader(files("fdm.section").joinpath("materials.csv").read_text(encoding="utf-8").splitlines()))
 
 
 def test_the_table_is_large_enough_and_names_are_unique():

@@ -1,0 +1,332 @@
+"""Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
+
+import numpy as np
+
+from fdm.conduction.conductances import Array
+from fdm.conduction.solver import System, assemble, refuse_loose_parts, unit_fields
+from fdm.errors import InputError
+from fdm.grid.lines import first_lines, halved, split
+from fdm.grid.raster import NOTHING
+from fdm.network.answers import (
+    Balance,
+    BridgeLoss,
+    Field,
+    GridReport,
+    Network,
+    NetworkValues,
+    Reading,
+    SpreadingResistance,
+)
+from fdm.network.band import extrapolated
+from fdm.network.points import at_points, extended, highest_load, point_weights, sensor_load
+from fdm.network.refinement import interval_errors, side_flows
+from fdm.network.values import GridValues, bridge_ends, flows, grid_values, should_read
+from fdm.section.model import Section
+
+TARGET = 0.005
+TARGET_KELVIN = 0.02  # at the default target
+MOST_CELLS = 300_000
+SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
+COARSE_ERROR = 12.0  # estimated error of the coarsest of three grids, over the target
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Solution:
+    """A solved section. `repr` gives its tables; `field` the temperatures on the finest grid."""
+
+    section: Section
+    network: Network
+    sensors: Mapping[str, Reading]
+    spreading: Mapping[str, Mapping[str, SpreadingResistance]]  # plate -> heat terminal ->
+    bridges: Mapping[str, BridgeLoss]
+    balance: Balance
+    grid: GridReport
+    warnings: tuple[str, ...]
+    system: System = field(repr=False)
+    unit_fields: Array = field(repr=False)  # (F + H, n, m) on the finest grid
+
+    @cached_property
+    def field(self) -> Field:
+        """At the section's own temperatures and watts."""
+        return self.field_at(self.section.fixed_temperatures, self.section.watts)
+
+    def field_at(self, temperatures: Array, watts: Array) -> Field:
+        """At any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals (H,)."""
+        return superposed(self.system, self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
+
+    def __repr__(self) -> str:
+        from fdm.output.tables import solution_text
+
+        return solution_text(self)
+
+    def _repr_html_(self) -> str:
+        from fdm.output.tables import solution_html
+
+        return solution_html(self)
+
+
+def solve(
+    section: Section,
+    target: float = TARGET,
+    max_cells: int = MOST_CELLS,
+    cells: int | None = None,
+    progress: Progress | None = None,
+) -> Solution:
+    """Solve a section until every asked number is within `target` of its truth (relative; temperatures to 0.02 K at
+    the default 0.005 and in proportion), or the next grid would pass `max_cells`. `cells` forces a grid of at least
+    that many cells instead. `progress` is called with a line of text before each longer step.
+
+    Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
+    temperature.
+    """
+    if not (0 < target < 1):
+        raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
+    if max_cells < 1 or (cells is not None and cells < 1):
+        raise InputError("max_cells and cells: give a number of cells above 0")
+    say = progress or (lambda text: None)
+    x, y = first_lines(section)
+    refuse_loose_parts(assemble(section, x, y))
+    values, system, units = grid_values(section, x, y)
+    warnings = warnings_of(system)
+    aim = COARSE_ERROR * target
+    while True:
+        x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+        levels = 3
+        if cells is not None:
+            levels = max(3, 1 + math.ceil(math.log(cells / ((len(x) - 1) * (len(y) - 1)), 4)))
+        grids = [(x, y)]
+        for _ in range(levels - 1):
+            grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
+        results, counts = [], []
+        for gx, gy in grids[-3:]:
+            counts.append((len(gx) - 1) * (len(gy) - 1))
+            say(f"solving {len(gx) - 1} x {len(gy) - 1} cells")
+            values, system, units = grid_values(section, gx, gy)
+            results.append(values)
+        final, band = _extrapolated(results)
+        excess, worst = _excess(section, final, band, target)
+        met = excess <= 1
+        if met or cells is not None or counts[-1] * 2 > max_cells:
+            break
+        aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
+    note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
+    report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
+    return _answers(section, final, band, system, units, report, warnings)
+
+
+def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int) -> tuple[Array, Array]:
+    """Lines split where the estimated error is largest, until its sum over all that is asked is below `aim`, relative
+    to the answers."""
+    pairs, weights = _goals(section, values)
+    while True:
+        system = assemble(section, x, y)
+        ex, ey = interval_errors(system, _with_adjoints(system), pairs, weights)
+        both = np.sort(np.concatenate([ex, ey]))[::-1]
+        total = np.cumsum(both)
+        if total[-1] <= aim or (len(x) - 1) * (len(y) - 1) >= most:
+            return x, y
+        limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
+        x, y = split(x, ex >= limit), split(y, ey >= limit)
+
+
+def _with_adjoints(system: System) -> Array:
+    """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
+    loads = [sensor_load(system, k) for k in range(len(system.section.sensors))]
+    units = unit_fields(system, loads)
+    if not system.inlets:
+        return units
+    ext = extended(system, units[: len(system.ties.direct) + len(system.inlets)])
+    peaks = [highest_load(system, ext, h) for h in range(len(system.inlets))]
+    return unit_fields(system, [*loads, *peaks])
+
+
+def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
+    """Pairs of fields (K, 2) whose product is an asked number, and 1 / its scale: an error of `target` on that scale
+    is what is wanted of it. Fields in the order of `_with_adjoints`."""
+    n, heat, fixed, sensors = values.network, len(section.heat_names), len(section.fixed_names), len(section.sensors)
+    pairs, scales = [], []
+    coupling = np.maximum(n.coupling, SMALL * n.coupling.max(initial=0.0))
+    for k in range(len(section.bridges)):
+        a, b = bridge_ends(section, k)
+        coupling[a, b] = coupling[b, a] = min(coupling[a, b], max(abs(values.bridge[k]), SMALL * n.coupling[a, b]))
+    for a in range(fixed):
+        for b in range(a):
+            pairs.append((a, b))
+            scales.append(coupling[a, b])
+    for h in range(heat):
+        own = n.impedance[h, h]
+        least = min([own, *(max(abs(plate[h, 0]), SMALL * own) for plate in values.spreading)])
+        peak = min([own, *(max(abs(plate[h, 1]), SMALL * own) for plate in values.spreading)])
+        pairs += [(fixed + h, fixed + h), (fixed + h, fixed + heat + sensors + h)]
+        scales += [least, peak]
+        pairs += [(fixed + h, f) for f in range(fixed)]
+        scales += [1.0] * fixed
+    kelvin = TARGET_KELVIN / TARGET
+    mean = section.fixed_temperatures.mean()
+    for s in range(sensors):
+        adjoint = fixed + heat + s
+        pairs += [(adjoint, f) for f in range(fixed)] + [(adjoint, fixed + h) for h in range(heat)]
+        scales += [kelvin / max(abs(t - mean), 1e-9) for t in section.fixed_temperatures]
+        scales += [kelvin / max(abs(q), 1e-9) for q in section.watts]
+    return np.array(pairs, np.intp).reshape(-1, 2), 1 / np.maximum(scales, 1e-300)
+
+
+def _extrapolated(results: list[GridValues]) -> tuple[GridValues, GridValues]:
+    """Values and bands; NaN (nothing to be read) stays NaN."""
+
+    def both(*of: Array) -> tuple[Array, Array]:
+        return extrapolated(*of)
+
+    parts: list[dict[str, object]] = [{}, {}]
+    for f in fields(GridValues):
+        each = [getattr(r, f.name) for r in results]
+        if f.name == "checks":
+            pair = each[-1], each[-1]
+        elif f.name == "network":
+            inner = {g.name: both(*(getattr(e, g.name) for e in each)) for g in fields(NetworkValues)}
+            pair = tuple(NetworkValues(**{name: v[k] for name, v in inner.items()}) for k in (0, 1))
+        else:
+            pair = both(*each)
+        for k in (0, 1):
+            parts[k][f.name] = pair[k]
+    return GridValues(**parts[0]), GridValues(**parts[1])  # type: ignore[arg-type]
+
+
+def _excess(section: Section, value: GridValues, band: GridValues, target: float) -> tuple[float, str]:
+    """Largest band over its target, and the name of that answer."""
+    kelvin = TARGET_KELVIN * target / TARGET
+    heat, fixed = section.heat_names, section.fixed_names
+    observed = (*heat, *(s.name for s in section.sensors))
+    worst = (0.0, "")
+
+    def look(v: Array, b: Array, scale: Array | float, names: list[str]) -> None:
+        nonlocal worst
+        if v.size:
+            ratio = (b / np.maximum(scale, 1e-300)).ravel()
+            k = int(np.nanargmax(np.where(np.isnan(ratio), -1.0, ratio)))
+            worst = max(worst, (float(ratio[k]), names[k]))
+
+    def relative(v: Array, floor: Array | float) -> Array:
+        return target * np.maximum(abs(v), SMALL * floor)
+
+    n, b = value.network, band.network
+    look(n.coupling, b.coupling, relative(n.coupling, n.coupling.max(initial=0.0)), [f"coupling of {p} and {q}" for p in fixed for q in fixed])
+    look(n.weight, b.weight, target, [f"weight of {q} in {p}" for p in observed for q in fixed])
+    own = abs(np.diag(n.impedance[: len(heat)])) if heat else 0.0
+    look(n.impedance, b.impedance, relative(n.impedance, own), [f"impedance of {p} to {q}" for p in observed for q in heat])
+    look(n.impedance_max, b.impedance_max, relative(n.impedance_max, own), [f"highest impedance of {p} to {q}" for p in heat for q in heat])
+    look(value.reading, band.reading, kelvin, [f"reading of {s.name}" for s in section.sensors])
+    for k, plate in enumerate(section.spreading):
+        names = [f"spreading of {plate.name} for {h}" for h in heat for _ in "mx"]
+        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1))), names)
+    for k, bridge in enumerate(section.bridges):
+        whole = n.coupling[bridge_ends(section, k)]
+        look(value.bridge[k : k + 1], band.bridge[k : k + 1], relative(value.bridge[k], whole), [f"bridge {bridge.name}"])
+    return worst
+
+
+def _answers(
+    section: Section, value: GridValues, band: GridValues, system: System, units: Array, report: GridReport, warnings: tuple[str, ...]
+) -> Solution:
+    n = value.network
+    names = tuple(s.name for s in section.sensors)
+    temperatures, watts = section.fixed_temperatures, section.watts
+    network = Network(section.fixed_names, section.heat_names, names, n, band.network)
+
+    goals = should_read(section, n)
+    sensors = {}
+    for k, sensor in enumerate(section.sensors):
+        row = len(section.heat_names) + k
+        sensors[sensor.name] = Reading(
+            float(value.reading[k]),
+            None if np.isnan(goals[k]) else float(goals[k]),
+            None if np.isnan(goals[k]) else float(value.misreading[k]),
+            float(band.reading[k]),
+            None if np.isnan(goals[k]) else float(band.misreading[k]),
+            _split(section, n, row, goals[k]),
+        )
+    spreading = {
+        plate.name: {
+            h: SpreadingResistance(*(float(v) for v in (*value.spreading[k, i], *band.spreading[k, i])))
+            for i, h in enumerate(section.heat_names)
+        }
+        for k, plate in enumerate(section.spreading)
+    }
+    bridges = {}
+    for k, bridge in enumerate(section.bridges):
+        a, b = bridge_ends(section, k)
+        metres = section.depth if section.view == "section" else 1.0
+        drop = float(temperatures[a] - temperatures[b])
+        bridges[bridge.name] = BridgeLoss(
+            (section.fixed_names[a], section.fixed_names[b]),
+            "psi" if section.view == "section" else "chi",
+            float(value.bridge[k] / metres), float(band.bridge[k] / metres),
+            float(value.bridge[k] * drop), float(band.bridge[k] * abs(drop)),
+        )  # fmt: skip
+    flow = flows(system, units.reshape(len(units), -1), temperatures, watts)
+    checks = value.checks
+    balance = Balance(
+        {**dict(zip(section.fixed_names, flow.tolist())), **dict(zip(section.heat_names, watts.tolist()))},
+        checks.imbalance, checks.weight_error, checks.asymmetry,
+    )  # fmt: skip
+    return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, system, units)
+
+
+def _split(section: Section, n: NetworkValues, row: int, goal: float) -> dict[str, float]:
+    """K of the misreading that each terminal is to blame for: weight x (its temperature - what should be read), and
+    impedance x watts. Of the reading itself, weight x temperature in degC, where nothing should be read."""
+    base = 0.0 if np.isnan(goal) else goal
+    out = {name: float(w * (t - base)) for name, w, t in zip(section.fixed_names, n.weight[row], section.fixed_temperatures)}
+    return out | {name: float(z * q) for name, z, q in zip(section.heat_names, n.impedance[row], section.watts)}
+
+
+def superposed(system: System, units: Array, temperatures: Array, watts: Array) -> Field:
+    """The field of terminal temperatures (F,) degC and watts (H,), from unit fields (F + H, n, m)."""
+    raster, p = system.raster, system.palette
+    operating = np.concatenate([temperatures, watts])
+    ext = np.tensordot(operating, extended(system, units), 1)
+    n, m = raster.shape
+    i, j = (a.ravel() for a in np.meshgrid(np.arange(n + 1), np.arange(m + 1), indexing="ij"))
+    w = point_weights(system, i, j)
+    points = at_points(ext[None], replace(w, fixed=w.fixed @ temperatures[:, None], heat=np.zeros((len(i), 0))), i, j)[0]
+    points = points + w.heat @ watts
+    points = np.where(w.cell.sum(1) + w.fixed.sum(1) > 0.5, points, np.nan)
+    inner = raster.owner[1:-1, 1:-1]
+    drawn = system.solid | (p.fixed[inner] >= 0)
+    conductivity = np.where(system.solid[..., None], p.conductivity[inner], 0.0)
+    return Field(
+        raster.x, raster.y, np.where(inner == NOTHING, -1, inner).astype(np.int64), system.solid,
+        np.where(drawn, ext[1:-1, 1:-1], np.nan), points.reshape(n + 1, m + 1), conductivity,
+        _flux(system, units, operating),
+    )  # fmt: skip
+
+
+def _flux(system: System, units: Array, operating: Array) -> Array:
+    """(n, m, 2) W/m2, the mean of what passes a cell's two sides."""
+    out = np.zeros((*system.solid.shape, 2))
+    for axis, (low, high) in enumerate(side_flows(system, units)):
+        width = np.diff(system.raster.x)[:, None] if axis == 0 else np.diff(system.raster.y)[None]
+        area = np.divide(system.volume, width, out=np.ones_like(system.volume), where=system.volume > 0)
+        out[..., axis] = np.where(system.solid, np.tensordot(operating, (low + high) / 2, 1) / area, 0.0)
+    return out
+
+
+def warnings_of(system: System) -> tuple[str, ...]:
+    """What is likely not meant: parts that are wholly covered, environments that nothing touches."""
+    section = system.section
+    seen = np.unique(system.raster.owner)
+    out = [f"part {p.name!r} is wholly covered by later parts" for k, p in enumerate(section.parts) if k not in seen]
+    touched = set(system.ties.terminal[system.ties.value > 0].tolist())
+    out += [
+        f"environment {name!r} touches no solid part"
+        for k, name in enumerate(section.fixed_names[: len(section.environments)])
+        if k not in touched
+    ]
+    return tuple(out)
