@@ -2,5 +2,6 @@
 
 from fdm.errors import InputError
 from fdm.network.solution import Solution, solve
+from fdm.section import read_section
 
-__all__ = ["InputError", "Solution", "solve"]
+__all__ = ["InputError", "Solution", "read_section", "solve"]
