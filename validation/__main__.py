@@ -2,7 +2,8 @@
 
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
+from functools import partial
 
 from rich.console import Console
 from rich.progress import track
@@ -12,8 +13,6 @@ from fdm import solve
 from validation import formulas
 from validation.cases import BOARD, BOARD_FILM, BOARD_K, CASES, PATCH, Outcome, impedance, outcomes, patch_on_plate
 from validation.cross_checks import compare, sections
-
-NEW_LINE = "-" * 8
 
 
 def _signed(value: float | None) -> str:
@@ -28,11 +27,10 @@ def _row(outcome: Outcome) -> tuple[str, ...]:
     return q.name, published, true, f"{outcome.value:.6g}", f"{outcome.band:.1e}", _signed(outcome.error), q.unit, verdict
 
 
-def _solved() -> Iterable[tuple[str, str, Callable[[], list[Outcome]]]]:
-    for case in CASES:
-        yield case.name, case.source, lambda: outcomes(case, solve(case.section))
-    for name, section in sections():
-        yield name, "finite elements, here", lambda: compare(section, solve(section).network)
+def _jobs() -> list[tuple[str, str, Callable[[], list[Outcome]]]]:
+    published = [(c.name, c.source, partial(lambda c: outcomes(c, solve(c.section)), c)) for c in CASES]
+    crossed = [(name, "finite elements", partial(lambda s, n: compare(s, solve(s).network, n), s, n)) for name, s, n in sections()]
+    return [*published, *crossed]
 
 
 def plate_view_table() -> Table:
@@ -60,8 +58,8 @@ def main() -> int:
     table.add_column("unit")
     table.add_column("verdict", no_wrap=True)
     good = total = 0
-    for name, source, solved in track(list(_solved()), "solving", console=console, transient=True):
-        for k, outcome in enumerate(found := solved()):
+    for name, source, job in track(_jobs(), "solving", console=console, transient=True):
+        for k, outcome in enumerate(found := job()):
             table.add_row(*((name, source) if k == 0 else ("", "")), *_row(outcome), end_section=k + 1 == len(found))
             good += outcome.inside and outcome.narrow
             total += 1

@@ -457,8 +457,8 @@ def disc_in_spheroid() -> Iterable[Case]:
 
 def fins() -> Iterable[Case]:
     for h, k, t, length, tip in (
-        (100, 160, 2e-3, 40e-3, True), (500, 25, 3e-3, 10e-3, True), (1000, 17, 4e-3, 10e-3, False),
-        (10, 0.2, 6e-3, 30e-3, True), (2000, 0.3, 5e-3, 20e-3, True),
+        (100.0, 160.0, 2e-3, 40e-3, True), (500.0, 25.0, 3e-3, 10e-3, True), (1000.0, 17.0, 4e-3, 10e-3, False),
+        (10.0, 0.2, 6e-3, 30e-3, True), (2000.0, 0.3, 5e-3, 20e-3, True),
     ):  # fmt: skip
         area = 2 * length + (t if tip else 0)
         yield Case(

@@ -50,7 +50,7 @@ def network(section: Section, cells: int = 4) -> NetworkValues:
     >>> slab = Part("slab", (Rectangle((0, 0.2), (0, 0.05)),), material=Material("wood", (0.13, 0.13)))
     >>> rooms = (Environment("in", 20, 10), Environment("out", 0, 25))
     >>> wall = Section("wall", (slab,), rooms, border=Border(left="in", right="out"))
-    >>> round(network(wall).coupling[0, 1] / 0.05 * (1 / 10 + 0.2 / 0.13 + 1 / 25), 9)
+    >>> round(float(network(wall).coupling[0, 1]) / 0.05 * (1 / 10 + 0.2 / 0.13 + 1 / 25), 9)
     1.0
     """
     return _Model(section, cells).answers()
@@ -169,7 +169,7 @@ class _Model:
     def _add_film(self, facets: Integers, terminal: int) -> csr_matrix:
         environment = self.section.environments[terminal]
         basis = self._faces(facets)
-        size = self._size(basis.global_coordinates().value[0])
+        size = self._size(np.asarray(basis.global_coordinates())[0])
         if math.isinf(environment.film):
             self.fixed[self._nodes(facets)] = terminal
             return csr_matrix((self.basis.N,) * 2)
@@ -199,7 +199,7 @@ class _Model:
     def _matrix(self) -> csr_matrix:
         section, mesh = self.section, self.mesh
         k = np.array([p.material.conductivity if p.material else (0.0, 0.0) for p in section.parts])[self.owner]
-        x = self.basis.global_coordinates().value[0]
+        x = np.asarray(self.basis.global_coordinates())[0]
         one = np.ones_like(x)
         a = conduction.assemble(self.basis, size=self._size(x), kx=k[:, :1] * one, ky=k[:, 1:] * one)
         facets = mesh.boundary_facets()
@@ -209,7 +209,7 @@ class _Model:
                 a = a + self._add_film(facets[beyond == terminal], terminal)
         for resistance, joint in self.joints.items():
             sides = [self._faces(joint, side) for side in (0, 1)]
-            size = self._size(sides[0].global_coordinates().value[0])
+            size = self._size(np.asarray(sides[0].global_coordinates())[0])
             for i, u in enumerate(sides):
                 for j, v in enumerate(sides):
                     a = a + (1 if i == j else -1) * exchange.assemble(u, v, size=size, h=1 / resistance)
@@ -235,7 +235,7 @@ class _Model:
                 raise InputError("source, segment: it lies on a joint, which finite elements cannot do; move it")
             basis = self._faces(facets)
             h = np.ones_like(basis.dx)
-        size = self._size(basis.global_coordinates().value[0])
+        size = self._size(np.asarray(basis.global_coordinates())[0])
         return np.asarray(load.assemble(basis, size=size, h=h / np.sum(size * h * basis.dx)))
 
     def _at(self, point: tuple[float, float]) -> Array:

@@ -43,12 +43,7 @@ class Faces:
     cell: tuple[Integers, Integers]  # flat numbers on (n, m); -1 beyond the outer edge
     resistance: tuple[Array, Array]  # K/W from cell centre to face, half a joint included; inf: no heat
     area: Array  # m2
-
-    @property
-    def through(self) -> Array:
-        """W/K from one side to the other."""
-        with np.errstate(divide="ignore"):
-            return 1 / (self.resistance[0] + self.resistance[1])
+    through: Array  # W/K from one side to the other
 
     def conductance(self, side: int, at: tuple[Integers, Integers] | slice = slice(None)) -> Array:
         """W/K from the cell before (0) or after (1) to the face; finite even where the resistance is 0."""
@@ -90,19 +85,22 @@ def palette(section: Section) -> Palette:
     return Palette(solid, fixed, held, conductivity, film, thickness, joint)
 
 
-def face_sets(section: Section, raster: Raster, p: Palette, spread: Collection[str] = (), along: str = "x") -> tuple[Faces, Faces]:
-    """The faces normal to x, (n + 1, m), and those normal to y, (n, m + 1).
-
-    Parts named in `spread` conduct perfectly `along` "x", "y" or "both", and as they are in the other direction.
-    """
-    n, m = raster.shape
-    owner = raster.owner
-    cells = np.pad(np.arange(n * m).reshape(n, m), 1, constant_values=-1)
+def spread_conductivity(section: Section, p: Palette, spread: Collection[str], along: str) -> Array:
+    """(P + 5, 2) W/(m K), or W/K in the plate view (times thickness). Parts named in `spread` conduct perfectly
+    `along` "x", "y" or "both", and as they are in the other direction."""
     conductivity = p.conductivity * p.thickness[:, None] if section.view == "plate" else p.conductivity.copy()
     rows = [i for i, part in enumerate(section.parts) if part.name in spread]
     conductivity[np.ix_(rows, {"x": [0], "y": [1], "both": [0, 1]}[along])] *= PERFECT
+    return conductivity
+
+
+def face_sets(section: Section, raster: Raster, p: Palette, conductivity: Array) -> tuple[Faces, Faces]:
+    """The faces normal to x, (n + 1, m), and those normal to y, (n, m + 1)."""
+    n, m = raster.shape
+    owner = raster.owner
+    cells = np.pad(np.arange(n * m).reshape(n, m), 1, constant_values=-1)
     out = []
-    for axis, (low, high, area) in enumerate(_geometry(section, raster)):
+    for axis, (low, high, area) in enumerate(half_cells(section, raster)):
         inside = slice(1, -1)
         before, after = (slice(0, -1), inside), (slice(1, None), inside)
         if axis:
@@ -122,7 +120,10 @@ def face_sets(section: Section, raster: Raster, p: Palette, spread: Collection[s
             half = p.joint[owners] / 2
             half = np.divide(half, area, out=np.zeros_like(half), where=half > 0)
             resistances = [r + half for r in resistances]
-        out.append(Faces(owners, (cells[before], cells[after]), (resistances[0], resistances[1]), np.broadcast_to(area, owners[0].shape)))
+        with np.errstate(divide="ignore"):
+            through = 1 / (resistances[0] + resistances[1])
+        area = np.broadcast_to(area, owners[0].shape)
+        out.append(Faces(owners, (cells[before], cells[after]), (resistances[0], resistances[1]), area, through))
     return out[0], out[1]
 
 
@@ -142,7 +143,7 @@ def _area_up_to(section: Section, x: Array) -> Array:
     return x * (section.depth if section.view == "section" else 1.0)
 
 
-def _geometry(section: Section, raster: Raster) -> tuple[tuple[Array, Array, Array], tuple[Array, Array, Array]]:
+def half_cells(section: Section, raster: Raster) -> tuple[tuple[Array, Array, Array], tuple[Array, Array, Array]]:
     """Along x, then along y: resistance times conductivity from a face to the cell after it, the same to the cell
     before it (both per face), and the face's area; per metre of thickness in the plate view."""
     x, dy = raster.x, np.diff(raster.y)

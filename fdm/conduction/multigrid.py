@@ -5,8 +5,8 @@ The system is kept as conductances, never as a matrix. On an (n, m) array of cel
     sum over its neighbours of g (x - x_neighbour) + s x = rhs
 
 with `gx` (n - 1, m) and `gy` (n, m - 1) between neighbours along axis 0 and 1, and `s` (n, m) to known
-temperatures (films, held faces); W/K, or any unit within some 15 powers of ten of one. Heat flows are conductance times a temperature
-difference here too: on graded grids that loses a hundred times less to rounding than a stored diagonal.
+temperatures (films, held faces); W/K, or any unit some 15 powers of ten around it. Heat flows are conductance times
+a temperature difference here too: on graded grids that loses a hundred times less to rounding than a stored diagonal.
 
 How it works, from the inside out:
 
@@ -23,7 +23,8 @@ How it works, from the inside out:
 - `Multigrid`: a symmetric V-cycle, one relaxation before and after each coarse correction; SuperLU on the coarsest grid.
 - `solve`: flexible conjugate gradients (Notay 2000, SIAM J. Sci. Comput. 22, 1444-1460; the Polak-Ribiere form), which
   bear a preconditioner in single precision. They end on the error in kelvin, for which max |M r| is a good
-  estimate; the residual itself cannot get small in doubles where conductances span nine powers of ten.
+  estimate; the residual itself cannot get small in doubles where conductances span nine powers of ten. The heat
+  balance is asked for as well: it sees the one error that M may not, a shift of everything behind a very poor film.
 
 (The papers are cited from memory.)
 """
@@ -42,11 +43,11 @@ Floats = NDArray[np.floating]  # single or double, as the preconditioner was tol
 Place = tuple[int, int]
 Weights = dict[Place, dict[Place, Array]]
 
-VOID = 1e-3  # conductance across voids inside the preconditioner, over the smallest of the solid
+VOID = 1e-3  # of the preconditioner only: conductance across voids, over the smallest across solid
 NEGLIGIBLE = 1e-20  # line couplings below this share of the diagonal are dropped; they only breed denormal numbers
-TWICE = 2
-COARSEST = 6000  # cells that SuperLU takes on
-BLOCK = 16384  # cells that are worked on together in the vector operations, to stay in the processor's cache
+COARSEST, SHARE = 6000, 48  # SuperLU takes over at so many cells, or a 48th of all: a further level costs iterations
+NARROW = 16  # strips of so many rows or columns are quickest by SuperLU
+BLOCK = 32768  # cells that are worked on together in the vector operations, to stay in the processor's cache
 
 
 # ------------------------------------------------------------------------------------------------ stencils
@@ -71,6 +72,11 @@ class Stencil:
             yield self.diagonal, (first, first), (last, last)
             yield self.anti, (last, first), (first, last)
 
+    def turned(self) -> "Stencil":
+        """With the axes exchanged."""
+        diagonal, anti = (None if g is None else g.T for g in (self.diagonal, self.anti))
+        return Stencil(self.s.T, self.gy.T, self.gx.T, diagonal, anti)
+
     def centre(self) -> Array:
         """The diagonal of the matrix (n, m)."""
         c = self.s.copy()
@@ -88,11 +94,9 @@ class Stencil:
         row, column, value = (np.concatenate([p[k].ravel() for p in parts]) for k in range(3))
         return sp.csc_matrix((value, (row, column)), shape=(number.size, number.size))
 
-    def factorised(self) -> Callable[[Array], Array]:
+    def factorised(self) -> Callable[[Floats], Array]:
         """An exact solver for right-hand sides (n, m), by SuperLU."""
-        lu = sla.splu(
-            self.matrix(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-        )
+        lu = sla.splu(self.matrix(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         return lambda b: lu.solve(b.astype(float).ravel()).reshape(b.shape)
 
 
@@ -176,29 +180,23 @@ class Level:
     before they are relaxed again their values do not matter: neither restriction nor interpolation touches them.
     """
 
-    def __init__(self, stencil: Stencil, dtype: DTypeLike) -> None:
-        turned = Stencil(*(None if g is None else g.T for g in (stencil.s, stencil.gy, stencil.gx)),
-                         *(None if g is None else g.T for g in (stencil.diagonal, stencil.anti)))
+    def __init__(self, stencil: Stencil, weights: Weights, dtype: DTypeLike) -> None:
         centre = stencil.centre()
-        self.rows, self.columns = Zebra(centre.T, turned, dtype), Zebra(centre, stencil, dtype)
+        self.rows = Zebra(centre.T, stencil.turned(), dtype)
+        self.columns = Zebra(centre, stencil, dtype)
         self.before, self.after = np.empty_like(self.columns.x[0]), np.empty_like(self.columns.x[0])
-        self.coarse, weights = coarsen(stencil)
-        # odd rows on even columns, from the even row above and below
+        # what odd rows take on even columns, from the even row before and after them
         self.upper = weights[1, 0][0, 0][: len(centre) // 2].astype(dtype)
         self.lower = weights[1, 0][1, 0][: (len(centre) - 1) // 2].astype(dtype)
 
-    def load(self, b: Floats) -> None:
-        """Take the right-hand side (n, m)."""
-        for k in (0, 1):
-            np.copyto(self.rows.b[k], b[k::2].T)
-            np.copyto(self.columns.b[k], b[:, k::2])
-
-    def down(self, again: bool = False) -> Floats:
-        """Relax, from zero or again; return the residual restricted to the coarse grid."""
+    def down(self, b: Floats) -> Floats:
+        """Relax from zero; return the residual restricted to the coarse grid."""
         rows, columns = self.rows, self.columns
-        if not again:  # else even rows were the last to be relaxed
-            np.copyto(rows.x[0], rows.b[0])
-            rows.lines[0].solve(rows.x[0])
+        for k in (0, 1):
+            np.copyto(rows.b[k], b[k::2].T)
+            np.copyto(columns.b[k], b[:, k::2])
+        np.copyto(rows.x[0], rows.b[0])
+        rows.lines[0].solve(rows.x[0])
         rows.relax(1)
         for k in (0, 1):
             np.copyto(columns.x[1][k::2], rows.x[k][1::2].T)
@@ -268,7 +266,7 @@ def _previous(v: Array, axis: int) -> Array:
 
 def _to_one(weight: dict[Place, Array]) -> dict[Place, Array]:
     """Scale the weights of each cell so that they sum to one; a cell without any follows the first corner."""
-    total = sum(weight.values())
+    total = np.add.reduce(list(weight.values()))
     none = total <= 0
     total[none] = 1
     out = {corner: w / total for corner, w in weight.items()}
@@ -316,11 +314,12 @@ def coarsen(stencil: Stencil) -> tuple[Stencil, Weights]:
     at[2, 1] = {(1, q): _next(w, 0) for (_, q), w in weight[0, 1].items()}
 
     corners = (0, 0), (0, 1), (1, 0), (1, 1)
+    nothing = np.zeros(1)
     pairs = {pair: np.zeros(shape) for pair in combinations(corners, 2)}  # links among an element's corners
     s = {corner: np.zeros(shape) for corner in corners}
 
     def spread(g: Array, d: dict[Place, Array]) -> None:
-        """Add the energy g (sum of d x)^2 over corners, d summing to zero, as links between corners."""
+        """Add the energy g (sum of d x over corners)^2 as links among the corners."""
         known = sorted(d)
         for k, one in enumerate(known[:-1]):
             gd = g * d[one]
@@ -337,11 +336,11 @@ def coarsen(stencil: Stencil) -> tuple[Stencil, Weights]:
             continue
         for (a, b), conductance in _by_place(g, shape).items():
             one, other = at[a + start[0], b + start[1]], at[a + end[0], b + end[1]]
-            spread(conductance, {c: one.get(c, 0) - other.get(c, 0) for c in {*one, *other}})
+            spread(conductance, {c: one.get(c, nothing) - other.get(c, nothing) for c in {*one, *other}})
     for place, conductance in _by_place(stencil.s, shape).items():
+        spread(conductance, weight[place])  # d sums to one here, and so P's is what the links leave over
         for corner, w in weight[place].items():
-            s[corner] += conductance * w  # weights sum to one, so that P's is what is left after links -s w w
-        spread(conductance, weight[place])
+            s[corner] += conductance * w
 
     return Stencil(
         s[0, 0] + _previous(s[1, 0], 0) + _previous(s[0, 1] + _previous(s[1, 1], 0), 1),
@@ -353,6 +352,11 @@ def coarsen(stencil: Stencil) -> tuple[Stencil, Weights]:
 
 
 # ------------------------------------------------------------------------------------------- preconditioner
+
+
+def _void_conductance(g: Array) -> float:
+    known = g[g > 0]
+    return VOID * float(known.min()) if known.size else 1.0
 
 
 class Multigrid:
@@ -370,34 +374,29 @@ class Multigrid:
         gy: Array,
         solid: NDArray[np.bool_] | None = None,
         dtype: DTypeLike = np.float32,
-        coarsest: int = COARSEST,
+        coarsest: int | None = None,
     ) -> None:
         self.dtype = np.dtype(dtype)
         self.solid = solid
         if solid is not None:  # a poor conductor in the voids keeps coarse cells joined across them
-            gx = np.where(solid[1:] & solid[:-1], gx, VOID * gx.min(initial=np.inf, where=gx > 0))
-            gy = np.where(solid[:, 1:] & solid[:, :-1], gy, VOID * gy.min(initial=np.inf, where=gy > 0))
+            gx = np.where(solid[1:] & solid[:-1], gx, _void_conductance(gx))
+            gy = np.where(solid[:, 1:] & solid[:, :-1], gy, _void_conductance(gy))
         stencil = Stencil(s, gx, gy)
+        coarsest = coarsest or max(COARSEST, s.size // SHARE)
         self.levels: list[Level] = []
-        while stencil.s.size > coarsest and min(stencil.s.shape) > 4:
-            self.levels.append(Level(stencil, dtype))
-            stencil = self.levels[-1].coarse
+        while stencil.s.size > coarsest and min(stencil.s.shape) > NARROW:
+            coarse, weights = coarsen(stencil)
+            self.levels.append(Level(stencil, weights, dtype))
+            stencil = coarse
         self.solve_coarsest = stencil.factorised()
 
     def __call__(self, r: Floats) -> Floats:
-        z = self._solve(0, r)
+        for level in self.levels:
+            r = level.down(r)
+        z = self.solve_coarsest(r).astype(self.dtype, copy=False)
+        for level in reversed(self.levels):
+            z = level.up(z)
         return z if self.solid is None else np.multiply(z, self.solid, out=z)
-
-    def _solve(self, depth: int, b: Floats) -> Floats:
-        """Approximate solution on the grid of that depth, (n, m) like b."""
-        if depth == len(self.levels):
-            return self.solve_coarsest(b).astype(self.dtype, copy=False)
-        level = self.levels[depth]
-        level.load(b)
-        x = level.up(self._solve(depth + 1, level.down()))
-        if depth >= TWICE:
-            x = level.up(self._solve(depth + 1, level.down(again=True)))
-        return x
 
 
 # --------------------------------------------------------------------------------------- conjugate gradients
@@ -405,17 +404,26 @@ class Multigrid:
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    x: Array  # (n, m), zero where not solid
-    iterations: int
-    error: float  # estimate of the largest error of x, before the last iteration made it smaller still
+    """`x` has the shape of the right-hand side(s) and is zero where not solid; one entry per right-hand side of the rest.
+
+    `error` estimates the largest error of x, and is an upper bound in practice: one more iteration followed it.
+    """
+
+    x: Array
+    iterations: tuple[int, ...]
+    error: tuple[float, ...]
 
 
 def _dot(a: Floats, b: Floats) -> float:
-    return float(np.einsum("ij,ij", a, b))
+    return float(np.einsum("ij,ij", a, b))  # BLAS would share it among threads, and its sum would depend on them
 
 
-def apply(s: Array, gx: Array, gy: Array, x: Array) -> Array:
-    """The heat (n, m) that leaves each cell at temperatures x (n, m), as flux differences."""
+def outflow(s: Array, gx: Array, gy: Array, x: Array) -> Array:
+    """The heat (n, m) that leaves each cell at temperatures x (n, m): A x, as flux differences.
+
+    >>> outflow(np.array([[2.0, 0.0]]), np.empty((0, 2)), np.array([[3.0]]), np.array([[1.0, 5.0]]))
+    array([[-10.,  12.]])
+    """
     q = s * x
     flux = (x[1:] - x[:-1]) * gx
     q[1:] += flux
@@ -426,58 +434,146 @@ def apply(s: Array, gx: Array, gy: Array, x: Array) -> Array:
     return q
 
 
-def conjugate_gradients(
+def _conjugate_gradients(
     s: Array, gx: Array, gy: Array, rhs: Array, multigrid: Multigrid, accuracy: float, limit: int, x: Array
-) -> tuple[int, float, bool]:
-    """Improve x (n, m) in place. Returns iterations, estimated error and whether that is accurate enough.
+) -> tuple[bool, int, float]:
+    """Improve x (n, m) in place. Returns whether it is accurate now, the number of iterations, the estimated error.
 
-    All vectors are worked on in blocks of rows that stay in the processor's cache.
+    Vectors are worked on in blocks of rows that stay in the processor's cache, which is three times as fast.
     """
     n, m = rhs.shape
     height = max(1, BLOCK // m)
     blocks = [slice(i, min(i + height, n)) for i in range(0, n, height)]
     scratch = np.empty((height + 1, m))
-    r = rhs - apply(s, gx, gy, x) if x.any() else rhs.copy()
-    largest = max(r.max(), -r.min())
+    r = rhs - outflow(s, gx, gy, x) if x.any() else rhs.copy()
+    largest = float(max(r.max(), -r.min()))
     if largest == 0:
-        return 0, 0.0, True
-    scale = 1 / largest  # keeps single precision well inside its range
+        return True, 0, 0.0
     p, q, scaled = np.zeros_like(r), np.zeros_like(r), np.empty(r.shape, multigrid.dtype)
-    np.multiply(r, scale, out=scaled, casting="same_kind")
-    rz, alpha, size = 1.0, 0.0, 0.0
+    np.divide(r, largest, out=scaled, casting="same_kind")  # keeps single precision well inside its range
+    rz, alpha, error = 1.0, 0.0, np.inf
     for iteration in range(1, limit + 1):
-        z = multigrid(scaled)  # of r * scale
-        error = float(max(z.max(), -z.min())) / scale
-        change = sum(_dot(z[b], q[b]) for b in blocks)
-        beta = -alpha * change / rz  # z.(r - r_before) / (z.r)_before, without which single precision does harm
+        z = multigrid(scaled)  # M r / largest; p and x' = sum(alpha p) are in the same unit
+        error = float(max(z.max(), -z.min())) * largest
+        change = -alpha * sum(_dot(z[b], q[b]) for b in blocks)  # z.(r - r_before)
+        beta = change / rz  # without r_before, rounding in a preconditioner of single precision would spoil p
         rz = sum(_dot(z[b], r[b]) for b in blocks)
-        pq, done = 0.0, 0
-        for b in blocks:  # p = z + beta p, and q = A p up to the row before the last, which waits for the next block
-            here = p[b]
-            here *= beta
-            here += z[b]
-            np.multiply(s[b], here, out=q[b])
-            flux = scratch[: len(here), 1:]
-            np.subtract(here[:, 1:], here[:, :-1], out=flux)
+        curvature, done = 0.0, 0
+        for b in blocks:  # p = z + beta p, and q = A p save for the last row, which awaits the next block
+            part = p[b]
+            part *= beta
+            part += z[b]
+            np.multiply(s[b], part, out=q[b])
+            flux = np.subtract(part[:, 1:], part[:, :-1], out=scratch[: len(part), 1:])
             flux *= gy[b]
             q[b, 1:] += flux
             q[b, :-1] -= flux
-            flux = scratch[: b.stop - 1 - done]
-            np.subtract(p[done + 1 : b.stop], p[done : b.stop - 1], out=flux)
-            flux *= gx[done : b.stop - 1]
-            q[done + 1 : b.stop] += flux
-            q[done : b.stop - 1] -= flux
-            pq += _dot(p[done : b.stop - 1], q[done : b.stop - 1])
+            upper, lower = slice(done, b.stop - 1), slice(done + 1, b.stop)
+            flux = np.subtract(p[lower], p[upper], out=scratch[: b.stop - 1 - done])
+            flux *= gx[upper]
+            q[lower] += flux
+            q[upper] -= flux
+            curvature += _dot(p[upper], q[upper])
             done = b.stop - 1
-        pq += _dot(p[done:], q[done:])
-        alpha = rz / pq
+        curvature += _dot(p[done:], q[done:])
+        if not (curvature > 0 and rz > 0):
+            return error == 0, iteration, error
+        alpha = rz / curvature
         size = 0.0
         for b in blocks:
-            part = scratch[: b.stop - b.start]
-            x[b] += np.multiply(p[b], alpha / 1, out=part)
+            part = np.multiply(p[b], alpha, out=scratch[: b.stop - b.start])
+            error = max(error, float(part.max()), -float(part.min()))  # where convergence is slow, steps outgrow M r
+            x[b] += part
             r[b] -= np.multiply(q[b], alpha, out=part)
-            np.multiply(r[b], scale, out=scaled[b], casting="same_kind")
-            size = max(size, x[b].max(), -x[b].min())
+            np.divide(r[b], largest, out=scaled[b], casting="same_kind")
+            size = max(size, float(x[b].max()), -float(x[b].min()))
         if error <= accuracy * size:
-            return iteration, error, True
-    return limit, error, False
+            if _balanced(s, rhs, x, accuracy):
+                return True, iteration, error
+            np.subtract(rhs, outflow(s, gx, gy, x), out=r)  # rid of what rounding made of it over the iterations
+            np.divide(r, largest, out=scaled, casting="same_kind")
+    return False, limit, error
+
+
+def _balanced(s: Array, rhs: Array, x: Array, accuracy: float) -> bool:
+    """Whether what flows in flows out again, to that share of it, or as far as doubles can tell."""
+    inflow = rhs - s * x
+    through = float(np.maximum(inflow, 0).sum())
+    rounding = np.finfo(float).eps * float(np.abs(rhs).sum())
+    return abs(float(inflow.sum())) <= accuracy * through + rounding
+
+
+def _free_memory() -> float:
+    """Bytes, as the system tells; infinite where it does not."""
+    try:
+        with open("/proc/meminfo") as lines:
+            return next(1024.0 * int(line.split()[1]) for line in lines if line.startswith("MemAvailable"))
+    except (OSError, StopIteration):
+        return float("inf")
+
+
+def _check_memory(cells: int) -> None:
+    """Refuse a factorisation that does not fit."""
+    need, free = 60 * cells * np.log2(cells + 1), _free_memory()  # measured from 300 x 300 to 2000 x 2000 cells
+    if need > free:
+        raise MemoryError(
+            f"{cells} cells with such contrasts need a direct factorisation of about {need / 1e9:.2g} GB, but only "
+            f"{free / 1e9:.2g} GB of memory are free; use a coarser grid"
+        )
+
+
+def solve(
+    s: Array,
+    gx: Array,
+    gy: Array,
+    rhs: Array,
+    solid: NDArray[np.bool_] | None = None,
+    *,
+    accuracy: float = 1e-9,
+    multigrid: Multigrid | None = None,
+) -> Solution:
+    """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
+
+    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is all;
+    conductances and rhs of the others must be zero. Every connected region of solid cells needs an s above zero somewhere.
+    Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
+
+    Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
+    inside conjugate gradients). A `multigrid` of another right-hand side, or of conductances some 20 % off, saves the set-up.
+
+    Raises MemoryError where SuperLU is needed and does not fit, ArithmeticError where nothing converges.
+
+    >>> nothing = np.empty((0, 3))
+    >>> s, gy = np.array([[2.0, 0.0, 2.0]]), np.array([[1.0, 1.0]])
+    >>> solve(s, nothing, gy, np.array([[20.0, 0.0, 0.0]])).x.round(6)
+    array([[8.333333, 5.      , 1.666667]])
+    """
+    several = rhs.reshape(-1, *s.shape)
+    x, iterations, errors = np.zeros(several.shape), [], []
+    stages = iter(((np.float32, None, 30), (np.float64, None, 60), (np.float64, s.size, 20)))
+    dtype, coarsest, limit = next(stages)
+    for k, b in enumerate(several):
+        count = 0
+        while True:
+            if multigrid is None:
+                if coarsest is not None:
+                    _check_memory(s.size)
+                try:
+                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest)
+                except RuntimeError as singular:  # SuperLU's word for it
+                    raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
+            accurate, used, error = _conjugate_gradients(s, gx, gy, b, multigrid, accuracy, limit, x[k])
+            count += used
+            if accurate:
+                break
+            multigrid = None
+            try:
+                dtype, coarsest, limit = next(stages)
+            except StopIteration:
+                raise ArithmeticError(
+                    f"the temperatures of {s.size} cells do not converge (error {error:.1e} after {count} iterations); "
+                    "is a part without any way for its heat to leave, or are conductances out of all proportion?"
+                ) from None
+        iterations.append(count)
+        errors.append(error)
+    return Solution(x.reshape(rhs.shape), tuple(iterations), tuple(errors))

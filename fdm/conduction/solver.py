@@ -2,16 +2,28 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, palette, volumes
+from fdm.conduction.conductances import (
+    Array,
+    Bools,
+    Faces,
+    Integers,
+    Palette,
+    face_sets,
+    palette,
+    spread_conductivity,
+    volumes,
+)
+from fdm.conduction.cut_faces import cut_faces, part_cells, settled
 from fdm.conduction.terminals import Inlet, Ties, connect
 from fdm.errors import InputError
+from fdm.grid.cut import Cut, cut_cells
 from fdm.grid.raster import Raster, paint
 from fdm.section.model import Section
 
@@ -23,6 +35,7 @@ class System:
     section: Section
     raster: Raster
     palette: Palette
+    cut: Cut | None  # None where every edge lies on a grid line
     solid: Bools  # (n, m)
     faces: tuple[Faces, Faces]
     holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
@@ -32,6 +45,10 @@ class System:
     inlets: tuple[Inlet, ...]
     volume: Array  # (n, m) m3
     unknown: Integers  # (n, m) number of the cell's unknown, -1 where none
+
+    def part_cells(self, number: int) -> tuple[Integers, Array]:
+        """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""
+        return part_cells(self.raster, self.cut, self.palette, number, self.volume)
 
     @cached_property
     def tied(self) -> Array:
@@ -50,9 +67,15 @@ def assemble(
     """The section on grid lines x, y, without some parts, or with some spreading perfectly `along` x, y or both."""
     raster = paint(section, x, y, without)
     p = palette(section)
-    faces = face_sets(section, raster, p, spread, along)
+    conductivity = spread_conductivity(section, p, spread, along)
+    cut, strong, cut_ties = cut_cells(section, raster, without), None, []
+    if cut is not None:
+        raster, strong = settled(raster, cut, p)
+    faces = face_sets(section, raster, p, conductivity)
+    if cut is not None and strong is not None:
+        faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, without)
     volume = volumes(section, raster, p)
-    ties, inlets, holder = connect(section, raster, p, faces, volume)
+    ties, inlets, holder = connect(section, raster, p, faces, volume, partial(part_cells, raster, cut, p), cut_ties)
     inner = raster.owner[1:-1, 1:-1]
     solid = p.solid[inner]
     gx = np.where(solid[1:] & solid[:-1] & (holder[0][1:-1] < 0), faces[0].through[1:-1], 0.0)
@@ -68,7 +91,7 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, raster, p, solid, faces, holder, gx, gy, ties, inlets, volume, unknown)
+    return System(section, raster, p, cut, solid, faces, holder, gx, gy, ties, inlets, volume, unknown)
 
 
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
@@ -94,10 +117,9 @@ def unit_fields(system: System, loads: Sequence[Load] = ()) -> Array:
 def factorised(system: System, size: int):  # type: ignore[no-untyped-def]
     """SuperLU of the symmetric positive definite matrix of the unknowns."""
     number = system.unknown
-    a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
-    b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
-    g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
-    on = (g > 0) & (a != b)
+    links = [(number[1:], number[:-1], system.gx), (number[:, 1:], number[:, :-1], system.gy)]
+    a, b, g = (np.concatenate([link[k].ravel() for link in links]) for k in (0, 1, 2))
+    on = (g != 0) & (a != b)
     a, b, g = a[on], b[on], g[on]
     diagonal = np.bincount(a, g, size) + np.bincount(b, g, size)
     diagonal += np.bincount(number.ravel()[system.ties.cell], system.ties.value, size)

@@ -1,5 +1,6 @@
 """Where the section meets its terminals: ties to fixed temperatures, and where watts enter."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,18 +60,28 @@ def segment_faces(section: Section, source: Source, raster: Raster, p: Palette, 
     return axis, (at[0][touched], at[1][touched])
 
 
-def connect(section: Section, raster: Raster, p: Palette, faces: tuple[Faces, Faces], volume: Array) -> tuple[Ties, tuple[Inlet, ...], tuple[Array, Array]]:
+def connect(
+    section: Section,
+    raster: Raster,
+    p: Palette,
+    faces: tuple[Faces, Faces],
+    volume: Array,
+    part_cells: Callable[[int, Array], tuple[Integers, Array]],
+    cut_ties: Sequence[tuple[Integers, Integers, Array]],
+) -> tuple[Ties, tuple[Inlet, ...], tuple[Integers, Integers]]:
     """Ties, inlets (in the order of section.heat_sources), and for each axis the fixed terminal that holds a face, or -1.
+
+    `part_cells(number, measure)` gives the cells that carry a part and their share of a measure (n, m); `cut_ties` are
+    those that cut cells have already.
 
     Raises InputError where a source touches no solid, or two sources share a face.
     """
     fixed_count = len(section.fixed_names)
     direct = np.zeros((fixed_count, fixed_count))
-    ties: list[tuple[Integers, Integers, Array]] = []
+    ties = list(cut_ties)
     holder = tuple(np.full(f.area.shape, -1, np.intp) for f in faces)
     taken: dict[tuple[int, int, int], str] = {}
     inlets: dict[str, Inlet] = {}
-    inner = raster.owner[1:-1, 1:-1]
 
     def tie(cell: Integers, terminal: Integers | int, value: Array) -> None:
         ties.append((cell, np.broadcast_to(terminal, cell.shape), value))
@@ -100,11 +111,10 @@ def connect(section: Section, raster: Raster, p: Palette, faces: tuple[Faces, Fa
                 inlets[source.name] = _segment_inlet(f, axis, at, p, fixed_count)
         elif source.heat is not None:
             number = section.parts.index(section.part_named[source.part or ""])
-            cell = np.nonzero((inner == number).ravel())[0]
+            cell, carried = part_cells(number, volume)
             if not len(cell):
                 raise InputError(f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; draw it later or move the source")
-            share = volume.ravel()[cell] / volume.ravel()[cell].sum()
-            inlets[source.name] = Inlet(cell, share, np.zeros(fixed_count), 0.0)
+            inlets[source.name] = Inlet(cell, carried / carried.sum(), np.zeros(fixed_count), 0.0)
 
     for axis in (0, 1):
         f, free = faces[axis], holder[axis] < 0
@@ -117,13 +127,13 @@ def connect(section: Section, raster: Raster, p: Palette, faces: tuple[Faces, Fa
         at = np.nonzero(touching & free)
         join(fixed[0][at], fixed[1][at], through[at])
     if section.view == "plate":
-        cells, area = np.arange(inner.size).reshape(inner.shape), np.diff(raster.x)[:, None] * np.diff(raster.y)
+        area = np.diff(raster.x)[:, None] * np.diff(raster.y)
         for number, part in enumerate(section.parts):
             for name in (part.front, part.back):
                 if name is not None and p.solid[number]:
                     terminal = section.fixed_names.index(name)
-                    on = inner == number
-                    tie(cells[on], terminal, section.environments[terminal].film * area[on])
+                    cell, part_area = part_cells(number, area)
+                    tie(cell, terminal, section.environments[terminal].film * part_area)
     cell, terminal, value = (np.concatenate(v) for v in zip(*ties))
     return Ties(cell, terminal, value, direct), tuple(inlets[name] for name in section.heat_names), (holder[0], holder[1])
 

@@ -71,11 +71,11 @@ def _peak(s: Array, t: Array) -> float:
 def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
     """Cells and weights with which sensor number `sensor` reads solid cells: as a load it gives the sensor's adjoint
     field, which says how much the reading feels a watt, or an error, anywhere."""
-    asked, raster = system.section.sensors[sensor], system.raster
+    asked = system.section.sensors[sensor]
     if asked.at is None:
-        cell = np.nonzero((raster.owner[1:-1, 1:-1] == part_number(system, asked.part)).ravel() & system.solid.ravel())[0]
-        v = system.volume.ravel()[cell]
-        return cell, v / max(v.sum(), 1e-300)
+        cell, volume = system.part_cells(part_number(system, asked.part))
+        volume = volume * system.solid.ravel()[cell]
+        return cell, volume / max(volume.sum(), 1e-300)
     i, j = sensor_point(system, sensor)
     w = point_weights(system, np.array([i]), np.array([j])).cell[0]
     n, m = system.solid.shape

@@ -31,8 +31,9 @@ def interval_errors(system: System, fields: Array, pairs: Array, weights: Array)
     for axis, (low, high) in ((1, sides_x), (2, sides_y)):
         f = system.faces[axis - 1]
         lower, upper = (f.resistance[1][:-1], f.resistance[0][1:]) if axis == 1 else (f.resistance[1][:, :-1], f.resistance[0][:, 1:])
-        lower = np.where(np.isfinite(lower), lower, upper)  # the axis has no face
-        across = np.where(solid, lower + upper, 0.0)  # K/W through the whole cell
+        # the axis has no face, and a cut cell may be void at one: the other side stands for both
+        lower, upper = np.where(np.isfinite(lower), lower, upper), np.where(np.isfinite(upper), upper, lower)
+        across = np.where(solid & np.isfinite(lower), lower + upper, 0.0)  # K/W through the whole cell
         width = np.diff(system.raster.x)[:, None] if axis == 1 else np.diff(system.raster.y)[None]
         k_volume = np.divide(width**2, across, out=np.zeros_like(across), where=across > 0)
         gradient = (low + high) / 2 * (across / width)

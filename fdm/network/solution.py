@@ -110,7 +110,7 @@ def solve(
             say(f"solving {len(gx) - 1} x {len(gy) - 1} cells")
             values, system, units = grid_values(section, gx, gy)
             results.append(values)
-        final, band = _extrapolated(results)
+        final, band = _extrapolated(results, system.cut is not None)
         excess, worst = _excess(section, final, band, target)
         met = excess <= 1
         if met or cells is not None or counts[-1] * 2 > max_cells:
@@ -178,11 +178,11 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
     return np.array(pairs, np.intp).reshape(-1, 2), 1 / np.maximum(scales, 1e-300)
 
 
-def _extrapolated(results: list[GridValues]) -> tuple[GridValues, GridValues]:
+def _extrapolated(results: list[GridValues], rough: bool) -> tuple[GridValues, GridValues]:
     """Values and bands; NaN (nothing to be read) stays NaN."""
 
     def both(*of: Array) -> tuple[Array, Array]:
-        return extrapolated(*of)
+        return extrapolated(*of, rough)
 
     parts: list[dict[str, object]] = [{}, {}]
     for f in fields(GridValues):

@@ -111,7 +111,7 @@ def _imbalance(system: System, flat: Array) -> float:
 
 def _sensors(system: System, fields: Array, ext: Array) -> Array:
     """(S, F + H)"""
-    section, raster = system.section, system.raster
+    section = system.section
     out = np.zeros((len(section.sensors), len(fields)))
     for k, sensor in enumerate(section.sensors):
         if sensor.at is not None:
@@ -122,9 +122,8 @@ def _sensors(system: System, fields: Array, ext: Array) -> Array:
         if (terminal := system.palette.fixed[number]) >= 0:
             out[k, terminal] = 1.0
         else:
-            cells = raster.owner[1:-1, 1:-1] == number
-            v = system.volume[cells]
-            out[k] = fields[:, cells] @ v / v.sum()
+            cell, volume = system.part_cells(number)
+            out[k] = fields.reshape(len(fields), -1)[:, cell] @ volume / volume.sum()
     return out
 
 

@@ -1,0 +1,94 @@
+"""Cells that a round or slanted edge crosses: what owns their sub-cells, and the pieces of edge inside them."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.grid.raster import NOTHING, Raster, middles
+from fdm.section.model import Disc, Rectangle, Section
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
+
+CORNERS = 720  # of the polygon that stands for a disc's outline
+SUB = 16  # sub-cells of a cut cell along each axis
+
+
+@dataclass(frozen=True)
+class Cut:
+    """C cut cells and P pieces of edge, each piece within one cell and between two different owners."""
+
+    i: Integers  # (C,)
+    j: Integers
+    owner: NDArray[np.int32]  # (C, SUB, SUB) along x, then y
+    piece: Integers  # (P,) number of its cell among the C
+    length: Array  # (P,) m
+    middle: Array  # (P, 2) m
+    normal: Array  # (P, 2) from the first owner to the second
+    sides: NDArray[np.int32]  # (P, 2) owners
+
+
+def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -> Cut | None:
+    """None where every edge lies on a grid line."""
+    painted = [(k, s) for k, p in enumerate(section.parts) if p.name not in without for s in p.shapes if not isinstance(s, Rectangle)]
+    shapes = [s for _, s in painted]
+    pieces = [_pieces(s.outline(CORNERS) if isinstance(s, Disc) else s.outline(), raster) for s in shapes]
+    if not sum(map(len, pieces)):
+        return None
+    start, end = np.concatenate(pieces).transpose(1, 0, 2)
+    # how far the outline may lie from the true edge
+    counts = [len(p) for p in pieces]
+    slack = np.repeat([s.radius * (np.pi / CORNERS) ** 2 if isinstance(s, Disc) else 0.0 for s in shapes], counts)
+    part = np.repeat([k for k, _ in painted], counts)
+    middle, along = (start + end) / 2, end - start
+    length = np.hypot(*along.T)
+    normal = np.column_stack([along[:, 1], -along[:, 0]]) / length[:, None]
+    i = np.clip(np.searchsorted(raster.x, middle[:, 0]) - 1, 0, len(raster.x) - 2)
+    j = np.clip(np.searchsorted(raster.y, middle[:, 1]) - 1, 0, len(raster.y) - 2)
+    off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
+    sides = np.column_stack([owners_at(section, raster, i, j, *(middle - s * off).T, without) for s in (1, -1)])
+    inside = sides.max(1) == part  # an edge is its later part's; where two coincide it counts once
+    keep = (sides[:, 0] != sides[:, 1]) & inside
+    flat, number = np.unique(i[keep] * raster.shape[1] + j[keep], return_inverse=True)
+    if not len(flat):
+        return None
+    ci, cj = np.divmod(flat, raster.shape[1])
+    t = (np.arange(SUB) + 0.5) / SUB
+    x = raster.x[ci, None] + np.diff(raster.x)[ci, None] * t
+    y = raster.y[cj, None] + np.diff(raster.y)[cj, None] * t
+    owner = owners_at(section, raster, ci[:, None, None], cj[:, None, None], x[:, :, None], y[:, None, :], without)
+    return Cut(ci, cj, owner, number, length[keep], middle[keep], normal[keep], sides[keep])
+
+
+def owners_at(
+    section: Section, raster: Raster, i: Integers, j: Integers, x: Array, y: Array, without: Collection[str] = ()
+) -> NDArray[np.int32]:
+    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Cells beyond the outer edge own themselves."""
+    shape = np.broadcast_shapes(np.shape(i), np.shape(j), np.shape(x), np.shape(y))
+    n, m = raster.shape
+    inside = (i >= 0) & (i < n) & (j >= 0) & (j < m)
+    owner = np.full(shape, NOTHING, np.int32)
+    xc, yc = middles(raster.x)[np.clip(i, 0, n - 1)], middles(raster.y)[np.clip(j, 0, m - 1)]
+    for number, part in enumerate(section.parts):
+        if part.name not in without:
+            for s in part.shapes:
+                # a straight edge lies on a grid line, so a rectangle owns a cell whole or not at all
+                owner[np.broadcast_to(s.contains(xc, yc) if isinstance(s, Rectangle) else s.contains(x, y), shape)] = number
+    return np.where(inside, owner, raster.owner[i + 1, j + 1])
+
+
+def _pieces(outline: Array, raster: Raster) -> Array:
+    """(P, 2, 2) start and end of the pieces into which grid lines cut the slanted edges of a closed outline."""
+    start, step = outline, np.roll(outline, -1, 0) - outline
+    size = max(np.ptp(raster.x), np.ptp(raster.y))
+    slanted = (abs(step) > 1e-9 * size).all(1)
+    start, step = start[slanted], step[slanted]
+    ts = [np.zeros((len(start), 1)), np.ones((len(start), 1))]
+    for axis, lines in enumerate((raster.x, raster.y)):
+        near = lines[(lines > outline[:, axis].min()) & (lines < outline[:, axis].max())]
+        ts.append((near - start[:, axis : axis + 1]) / step[:, axis : axis + 1])
+    t = np.sort(np.clip(np.concatenate(ts, 1), 0, 1), 1)
+    edge, k = np.nonzero(np.diff(t) > 1e-9)
+    return np.stack([start[edge] + t[edge, k + d][:, None] * step[edge] for d in (0, 1)], 1)

@@ -1,0 +1,216 @@
+"""The answers as tables to read, each number rounded to its band."""
+
+import math
+from collections.abc import Iterable, Sequence
+from io import StringIO
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fdm.network.answers import Reading
+from fdm.network.solution import Solution
+from fdm.output.result import heat_terminal_temperatures
+from fdm.section.model import Material
+
+WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
+SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
+
+
+def with_band(value: float, band: float, unit: str = "") -> str:
+    """The value rounded to two significant digits of its band; without a band, to five digits of its own.
+
+    >>> with_band(0.214317, 0.00031, "K/W")
+    '0.21432 ± 0.00031 K/W'
+    >>> with_band(28534.2, 127.0, "W")
+    '28530 ± 130 W'
+    >>> with_band(2.1432e-7, 3e-10, "W/K")
+    '(2.1432 ± 0.0030)e-07 W/K'
+    >>> with_band(7.0, 0.0, "degC")
+    '7 degC'
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(value):
+        return "-"
+    if not math.isfinite(band):
+        return f"{value:.5g} ± ?{tail}"
+    if band <= 1e-12 * abs(value) or band < 1e-300:
+        return f"{value:.5g}{tail}"
+    size = max(abs(value), band)
+    power = math.floor(math.log10(size)) if size >= 1e6 or size < 1e-3 else 0
+    value, band = value / 10.0**power, band / 10.0**power
+    digits = 1 - math.floor(math.log10(float(f"{band:.1e}")))
+    if digits > 9:  # an exact answer: more digits than these tell nobody anything
+        digits, both = 9, ""
+    else:
+        both = f" ± {_fixed(band, digits)}"
+    number = _fixed(value, digits) + both
+    if power == 0:
+        return number + tail
+    return (f"({number})" if both else number) + f"e{power:+03d}{tail}"
+
+
+def _fixed(value: float, digits: int) -> str:
+    rounded = round(value, digits)
+    return f"{rounded + 0.0:.{max(digits, 0)}f}"  # + 0.0: no minus before a zero
+
+
+def print_solution(solution: Solution, console: Console) -> None:
+    """Everything that was asked of the section, to the console."""
+    console.print(_report(solution), highlight=False)
+
+
+def solution_text(solution: Solution, width: int = 100) -> str:
+    """The tables as plain text."""
+    console = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
+    print_solution(solution, console)
+    return console.file.getvalue().rstrip("\n")  # type: ignore[attr-defined]
+
+
+def solution_html(solution: Solution) -> str:
+    """The tables as a piece of HTML; names are escaped."""
+    console = Console(file=StringIO(), width=110, record=True, force_terminal=True)
+    print_solution(solution, console)
+    return console.export_html(
+        inline_styles=True, code_format='<pre style="line-height: 1.3; overflow-x: auto">{code}</pre>'
+    )
+
+
+def print_materials(materials: Iterable[Material], console: Console) -> None:
+    """Conductivity, density, specific heat and source of each material."""
+    table = _table("Materials", ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"], right=(1, 2, 3))
+    for m in materials:
+        along_x, along_y = m.conductivity
+        k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
+        rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
+        _row(table, m.name, k, *rest, m.source or "-")
+    console.print(table, highlight=False)
+
+
+def _report(solution: Solution) -> RenderableType:
+    section = solution.section
+    about = {"section": f"section, {section.depth:g} m deep", "axisymmetric": "about the axis, full turn", "plate": "plate, seen face on"}
+    parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
+    for make in (_terminals, _couplings, _impedances, _weights, _sensors, _spreading, _bridges):
+        for table in make(solution):
+            parts += [table, Text()]
+    return Group(*parts, *_closing(solution))
+
+
+def _terminals(solution: Solution) -> list[RenderableType]:
+    table = _table("Terminals", ["name", "kind", "temperature degC", "heat into section W"], right=(2, 3))
+    section, flow = solution.section, solution.balance.flow
+    for e in section.environments:
+        film = "held" if math.isinf(e.film) else f"film {e.film:g} W/(m2 K)"
+        _row(table, e.name, f"environment, {film}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+    for s in section.held_sources:
+        _row(table, s.name, "held source", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
+    for name, (mean, band) in heat_terminal_temperatures(solution).items():
+        _row(table, name, "heat source", f"mean {with_band(mean, band)}", f"{flow[name]:.5g}")
+    return [table]
+
+
+def _couplings(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    if len(n.fixed) < 2:
+        return []
+    table = _table("Couplings", ["between", "and", "W/K"], right=(2,))
+    for i, a in enumerate(n.fixed):
+        for j in range(i + 1, len(n.fixed)):
+            _row(table, a, n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
+    return [table]
+
+
+def _impedances(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    if not n.heat:
+        return []
+    table = _table("Rise per watt", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    for i, observed in enumerate(n.observed):
+        for j, heat in enumerate(n.heat):
+            most = with_band(n.values.impedance_max[i, j], n.band.impedance_max[i, j]) if i < len(n.heat) else ""
+            _row(table, observed, heat, with_band(n.values.impedance[i, j], n.band.impedance[i, j]), most)
+    return [table]
+
+
+def _weights(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    tables: list[RenderableType] = []
+    if not n.observed:
+        return tables
+    for first in range(0, len(n.fixed), WEIGHTS_ABREAST):
+        columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
+        table = _table("Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3))
+        for i, observed in enumerate(n.observed):
+            _row(table, observed, *(with_band(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+        tables.append(table)
+    return tables
+
+
+def _sensors(solution: Solution) -> list[RenderableType]:
+    if not solution.sensors:
+        return []
+    table = _table("Sensors", ["name", "reads degC", "should degC", "misreads K"], right=(1, 2, 3))
+    said: list[RenderableType] = []
+    for name, r in solution.sensors.items():
+        misreading = "-" if r.misreading is None else with_band(r.misreading, r.misreading_band or 0.0)
+        should = "-" if r.should_read is None else f"{r.should_read:.5g}"
+        _row(table, name, with_band(r.reading, r.band), should, misreading)
+        said.append(Text(f"{name}: {split_in_words(r)}"))
+    return [Group(table, *said)]
+
+
+def split_in_words(reading: Reading) -> str:
+    """Which terminals a misreading comes from, the largest share first; of a reading, where nothing should be read."""
+    shares = sorted(((k, v) for k, v in reading.split.items() if v), key=lambda item: -abs(item[1]))
+    shares = [(k, v) for k, v in shares if abs(v) >= SPLIT_SHARE * abs(shares[0][1])]
+    if reading.misreading is None:
+        return "made up of " + ", ".join(f"{v:.3g} degC by {k}" for k, v in shares)
+    if not shares:
+        return "nothing pulls it from what it should read"
+    return "pulled " + ", ".join(f"{abs(v):.3g} K {'up' if v > 0 else 'down'} by {k}" for k, v in shares)
+
+
+def _spreading(solution: Solution) -> list[RenderableType]:
+    if not solution.spreading:
+        return []
+    table = _table("Spreading resistance", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    for plate, by_heat in solution.spreading.items():
+        for heat, r in by_heat.items():
+            _row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
+    return [table]
+
+
+def _bridges(solution: Solution) -> list[RenderableType]:
+    if not solution.bridges:
+        return []
+    table = _table("Bridges", ["of", "from, to", "transmittance", "loss W"], right=(2, 3))
+    for name, b in solution.bridges.items():
+        unit = "W/(m K)" if b.symbol == "psi" else "W/K"
+        value = f"{b.symbol} {with_band(b.value, b.band, unit)}"
+        _row(table, name, ", ".join(b.between), value, with_band(b.watts, b.watts_band))
+    return [table]
+
+
+def _closing(solution: Solution) -> list[RenderableType]:
+    b, g = solution.balance, solution.grid
+    lines = [
+        f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
+        f"couplings symmetric to {b.asymmetry:.1e}",
+        f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
+        + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
+    ]
+    said: list[RenderableType] = [Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)]
+    return said + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
+
+
+def _table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for k, name in enumerate(columns):
+        table.add_column(Text(name), justify="right" if k in right else "left", overflow="fold")
+    return table
+
+
+def _row(table: Table, *cells: str) -> None:
+    table.add_row(*map(Text, cells))  # as Text: a name with [brackets] is no markup

@@ -1,0 +1,140 @@
+"""The demos' section files: each reads, solves as it stands, and gives what a hand estimate allows."""
+
+import math
+import tomllib
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from fdm import Solution, read_section, solve
+
+FOLDER = Path(__file__).parents[1] / "geometries"
+SECTIONS = sorted(p.stem for p in FOLDER.glob("*.toml") if "cabinet" not in tomllib.loads(p.read_text("utf-8")))
+
+
+@cache
+def solved(name: str) -> Solution:
+    return solve(read_section(FOLDER / f"{name}.toml"))
+
+
+def heat_temperature(solution: Solution, source: str) -> float:
+    """Mean temperature (degC) of a heat terminal at the file's own temperatures and watts."""
+    network, section = solution.network, solution.section
+    row = network.heat.index(source)
+    return float(network.values.weight[row] @ section.fixed_temperatures + network.values.impedance[row] @ section.watts)
+
+
+def wall_resistance(section) -> float:
+    """m2 K/W of the demos' wall from air to air, skins of 2 mm PVC and 4 mm plywood: layers in series."""
+    k = {name: section.part_named[name].material.conductivity[0] for name in ("foam", "inner skin", "outer skin")}
+    return 1 / 8 + 0.002 / k["inner skin"] + (section.let["wall"] - 6) * 1e-3 / k["foam"] + 0.004 / k["outer skin"] + 1 / 8
+
+
+@pytest.mark.parametrize("name", SECTIONS)
+def test_solves_as_it_stands(name: str) -> None:
+    solution = solved(name)
+    assert solution.grid.target_met, solution.grid
+    assert solution.warnings == ()
+    assert solution.balance.imbalance < 1e-8
+    assert solution.balance.weight_error < 1e-8
+    assert abs(sum(solution.balance.flow.values())) < 1e-8 * max(map(abs, solution.balance.flow.values()))
+
+
+@pytest.mark.parametrize("name", SECTIONS)
+def test_named_numbers_matter(name: str) -> None:
+    """Each number in [let] can be changed a little and the file still reads, into another drawing."""
+    path = FOLDER / f"{name}.toml"
+    section = read_section(path)
+    for key, value in tomllib.loads(path.read_text("utf-8"))["let"].items():
+        if not isinstance(value, str):
+            changed = read_section(path, **{key: value + 2 if key == "fins" and name != "two_modules" else 1.02 * value})
+            assert {**vars(changed), "let": None} != {**vars(section), "let": None}, key
+
+
+def test_module_faces_lie_beyond_their_air() -> None:
+    solution = solved("wall_module")
+    assert solution.network.heat == ("cold face", "hot face")
+    assert heat_temperature(solution, "cold face") < 7 < 30 < heat_temperature(solution, "hot face")
+    # all of the hot face's surface at the base's temperature is the least resistance there can be
+    let = solution.section.let
+    area = (2 * let["fins"] * let["hot_fin"] + let["plates"] + 2 * let["hot_plate"]) * 1e-3 * solution.section.depth
+    assert solution.network.values.impedance[1, 1] > 1 / (50 * area)
+
+
+def test_plates_spread_worse_for_the_module_than_a_thick_one() -> None:
+    solution = solved("wall_module")
+    for plate, face in (("cold plate", "cold face"), ("hot plate", "hot face")):
+        spreading = solution.spreading[plate][face]
+        assert 0 < spreading.mean < solution.network.values.impedance[:, :].max()
+        assert spreading.max >= spreading.mean - spreading.mean_band
+
+
+def test_bolt_leaks_less_than_its_steel_alone() -> None:
+    solution = solved("bolt")
+    let, (bridge,) = solution.section.let, solution.bridges.values()
+    steel = 50 * math.pi * (let["r"] * 1e-3) ** 2 / (let["foam"] * 1e-3)  # k A / L, W/K
+    assert bridge.symbol == "chi"
+    assert 0.3 * steel < bridge.value < steel
+
+
+def test_bush_helps() -> None:
+    bare = solve(read_section(FOLDER / "bolt.toml", bush_k=50))
+    assert solved("bolt").bridges["bolt with its bush"].value < bare.bridges["bolt with its bush"].value
+
+
+def test_corner_loses_more_than_its_inner_faces_alone() -> None:
+    solution = solved("corner_lid")
+    section = solution.section
+    u = 1 / (1 / 8 + 0.004 / 0.13 + 0.044 / 0.033 + 0.002 / 0.17 + 1 / 8)
+    through = float(solution.network.values.coupling[0, 1]) / section.depth - solution.bridges["seal"].value
+    inner, outer = 0.2 + 0.2, 0.25 + 0.254  # m of wall and lid
+    assert u * inner < through < u * outer
+    assert solution.bridges["seal"].value > solution.bridges["rims alone"].value > 0
+
+
+def test_modules_on_one_plate_share_alike() -> None:
+    solution = solved("two_modules")
+    impedance = solution.network.values.impedance
+    assert impedance[0, 0] == pytest.approx(impedance[1, 1], rel=1e-6)
+    assert impedance[0, 1] < impedance[0, 0]
+    # with a plate that spreads perfectly, all heat would leave one mean temperature
+    flow = sum(solution.section.watts)
+    let = solution.section.let
+    ideal = 30 + flow / ((let["fins"] + 4) * let["width"] * let["height"] * 1e-6)
+    assert heat_temperature(solution, "module A") > ideal
+
+
+def test_standing_sensor_reads_the_air_better_than_a_buried_one() -> None:
+    buried, standing = solved("sensor_buried").sensors, solved("sensor_standing").sensors["thermostat"]
+    assert 0 < standing.misreading < buried["bare skin"].misreading < buried["thermostat"].misreading
+
+
+def test_bare_skin_reads_what_layers_in_series_give() -> None:
+    solution = solved("sensor_buried")
+    expected = 7 + 23 / wall_resistance(solution.section) / 8
+    assert solution.sensors["bare skin"].reading == pytest.approx(expected, abs=0.02)
+
+
+def test_light_bar_against_fin_formula() -> None:
+    """Straight fins with the corrected length (Incropera et al., Fundamentals of Heat and Mass Transfer, chapter 3)."""
+    solution = solved("light_bar")
+    let, depth, k = solution.section.let, solution.section.depth, 209.0
+    t, height, h = let["fin"] * 1e-3, let["fin_height"] * 1e-3, let["film"]
+    corrected = height + t / 2
+    ml = math.sqrt(2 * h / (k * t)) * corrected
+    bare = (let["width"] - let["fins"] * let["fin"] + 2 * let["base"]) * 1e-3
+    surface = depth * h * (2 * let["fins"] * corrected * math.tanh(ml) / ml + bare)
+    pad = let["pad"] * 1e-3 / 3.5 / (let["board"] * 1e-3 * depth)
+    spreading = solution.spreading["base"]["LEDs"].mean
+    total = float(solution.network.values.impedance[0, 0])
+    # the outermost fins miss nothing; what is left over is the board's own share, from the narrow row to its width
+    assert 1 / surface + pad + spreading < total < 1 / surface + pad + spreading + 0.02
+
+
+def test_cord_conducts_at_least_as_its_flat_faces_let_it() -> None:
+    solution = solved("gasket_cord")
+    let, (bridge,) = solution.section.let, solution.bridges.values()
+    widest = 0.35 * let["cord"] / let["gap"]  # W/(m K): all of it as wide as the cord
+    assert bridge.symbol == "psi"
+    assert 0 < bridge.value < widest

@@ -1,0 +1,92 @@
+"""The independent solver against closed forms, without the solver it checks."""
+
+import math
+
+import pytest
+
+pytest.importorskip("skfem")
+
+from fdm.errors import InputError
+from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
+from validation import formulas
+from validation.cases import air, box, held, solid
+from validation.finite_elements import network
+
+ROOM = Environment("room", 20, 10)
+
+
+def test_edge_of_unequal_walls() -> None:
+    """P.M. Hall, Thin Solid Films 1 (1968) 277."""
+    section = Section(
+        "edge",
+        (solid("walls", 1.0, box(0, 5, 0, 4)), air("inside", box(1, 5, 2, 4))),
+        held("inside", "outside"),
+        border=Border(left="outside", bottom="outside"),
+    )
+    assert network(section, 8).coupling[0, 1] == pytest.approx(2 / 1 + 4 / 2 + formulas.edge_shape_factor(1, 2), rel=2e-5)
+
+
+def test_error_falls_with_the_fourth_power() -> None:
+    section = Section(
+        "strip",
+        (solid("plate", 1.0, box(0, 1, 0, 0.2)),),
+        (Environment("air", 0, 1),),
+        border=Border(bottom="air"),
+        sources=(Source("source", segment=Segment((0, 0.2), (0.2, 0.2)), heat=1),),
+    )
+    true = 2 * formulas.strip_on_channel(0.2, 0.2, 1)[0] + 1.2
+    coarse, fine = (abs(network(section, n).impedance[0, 0] - true) for n in (4, 8))
+    assert 10 < coarse / fine < 25
+
+
+def test_joint_about_an_axis() -> None:
+    r1, r2, r3, k1, k2, joint = 0.01, 0.02, 0.03, 2.0, 5.0, 1e-3
+    section = Section(
+        "sleeve",
+        (solid("inner", k1, box(r1, r2, 0, 0.1)), solid("outer", k2, box(r2, r3, 0, 0.1))),
+        (Environment("water", 60, 500), ROOM),
+        view="axisymmetric",
+        border=Border(left="water", right="room"),
+        joints=(Joint(("inner", "outer"), joint),),
+    )
+    resistance = (
+        1 / (500 * 2 * math.pi * r1) + formulas.tube_resistance(r1, r2, k1) + joint / (2 * math.pi * r2)
+        + formulas.tube_resistance(r2, r3, k2) + 1 / (10 * 2 * math.pi * r3)
+    )  # fmt: skip
+    assert network(section, 8).coupling[0, 1] == pytest.approx(0.1 / resistance, rel=1e-6)
+
+
+def test_joint_in_part_of_a_seam_lies_between_open_and_none() -> None:
+    def coupling(joints: tuple[Joint, ...]) -> float:
+        parts = (solid("a", 1.0, box(0, 2, 0, 1)), solid("b", 1.0, box(0, 1, 1, 2)), solid("c", 1.0, box(1, 2, 1, 2)))
+        section = Section("seam", parts, held("in", "out"), border=Border(bottom="in", top="out"), joints=joints)
+        return float(network(section).coupling[0, 1])
+
+    open_half = coupling((Joint(("a", "b"), 1e9),))
+    assert coupling(()) == pytest.approx(1.0)
+    assert coupling((Joint(("a", "b"), 1e-9),)) == pytest.approx(1.0, rel=1e-6)
+    assert 0.5 < open_half < coupling((Joint(("a", "b"), 1.0),)) < 1.0
+
+
+def test_weights_sum_to_one_and_impedance_is_symmetric() -> None:
+    section = Section(
+        "plate",
+        (solid("plate", (3.0, 7.0), box(0, 2, 0, 1)), solid("chip", 1.0, box(0.5, 1, 1, 1.2))),
+        (Environment("below", 0, 2), Environment("beside", 0, 5)),
+        border=Border(bottom="below", right="beside"),
+        sources=(
+            Source("chip", part="chip", heat=1),
+            Source("lamp", segment=Segment((1.2, 1.5), (1, 1)), heat=1),
+            Source("held", segment=Segment((0, 0), (0.2, 0.6)), temperature=4),
+        ),
+    )
+    values = network(section)
+    assert values.weight.sum(1) == pytest.approx(1.0)
+    assert values.impedance == pytest.approx(values.impedance.T)
+    assert (values.impedance_max >= values.impedance).all()
+
+
+def test_refuses_what_it_cannot_do() -> None:
+    round_part = Section("disc", (solid("disc", 1.0, Disc((0, 0), 1)),), (ROOM,), border=Border(top="room"))
+    with pytest.raises(InputError, match="rectangles only"):
+        network(round_part)
