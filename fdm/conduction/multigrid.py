@@ -15,12 +15,13 @@ How it works, from the inside out:
 - `Zebra`: relaxation by lines of one direction, the even ones and then the odd ones. Graded cells couple strongly
   in one direction here, in the other there, so a cycle relaxes both.
 - `interpolation`: from every second cell of every second row to all cells. The weights follow the conductances and
-  are right for jumps between materials (Alcouffe, Brandt, Dendy, Painter 1981, SIAM J. Sci. Stat. Comput. 2, 430-454), in
-  the form of de Zeeuw (1990, J. Comput. Appl. Math. 33, 1-27), and sum to one, so a uniform temperature is kept.
-- `coarsen`: the Galerkin operator P'AP of that interpolation. A link of conductance g costs the energy g (x1 - x2)^2; both
-  ends lie in one coarse element and are interpolated from its corners, so the link becomes links among four corners.
+  are right for jumps between materials (Alcouffe, Brandt, Dendy, Painter 1981, SIAM J. Sci. Stat. Comput. 2,
+  430-454), in the form of de Zeeuw (1990, J. Comput. Appl. Math. 33, 1-27); they sum to one, so a uniform
+  temperature is kept.
+- `coarsen`: the Galerkin operator P'AP of that interpolation. A link of conductance g costs the energy
+  g (x1 - x2)^2; its ends lie in one coarse element, and take from its corners: it becomes links among the corners.
   Nine-point stencils therefore stay nine-point stencils, and P'AP is plain array arithmetic.
-- `Multigrid`: a symmetric V-cycle, one relaxation before and after each coarse correction; SuperLU on the coarsest grid.
+- `Multigrid`: a symmetric V-cycle, one relaxation before and one after each coarse correction; SuperLU at the end.
 - `solve`: flexible conjugate gradients (Notay 2000, SIAM J. Sci. Comput. 22, 1444-1460; the Polak-Ribiere form), which
   bear a preconditioner in single precision. They end on the error in kelvin, for which max |M r| is a good
   estimate; the residual itself cannot get small in doubles where conductances span nine powers of ten. The heat
@@ -32,6 +33,7 @@ How it works, from the inside out:
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
@@ -106,12 +108,15 @@ class Stencil:
 class Lines:
     """Tridiagonal systems along axis 0, one for each column, by cyclic reduction.
 
-    diagonal[i] x[i] - link[i-1] x[i-1] - link[i] x[i+1] = b[i]; diagonal (n, k), link (n - 1, k).
+    diagonal[i] x[i] - link[i-1] x[i-1] - link[i] x[i+1] = b[i]; diagonal (n, k), link (n - 1, k). Computes in the type
+    of `scratch`, an array of at least n // 2 * k numbers that is shared to save memory and cache.
     """
 
-    def __init__(self, diagonal: Array, link: Array, dtype: DTypeLike = np.float64) -> None:
-        self.scratch = np.empty(diagonal.shape, dtype)
+    def __init__(self, diagonal: Array, link: Array, scratch: Floats) -> None:
+        dtype, columns = scratch.dtype, diagonal.shape[1]
+        self.scratch = scratch[: len(diagonal) // 2 * columns].reshape(-1, columns)
         self.steps = []
+        diagonal, link = np.ascontiguousarray(diagonal), np.ascontiguousarray(link)  # rows may come as a turned array
         while len(diagonal) > 1:  # the odd unknowns are eliminated; what is left is tridiagonal in the even ones
             pivot, before, after = diagonal[1::2], link[0::2], link[1::2]
             up, down = before / pivot, after / pivot[: len(after)]
@@ -124,7 +129,7 @@ class Lines:
             link = up[: len(after)] * after
         self.last = (1 / diagonal).astype(dtype)
 
-    def solve(self, b: Floats) -> None:
+    def solve(self, b: NDArray[Any]) -> None:
         """Overwrite b (n, k) with the solution."""
         scratch, halves = self.scratch, []
         for up, down, inverse in self.steps:
@@ -144,15 +149,16 @@ class Lines:
 class Zebra:
     """Relaxation by lines along axis 0. Even and odd columns are kept apart: b[0], x[0] and b[1], x[1]."""
 
-    def __init__(self, centre: Array, stencil: Stencil, dtype: DTypeLike) -> None:
+    def __init__(self, centre: Array, stencil: Stencil, scratch: Floats) -> None:
+        dtype = scratch.dtype
         n, m = centre.shape
         shapes = (n, (m + 1) // 2), (n, m // 2)
         self.b, self.x = ([np.empty(shape, dtype) for shape in shapes] for _ in range(2))
-        self.lines = [Lines(centre[:, k::2], stencil.gx[:, k::2], dtype) for k in (0, 1)]
-        self.scratch = np.empty(n * shapes[1][1], dtype)
+        self.lines = [Lines(centre[:, k::2], stencil.gx[:, k::2], scratch) for k in (0, 1)]
+        self.scratch = scratch
         self.terms: tuple[list, list] = [], []  # of the even and the odd columns: (conductance, here, there)
-        for g, (left, _), (right, _) in list(stencil.links())[1:]:
-            even_odd, odd_even = (np.ascontiguousarray(g[:, k::2], dtype) for k in (0, 1))
+        for across, (left, _), (right, _) in list(stencil.links())[1:]:
+            even_odd, odd_even = (np.ascontiguousarray(across[:, k::2], dtype) for k in (0, 1))
             a, b = even_odd.shape[1], odd_even.shape[1]
             for g, even, odd in (
                 (even_odd, (left, slice(a)), (right, slice(a))),  # column 2k to 2k + 1
@@ -175,15 +181,16 @@ class Zebra:
 class Level:
     """One grid of the V-cycle: relaxation on the way down to the next coarser grid, and on the way up again.
 
-    Down: rows (lines along axis 1) even, odd, then columns even, odd; up: the reverse, so that the cycle is symmetric. The
-    columns come next to the coarse correction because after odd columns are relaxed they have no residual, and
-    before they are relaxed again their values do not matter: neither restriction nor interpolation touches them.
+    Down: rows (lines along axis 1) even, odd, then columns even, odd; up: the reverse, so that the cycle is symmetric.
+    Odd columns come last and first: relaxed, they have no residual to restrict, and about to be relaxed again, they
+    need no correction.
     """
 
     def __init__(self, stencil: Stencil, weights: Weights, dtype: DTypeLike) -> None:
         centre = stencil.centre()
-        self.rows = Zebra(centre.T, stencil.turned(), dtype)
-        self.columns = Zebra(centre, stencil, dtype)
+        scratch = np.empty((centre.size + max(centre.shape)) // 2, dtype)
+        self.rows = Zebra(centre.T, stencil.turned(), scratch)
+        self.columns = Zebra(centre, stencil, scratch)
         self.before, self.after = np.empty_like(self.columns.x[0]), np.empty_like(self.columns.x[0])
         # what odd rows take on even columns, from the even row before and after them
         self.upper = weights[1, 0][0, 0][: len(centre) // 2].astype(dtype)
@@ -231,9 +238,9 @@ class Level:
 
 # ---------------------------------------------------------------------------------------------- coarsening
 #
-# Coarse cells are the fine cells (2I, 2J). Element (I, J) is the block of 3 x 3 fine cells with the coarse cells (I, J) to
-# (I+1, J+1) at its corners; a fine cell's place in it is (a, b) = (0..2, 0..2), a corner is (p, q) = (0..1, 0..1). Arrays
-# over the elements have the coarse grid's shape; what lies beyond the grid's end has no conductance and no weight.
+# Coarse cells are the fine cells (2I, 2J). Element (I, J) is the block of 3 x 3 fine cells with the coarse cells (I, J)
+# to (I+1, J+1) at its corners; a fine cell's place in it is (a, b) = (0..2, 0..2), a corner is (p, q) = (0..1, 0..1).
+# Arrays over the elements have the coarse grid's shape; beyond the grid's end there is no conductance and no weight.
 
 
 def _by_place(g: Array | None, shape: Place) -> dict[Place, Array]:
@@ -278,8 +285,8 @@ def interpolation(stencil: Stencil) -> Weights:
     """weight[place][corner]: how much a fine cell at that place of an element takes from that corner.
 
     Places are (0, 0), (1, 0), (0, 1), (1, 1); the others belong to the next elements. Cells on an edge take from
-    its two ends by the strength of their coupling to either side, max(|sum|, |diagonal links|) (de Zeeuw 1990). A cell in
-    the middle takes what its own equation, without s, gives for its neighbours' values.
+    its two ends by the strength of their coupling to either side, max(|sum|, |diagonal links|) (de Zeeuw 1990). A cell
+    in the middle takes what its own equation, without s, gives for its neighbours' values.
     """
     shape = (stencil.s.shape[0] + 1) // 2, (stencil.s.shape[1] + 1) // 2
     gx, gy, diagonal, anti = (_by_place(g, shape) for g in (stencil.gx, stencil.gy, stencil.diagonal, stencil.anti))
@@ -404,9 +411,9 @@ class Multigrid:
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """`x` has the shape of the right-hand side(s) and is zero where not solid; one entry per right-hand side of the rest.
+    """`x` has the shape of the right-hand side(s) and is zero where not solid; the rest has one entry for each.
 
-    `error` estimates the largest error of x, and is an upper bound in practice: one more iteration followed it.
+    `error` estimates the largest error of x, mostly from above: one more iteration followed it.
     """
 
     x: Array
@@ -455,9 +462,13 @@ def _conjugate_gradients(
     for iteration in range(1, limit + 1):
         z = multigrid(scaled)  # M r / largest; p and x' = sum(alpha p) are in the same unit
         error = float(max(z.max(), -z.min())) * largest
-        change = -alpha * sum(_dot(z[b], q[b]) for b in blocks)  # z.(r - r_before)
-        beta = change / rz  # without r_before, rounding in a preconditioner of single precision would spoil p
-        rz = sum(_dot(z[b], r[b]) for b in blocks)
+        before, rz, zq = rz, 0.0, 0.0
+        for b in blocks:
+            part = scratch[: b.stop - b.start]
+            np.copyto(part, z[b])
+            rz += _dot(part, r[b])
+            zq += _dot(part, q[b])
+        beta = -alpha * zq / before  # z.(r - r_before) / before; z.r alone would not do with single precision
         curvature, done = 0.0, 0
         for b in blocks:  # p = z + beta p, and q = A p save for the last row, which awaits the next block
             part = p[b]
@@ -485,7 +496,7 @@ def _conjugate_gradients(
             error = max(error, float(part.max()), -float(part.min()))  # where convergence is slow, steps outgrow M r
             x[b] += part
             r[b] -= np.multiply(q[b], alpha, out=part)
-            np.divide(r[b], largest, out=scaled[b], casting="same_kind")
+            np.copyto(scaled[b], np.multiply(r[b], 1 / largest, out=part), casting="same_kind")
             size = max(size, float(x[b].max()), -float(x[b].min()))
         if error <= accuracy * size:
             if _balanced(s, rhs, x, accuracy):
@@ -499,7 +510,7 @@ def _balanced(s: Array, rhs: Array, x: Array, accuracy: float) -> bool:
     """Whether what flows in flows out again, to that share of it, or as far as doubles can tell."""
     inflow = rhs - s * x
     through = float(np.maximum(inflow, 0).sum())
-    rounding = np.finfo(float).eps * float(np.abs(rhs).sum())
+    rounding = float(np.finfo(float).eps) * float(np.abs(rhs).sum())
     return abs(float(inflow.sum())) <= accuracy * through + rounding
 
 
@@ -534,12 +545,12 @@ def solve(
 ) -> Solution:
     """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
 
-    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is all;
-    conductances and rhs of the others must be zero. Every connected region of solid cells needs an s above zero somewhere.
+    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
+    all; conductances and rhs of the others must be zero. Every connected solid region needs an s above zero somewhere.
     Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
 
     Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
-    inside conjugate gradients). A `multigrid` of another right-hand side, or of conductances some 20 % off, saves the set-up.
+    inside conjugate gradients). A `multigrid` of conductances the same or some 20 % off saves the set-up.
 
     Raises MemoryError where SuperLU is needed and does not fit, ArithmeticError where nothing converges.
 

@@ -108,21 +108,42 @@ def unit_fields(system: System, loads: Sequence[Load] = ()) -> Array:
     np.add.at(right, (flat[system.ties.cell], system.ties.terminal), system.ties.value)
     for k, (cell, watts) in enumerate(loads):
         np.add.at(right[:, fixed + k], flat[cell], watts)
-    x = factorised(system, size).solve(right)
+    links = _links(system)
+    factors = factorised(links, tied := np.bincount(flat[system.ties.cell], system.ties.value, size).astype(float))
+    x = factors.solve(right)
+    x += factors.solve(right - _applied(links, tied, x))  # as flux differences, which round off far less than the matrix
     out = np.zeros((fixed + len(loads), number.size))
     out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
     return out.reshape(-1, *number.shape)
 
 
-def factorised(system: System, size: int):  # type: ignore[no-untyped-def]
-    """SuperLU of the symmetric positive definite matrix of the unknowns."""
+Links = tuple[Integers, Integers, Array]  # unknowns a and b, W/K between them
+
+
+def _links(system: System) -> Links:
     number = system.unknown
-    links = [(number[1:], number[:-1], system.gx), (number[:, 1:], number[:, :-1], system.gy)]
-    a, b, g = (np.concatenate([link[k].ravel() for link in links]) for k in (0, 1, 2))
-    on = (g != 0) & (a != b)
-    a, b, g = a[on], b[on], g[on]
-    diagonal = np.bincount(a, g, size) + np.bincount(b, g, size)
-    diagonal += np.bincount(number.ravel()[system.ties.cell], system.ties.value, size)
+    a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
+    b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
+    g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
+    on = (g > 0) & (a != b)
+    return a[on], b[on], g[on]
+
+
+def _applied(links: Links, tied: Array, x: Array) -> Array:
+    """What flows out of each unknown at temperatures x (unknowns, K)."""
+    a, b, g = links
+    out = tied[:, None] * x
+    for k in range(x.shape[1]):
+        flow = g * (x[a, k] - x[b, k])
+        out[:, k] += np.bincount(a, flow, len(x)) - np.bincount(b, flow, len(x))
+    return out
+
+
+def factorised(links: Links, tied: Array):  # type: ignore[no-untyped-def]
+    """SuperLU of the symmetric positive definite matrix of links and ties to fixed terminals (unknowns,)."""
+    a, b, g = links
+    size = len(tied)
+    diagonal = np.bincount(a, g, size) + np.bincount(b, g, size) + tied
     d = np.arange(size)
     matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
     return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})

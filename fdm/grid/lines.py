@@ -11,8 +11,8 @@ from fdm.section.model import Disc, Rectangle, Section
 Array = NDArray[np.float64]
 
 SAME = 1e-9  # lines closer than this part of the drawing's size are one line
-GROWTH = 0.9  # of cell size per distance from an edge, on the first grid
-FIRST = 0.3  # cell size at an edge, as part of the gap to the next line
+GROWTH = 1.2  # of cell size per distance from an edge, on the first grid
+FIRST = 0.4  # cell size at an edge, as part of the gap to the next line
 MOST_LINES = 20_000
 
 

@@ -1,19 +1,21 @@
 """From values on three grids, each of half the last one's cell sizes, to a value and its band.
 
-The scheme is of second order, so Richardson extrapolation from the finer two gives the value,
-v = v2 + (v2 - v1)/3. Being linear in the values, it leaves sums of weights and symmetry intact. The band comes from
-what the coarser pair would have said: their extrapolated values differ by what the order assumed has missed.
+The scheme is of second order, so Richardson extrapolation from the finer two gives the value, v = v2 + (v2 - v1) / 3.
+Being linear in the values, it leaves sums of weights and symmetry intact. The band is what another order would have
+added: the changes from grid to grid show a ratio q = (v1 - v0) / (v2 - v1), 4 at second order, with which the error of
+v2 would be (v2 - v1) / (q - 1). Their difference, with the safety of a grid convergence index of three grids, and a
+part of the last change at least.
 
-L.F. Richardson 1911; P.J. Roache, J. Fluids Eng. 116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001
-(the safety that a grid convergence index asks for is in `LEAST` and `SAFETY`).
+L.F. Richardson 1911; P.J. Roache, J. Fluids Eng. 116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001.
 """
 
 import numpy as np
 
 from fdm.conduction.conductances import Array
 
-SAFETY = 1.0  # of the change of the extrapolated value
-LEAST = 0.05  # of the last change
+SAFETY = 1.25
+LEAST = 0.1  # of the last change
+RATIO = 1.25, 16.0  # smallest and largest ratio of changes that is believed
 ROUNDING = 1e-9  # relative to the value
 
 
@@ -23,12 +25,15 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False)
 
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
-    >>> float(value[0]), bool(band[0] < 2e-3)
-    (10.0, True)
+    >>> float(value[0]), float(band[0])
+    (10.0, 0.00300001)
     """
-    value = fine + (fine - middle) / 3
-    before = middle + (middle - coarse) / 3
-    band = np.maximum(SAFETY * abs(value - before), LEAST * abs(fine - middle))
+    before, last = middle - coarse, fine - middle
+    value = fine + last / 3
+    size = np.maximum(abs(last), abs(before) / RATIO[1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.clip(np.where(last * before > 0, before / last, RATIO[0]), *RATIO)
+    band = size * np.maximum(SAFETY * abs(1 / (ratio - 1) - 1 / 3), LEAST)
     if rough:
-        band = band + abs(fine - middle)
+        band = band + size
     return value, band + ROUNDING * abs(value)

@@ -14,17 +14,11 @@ from fdm.conduction.solver import System
 from fdm.network.points import extended
 
 
-def interval_errors(system: System, fields: Array, pairs: Array, weights: Array) -> tuple[Array, Array]:
-    """Estimated error of each grid interval along x, (n,), and along y, (m,): the sum over pairs (K, 2) of fields
-    (E, n, m) of what the interval's cells miss, times the pairs' weights (K,)."""
-    weight = np.zeros((len(fields), len(fields)))
-    np.add.at(weight, (pairs[:, 0], pairs[:, 1]), weights)
-
-    def missed(change: Array, factor: Array) -> Array:
-        """(n, m) sum over pairs of |change change| factor"""
-        change = abs(change)
-        return np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor
-
+def interval_errors(
+    system: System, fields: Array, pairs: Array, scales: Array, aim: float
+) -> tuple[Array, tuple[Array, Array]]:
+    """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
+    each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`."""
     solid = system.solid
     sides_x, sides_y = side_flows(system, fields)
     out = []
@@ -37,9 +31,18 @@ def interval_errors(system: System, fields: Array, pairs: Array, weights: Array)
         width = np.diff(system.raster.x)[:, None] if axis == 1 else np.diff(system.raster.y)[None]
         k_volume = np.divide(width**2, across, out=np.zeros_like(across), where=across > 0)
         gradient = (low + high) / 2 * (across / width)
-        out.append((missed(high - low, across), missed(_change(gradient, solid, 3 - axis), k_volume)))
-    (x_along, x_across), (y_along, y_across) = out
-    return (x_along + y_across).sum(1) / 12, (y_along + x_across).sum(0) / 12
+        out.append((abs(high - low), across, abs(_change(gradient, solid, 3 - axis)), k_volume))
+    products = [np.tensordot(c * factor, c, ((1, 2), (1, 2))) for x in out for c, factor in (x[:2], x[2:])]
+    errors = sum(products)[pairs[:, 0], pairs[:, 1]] / scales / 12
+    weight = np.zeros((len(fields), len(fields)))
+    np.add.at(weight, (pairs[:, 0], pairs[:, 1]), np.where(errors > aim, 1 / scales, 0.0) / 12)
+
+    def missed(change: Array, factor: Array) -> Array:
+        """(n, m) sum over goals of change change factor"""
+        return np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor
+
+    (x_along, x_across), (y_along, y_across) = ((missed(*x[:2]), missed(*x[2:])) for x in out)
+    return errors, ((x_along + y_across).sum(1), (y_along + x_across).sum(0))
 
 
 def _change(values: Array, solid: np.ndarray, axis: int) -> Array:

@@ -23,16 +23,17 @@ from fdm.network.answers import (
     SpreadingResistance,
 )
 from fdm.network.band import extrapolated
-from fdm.network.points import at_points, extended, highest_load, point_weights, sensor_load
+from fdm.network.points import at_points, extended, highest_load, part_number, point_weights, sensor_load, sensor_point
 from fdm.network.refinement import interval_errors, side_flows
-from fdm.network.values import GridValues, bridge_ends, flows, grid_values, should_read
+from fdm.network.values import GridValues, bridge_ends, flows, grid_values, should_read, spread_direction
 from fdm.section.model import Section
+from fdm.section.rules import UNITS
 
 TARGET = 0.005
 TARGET_KELVIN = 0.02  # at the default target
 MOST_CELLS = 300_000
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
-COARSE_ERROR = 12.0  # estimated error of the coarsest of three grids, over the target
+COARSE_ERROR = 20  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
 
@@ -92,7 +93,7 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
     x, y = first_lines(section)
-    refuse_loose_parts(assemble(section, x, y))
+    check_section(section)
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
@@ -122,16 +123,15 @@ def solve(
 
 
 def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int) -> tuple[Array, Array]:
-    """Lines split where the estimated error is largest, until its sum over all that is asked is below `aim`, relative
-    to the answers."""
-    pairs, weights = _goals(section, values)
+    """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer."""
+    pairs, scales = _goals(section, values)
     while True:
         system = assemble(section, x, y)
-        ex, ey = interval_errors(system, _with_adjoints(system), pairs, weights)
+        errors, (ex, ey) = interval_errors(system, _with_adjoints(system), pairs, scales, aim)
+        if errors.max() <= aim or (len(x) - 1) * (len(y) - 1) >= most:
+            return x, y
         both = np.sort(np.concatenate([ex, ey]))[::-1]
         total = np.cumsum(both)
-        if total[-1] <= aim or (len(x) - 1) * (len(y) - 1) >= most:
-            return x, y
         limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
         x, y = split(x, ex >= limit), split(y, ey >= limit)
 
@@ -148,8 +148,8 @@ def _with_adjoints(system: System) -> Array:
 
 
 def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
-    """Pairs of fields (K, 2) whose product is an asked number, and 1 / its scale: an error of `target` on that scale
-    is what is wanted of it. Fields in the order of `_with_adjoints`."""
+    """Pairs of fields (K, 2) whose product is an asked number, and its scale (K,): an error of `target` on that scale is
+    what is wanted of it. Fields in the order of `_with_adjoints`."""
     n, heat, fixed, sensors = values.network, len(section.heat_names), len(section.fixed_names), len(section.sensors)
     pairs, scales = [], []
     coupling = np.maximum(n.coupling, SMALL * n.coupling.max(initial=0.0))
@@ -175,7 +175,7 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
         pairs += [(adjoint, f) for f in range(fixed)] + [(adjoint, fixed + h) for h in range(heat)]
         scales += [kelvin / max(abs(t - mean), 1e-9) for t in section.fixed_temperatures]
         scales += [kelvin / max(abs(q), 1e-9) for q in section.watts]
-    return np.array(pairs, np.intp).reshape(-1, 2), 1 / np.maximum(scales, 1e-300)
+    return np.array(pairs, np.intp).reshape(-1, 2), np.maximum(scales, 1e-300)
 
 
 def _extrapolated(results: list[GridValues], rough: bool) -> tuple[GridValues, GridValues]:
@@ -330,3 +330,51 @@ def warnings_of(system: System) -> tuple[str, ...]:
         if k not in touched
     ]
     return tuple(out)
+
+
+@dataclass(frozen=True)
+class SectionCheck:
+    """What would be solved, without solving it."""
+
+    text: str
+    warnings: tuple[str, ...]
+
+
+def check_section(section: Section) -> SectionCheck:
+    """Everything that a solve would refuse or warn of, and in words what it would answer. Raises InputError like `solve`."""
+    x, y = first_lines(section)
+    system = assemble(section, x, y)
+    refuse_loose_parts(system)
+    sensors_in_voids(system)
+    u = UNITS[section.unit]
+    low_x, high_x, low_y, high_y = (v / u for v in section.extent)
+    view = {"section": f"section, {section.depth / u:g} {section.unit} deep", "axisymmetric": "about the y axis", "plate": "plate seen face on"}
+    lines = [
+        section.title,
+        f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {section.unit}, y = {low_y:g} to {high_y:g} {section.unit}",
+        f"  {len(section.parts)} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
+    ]
+    lines += [f"  environment {e.name}: {e.temperature:g} degC behind {e.film:g} W/(m2 K)" for e in section.environments]
+    lines += [
+        f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}" for s in section.sources
+    ]
+    lines += [f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "") for s in section.sensors]
+    lines += [f"  spreading resistance of {s.name} along {spread_direction(section, k)}" for k, s in enumerate(section.spreading)]
+    lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
+    solves = 1 + len(section.spreading) + len(section.bridges)
+    lines.append(f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
+    return SectionCheck("\n".join(lines), warnings_of(system))
+
+
+def sensors_in_voids(system: System) -> None:
+    """Raise InputError where a sensor's point touches nothing that has a temperature, or its part is wholly covered."""
+    for k, sensor in enumerate(system.section.sensors):
+        if sensor.at is not None:
+            i, j = sensor_point(system, k)
+            around = system.raster.owner[i : i + 2, j : j + 2]
+            if not (system.palette.solid[around] | (system.palette.fixed[around] >= 0)).any():
+                raise InputError(f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment")
+        else:
+            number = part_number(system, sensor.part)
+            if system.palette.fixed[number] < 0 and not len(system.part_cells(number)[0]):
+                raise InputError(f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later")

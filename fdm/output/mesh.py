@@ -2,13 +2,16 @@
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fdm.errors import InputError, nearest
 from fdm.network.answers import Field
+from fdm.network.solution import Solution
 from fdm.output.files import written_beside
+from fdm.output.points import point_temperatures
+from fdm.section.model import Section
 
 if TYPE_CHECKING:
     import meshio
@@ -28,14 +31,7 @@ FORMATS: dict[str, dict[str, object]] = {
 }
 
 
-class HasField(Protocol):
-    """A solution, as far as a mesh needs one."""
-
-    @property
-    def field(self) -> Field: ...
-
-
-def write_mesh(solution: HasField, path: str | Path, file_format: str | None = None) -> None:
+def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
     """Write the solution's cells to `path`; the format is that of the suffix if not named.
 
     Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh.
@@ -45,7 +41,7 @@ def write_mesh(solution: HasField, path: str | Path, file_format: str | None = N
 
     with written_beside(path) as temporary:
         try:
-            meshio.write(temporary, field_mesh(solution.field), file_format, **FORMATS[file_format])
+            meshio.write(temporary, field_mesh(solution.section, solution.field), file_format, **FORMATS[file_format])
         except ModuleNotFoundError as error:
             raise InputError(
                 f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; install it, or use 'vtu'"
@@ -85,7 +81,7 @@ def mesh_suffix(file_format: str) -> str:
     return own.get(file_format) or next(s for s, f in meshio.extension_to_filetypes.items() if file_format in f)
 
 
-def field_mesh(field: Field) -> "meshio.Mesh":
+def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
     """The solid cells as quadrilaterals; voids, environments and what is not drawn are left out.
 
     Points (P, 3) in metres with z = 0 (x is the radius about an axis), only those that a cell uses.
@@ -110,7 +106,7 @@ def field_mesh(field: Field) -> "meshio.Mesh":
     return meshio.Mesh(
         points,
         [("quad", number[corners])],
-        point_data={"temperature": field.point_temperature.ravel()[at]},
+        point_data={"temperature": point_temperatures(section, field).ravel()[at]},
         cell_data={
             "temperature": [field.temperature[i, j]],
             "part": [field.part[i, j].astype(np.int32)],

@@ -18,6 +18,7 @@ from fdm.grid.raster import middles, paint
 from fdm.network.answers import Field
 from fdm.network.solution import Solution
 from fdm.output.files import written_beside
+from fdm.output.points import point_temperatures
 from fdm.section.model import Disc, Environment, Section, Segment, Source
 from fdm.section.rules import SIDES, UNITS
 
@@ -54,8 +55,11 @@ def draw_parts(section: Section, path: str | Path) -> None:
     for sensor in section.sensors:
         sheet.words.beside(sensor.name, sheet.sensor_at[sensor.name], SENSOR)
     _name_environments(sheet, temperatures=True)
-    left_over = [k for k, p in enumerate(section.parts) if p.environment is None and not sheet.words.inside(p.name, sheet.owner == k)]
-    for k in left_over:
+    seen = np.bincount(sheet.owner[sheet.owner >= 0], minlength=len(section.parts))
+    small_first = np.argsort(seen[: len(section.parts)], kind="stable")
+    solids = [k for k in small_first if section.parts[k].environment is None]
+    outside = [k for k in solids if not sheet.words.inside(section.parts[k].name, sheet.owner == k)]
+    for k in outside:
         if (at := _deepest(sheet.owner == k)) is not None:
             sheet.words.beside(section.parts[k].name, sheet.place(at), INK, always_led=True)
     _legend(sheet)
@@ -68,9 +72,9 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
     section, own = solution.section, temperature_field is None
     field = solution.field if temperature_field is None else temperature_field
     sheet = _Sheet(section, legend=False)
-    seen, levels, ends = _levels(field)
-    colours = _colour_map("temperature", TEMPERATURE_COLOURS)
     temperature = _temperatures(sheet, field)
+    levels, ends = _levels(temperature, most=int(np.clip(sheet.slimness / 14, 6, 12)))
+    colours = _colour_map("temperature", TEMPERATURE_COLOURS)
     solid = np.isfinite(temperature)
     rgb = _part_colours(section)[sheet.owner]
     rgb[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1))[:, :3]
@@ -83,8 +87,7 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
     for sensor in section.sensors:
         sheet.words.beside(f"{sensor.name}\n{readings[sensor.name]:.2f} °C", sheet.sensor_at[sensor.name], SENSOR)
     _name_environments(sheet, temperatures=own)
-    if seen:
-        _isotherms(sheet, temperature, levels)
+    _isotherms(sheet, temperature, levels)
     sheet.colour_bar(colours, ends, levels)
     sheet.save(path)
 
@@ -118,7 +121,8 @@ class _Sheet:
         if wide * scale < 2.5:
             margin_x = min(1.7, (room - wide * scale) / 2)  # words find no room in so slim a drawing
         if high * scale < 2.0:
-            margin_y = 0.75
+            margin_x, margin_y = max(margin_x, 0.6), 0.6
+            scale = min((room - 2 * margin_x) / wide, (highest - 2 * margin_y) / high)
         self.beside = beside
         axes_size = wide * scale + 2 * margin_x, high * scale + 2 * margin_y
         size = 0.8 + axes_size[0] + taken, 0.6 + axes_size[1] + 0.7
@@ -138,6 +142,7 @@ class _Sheet:
         for spine in a.spines.values():
             spine.set_color("#d5d9de")
         self.pixels = tuple(round(s * DPI) for s in axes_size)
+        self.slimness = min(wide, high) * scale * DPI  # pixels across the drawing
         self.x = np.linspace(*a.get_xlim(), self.pixels[0] + 1)
         self.y = np.linspace(*a.get_ylim(), self.pixels[1] + 1)
         self.owner: Integers = paint(section, self.x * self.unit, self.y * self.unit).owner[1:-1, 1:-1].astype(np.int64)
@@ -192,7 +197,8 @@ class _Sheet:
     def outlines(self) -> None:
         from matplotlib.collections import LineCollection
 
-        lines = [e.line / self.unit for e in self.edges]
+        axis = self.section.view == "axisymmetric"
+        lines = [e.line / self.unit for e in self.edges if not (axis and np.all(abs(e.line[:, 0]) < 1e-9 * self.section.extent[1]))]
         self.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
 
     def joints(self) -> None:
@@ -207,7 +213,8 @@ class _Sheet:
         for source in self.section.sources:
             colour = HEAT if source.heat is not None else HELD
             for line in self._source_lines(source):
-                self.axes.plot(*line.T, color=colour, lw=3.2, solid_capstyle="butt", zorder=5)
+                face = source.segment is not None
+                self.axes.plot(*line.T, color=colour, lw=3.2 if face else 1.8, solid_capstyle="butt" if face else "projecting", zorder=5)
                 self.words.take_line(line, 4)
             if source.segment is not None:
                 self._arrows(source, colour)
@@ -323,22 +330,35 @@ class _Words:
         """Write as near to a point, or to an axis-aligned line (2, 2), as there is room; led to it where that is not near."""
         from matplotlib.patheffects import withStroke
 
-        written = self.axes.text(0, 0, text, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05)
-        written.set_path_effects([withStroke(linewidth=2.4, foreground="white", alpha=0.85)])
-        w, h = self._measure(written)
         ends = np.reshape(at, (-1, 2))
         (i0, j0), (i1, j1) = self._cell(*ends.min(0)), self._cell(*ends.max(0))
-        blocked = _box_sums(self.taken, w, h)
-        if blocked.size == 0:
+        tries = []
+        for lines in dict.fromkeys((text, _in_two(text)) if always_led else (text,)):
+            written = self.axes.text(0, 0, lines, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05)
+            written.set_path_effects([withStroke(linewidth=2.4, foreground="white", alpha=0.85)])
+            w, h = self._measure(written)
+            taken = _box_sums(self.taken, w, h)
+            if taken.size:
+                i, j = np.arange(taken.shape[0])[:, None] + w / 2, np.arange(taken.shape[1])[None] + h / 2
+                away_i, away_j = (
+                    np.maximum(np.maximum(low - k - half, k - half - high), 0) for k, half, low, high in ((i, w / 2, i0, i1), (j, h / 2, j0, j1))
+                )
+                away = np.hypot(away_i, away_j)
+                cost = away + 0.12 * _box_sums(self.crossed, w, h) + 1e3 * taken + np.where(away < 3, 50, 0) + 3 * ("\n" in lines)
+                cost = cost + 0.03 * np.hypot(i - (i0 + i1) / 2, j - (j0 + j1) / 2)
+                cost += 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1), 1.5 if always_led else 5)
+                k = np.unravel_index(np.argmin(cost), cost.shape)
+                tries.append((float(cost[k]), float(away[k]), k[0] + w / 2, k[1] + h / 2, w, h, written))
+            else:
+                written.remove()
+        if not tries:
             return
-        i, j = np.arange(blocked.shape[0])[:, None] + w / 2, np.arange(blocked.shape[1])[None] + h / 2
-        away = np.hypot(*(np.maximum(np.maximum(low - at - half, at - half - high), 0) for at, half, low, high in ((i, w / 2, i0, i1), (j, h / 2, j0, j1))))
-        cost = away + 0.12 * _box_sums(self.crossed, w, h) + 1e3 * blocked + np.where(away < 3, 50, 0)
-        cost = cost + 0.03 * np.hypot(i - (i0 + i1) / 2, j - (j0 + j1) / 2) + 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1))
-        k = np.unravel_index(np.argmin(cost), cost.shape)
-        ci, cj = k[0] + w / 2, k[1] + h / 2
-        self._put(written, ci, cj, w, h)
-        if always_led or away[k] > 8:
+        _, away_best, ci, cj, w, h, chosen = min(tries, key=lambda t: t[0])
+        for t in tries:
+            if t[-1] is not chosen:
+                t[-1].remove()
+        self._put(chosen, ci, cj, w, h)
+        if always_led or away_best > 8:
             start = np.clip(ci, i0, i1), np.clip(cj, j0, j1)
             end = np.clip(start[0], ci - w / 2, ci + w / 2), np.clip(start[1], cj - h / 2, cj + h / 2)
             line = np.array([self._place(*start), self._place(*end)])
@@ -347,15 +367,15 @@ class _Words:
                 self.axes.plot(*line[0], ".", ms=3.5, color=colour, zorder=7)
             self.take_line(line, 2)
 
-    def _led_across(self, i: Array, j: Array, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float]) -> Mask:
-        """Whether a line from the anchor to words at (i, j) would cross other words, or a mark."""
+    def _led_across(self, i: Array, j: Array, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float) -> Mask:
+        """Whether a line from the anchor, but for its `own` mark, to words at (i, j) would cross other words, or a mark."""
         start = np.clip(i, *over_i), np.clip(j, *over_j)
         end = np.clip(start[0], i - w / 2, i + w / 2), np.clip(start[1], j - h / 2, j + h / 2)
         length = np.hypot(end[0] - start[0], end[1] - start[1])
         out = np.zeros(length.shape, bool)
         for f in np.linspace(0.1, 1, 12):
             at = [np.broadcast_to((a + f * (b - a)).astype(int), out.shape) for a, b in zip(start, end)]
-            out |= self.taken[np.clip(at[0], 0, self.taken.shape[0] - 1), np.clip(at[1], 0, self.taken.shape[1] - 1)] & (f * length > 5)
+            out |= self.taken[np.clip(at[0], 0, self.taken.shape[0] - 1), np.clip(at[1], 0, self.taken.shape[1] - 1)] & (f * length > own)
         return out
 
     def along(self, text: str, line: Array, colour: str) -> bool:
@@ -616,10 +636,9 @@ def _edges(section: Section) -> list[_Edge]:
     size = max(x1 - x0, y1 - y0)
     corners = [s.outline() for p in section.parts for s in p.shapes if not isinstance(s, Disc)]
     cuts = [np.unique(np.concatenate(corners)[:, k]) if corners else np.empty(0) for k in (0, 1)]
-    paths = [_fine_path(s, cuts, size / 300) for p in section.parts for s in p.shapes]
-    if not paths:
-        return []
-    middle = np.concatenate([(p[1:] + p[:-1]) / 2 for p in paths])
+    shapes = [s for p in section.parts for s in p.shapes]
+    paths = [_fine_path(s, cuts, size / 300) for s in shapes]
+    middle = np.concatenate([_middles_on(s, p) for s, p in zip(shapes, paths)])
     along = np.concatenate([np.diff(p, axis=0) for p in paths])
     normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.maximum(np.hypot(*along.T), 1e-300)[:, None]
     sides = [_top(section, *(middle + d * 1e-6 * size * normal).T) for d in (1, -1)]
@@ -655,6 +674,15 @@ def _fine_path(shape: Any, cuts: Sequence[Array], step: float) -> Array:
     return np.concatenate([*points, corners[:1]])
 
 
+def _middles_on(shape: Any, path: Array) -> Array:
+    """Between the points of an outline, on the outline itself: the chord of a disc would lie within it."""
+    middle = (path[1:] + path[:-1]) / 2
+    if isinstance(shape, Disc):
+        arm = middle - shape.centre
+        middle = shape.centre + arm * (shape.radius / np.hypot(*arm.T))[:, None]
+    return middle
+
+
 def _top(section: Section, x: Array, y: Array) -> Integers:
     """(K,) number of the part that is painted last at each place; -1 where nothing is."""
     out = np.full(len(x), -1)
@@ -668,27 +696,26 @@ def _top(section: Section, x: Array, y: Array) -> Integers:
 # temperatures on the sheet
 
 
-def _levels(field: Field) -> tuple[bool, Array, tuple[float, float]]:
-    """Whether anything differs, round temperatures for the isotherms, and the ends of the colours."""
+def _levels(temperature: Array, most: int) -> tuple[Array, tuple[float, float]]:
+    """At most so many round temperatures for the isotherms, and the ends of the colours."""
     from matplotlib.ticker import MaxNLocator
 
-    t = field.temperature[field.solid]
+    t = temperature[np.isfinite(temperature)]
     low, high = (float(t.min()), float(t.max())) if t.size else (0.0, 1.0)
-    if high - low < 1e-6 * max(1.0, abs(high)):
-        return False, np.array([low]), (low - 0.5, low + 0.5)
-    levels = MaxNLocator(nbins=12, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
-    return True, levels[(levels >= low) & (levels <= high)], (low, high)
+    if high - low < 1e-6 * max(1.0, abs(high)):  # all at one temperature
+        low, high = low - 0.5, high + 0.5
+    levels = MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    return levels[(levels >= low) & (levels <= high)], (low, high)
 
 
 def _temperatures(sheet: _Sheet, field: Field) -> Array:
     """(pixels along x, along y) degC in solids, NaN elsewhere: bilinear between a cell's own four corners."""
     x, y = middles(sheet.x) * sheet.unit, middles(sheet.y) * sheet.unit
     (i, u), (j, v) = _cells(field.x, x), _cells(field.y, y)
-    points = field.point_temperature
+    points = point_temperatures(sheet.section, field)
     rows = points[i] * (1 - u)[:, None] + points[i + 1] * u[:, None]
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
     cell = field.solid[np.ix_(i, j)]
-    out = np.where(cell & np.isnan(out), field.temperature[np.ix_(i, j)], out)
     solids = np.isin(sheet.owner, [k for k, p in enumerate(sheet.section.parts) if p.material is not None])
     out[~(cell & solids)] = np.nan
     return _filled(out, solids)
@@ -734,7 +761,7 @@ def _flow_lines(sheet: _Sheet, field: Field) -> None:
     step = 2
     x, y = middles(sheet.x)[::step], middles(sheet.y)[::step]
     at = np.ix_(_cells(field.x, x * sheet.unit)[0], _cells(field.y, y * sheet.unit)[0])
-    q = field.flux[at]
+    q = _flux(field, x * sheet.unit, y * sheet.unit)
     size = np.hypot(q[..., 0], q[..., 1])
     solids = np.isin(sheet.owner[::step, ::step], [k for k, p in enumerate(sheet.section.parts) if p.material is not None])
     flows = solids & field.solid[at] & (size > 1e-6 * size.max(initial=0.0))
@@ -760,12 +787,35 @@ def _flow_lines(sheet: _Sheet, field: Field) -> None:
     sheet.axes.add_collection(PolyCollection(arrows, facecolors="white", edgecolors="#1f334490", linewidths=0.5, zorder=2.5))
 
 
+def _flux(field: Field, x: Array, y: Array) -> Array:
+    """(len(x), len(y), 2) W/m2: bilinear between the middles of cells of one part, never across an edge."""
+    index, share = [], []
+    for lines, at in ((field.x, x), (field.y, y)):
+        c = middles(lines)
+        k = np.clip(np.searchsorted(c, at) - 1, 0, max(len(c) - 2, 0))
+        up = np.minimum(k + 1, len(c) - 1)
+        s = np.clip((at - c[k]) / np.where(up > k, c[up] - c[k], 1.0), 0, 1)
+        index.append((k, up))
+        share.append((1 - s, s))
+    owner = field.part[np.ix_(_cells(field.x, x)[0], _cells(field.y, y)[0])]
+    total, weight = np.zeros((len(x), len(y), 2)), np.zeros((len(x), len(y)))
+    for a in (0, 1):
+        for b in (0, 1):
+            at = np.ix_(index[0][a], index[1][b])
+            w = np.where((field.part[at] == owner) & field.solid[at], share[0][a][:, None] * share[1][b], 0.0)
+            total += w[..., None] * field.flux[at]
+            weight += w
+    return total / np.where(weight > 0, weight, 1.0)[..., None]
+
+
 def _traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: float) -> list[Array]:
     """Lines (K, 2), in pixels, along a field of unit vectors (n, m, 2), where it `flows`.
 
     A line starts, the strongest flow first, where none is within `spacing`, at the middle of what is narrower than
     that; it ends at an edge, or where it would run beside another.
     """
+    from scipy.ndimage import maximum_filter
+
     n, m = flows.shape
     cell = max(2, int(spacing / 2))
     starts = []
@@ -775,9 +825,13 @@ def _traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: f
             k = np.unravel_index(np.argmax(here), here.shape)
             if here[k] > 0:
                 starts.append((i + int(k[0]), j + int(k[1])))
+    # not at the rim of something wider
+    starts = [s for s in starts if depth[s] >= 0.5 * depth[max(0, s[0] - cell) : s[0] + cell + 1, max(0, s[1] - cell) : s[1] + cell + 1].max()]
     starts.sort(key=lambda s: -size[s])
     crowded, near = np.zeros((n, m), bool), np.zeros((n, m), bool)
     u, v = direction[..., 0], direction[..., 1]
+    # keep clear of the rim, where there is room
+    inner = flows & ((depth > 1.5) | (maximum_filter(depth, 7) < 3))
     far, close = int(spacing), max(1, int(0.3 * spacing))
     out = []
     for start in starts:
@@ -790,12 +844,13 @@ def _traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: f
             while len(line) < 4 * (n + m):
                 i, j = int(a + 0.5), int(b + 0.5)
                 c, d = a + 0.5 * sign * u[i, j], b + 0.5 * sign * v[i, j]  # midpoint rule, steps of one pixel
-                i, j = int(c + 0.5), int(d + 0.5)
-                if not (0 <= i < n and 0 <= j < m and flows[i, j]):
-                    break
+                k, l = int(c + 0.5), int(d + 0.5)
+                if not (0 <= k < n and 0 <= l < m and inner[k, l]) or u[i, j] * u[k, l] + v[i, j] * v[k, l] < 0:
+                    break  # an edge, or heat from two sides meets
+                i, j = k, l
                 a, b = a + sign * float(u[i, j]), b + sign * float(v[i, j])
                 i, j = int(a + 0.5), int(b + 0.5)
-                if not (0 <= i < n and 0 <= j < m and flows[i, j]) or near[i, j]:
+                if not (0 <= i < n and 0 <= j < m and inner[i, j]) or near[i, j]:
                     break
                 if len(line) > 20 and abs(a - line[-20][0]) + abs(b - line[-20][1]) < 4:
                     break  # heat turns on the spot: it enters or leaves here

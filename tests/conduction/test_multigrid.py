@@ -87,7 +87,7 @@ def test_cyclic_reduction_is_the_banded_solution(n):
     diagonal[:-1] += link
     b = rng.random((n, 4))
     x = b.copy()
-    Lines(diagonal, link).solve(x)
+    Lines(diagonal, link, np.empty(4 * n)).solve(x)
     for k in range(4):
         band = np.array([np.append(0, -link[:, k]), diagonal[:, k]])
         np.testing.assert_allclose(x[:, k], solveh_banded(band[-n:], b[:, k]), rtol=1e-9)

@@ -1,0 +1,171 @@
+"""The command line: parse words, call, print. Exit codes: 0 good, 1 the input is at fault, 2 wrong usage."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from fdm.errors import InputError
+
+CAUTIONS = (
+    "Cautions: heat sinks and lamps get hot enough to burn; low-voltage supplies deliver currents that heat thin wires; "
+    "leave mains wiring to licensed people and local codes; keep condensation off electrics; sheet metal cuts. "
+    "Never rely on a calculation alone where food or medicine must stay cold."
+)
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command; the words default to sys.argv's."""
+    parser = _parser()
+    asked = parser.parse_args(words)
+    try:
+        return int(asked.run(asked) or 0)
+    except InputError as fault:
+        print(f"fdm: {fault}", file=sys.stderr)
+        return 1
+    except BrokenPipeError:  # the reader of a pipe has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as fault:
+        print(f"fdm: {fault.filename or 'output'}: cannot be written: {fault.strerror or fault}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("fdm: stopped", file=sys.stderr)
+        return 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="fdm", description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.", epilog=CAUTIONS
+    )
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    solve = commands.add_parser("solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS)
+    _section_words(solve)
+    solve.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
+    solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
+    solve.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for, as 0.1%% or 0.001 (0.5%%)")
+    solve.add_argument("--max-cells", type=_count, default=300_000, metavar="N", help="refine up to N cells (300000)")
+    solve.add_argument("--cells", type=_count, metavar="N", help="force a grid of at least N cells instead of the target")
+    solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
+    solve.set_defaults(run=_solve)
+
+    check = commands.add_parser("check", help="read a section file, draw its parts, and say what would be solved")
+    _section_words(check)
+    check.set_defaults(run=_check)
+
+    materials = commands.add_parser("materials", help="list the built-in materials")
+    materials.add_argument("word", nargs="?", default="", metavar="WORD", help="only those with WORD in name or source")
+    materials.set_defaults(run=_materials)
+    return parser
+
+
+def _section_words(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="section file (TOML)")
+    parser.add_argument("let", nargs="*", type=_override, metavar="name=value", help="numbers of [let] to change")
+    parser.add_argument("--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)")
+    parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
+
+
+def _override(word: str) -> tuple[str, str]:
+    name, sign, value = word.partition("=")
+    if not sign or not name.strip() or not value.strip():
+        raise argparse.ArgumentTypeError(f"{word!r} is not name=value, such as plate=8")
+    return name.strip(), value.strip()
+
+
+def _share(word: str) -> float:
+    try:
+        share = float(word[:-1]) / 100 if word.endswith("%") else float(word)
+    except ValueError:
+        share = 0.0
+    if not 0 < share < 1:
+        raise argparse.ArgumentTypeError(f"{word!r} is not a share between 0 and 1, such as 0.1% or 0.001")
+    return share
+
+
+def _count(word: str) -> int:
+    try:
+        count = int(float(word))
+    except (ValueError, OverflowError):
+        count = 0
+    if count < 1:
+        raise argparse.ArgumentTypeError(f"{word!r} is not a number of cells above 0")
+    return count
+
+
+def _solve(asked: argparse.Namespace) -> None:
+    from rich.console import Console
+
+    from fdm.network.solution import solve
+    from fdm.output.mesh import mesh_suffix, write_mesh
+    from fdm.output.result import result_dict, write_json
+    from fdm.output.tables import print_solution
+    from fdm.section.reader import read_section
+
+    section = read_section(asked.file, **dict(asked.let))
+    suffix = mesh_suffix(asked.format)
+    console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
+    with progress.status("reading") as status:
+        try:
+            solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
+        except InputError as fault:
+            raise InputError(f"{asked.file}: {fault}") from None
+        if asked.json:
+            write_json(result_dict(solution), asked.json)
+        if not asked.no_files:
+            from fdm.output.pictures import draw_parts, draw_temperature
+
+            folder = _folder(asked)
+            status.update("drawing")
+            draw_parts(section, folder / "parts.png")
+            draw_temperature(solution, folder / "temperature.png")
+            status.update("writing")
+            write_mesh(solution, folder / f"field{suffix}", asked.format)
+            write_json(result_dict(solution), folder / "result.json")
+    for warning in solution.warnings:
+        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+    if asked.json != "-" and not (asked.quiet and not asked.no_files):
+        print_solution(solution, console)
+        if not asked.no_files:
+            console.print(f"Written to {folder}: parts.png temperature.png field{suffix} result.json", highlight=False)
+
+
+def _check(asked: argparse.Namespace) -> None:
+    from fdm.network.solution import check_section
+    from fdm.output.pictures import draw_parts
+    from fdm.section.reader import read_section
+
+    section = read_section(asked.file, **dict(asked.let))
+    try:
+        report = check_section(section)
+    except InputError as fault:
+        raise InputError(f"{asked.file}: {fault}") from None
+    folder = _folder(asked)
+    draw_parts(section, folder / "parts.png")
+    for warning in report.warnings:
+        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+    if not asked.quiet:
+        print(report.text)
+        print(f"Drawn to {folder / 'parts.png'}")
+
+
+def _materials(asked: argparse.Namespace) -> None:
+    from rich.console import Console
+
+    from fdm.output.tables import print_materials
+    from fdm.section.materials import search_materials
+
+    found = search_materials(asked.word)
+    if not found:
+        raise InputError(f"materials: none has {asked.word!r} in its name or source; try a shorter word, or none to list all")
+    print_materials(found, Console(soft_wrap=False))
+
+
+def _folder(asked: argparse.Namespace) -> Path:
+    folder = Path(asked.out) if asked.out else Path(Path(asked.file).stem)
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"--out: {folder} is a file; name a folder")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
