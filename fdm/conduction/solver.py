@@ -7,7 +7,7 @@ from functools import cached_property, partial
 import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from fdm.conduction.conductances import (
     Array,
@@ -95,58 +95,74 @@ def assemble(
 
 
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
-
-
-def unit_fields(system: System, loads: Sequence[Load] = ()) -> Array:
-    """(F + H + loads, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each
-    heat terminal receiving 1 W, then for each load, with all fixed terminals at 0. 0 where there is no solid."""
-    number, flat = system.unknown, system.unknown.ravel()
-    size = int(number.max()) + 1
-    fixed = len(system.ties.direct)
-    loads = [*((inlet.cell, inlet.share) for inlet in system.inlets), *loads]
-    right = np.zeros((size, fixed + len(loads)))
-    np.add.at(right, (flat[system.ties.cell], system.ties.terminal), system.ties.value)
-    for k, (cell, watts) in enumerate(loads):
-        np.add.at(right[:, fixed + k], flat[cell], watts)
-    links = _links(system)
-    factors = factorised(links, tied := np.bincount(flat[system.ties.cell], system.ties.value, size).astype(float))
-    x = factors.solve(right)
-    x += factors.solve(right - _applied(links, tied, x))  # as flux differences, which round off far less than the matrix
-    out = np.zeros((fixed + len(loads), number.size))
-    out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
-    return out.reshape(-1, *number.shape)
-
-
 Links = tuple[Integers, Integers, Array]  # unknowns a and b, W/K between them
 
 
-def _links(system: System) -> Links:
+@dataclass(frozen=True)
+class Factors:
+    """A system factorised once, for any number of right-hand sides."""
+
+    system: System
+    links: Links
+    tied: Array  # (unknowns,) W/K to all fixed terminals
+    lu: SuperLU
+
+    def fields(self, loads: Sequence[Load], with_fixed: bool = False) -> Array:
+        """(loads, n, m) temperatures that each load causes with all fixed terminals at 0, and 0 where there is no solid;
+        `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0."""
+        ties, flat = self.system.ties, self.system.unknown.ravel()
+        fixed = len(ties.direct) if with_fixed else 0
+        right = np.zeros((len(self.tied), fixed + len(loads)))
+        if with_fixed:
+            np.add.at(right, (flat[ties.cell], ties.terminal), ties.value)
+        for k, (cell, watts) in enumerate(loads):
+            np.add.at(right[:, fixed + k], flat[cell], watts)
+        x = self.lu.solve(right)
+        x += self.lu.solve(right - _outflow(self, x))  # as flux differences, which round off far less than the matrix
+        out = np.zeros((right.shape[1], flat.size))
+        out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
+        return out.reshape(-1, *self.system.unknown.shape)
+
+
+def factorised(system: System) -> Factors:
+    """SuperLU of the symmetric positive definite matrix, by minimum degree on its symmetric pattern."""
     number = system.unknown
     a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
     b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
     g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
     on = (g > 0) & (a != b)
-    return a[on], b[on], g[on]
+    a, b, g = a[on], b[on], g[on]
+    size = int(number.max()) + 1
+    tied = np.zeros(size)
+    np.add.at(tied, number.ravel()[system.ties.cell], system.ties.value)
+    diagonal = tied.copy()
+    if len(g):
+        diagonal += np.bincount(a, g, size) + np.bincount(b, g, size)
+    d = np.arange(size)
+    matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
+    lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    return Factors(system, (a, b, g), tied, lu)
 
 
-def _applied(links: Links, tied: Array, x: Array) -> Array:
-    """What flows out of each unknown at temperatures x (unknowns, K)."""
-    a, b, g = links
-    out = tied[:, None] * x
-    for k in range(x.shape[1]):
-        flow = g * (x[a, k] - x[b, k])
-        out[:, k] += np.bincount(a, flow, len(x)) - np.bincount(b, flow, len(x))
+def _outflow(factors: Factors, x: Array) -> Array:
+    """W out of each unknown at temperatures x (unknowns, K)."""
+    a, b, g = factors.links
+    out = factors.tied[:, None] * x
+    if len(g):
+        for k in range(x.shape[1]):
+            flow = g * (x[a, k] - x[b, k])
+            out[:, k] += np.bincount(a, flow, len(x)) - np.bincount(b, flow, len(x))
     return out
 
 
-def factorised(links: Links, tied: Array):  # type: ignore[no-untyped-def]
-    """SuperLU of the symmetric positive definite matrix of links and ties to fixed terminals (unknowns,)."""
-    a, b, g = links
-    size = len(tied)
-    diagonal = np.bincount(a, g, size) + np.bincount(b, g, size) + tied
-    d = np.arange(size)
-    matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
-    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+def unit_fields(system: System) -> Array:
+    """(F + H, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each heat
+    terminal receiving 1 W with all fixed terminals at 0. 0 where there is no solid."""
+    return factorised(system).fields(heat_loads(system), with_fixed=True)
+
+
+def heat_loads(system: System) -> list[Load]:
+    return [(inlet.cell, inlet.share) for inlet in system.inlets]
 
 
 def refuse_loose_parts(system: System) -> None:

@@ -46,15 +46,24 @@ def face_temperatures(system: System, ext: Array, heat: int) -> Array:
 
 
 def highest(system: System, ext: Array, heat: int) -> Array:
-    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: the peak of the
-    parabola through the warmest face of a segment and the two beside it; the warmest cell of a part."""
+    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all grid
+    points on its segment or part, and, on a segment, of the parabola through the warmest face and the two beside it."""
     fixed, inlet = len(system.ties.direct), system.inlets[heat]
+    n, m = system.raster.shape
     if inlet.axis is None or inlet.at is None:
-        return ext[fixed:, 1:-1, 1:-1].reshape(len(ext) - fixed, -1)[:, inlet.cell].max(1)
+        i, j = np.divmod(inlet.cell, m)
+        ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
+    else:
+        i, j = inlet.at
+        ends = [i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)]
+    i, j = np.divmod(np.unique(np.concatenate(ends)), m + 1)
+    out = at_points(ext, point_weights(system, i, j), i, j)[fixed:].max(1)
+    if inlet.axis is None or inlet.at is None:
+        return out
     lines = system.raster.y if inlet.axis == 0 else system.raster.x
     along = inlet.at[1 - inlet.axis]
     s = (lines[along] + lines[along + 1]) / 2
-    return np.array([_peak(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+    return np.maximum(out, [_peak(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
 
 
 def _peak(s: Array, t: Array) -> float:

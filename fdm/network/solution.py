@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System, assemble, refuse_loose_parts, unit_fields
+from fdm.conduction.solver import System, assemble, factorised, heat_loads, refuse_loose_parts
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved, split
 from fdm.grid.raster import NOTHING
@@ -33,7 +33,8 @@ TARGET = 0.005
 TARGET_KELVIN = 0.02  # at the default target
 MOST_CELLS = 300_000
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
-COARSE_ERROR = 20  # estimated error of the coarsest of three grids, over the target
+CROSS = 0.1  # the same for the rise at one place by watts at another, as part of the rise at the watts' own
+COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
 
@@ -97,29 +98,34 @@ def solve(
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
+    x, y = _adapted(section, x, y, values, aim, max_cells // 16)
     while True:
-        x, y = _adapted(section, x, y, values, aim, max_cells // 16)
-        levels = 3
-        if cells is not None:
-            levels = max(3, 1 + math.ceil(math.log(cells / ((len(x) - 1) * (len(y) - 1)), 4)))
-        grids = [(x, y)]
-        for _ in range(levels - 1):
-            grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
-        results, counts = [], []
-        for gx, gy in grids[-3:]:
-            counts.append((len(gx) - 1) * (len(gy) - 1))
-            say(f"solving {len(gx) - 1} x {len(gy) - 1} cells")
-            values, system, units = grid_values(section, gx, gy)
+        coarse, results, counts = (x, y), [], []
+        for x, y in _grids(x, y, cells):
+            counts.append((len(x) - 1) * (len(y) - 1))
+            say(f"solving {len(x) - 1} x {len(y) - 1} cells")
+            values, system, units = grid_values(section, x, y)
             results.append(values)
         final, band = _extrapolated(results, system.cut is not None)
         excess, worst = _excess(section, final, band, target)
         met = excess <= 1
         if met or cells is not None or counts[-1] * 2 > max_cells:
             break
-        aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
+        x, y = coarse
+        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
+            aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
+            x, y = _adapted(section, *coarse, values, aim, max_cells // 16)
     note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
     report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
     return _answers(section, final, band, system, units, report, warnings)
+
+
+def _grids(x: Array, y: Array, cells: int | None) -> list[tuple[Array, Array]]:
+    """Three grids, each of half the last one's cell sizes, from the given one, or up to at least `cells` cells."""
+    grids = [(x, y)]
+    while len(grids) < 3 or (cells is not None and (len(grids[-1][0]) - 1) * (len(grids[-1][1]) - 1) < cells):
+        grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
+    return grids[-3:]
 
 
 def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int) -> tuple[Array, Array]:
@@ -138,13 +144,14 @@ def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: floa
 
 def _with_adjoints(system: System) -> Array:
     """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    loads = [sensor_load(system, k) for k in range(len(system.section.sensors))]
-    units = unit_fields(system, loads)
+    factors = factorised(system)
+    sensors = [sensor_load(system, k) for k in range(len(system.section.sensors))]
+    units = factors.fields([*heat_loads(system), *sensors], with_fixed=True)
     if not system.inlets:
         return units
-    ext = extended(system, units[: len(system.ties.direct) + len(system.inlets)])
+    ext = extended(system, units[: len(units) - len(sensors)])
     peaks = [highest_load(system, ext, h) for h in range(len(system.inlets))]
-    return unit_fields(system, [*loads, *peaks])
+    return np.concatenate([units, factors.fields(peaks)])
 
 
 def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
@@ -213,15 +220,17 @@ def _excess(section: Section, value: GridValues, band: GridValues, target: float
             k = int(np.nanargmax(np.where(np.isnan(ratio), -1.0, ratio)))
             worst = max(worst, (float(ratio[k]), names[k]))
 
-    def relative(v: Array, floor: Array | float) -> Array:
-        return target * np.maximum(abs(v), SMALL * floor)
+    def relative(v: Array, floor: Array | float, small: float = SMALL) -> Array:
+        return target * np.maximum(abs(v), small * floor)
 
     n, b = value.network, band.network
     look(n.coupling, b.coupling, relative(n.coupling, n.coupling.max(initial=0.0)), [f"coupling of {p} and {q}" for p in fixed for q in fixed])
     look(n.weight, b.weight, target, [f"weight of {q} in {p}" for p in observed for q in fixed])
-    own = abs(np.diag(n.impedance[: len(heat)])) if heat else 0.0
-    look(n.impedance, b.impedance, relative(n.impedance, own), [f"impedance of {p} to {q}" for p in observed for q in heat])
-    look(n.impedance_max, b.impedance_max, relative(n.impedance_max, own), [f"highest impedance of {p} to {q}" for p in heat for q in heat])
+    own = abs(np.diag(n.impedance[: len(heat)])) if heat else np.zeros(0)
+    allowed = relative(n.impedance, own, CROSS)
+    allowed[len(heat) :] = np.maximum(allowed[len(heat) :], kelvin / np.maximum(abs(section.watts), 1e-9))
+    look(n.impedance, b.impedance, allowed, [f"impedance of {p} to {q}" for p in observed for q in heat])
+    look(n.impedance_max, b.impedance_max, relative(n.impedance_max, own, CROSS), [f"highest impedance of {p} to {q}" for p in heat for q in heat])
     look(value.reading, band.reading, kelvin, [f"reading of {s.name}" for s in section.sensors])
     for k, plate in enumerate(section.spreading):
         names = [f"spreading of {plate.name} for {h}" for h in heat for _ in "mx"]

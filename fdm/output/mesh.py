@@ -127,7 +127,9 @@ def _usable(name: str, where: str) -> str:
             f"{where}: {name} cannot hold quadrilaterals with temperatures and fluxes; use one of {_listed(FORMATS)}"
         )
     near = nearest(name, FORMATS)
-    raise InputError(f"{where}: there is no such mesh format; {near if near.startswith('did') else 'use one of ' + _listed(FORMATS)}")
+    raise InputError(
+        f"{where}: there is no such mesh format; {near if near.startswith('did') else 'use one of ' + _listed(FORMATS)}"
+    )
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -19,7 +19,7 @@ from fdm.network.answers import Field
 from fdm.network.solution import Solution
 from fdm.output.files import written_beside
 from fdm.output.points import point_temperatures
-from fdm.section.model import Disc, Environment, Section, Segment, Source
+from fdm.section.model import Disc, Environment, Part, Section, Sensor, Shape, Source
 from fdm.section.rules import SIDES, UNITS
 
 if TYPE_CHECKING:
@@ -34,8 +34,10 @@ DPI = 160
 WIDTH = 10.0  # inch
 HIGHEST = 6.5, 12.0  # inch of the drawing; the second for a slim, tall one
 FLOW_SPACING = 0.16  # inch between heat-flow lines
+LEGEND_LETTERS, LEGEND_LINES = 42, 7  # of an entry
 STRIP = 0.24  # inch, of an environment beyond the border
 COARSE = 3  # pixels per step when a place for a word is looked for
+TOO_FAR = 60  # such steps
 INK, FAINT = "#2b2f36", "#8a9099"
 HEAT, HELD, JOINT, SENSOR = "#c0392b", "#6c4a9e", "#d07a1f", "#0b3d5c"
 CONDUCTIVITY_COLOURS = ["#fbf3da", "#efe3bd", "#d9dcc4", "#bccdd0", "#9fb3c1", "#8598ab"]
@@ -61,7 +63,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
     outside = [k for k in solids if not sheet.words.inside(section.parts[k].name, sheet.owner == k)]
     for k in outside:
         if (at := _deepest(sheet.owner == k)) is not None:
-            sheet.words.beside(section.parts[k].name, sheet.place(at), INK, always_led=True)
+            sheet.words.beside(section.parts[k].name, sheet.place(at), INK, part=True)
     _legend(sheet)
     sheet.save(path)
 
@@ -112,7 +114,9 @@ class _Sheet:
         if section.view == "axisymmetric" and 0 < x0 < 0.5 * (x1 - x0):
             x0 = 0.0  # near enough to show the axis
         wide, high = x1 - x0, y1 - y0
-        beside = high > 0.55 * wide  # room for legend or colour bar beside the drawing; else below
+        beside = (
+            high > (0.85 if legend else 0.55) * wide
+        )  # room for legend or colour bar beside the drawing; else below
         taken = (3.3 if legend else 1.2) if beside else 0.3
         margin_x, margin_y = 0.36, 0.36
         room = WIDTH - 0.8 - taken
@@ -128,7 +132,9 @@ class _Sheet:
         size = 0.8 + axes_size[0] + taken, 0.6 + axes_size[1] + 0.7
         self.figure = Figure(figsize=size, dpi=DPI)
         self.canvas = FigureCanvasAgg(self.figure)
-        self.axes: Axes = self.figure.add_axes((0.8 / size[0], 0.6 / size[1], axes_size[0] / size[0], axes_size[1] / size[1]))
+        self.axes: Axes = self.figure.add_axes(
+            (0.8 / size[0], 0.6 / size[1], axes_size[0] / size[0], axes_size[1] / size[1])
+        )
         a = self.axes
         a.set_xlim(x0 - margin_x / scale, x1 + margin_x / scale)
         a.set_ylim(y0 - margin_y / scale, y1 + margin_y / scale)
@@ -161,10 +167,10 @@ class _Sheet:
                 i, j = np.searchsorted(middles(self.x), band[:2]), np.searchsorted(middles(self.y), band[2:])
                 self.owner[i[0] : i[1], j[0] : j[1]] = len(self.section.parts) + k
 
-    def _sensor_place(self, sensor: Any) -> tuple[float, float]:
+    def _sensor_place(self, sensor: Sensor) -> tuple[float, float]:
         if sensor.at is not None:
             return sensor.at[0] / self.unit, sensor.at[1] / self.unit
-        number = [p.name for p in self.section.parts].index(sensor.part)
+        number = [p.name for p in self.section.parts].index(str(sensor.part))
         at = _deepest(self.owner == number)
         return self.place(at) if at is not None else _middle(self.section.parts[number].shapes[0], self.unit)
 
@@ -198,7 +204,11 @@ class _Sheet:
         from matplotlib.collections import LineCollection
 
         axis = self.section.view == "axisymmetric"
-        lines = [e.line / self.unit for e in self.edges if not (axis and np.all(abs(e.line[:, 0]) < 1e-9 * self.section.extent[1]))]
+        lines = [
+            e.line / self.unit
+            for e in self.edges
+            if not (axis and np.all(abs(e.line[:, 0]) < 1e-9 * self.section.extent[1]))
+        ]
         self.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
 
     def joints(self) -> None:
@@ -214,7 +224,13 @@ class _Sheet:
             colour = HEAT if source.heat is not None else HELD
             for line in self._source_lines(source):
                 face = source.segment is not None
-                self.axes.plot(*line.T, color=colour, lw=3.2 if face else 1.8, solid_capstyle="butt" if face else "projecting", zorder=5)
+                self.axes.plot(
+                    *line.T,
+                    color=colour,
+                    lw=3.2 if face else 1.8,
+                    solid_capstyle="butt" if face else "projecting",
+                    zorder=5,
+                )
                 self.words.take_line(line, 4)
             if source.segment is not None:
                 self._arrows(source, colour)
@@ -233,7 +249,9 @@ class _Sheet:
         assert s is not None
         along = np.array([s.x, s.y])
         normal = np.array([1.0, 0.0]) if s.vertical else np.array([0.0, 1.0])
-        reach = 1e-6 * max(self.section.extent[1] - self.section.extent[0], self.section.extent[3] - self.section.extent[2])
+        reach = 1e-6 * max(
+            self.section.extent[1] - self.section.extent[0], self.section.extent[3] - self.section.extent[2]
+        )
         middle = along.mean(1)
         solid = [self._is_solid(middle + side * reach * normal) for side in (-1, 1)]
         if solid[0] == solid[1]:
@@ -244,7 +262,9 @@ class _Sheet:
         before = middle - np.outer(np.linspace(0.02, 0.5, 25) * inch * self.unit, inward)
         top = _top(self.section, *before.T)
         solids = [k for k, p in enumerate(self.section.parts) if p.material is not None]
-        free = min(0.2, 0.4 * (0.02 * (1 + int(np.argmax(np.isin(top, solids)))) if np.isin(top, solids).any() else 1.0))
+        free = min(
+            0.2, 0.4 * (0.02 * (1 + int(np.argmax(np.isin(top, solids)))) if np.isin(top, solids).any() else 1.0)
+        )
         for f in (np.arange(n := max(1, min(7, int(length / 0.3)))) + 0.5) / n:
             on = (along[:, 0] + f * (along[:, 1] - along[:, 0])) / self.unit
             off = on - inward * free * inch
@@ -281,7 +301,9 @@ class _Sheet:
 
     def save(self, path: str | Path) -> None:
         with written_beside(path) as temporary:
-            box = self.figure.get_tightbbox(self.canvas.get_renderer()).padded(0.12)  # "tight" would draw everything twice
+            box = self.figure.get_tightbbox(self.canvas.get_renderer()).padded(
+                0.12
+            )  # "tight" would draw everything twice
             self.figure.savefig(temporary, format="png", bbox_inches=box, facecolor="white")
 
 
@@ -311,63 +333,83 @@ class _Words:
         depth = np.minimum(distance_transform_cdt(np.pad(free, 1))[1:-1, 1:-1], 40)
         for lines in dict.fromkeys((text, _in_two(text))):
             for size in (9, 7.5):
-                written = self.axes.text(0, 0, lines, fontsize=size, color=colour, fontstyle=style, ha="center", va="center", zorder=10)
+                written = self.axes.text(
+                    0, 0, lines, fontsize=size, color=colour, fontstyle=style, ha="center", va="center", zorder=10
+                )
                 wide, high = self._measure(written)
                 for turn in (0, 90):
                     w, h = (wide, high) if turn == 0 else (high, wide)
                     fits = _box_sums(free, w + 2, h + 1) == (w + 2) * (h + 1)
                     if fits.any():
-                        i, j = np.nonzero(fits)
-                        i, j = i + (w + 2) / 2, j + (h + 1) / 2
-                        lone = depth[i.astype(int), j.astype(int)]  # away from the region's edge first, then to its middle
+                        low_i, low_j = np.nonzero(fits)
+                        i, j = low_i + (w + 2) / 2, low_j + (h + 1) / 2
+                        lone = depth[
+                            i.astype(int), j.astype(int)
+                        ]  # away from the region's edge first, then to its middle
                         best = np.argmin(np.hypot(i - centre[0], j - centre[1]) - 3.0 * lone)
                         self._put(written, i[best], j[best], w, h, turn)
                         return True
                 written.remove()
         return False
 
-    def beside(self, text: str, at: Array | tuple[float, float], colour: str, always_led: bool = False) -> None:
-        """Write as near to a point, or to an axis-aligned line (2, 2), as there is room; led to it where that is not near."""
+    def beside(self, text: str, at: Array | tuple[float, float], colour: str, part: bool = False) -> None:
+        """Write as near to a point, or to an axis-aligned line (2, 2), as there is room; led to it where that is not near.
+
+        The name of a `part` is always led to it, and left out where there is no room near: the legend has it.
+        """
         from matplotlib.patheffects import withStroke
 
         ends = np.reshape(at, (-1, 2))
         (i0, j0), (i1, j1) = self._cell(*ends.min(0)), self._cell(*ends.max(0))
         tries = []
-        for lines in dict.fromkeys((text, _in_two(text)) if always_led else (text,)):
-            written = self.axes.text(0, 0, lines, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05)
+        for lines in dict.fromkeys((text, _in_two(text)) if part else (text,)):
+            written = self.axes.text(
+                0, 0, lines, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05
+            )
             written.set_path_effects([withStroke(linewidth=2.4, foreground="white", alpha=0.85)])
             w, h = self._measure(written)
             taken = _box_sums(self.taken, w, h)
             if taken.size:
                 i, j = np.arange(taken.shape[0])[:, None] + w / 2, np.arange(taken.shape[1])[None] + h / 2
                 away_i, away_j = (
-                    np.maximum(np.maximum(low - k - half, k - half - high), 0) for k, half, low, high in ((i, w / 2, i0, i1), (j, h / 2, j0, j1))
+                    np.maximum(np.maximum(low - k - half, k - half - high), 0)
+                    for k, half, low, high in ((i, w / 2, i0, i1), (j, h / 2, j0, j1))
                 )
                 away = np.hypot(away_i, away_j)
-                cost = away + 0.12 * _box_sums(self.crossed, w, h) + 1e3 * taken + np.where(away < 3, 50, 0) + 3 * ("\n" in lines)
+                cost = (
+                    away
+                    + 0.12 * _box_sums(self.crossed, w, h)
+                    + 1e3 * taken
+                    + np.where(away < 3, 50, 0)
+                    + 3 * ("\n" in lines)
+                )
                 cost = cost + 0.03 * np.hypot(i - (i0 + i1) / 2, j - (j0 + j1) / 2)
-                cost += 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1), 1.5 if always_led else 5)
+                cost += 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1), 1.5 if part else 5)
                 k = np.unravel_index(np.argmin(cost), cost.shape)
                 tries.append((float(cost[k]), float(away[k]), k[0] + w / 2, k[1] + h / 2, w, h, written))
             else:
                 written.remove()
         if not tries:
             return
-        _, away_best, ci, cj, w, h, chosen = min(tries, key=lambda t: t[0])
+        cost_best, away_best, ci, cj, w, h, chosen = min(tries, key=lambda t: t[0])
         for t in tries:
-            if t[-1] is not chosen:
+            if t[-1] is not chosen or (part and cost_best > TOO_FAR):
                 t[-1].remove()
+        if part and cost_best > TOO_FAR:
+            return
         self._put(chosen, ci, cj, w, h)
-        if always_led or away_best > 8:
+        if part or away_best > 8:
             start = np.clip(ci, i0, i1), np.clip(cj, j0, j1)
             end = np.clip(start[0], ci - w / 2, ci + w / 2), np.clip(start[1], cj - h / 2, cj + h / 2)
             line = np.array([self._place(*start), self._place(*end)])
             self.axes.plot(*line.T, color=colour, lw=0.7, zorder=7)
-            if always_led:
+            if part:
                 self.axes.plot(*line[0], ".", ms=3.5, color=colour, zorder=7)
             self.take_line(line, 2)
 
-    def _led_across(self, i: Array, j: Array, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float) -> Mask:
+    def _led_across(
+        self, i: Array, j: Array, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float
+    ) -> Mask:
         """Whether a line from the anchor, but for its `own` mark, to words at (i, j) would cross other words, or a mark."""
         start = np.clip(i, *over_i), np.clip(j, *over_j)
         end = np.clip(start[0], i - w / 2, i + w / 2), np.clip(start[1], j - h / 2, j + h / 2)
@@ -375,7 +417,9 @@ class _Words:
         out = np.zeros(length.shape, bool)
         for f in np.linspace(0.1, 1, 12):
             at = [np.broadcast_to((a + f * (b - a)).astype(int), out.shape) for a, b in zip(start, end)]
-            out |= self.taken[np.clip(at[0], 0, self.taken.shape[0] - 1), np.clip(at[1], 0, self.taken.shape[1] - 1)] & (f * length > own)
+            out |= self.taken[
+                np.clip(at[0], 0, self.taken.shape[0] - 1), np.clip(at[1], 0, self.taken.shape[1] - 1)
+            ] & (f * length > own)
         return out
 
     def along(self, text: str, line: Array, colour: str) -> bool:
@@ -417,7 +461,10 @@ class _Words:
                 self._take(i0 + f * (i1 - i0), j0 + f * (j1 - j0), thick / COARSE, thick / COARSE)
 
     def _take(self, i: float, j: float, w: float, h: float) -> None:
-        self.taken[max(0, math.floor(i - w / 2)) : max(0, math.ceil(i + w / 2)), max(0, math.floor(j - h / 2)) : max(0, math.ceil(j + h / 2))] = True
+        self.taken[
+            max(0, math.floor(i - w / 2)) : max(0, math.ceil(i + w / 2)),
+            max(0, math.floor(j - h / 2)) : max(0, math.ceil(j + h / 2)),
+        ] = True
 
     def _free(self, i: float, j: float, w: int, h: int) -> bool:
         a, b = math.floor(i - w / 2), math.floor(j - h / 2)
@@ -470,17 +517,17 @@ def _deepest(region: Mask) -> tuple[int, int] | None:
     i, j = np.nonzero(region)
     if not len(i):
         return None
-    box = np.pad(region[i.min() : i.max() + 1, j.min() : j.max() + 1], 1)
+    box = region[i.min() : i.max() + 1, j.min() : j.max() + 1]
     step = max(1, int(max(box.shape) / 400))
     if min(box.shape) < 8 * step:
         step = 1
-    depth = distance_transform_edt(box[::step, ::step])
+    depth = distance_transform_edt(np.pad(box[::step, ::step], 1))[1:-1, 1:-1]
     best = np.argwhere(depth >= depth.max() - 1e-9)
     k = best[np.argmin(((best - best.mean(0)) ** 2).sum(1))] * step  # of equals, the one in the middle
-    return int(np.clip(k[0] - 1, 0, None) + i.min()), int(np.clip(k[1] - 1, 0, None) + j.min())
+    return int(k[0] + i.min()), int(k[1] + j.min())
 
 
-def _middle(shape: Any, unit: float) -> tuple[float, float]:
+def _middle(shape: Shape, unit: float) -> tuple[float, float]:
     x, y = shape.outline().mean(0) / unit
     return float(x), float(y)
 
@@ -500,7 +547,7 @@ def _name_sources(sheet: _Sheet, watts: bool) -> None:
         if s.segment is not None:
             at: Any = np.column_stack([s.segment.x, s.segment.y]) / sheet.unit
         else:
-            number = [p.name for p in sheet.section.parts].index(s.part)
+            number = [p.name for p in sheet.section.parts].index(str(s.part))
             deepest = _deepest(sheet.owner == number)
             if deepest is None:
                 continue
@@ -521,7 +568,9 @@ def _colour_map(name: str, colours: Sequence[str]) -> "Colormap":
 
 def _conductivity(section: Section) -> dict[str, float]:
     """Material -> the mean of its conductivities, in rising order."""
-    k = {p.material.name: math.sqrt(math.prod(p.material.conductivity)) for p in section.parts if p.material is not None}
+    k = {
+        p.material.name: math.sqrt(math.prod(p.material.conductivity)) for p in section.parts if p.material is not None
+    }
     return dict(sorted(k.items(), key=lambda item: (item[1], item[0])))
 
 
@@ -573,24 +622,32 @@ def _legend(sheet: _Sheet) -> None:
     def patch(colour: Any, **more: Any) -> Patch:
         return Patch(facecolor=colour, edgecolor=INK, linewidth=0.8, **more)
 
-    def named(head: str, names: Sequence[str]) -> str:
-        """A line of what it is, then the parts; no more than four lines."""
-        body = textwrap.wrap(", ".join(names), 40)
-        return "\n".join([head, *body[:3], *(["..."] if len(body) > 3 else [])])
+    def named(head: str, *rest: str) -> str:
+        """What it is, then what belongs to it; a long list is cut short."""
+        body = [line for text in rest for line in textwrap.wrap(text, LEGEND_LETTERS)]
+        return "\n".join(
+            [*textwrap.wrap(head, LEGEND_LETTERS), *body[:LEGEND_LINES], *(["..."] if len(body) > LEGEND_LINES else [])]
+        )
 
     for name in reversed(_conductivity(section)):
         parts = [p for p in section.parts if p.material is not None and p.material.name == name]
         assert parts[0].material is not None
         kx, ky = parts[0].material.conductivity
-        k = f"{kx:g} W/(m K)" if kx == ky else f"x {kx:g}, y {ky:g} W/(m K)"
-        entries.append((patch(materials[name]), named("\n".join(textwrap.wrap(f"{name}: {k}", 40)), [_with_thickness(section, p) for p in parts])))
+        k = f"{kx:.4g}" if kx == ky else f"x {kx:.4g}, y {ky:.4g}"
+        unit = "W/(m\xa0K)"
+        names = ", ".join(
+            p.name if p.thickness is None else f"{p.name} ({p.thickness / sheet.unit:g}\xa0{section.unit})"
+            for p in parts
+        )
+        entries.append((patch(materials[name]), named(f"{name}: {k}\xa0{unit}", names, *_faces(parts))))
     for e in section.environments:
-        film = "held" if math.isinf(e.film) else f"film {e.film:g} W/(m² K)"
-        entries.append((patch(environments[e.name]), "\n".join(textwrap.wrap(f"{e.name}: {e.temperature:g} °C, {film}", 40))))
+        film = "held" if math.isinf(e.film) else f"film {e.film:g}\xa0W/(m²\xa0K)"
+        entries.append((patch(environments[e.name]), named(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
     if voids := [p.name for p in section.parts if p.void]:
-        entries.append((patch("white", hatch="//////"), named("void, not modelled", voids)))
+        entries.append((patch("white", hatch="//////"), named("void, not modelled", ", ".join(voids))))
     if section.joints:
-        entries.append((Line2D([], [], color=JOINT, lw=2.6), "\n".join(["joint", *(f"{j.resistance:.3g} m² K/W: {' | '.join(j.between)}" for j in section.joints)][:5])))
+        joints = [f"{j.resistance:.3g}\xa0m²\xa0K/W: {' | '.join(j.between)}" for j in section.joints]
+        entries.append((Line2D([], [], color=JOINT, lw=2.6), named("joint", *joints)))
     if section.heat_sources:
         entries.append((Line2D([], [], color=HEAT, lw=3.2), "heat"))
     if section.held_sources:
@@ -602,20 +659,38 @@ def _legend(sheet: _Sheet) -> None:
     place: dict[str, Any] = (
         {"loc": "upper left", "bbox_to_anchor": (1.02, 1.0)}
         if sheet.beside
-        else {"loc": "upper left", "bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)), "ncols": min(3, len(entries))}
+        else {
+            "loc": "upper left",
+            "bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)),
+            "ncols": min(3, len(entries)),
+        }
     )
     shown = sheet.axes.legend(
-        *zip(*entries), frameon=False, fontsize=8.5, labelcolor=INK, borderaxespad=0.0, labelspacing=0.8, handleheight=1.3, alignment="left", **place
+        *zip(*entries),
+        frameon=False,
+        fontsize=8.5,
+        labelcolor=INK,
+        borderaxespad=0.0,
+        labelspacing=0.8,
+        handleheight=1.3,
+        alignment="left",
+        **place,
     )
     for text in shown.get_texts():
         text.set_linespacing(1.15)
 
 
-def _with_thickness(section: Section, p: Any) -> str:
-    if p.thickness is None:
-        return p.name
-    faces = [f"{side} {name}" for side, name in (("front", p.front), ("back", p.back)) if name is not None]
-    return f"{p.name} ({', '.join([f'{p.thickness / UNITS[section.unit]:g} {section.unit} thick', *faces])})"
+def _faces(parts: Sequence[Part]) -> list[str]:
+    """What the fronts and the backs of plates look upon."""
+    by_pair: dict[tuple[str | None, str | None], list[str]] = {}
+    for p in parts:
+        by_pair.setdefault((p.front, p.back), []).append(p.name)
+    out = []
+    for pair, names in by_pair.items():
+        sides = ", ".join(f"{side} {name}" for side, name in zip(("front", "back"), pair) if name is not None)
+        if sides:
+            out.append(sides if len(by_pair) == 1 else f"{', '.join(names)}: {sides}")
+    return out
 
 
 # ---------------------------------------------------------------------------------------------------------------------
@@ -656,7 +731,7 @@ def _edges(section: Section) -> list[_Edge]:
     return out
 
 
-def _fine_path(shape: Any, cuts: Sequence[Array], step: float) -> Array:
+def _fine_path(shape: Shape, cuts: Sequence[Array], step: float) -> Array:
     """A closed outline, with points at least every `step` and wherever another outline's corner may meet it."""
     if isinstance(shape, Disc):
         a = np.linspace(0, 2 * np.pi, 361)
@@ -674,7 +749,7 @@ def _fine_path(shape: Any, cuts: Sequence[Array], step: float) -> Array:
     return np.concatenate([*points, corners[:1]])
 
 
-def _middles_on(shape: Any, path: Array) -> Array:
+def _middles_on(shape: Shape, path: Array) -> Array:
     """Between the points of an outline, on the outline itself: the chord of a disc would lie within it."""
     middle = (path[1:] + path[:-1]) / 2
     if isinstance(shape, Disc):
@@ -704,7 +779,7 @@ def _levels(temperature: Array, most: int) -> tuple[Array, tuple[float, float]]:
     low, high = (float(t.min()), float(t.max())) if t.size else (0.0, 1.0)
     if high - low < 1e-6 * max(1.0, abs(high)):  # all at one temperature
         low, high = low - 0.5, high + 0.5
-    levels = MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    levels = np.asarray(MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high), float)
     return levels[(levels >= low) & (levels <= high)], (low, high)
 
 
@@ -743,9 +818,9 @@ def _isotherms(sheet: _Sheet, temperature: Array, levels: Array) -> None:
     lines = sheet.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, colors=INK, linewidths=0.7, zorder=2)
     step = float(np.min(np.diff(levels))) if len(levels) > 1 else 1.0
     digits = next(d for d in range(9) if abs(step - round(step, d)) < 1e-3 * step)
-    scale = np.array([sheet.x[1] - sheet.x[0], sheet.y[1] - sheet.y[0]])
+    origin, scale = np.array([sheet.x[0], sheet.y[0]]), np.array([sheet.x[1] - sheet.x[0], sheet.y[1] - sheet.y[0]])
     for level, path in zip(lines.levels, lines.get_paths()):
-        runs = [(run - [sheet.x[0], sheet.y[0]]) / scale for run in path.to_polygons(closed_only=False)]
+        runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
         for run in runs[:4]:
             if sheet.words.along(f"{level:.{digits}f}", run, INK):
@@ -763,12 +838,16 @@ def _flow_lines(sheet: _Sheet, field: Field) -> None:
     at = np.ix_(_cells(field.x, x * sheet.unit)[0], _cells(field.y, y * sheet.unit)[0])
     q = _flux(field, x * sheet.unit, y * sheet.unit)
     size = np.hypot(q[..., 0], q[..., 1])
-    solids = np.isin(sheet.owner[::step, ::step], [k for k, p in enumerate(sheet.section.parts) if p.material is not None])
+    solids = np.isin(
+        sheet.owner[::step, ::step], [k for k, p in enumerate(sheet.section.parts) if p.material is not None]
+    )
     flows = solids & field.solid[at] & (size > 1e-6 * size.max(initial=0.0))
     if not flows.any():
         return
     direction = q / np.where(flows, size, 1.0)[..., None]
-    lines = _traced(direction, flows, distance_transform_edt(np.pad(flows, 1))[1:-1, 1:-1], size, FLOW_SPACING * DPI / step)
+    lines = _traced(
+        direction, flows, distance_transform_edt(np.pad(flows, 1))[1:-1, 1:-1], size, FLOW_SPACING * DPI / step
+    )
     origin, per_pixel = np.array([x[0], y[0]]), np.array([x[1] - x[0], y[1] - y[0]])
     widths, arrows = [], []
     for line in lines:
@@ -779,12 +858,22 @@ def _flow_lines(sheet: _Sheet, field: Field) -> None:
         tip = line[min(len(line) - 1, len(line) // 2 + 5)]
         ahead = direction[tuple(np.floor(line[len(line) // 2] + 0.5).astype(int))]
         across = np.array([-ahead[1], ahead[0]])
-        arrows.append(origin + per_pixel * np.array([tip, tip - 6 * ahead + 2.6 * across, tip - 6 * ahead - 2.6 * across]))
+        arrows.append(
+            origin + per_pixel * np.array([tip, tip - 6 * ahead + 2.6 * across, tip - 6 * ahead - 2.6 * across])
+        )
     cased = [withStroke(linewidth=2.0, foreground="#1f33445a"), Normal()]
     sheet.axes.add_collection(
-        LineCollection([origin + per_pixel * line for line in lines], colors="white", linewidths=widths, path_effects=cased, zorder=2.4)
+        LineCollection(
+            [origin + per_pixel * line for line in lines],
+            colors="white",
+            linewidths=widths,
+            path_effects=cased,
+            zorder=2.4,
+        )
     )
-    sheet.axes.add_collection(PolyCollection(arrows, facecolors="white", edgecolors="#1f334490", linewidths=0.5, zorder=2.5))
+    sheet.axes.add_collection(
+        PolyCollection(arrows, facecolors="white", edgecolors="#1f334490", linewidths=0.5, zorder=2.5)
+    )
 
 
 def _flux(field: Field, x: Array, y: Array) -> Array:
@@ -801,9 +890,9 @@ def _flux(field: Field, x: Array, y: Array) -> Array:
     total, weight = np.zeros((len(x), len(y), 2)), np.zeros((len(x), len(y)))
     for a in (0, 1):
         for b in (0, 1):
-            at = np.ix_(index[0][a], index[1][b])
-            w = np.where((field.part[at] == owner) & field.solid[at], share[0][a][:, None] * share[1][b], 0.0)
-            total += w[..., None] * field.flux[at]
+            cell = np.ix_(index[0][a], index[1][b])
+            w = np.where((field.part[cell] == owner) & field.solid[cell], share[0][a][:, None] * share[1][b], 0.0)
+            total += w[..., None] * field.flux[cell]
             weight += w
     return total / np.where(weight > 0, weight, 1.0)[..., None]
 
@@ -822,11 +911,15 @@ def _traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: f
     for i in range(0, n, cell):
         for j in range(0, m, cell):
             here = depth[i : i + cell, j : j + cell]
-            k = np.unravel_index(np.argmax(here), here.shape)
-            if here[k] > 0:
-                starts.append((i + int(k[0]), j + int(k[1])))
+            deepest = np.unravel_index(np.argmax(here), here.shape)
+            if here[deepest] > 0:
+                starts.append((i + int(deepest[0]), j + int(deepest[1])))
     # not at the rim of something wider
-    starts = [s for s in starts if depth[s] >= 0.5 * depth[max(0, s[0] - cell) : s[0] + cell + 1, max(0, s[1] - cell) : s[1] + cell + 1].max()]
+    starts = [
+        s
+        for s in starts
+        if depth[s] >= 0.5 * depth[max(0, s[0] - cell) : s[0] + cell + 1, max(0, s[1] - cell) : s[1] + cell + 1].max()
+    ]
     starts.sort(key=lambda s: -size[s])
     crowded, near = np.zeros((n, m), bool), np.zeros((n, m), bool)
     u, v = direction[..., 0], direction[..., 1]
@@ -874,9 +967,13 @@ def _readings(section: Section, field: Field) -> dict[str, float]:
     area = np.diff(field.x)[:, None] * np.diff(field.y)[None]
     for s in section.sensors:
         if s.at is not None:
-            out[s.name] = float(field.point_temperature[abs(field.x - s.at[0]).argmin(), abs(field.y - s.at[1]).argmin()])
+            out[s.name] = float(
+                field.point_temperature[abs(field.x - s.at[0]).argmin(), abs(field.y - s.at[1]).argmin()]
+            )
         else:
             cells = (field.part == names.index(str(s.part))) & np.isfinite(field.temperature)
             weight = area * (middles(field.x)[:, None] if section.view == "axisymmetric" else 1.0)
-            out[s.name] = float(np.average(field.temperature[cells], weights=np.broadcast_to(weight, cells.shape)[cells]))
+            out[s.name] = float(
+                np.average(field.temperature[cells], weights=np.broadcast_to(weight, cells.shape)[cells])
+            )
     return out

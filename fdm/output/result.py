@@ -33,7 +33,9 @@ def result_dict(solution: Solution) -> dict[str, Any]:
                 "note": grid.note,
                 "warnings": solution.warnings,
             },
-            "terminals": {name: _terminal(solution, name) for name in (*solution.network.fixed, *solution.network.heat)},
+            "terminals": {
+                name: _terminal(solution, name) for name in (*solution.network.fixed, *solution.network.heat)
+            },
             "network": _network(solution.network),
             "sensors": {
                 name: {

@@ -90,7 +90,11 @@ def print_materials(materials: Iterable[Material], console: Console) -> None:
 
 def _report(solution: Solution) -> RenderableType:
     section = solution.section
-    about = {"section": f"section, {section.depth:g} m deep", "axisymmetric": "about the axis, full turn", "plate": "plate, seen face on"}
+    about = {
+        "section": f"section, {section.depth:g} m deep",
+        "axisymmetric": "about the axis, full turn",
+        "plate": "plate, seen face on",
+    }
     parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
     for make in (_terminals, _couplings, _impedances, _weights, _sensors, _spreading, _bridges):
         for table in make(solution):
@@ -99,15 +103,14 @@ def _report(solution: Solution) -> RenderableType:
 
 
 def _terminals(solution: Solution) -> list[RenderableType]:
-    table = _table("Terminals", ["name", "kind", "temperature degC", "heat into section W"], right=(2, 3))
+    table = _table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
     section, flow = solution.section, solution.balance.flow
     for e in section.environments:
-        film = "held" if math.isinf(e.film) else f"film {e.film:g} W/(m2 K)"
-        _row(table, e.name, f"environment, {film}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+        _row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
     for s in section.held_sources:
-        _row(table, s.name, "held source", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
+        _row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
     for name, (mean, band) in heat_terminal_temperatures(solution).items():
-        _row(table, name, "heat source", f"mean {with_band(mean, band)}", f"{flow[name]:.5g}")
+        _row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
     return [table]
 
 
@@ -141,11 +144,20 @@ def _weights(solution: Solution) -> list[RenderableType]:
         return tables
     for first in range(0, len(n.fixed), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
-        table = _table("Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3))
+        table = _table(
+            "Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
+        )
         for i, observed in enumerate(n.observed):
-            _row(table, observed, *(with_band(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+            _row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
         tables.append(table)
     return tables
+
+
+def _weight(value: float, band: float) -> str:
+    """To four decimals, its band rounded up: all weights are shares of the same 1."""
+    if not math.isfinite(value):
+        return "-"
+    return _fixed(value, 4) + (f" ± {math.ceil(band * 1e4 - 1e-6) / 1e4:.4f}" if band > 1e-9 else "")
 
 
 def _sensors(solution: Solution) -> list[RenderableType]:
@@ -185,11 +197,10 @@ def _spreading(solution: Solution) -> list[RenderableType]:
 def _bridges(solution: Solution) -> list[RenderableType]:
     if not solution.bridges:
         return []
-    table = _table("Bridges", ["of", "from, to", "transmittance", "loss W"], right=(2, 3))
+    symbol = "psi W/(m K)" if solution.section.view == "section" else "chi W/K"
+    table = _table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
     for name, b in solution.bridges.items():
-        unit = "W/(m K)" if b.symbol == "psi" else "W/K"
-        value = f"{b.symbol} {with_band(b.value, b.band, unit)}"
-        _row(table, name, ", ".join(b.between), value, with_band(b.watts, b.watts_band))
+        _row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
     return [table]
 
 
@@ -201,12 +212,16 @@ def _closing(solution: Solution) -> list[RenderableType]:
         f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
         + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
     ]
-    said: list[RenderableType] = [Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)]
+    said: list[RenderableType] = [
+        Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
+    ]
     return said + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
 
 
 def _table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
-    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    table = Table(
+        title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
+    )
     for k, name in enumerate(columns):
         table.add_column(Text(name), justify="right" if k in right else "left", overflow="fold")
     return table
