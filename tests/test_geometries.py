@@ -70,7 +70,7 @@ def test_module_faces_lie_beyond_their_air() -> None:
 
 
 def fin_conductance(count: int, thickness: float, height: float, film: float, depth: float, k: float = 209.0) -> float:
-    """W/K of straight fins by the corrected length (Incropera et al., Fundamentals of Heat and Mass Transfer, chapter 3)."""
+    """W/K of straight fins by the corrected length (Incropera et al., Fundamentals of Heat and Mass Transfer)."""
     corrected = height + thickness / 2
     ml = math.sqrt(2 * film / (k * thickness)) * corrected
     return count * 2 * corrected * depth * film * math.tanh(ml) / ml

@@ -12,7 +12,7 @@ from rich.table import Table
 from fdm import solve
 from validation import formulas
 from validation.cases import BOARD, BOARD_FILM, BOARD_K, CASES, PATCH, Outcome, impedance, outcomes, patch_on_plate
-from validation.cross_checks import compare, sections
+from validation.cross_checks import compare, cross_checks
 
 
 def _signed(value: float | None) -> str:
@@ -29,7 +29,7 @@ def _row(outcome: Outcome) -> tuple[str, ...]:
 
 def _jobs() -> list[tuple[str, str, Callable[[], list[Outcome]]]]:
     published = [(c.name, c.source, partial(lambda c: outcomes(c, solve(c.section)), c)) for c in CASES]
-    crossed = [(name, "finite elements", partial(lambda s, n: compare(s, solve(s).network, n), s, n)) for name, s, n in sections()]
+    crossed = [(c.name, "finite elements", partial(lambda c: compare(c, solve(c.section).network), c)) for c in cross_checks()]
     return [*published, *crossed]
 
 
@@ -48,7 +48,7 @@ def plate_view_table() -> Table:
 
 
 def main() -> int:
-    console = Console()
+    console = Console(width=None if sys.stdout.isatty() else 150)
     start = time.perf_counter()
     table = Table(title="Published cases, and cross-checks with independent finite elements")
     for heading in ("case", "source", "quantity"):

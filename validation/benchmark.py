@@ -6,6 +6,7 @@ finite elements state no error of their own: that would take them a second mesh.
 this process.
 """
 
+import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -100,7 +101,7 @@ def main() -> None:
         found = list(rows(contest))
         for k, row in enumerate(found):
             table.add_row(*row, end_section=k + 1 == len(found))
-    Console().print(table)
+    Console(width=None if sys.stdout.isatty() else 150).print(table)
 
 
 if __name__ == "__main__":

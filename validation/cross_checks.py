@@ -1,6 +1,6 @@
 """Sections nobody has published an answer for: solved here and with the independent finite elements."""
 
-from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,6 @@ from validation.cases import CASES, Outcome, Quantity, air, box, solid
 from validation.finite_elements import network as finite_elements
 
 GEOMETRIES = Path(__file__).parent.parent / "geometries"
-DEMOS = {"bolt": 8, "light_bar": 6, "wall_module": 5}  # file -> cells per half gap: many fins make many gaps
 CELLS = 8
 
 MM = 1e-3
@@ -73,14 +72,31 @@ def bolt_with_washers() -> Section:
     )
 
 
-def sections() -> Iterable[tuple[str, Section, int]]:
-    """Name, section, and how fine the finite elements are."""
-    yield "ISO 10211 case 2", CASES[1].section, CELLS
-    yield "finned plate, two sources", finned_plate(), CELLS
-    yield "joint that ends inside", half_open_joint(), CELLS
-    yield "bolt with washers, axisymmetric", bolt_with_washers(), CELLS
-    for name, cells in DEMOS.items():
-        yield f"{name}.toml", read_section(GEOMETRIES / f"{name}.toml"), cells
+@dataclass(frozen=True)
+class CrossCheck:
+    """`cells` says how fine the finite elements are, `drift` (relative) what they leave open beside that.
+
+    Where a joint ends at foam, the temperature jumps at one point of it, and the heat through the foam grows with the
+    logarithm of the mesh size: neither method settles. The drift is what two more halvings of the mesh still change.
+    """
+
+    name: str
+    section: Section
+    cells: int = CELLS
+    drift: float = 0.0
+
+
+def cross_checks() -> tuple[CrossCheck, ...]:
+    """Raises InputError where a demo's file is at fault or missing."""
+    return (
+        CrossCheck("ISO 10211 case 2", CASES[1].section),
+        CrossCheck("finned plate, two sources", finned_plate()),
+        CrossCheck("joint that ends inside", half_open_joint()),
+        CrossCheck("bolt with washers, axisymmetric", bolt_with_washers()),
+        CrossCheck("bolt.toml", read_section(GEOMETRIES / "bolt.toml"), drift=1e-4),
+        CrossCheck("light_bar.toml", read_section(GEOMETRIES / "light_bar.toml"), 6),
+        CrossCheck("wall_module.toml", read_section(GEOMETRIES / "wall_module.toml"), 5, drift=5e-4),
+    )
 
 
 def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, str]]:
@@ -96,15 +112,19 @@ def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, 
     return {name: (float(value), unit) for name, (value, unit) in found.items()}
 
 
-def compare(section: Section, network: Network, cells: int = CELLS) -> list[Outcome]:
+def compare(check: CrossCheck, network: Network) -> list[Outcome]:
     """Every entry of the network against finite elements; these are known to their change from a coarser mesh.
 
-    A sensor on an environment's own place, which finite elements cannot read, is left out.
+    A sensor in an environment, which finite elements cannot read, is left out.
     """
-    fine, coarse = (_entries(section, finite_elements(section, n)) for n in (cells, cells - cells // 4))
-    value, band = (_entries(section, v) for v in (network.values, network.band))
+    meshes = (check.cells, check.cells - check.cells // 4)
+    fine, coarse = (_entries(check.section, finite_elements(check.section, n)) for n in meshes)
+    value, band = (_entries(check.section, v) for v in (network.values, network.band))
     return [
-        Outcome(Quantity(name, lambda _: (0.0, 0.0), true, unit, abs(true - coarse[name][0])), value[name][0], band[name][0])
+        Outcome(
+            Quantity(name, lambda _: (0.0, 0.0), true, unit, abs(true - coarse[name][0]) + check.drift * abs(true)),
+            value[name][0], band[name][0],
+        )
         for name, (true, unit) in fine.items()
         if not np.isnan(true)
-    ]
+    ]  # fmt: skip

@@ -13,14 +13,14 @@ import numpy as np
 
 from fdm.conduction.conductances import Array
 
-SAFETY = 1.25
+SAFETY = 1.8
 LEAST = 0.1  # of the last change
-RATIO = 1.25, 16.0  # smallest and largest ratio of changes that is believed
+SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 ROUNDING = 1e-9  # relative to the value
 
 
 def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False) -> tuple[Array, Array]:
-    """Value and band (half-width) of each entry; all arrays of one shape. `rough` where round or slanted edges cut
+    """Value and band (half-width) of each answer, (K,) from one solve; NaN stays NaN. `rough` where round or slanted edges cut
     cells: the error then falls less regularly, and the last change is added to the band.
 
     >>> h = np.array([4.0, 2.0, 1.0])
@@ -30,10 +30,16 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False)
     """
     before, last = middle - coarse, fine - middle
     value = fine + last / 3
-    size = np.maximum(abs(last), abs(before) / RATIO[1])
+    # a change that falls by more than 4 has met an error of the other sign, and is no better than one that falls by less
+    size = np.maximum(abs(last), abs(before) / 4)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.clip(np.where(last * before > 0, before / last, RATIO[0]), *RATIO)
-    band = size * np.maximum(SAFETY * abs(1 / (ratio - 1) - 1 / 3), LEAST)
+        ratio = np.where(last * before > 0, before / last, SLOWEST)
+        ratio = np.clip(np.minimum(ratio, 16 / ratio), SLOWEST, 4.0)
+    missed = SAFETY * abs(1 / (ratio - 1) - 1 / 3)
+    # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
+    changed = size > 10 * ROUNDING * abs(value)
+    common = np.median(missed[changed]) if changed.any() else 0.0
+    band = size * np.maximum(missed, max(LEAST, common))
     if rough:
         band = band + size
     return value, band + ROUNDING * abs(value)

@@ -135,7 +135,10 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
         (0, (west, east), (south, north), ((0, 2), (1, 3))),
         (1, (south, north), (west, east), ((0, 1), (2, 3))),
     ):
-        to_point = [crossing[0].conductance[side] + crossing[1].conductance[side] for side in (0, 1)]
+        # a film counts where a solid meets it; only where none does is the point in the environment itself
+        met = crossing[0].meets_solid | crossing[1].meets_solid
+        use = [np.where(met, face.meets_solid, True) for face in crossing]
+        to_point = [sum(np.where(u, face.conductance[side], 0.0) for u, face in zip(use, crossing)) for side in (0, 1)]
         total = to_point[0] + to_point[1]
         some = np.where(total > 0, total, np.inf)
         for face, g, (before, after) in zip(ends, to_point, corners):
@@ -163,10 +166,14 @@ class _FaceBeside:
         g0, g1 = (np.where(inside, f.conductance(side, at), 0.0) for side in (0, 1))
         self.conductance = g0, g1
         total = g0 + g1
-        solid = [system.palette.solid[f.owner[side][at]] & inside for side in (0, 1)]
+        self.meets_solid = inside & (system.palette.solid[f.owner[0][at]] | system.palette.solid[f.owner[1][at]])
+        # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
+        owner, step = system.raster.owner, (1, 0) if axis == 0 else (0, 1)
+        beside = owner[i + 1 - step[0], j + 1 - step[1]], owner[i + 1, j + 1]
+        known = [system.palette.solid[o] | (system.palette.fixed[o] >= 0) for o in beside]
         with np.errstate(invalid="ignore", divide="ignore"):
-            first = np.where(total > 0, g0 / total, solid[0].astype(float))
-            second = np.where(total > 0, g1 / total, (solid[1] & ~solid[0]).astype(float))
+            first = np.where(total > 0, g0 / total, known[0].astype(float))
+            second = np.where(total > 0, g1 / total, (known[1] & ~known[0]).astype(float))
         holder = np.where(inside, system.holder[axis][at], -1)
         free = holder < 0
         self.part = first * free, second * free

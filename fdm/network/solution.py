@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,7 +25,7 @@ from fdm.network.answers import (
 from fdm.network.band import extrapolated
 from fdm.network.points import at_points, extended, highest_load, part_number, point_weights, sensor_load, sensor_point
 from fdm.network.refinement import interval_errors, side_flows
-from fdm.network.values import GridValues, bridge_ends, flows, grid_values, should_read, spread_direction
+from fdm.network.values import GridValues, arrays_of, bridge_ends, flows, grid_values, replaced, should_read, spread_direction
 from fdm.section.model import Section
 from fdm.section.rules import UNITS
 
@@ -33,7 +33,8 @@ TARGET = 0.005
 TARGET_KELVIN = 0.02  # at the default target
 MOST_CELLS = 300_000
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
-CROSS = 0.1  # the same for the rise at one place by watts at another, as part of the rise at the watts' own
+CROSS = 0.1  # the same for a spreading resistance, and the rise by watts elsewhere, as part of the rise at the watts' own
+NARROWEST = 1e-7  # cell on the coarsest of three grids, as part of the drawing's size
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
@@ -112,7 +113,7 @@ def solve(
         if met or cells is not None or counts[-1] * 2 > max_cells:
             break
         x, y = coarse
-        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
+        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > 1e-12:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
             x, y = _adapted(section, *coarse, values, aim, max_cells // 16)
     note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
@@ -139,7 +140,11 @@ def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: floa
         both = np.sort(np.concatenate([ex, ey]))[::-1]
         total = np.cumsum(both)
         limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
-        x, y = split(x, ex >= limit), split(y, ey >= limit)
+        wide_x, wide_y = (np.diff(lines) > NARROWEST * np.ptp(lines) for lines in (x, y))
+        split_x, split_y = (ex >= limit) & wide_x, (ey >= limit) & wide_y
+        if not (split_x.any() or split_y.any()):
+            return x, y
+        x, y = split(x, split_x), split(y, split_y)
 
 
 def _with_adjoints(system: System) -> Array:
@@ -169,8 +174,8 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
             scales.append(coupling[a, b])
     for h in range(heat):
         own = n.impedance[h, h]
-        least = min([own, *(max(abs(plate[h, 0]), SMALL * own) for plate in values.spreading)])
-        peak = min([own, *(max(abs(plate[h, 1]), SMALL * own) for plate in values.spreading)])
+        least = min([own, *(max(abs(plate[h, 0]), CROSS * own) for plate in values.spreading)])
+        peak = min([own, *(max(abs(plate[h, 1]), CROSS * own) for plate in values.spreading)])
         pairs += [(fixed + h, fixed + h), (fixed + h, fixed + heat + sensors + h)]
         scales += [least, peak]
         pairs += [(fixed + h, f) for f in range(fixed)]
@@ -186,24 +191,11 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
 
 
 def _extrapolated(results: list[GridValues], rough: bool) -> tuple[GridValues, GridValues]:
-    """Values and bands; NaN (nothing to be read) stays NaN."""
-
-    def both(*of: Array) -> tuple[Array, Array]:
-        return extrapolated(*of, rough)
-
-    parts: list[dict[str, object]] = [{}, {}]
-    for f in fields(GridValues):
-        each = [getattr(r, f.name) for r in results]
-        if f.name == "checks":
-            pair = each[-1], each[-1]
-        elif f.name == "network":
-            inner = {g.name: both(*(getattr(e, g.name) for e in each)) for g in fields(NetworkValues)}
-            pair = tuple(NetworkValues(**{name: v[k] for name, v in inner.items()}) for k in (0, 1))
-        else:
-            pair = both(*each)
-        for k in (0, 1):
-            parts[k][f.name] = pair[k]
-    return GridValues(**parts[0]), GridValues(**parts[1])  # type: ignore[arg-type]
+    """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
+    flat = [np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results]
+    ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
+    value, band = (np.split(v, ends) for v in extrapolated(*flat, rough))
+    return replaced(results[-1], value), replaced(results[-1], band)
 
 
 def _excess(section: Section, value: GridValues, band: GridValues, target: float) -> tuple[float, str]:
@@ -234,7 +226,7 @@ def _excess(section: Section, value: GridValues, band: GridValues, target: float
     look(value.reading, band.reading, kelvin, [f"reading of {s.name}" for s in section.sensors])
     for k, plate in enumerate(section.spreading):
         names = [f"spreading of {plate.name} for {h}" for h in heat for _ in "mx"]
-        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1))), names)
+        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1)), CROSS), names)
     for k, bridge in enumerate(section.bridges):
         whole = n.coupling[bridge_ends(section, k)]
         look(value.bridge[k : k + 1], band.bridge[k : k + 1], relative(value.bridge[k], whole), [f"bridge {bridge.name}"])

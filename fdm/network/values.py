@@ -1,5 +1,6 @@
 """Unit fields to the values of one grid: network, readings, spreading, bridges; and the checks every solve must pass."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,6 +31,19 @@ class GridValues:
     spreading: Array  # (plates, H, 2) K/W, mean and max
     bridge: Array  # (B,) W/K
     checks: Checks
+
+
+def arrays_of(values: GridValues) -> list[Array]:
+    """All answers, in the order that `replaced` takes them back."""
+    n = values.network
+    own = [values.reading, values.misreading, values.spreading, values.bridge]
+    return [n.coupling, n.weight, n.impedance, n.impedance_max, *own]
+
+
+def replaced(values: GridValues, flat: Sequence[Array]) -> GridValues:
+    """The same with other numbers, given flat."""
+    arrays = [new.reshape(old.shape) for new, old in zip(flat, arrays_of(values))]
+    return GridValues(NetworkValues(*arrays[:4]), *arrays[4:], values.checks)
 
 
 def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, System, Array]:
@@ -74,7 +88,9 @@ def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks
     values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
     impedance = values.impedance[:heat]
     checks = Checks(
-        weight_error=float(abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0)),
+        weight_error=float(
+            max(abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0), abs(values.weight.sum(1) - 1).max(initial=0.0))
+        ),
         asymmetry=float(
             max(
                 abs(laplacian - laplacian.T).max(initial=0.0) / largest,

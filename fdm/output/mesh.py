@@ -44,7 +44,8 @@ def write_mesh(solution: Solution, path: str | Path, file_format: str | None = N
             meshio.write(temporary, field_mesh(solution.section, solution.field), file_format, **FORMATS[file_format])
         except ModuleNotFoundError as error:
             raise InputError(
-                f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; install it, or use 'vtu'"
+                f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; "
+                "install it, or use 'vtu'"
             ) from error
 
 
@@ -64,7 +65,8 @@ def mesh_format(path: str | Path) -> str:
     if formats:
         return _usable(formats[0], f"{str(path)!r}, suffix {suffix!r}")
     raise InputError(
-        f"{str(path)!r}: the suffix {suffix!r} stands for no mesh format; use one of {_listed(mesh_suffix(f) for f in FORMATS)}"
+        f"{str(path)!r}: the suffix {suffix!r} stands for no mesh format; "
+        f"use one of {_listed(mesh_suffix(f) for f in FORMATS)}"
     )
 
 

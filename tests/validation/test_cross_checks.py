@@ -3,15 +3,14 @@
 import pytest
 
 from fdm import solve
-from fdm.section.model import Section
-from validation.cross_checks import compare, sections
+from validation.cross_checks import CrossCheck, compare, cross_checks
 
 pytest.importorskip("skfem")
 
 
-@pytest.mark.parametrize("name, section, cells", sections(), ids=lambda v: v if isinstance(v, str) else "")
-def test_agrees_with_finite_elements(name: str, section: Section, cells: int) -> None:
-    found = compare(section, solve(section).network, cells)
+@pytest.mark.parametrize("check", cross_checks(), ids=lambda check: check.name)
+def test_agrees_with_finite_elements(check: CrossCheck) -> None:
+    found = compare(check, solve(check.section).network)
     assert found
     missed = [f"{o.quantity.name}: {o.value:.6g} +-{o.band:.1g}, finite elements {o.quantity.true:.6g}" for o in found if not o.inside]
     assert not missed, missed

@@ -1,0 +1,84 @@
+"""What can be seen of the parts' outlines."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.section.model import Disc, Section, Shape
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Edge:
+    """A run of an outline along which the same two parts (or None: nothing) meet; points (K, 2) in metres."""
+
+    line: Array
+    between: tuple[str | None, str | None]
+
+
+def visible_edges(section: Section) -> list[Edge]:
+    """What can be seen of the outlines: nothing that a later part covers, and no seam within a part."""
+    x0, x1, y0, y1 = section.extent
+    size = max(x1 - x0, y1 - y0)
+    corners = [s.outline() for p in section.parts for s in p.shapes if not isinstance(s, Disc)]
+    cuts = [np.unique(np.concatenate(corners)[:, k]) if corners else np.empty(0) for k in (0, 1)]
+    shapes = [s for p in section.parts for s in p.shapes]
+    paths = [_fine_path(s, cuts, size / 300) for s in shapes]
+    middle = np.concatenate([_middles_on(s, p) for s, p in zip(shapes, paths)])
+    along = np.concatenate([np.diff(p, axis=0) for p in paths])
+    normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.maximum(np.hypot(*along.T), 1e-300)[:, None]
+    sides = [top_part(section, *(middle + d * 1e-6 * size * normal).T) for d in (1, -1)]
+    pairs = np.sort(np.column_stack(sides), 1)
+    names = [p.name for p in section.parts]
+    out, first = [], 0
+    for path in paths:
+        here = pairs[first : first + len(path) - 1]
+        first += len(path) - 1
+        starts = np.concatenate([[0], np.nonzero((here[1:] != here[:-1]).any(1))[0] + 1, [len(here)]])
+        for a, b in pairwise(starts):
+            i, j = here[a]
+            if i != j:
+                out.append(Edge(path[a : b + 1], (names[i] if i >= 0 else None, names[j] if j >= 0 else None)))
+    return out
+
+
+def _fine_path(shape: Shape, cuts: Sequence[Array], step: float) -> Array:
+    """A closed outline, with points at least every `step` and wherever another outline's corner may meet it."""
+    if isinstance(shape, Disc):
+        a = np.linspace(0, 2 * np.pi, 361)
+        return np.column_stack([shape.centre[0] + shape.radius * np.cos(a), shape.centre[1] + shape.radius * np.sin(a)])
+    corners = shape.outline()
+    points = []
+    for a, b in zip(corners, np.roll(corners, -1, 0)):
+        f = [np.linspace(0, 1, max(1, math.ceil(float(np.hypot(*(b - a))) / step)) + 1)]
+        for k in (0, 1):
+            if a[k] != b[k]:
+                f.append((cuts[k] - a[k]) / (b[k] - a[k]))
+        at = np.unique(np.concatenate(f))
+        at = at[(at >= 0) & (at < 1)]
+        points.append(a + at[:, None] * (b - a))
+    return np.concatenate([*points, corners[:1]])
+
+
+def _middles_on(shape: Shape, path: Array) -> Array:
+    """Between the points of an outline, on the outline itself: the chord of a disc would lie within it."""
+    middle = (path[1:] + path[:-1]) / 2
+    if isinstance(shape, Disc):
+        arm = middle - shape.centre
+        middle = shape.centre + arm * (shape.radius / np.hypot(*arm.T))[:, None]
+    return middle
+
+
+def top_part(section: Section, x: Array, y: Array) -> Integers:
+    """(K,) number of the part that is painted last at each place; -1 where nothing is."""
+    out = np.full(len(x), -1)
+    for number, part in enumerate(section.parts):
+        for shape in part.shapes:
+            out[shape.contains(x, y)] = number
+    return out
