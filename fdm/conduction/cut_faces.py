@@ -173,10 +173,13 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
     cells, terminals, values = [], [], []
     for solid_side, sign in ((0, 1), (1, -1)):
         own, other = cut.sides[:, solid_side], cut.sides[:, 1 - solid_side]
-        i, j = cut.i[cut.piece], cut.j[cut.piece]
+        outward, i, j = sign * cut.normal, cut.i[cut.piece], cut.j[cut.piece]
+        # a sliver too thin for sub-cells hands its piece of edge to the cell behind
+        sliver, axis = ~p.solid[raster.owner[i + 1, j + 1]], abs(outward).argmax(1)
+        back = -np.sign(outward[np.arange(len(i)), axis]).astype(int)
+        i, j = i + np.where(sliver & (axis == 0), back, 0), j + np.where(sliver & (axis == 1), back, 0)
         on = p.solid[own] & (p.fixed[other] >= 0) & ~strong[cut.piece] & p.solid[raster.owner[i + 1, j + 1]]
-        own, other, i, j = own[on], other[on], i[on], j[on]
-        outward, middle = sign * cut.normal[on], cut.middle[on]
+        own, other, i, j, outward, middle = own[on], other[on], i[on], j[on], outward[on], cut.middle[on]
         to_edge = (middle[:, 0] - middles(raster.x)[i]) * outward[:, 0] + (middle[:, 1] - middles(raster.y)[j]) * outward[:, 1]
         conductivity = (p.conductivity[own] * outward**2).sum(1)
         breadth = {"section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]}[section.view]

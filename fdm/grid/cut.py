@@ -45,8 +45,9 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     middle, along = (start + end) / 2, end - start
     length = np.hypot(*along.T)
     normal = np.column_stack([along[:, 1], -along[:, 0]]) / length[:, None]
-    i = np.clip(np.searchsorted(raster.x, middle[:, 0]) - 1, 0, len(raster.x) - 2)
-    j = np.clip(np.searchsorted(raster.y, middle[:, 1]) - 1, 0, len(raster.y) - 2)
+    within = middle - 2 * slack[:, None] * normal  # a corner of the outline must not poke through the line that a disc touches
+    i = np.clip(np.searchsorted(raster.x, within[:, 0]) - 1, 0, len(raster.x) - 2)
+    j = np.clip(np.searchsorted(raster.y, within[:, 1]) - 1, 0, len(raster.y) - 2)
     off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
     sides = np.column_stack([owners_at(section, raster, i, j, *(middle - s * off).T, without) for s in (1, -1)])
     inside = sides.max(1) == part  # an edge is its later part's; where two coincide it counts once

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from fdm.conduction.conductances import Array, Faces, Integers
 from fdm.conduction.solver import System
@@ -153,7 +154,39 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     weight = np.where(good, 1.0, 0.0)
     weight[:, ~good.any(0)] = 1.0
     weight /= weight.sum(0)
-    return PointWeights(*((weight[:, :, None] * a).sum(0) for a in (cell, fixed, heat)))
+    weights = PointWeights(*((weight[:, :, None] * a).sum(0) for a in (cell, fixed, heat)))
+    if system.cut is not None:
+        _read_slanted_edges(system, weights, i, j)
+    return weights
+
+
+def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: Integers) -> None:
+    """Replace the weights of grid points on a round or slanted edge between a solid and a fixed terminal, where no face
+    lies: from each solid cell around, at the temperature at which conduction to the edge and its film agree."""
+    cut, p, raster = system.cut, system.palette, system.raster
+    assert cut is not None
+    edge = (p.fixed[cut.sides] >= 0).any(1) & p.solid[cut.sides].any(1)
+    if not edge.any():
+        return
+    middle, normal, sides, length = (a[edge] for a in (cut.middle, cut.normal, cut.sides, cut.length))
+    point = np.column_stack([raster.x[i], raster.y[j]])
+    for k, near in enumerate(cKDTree(middle).query(point)[1]):
+        if np.hypot(*(middle[near] - point[k])) > 0.51 * length[near]:
+            continue
+        solid, fixed = (sides[near] if p.solid[sides[near, 0]] else sides[near, ::-1]).tolist()
+        outward = normal[near] if p.solid[sides[near, 0]] else -normal[near]
+        around = [(i[k] - 1, j[k] - 1), (i[k], j[k] - 1), (i[k] - 1, j[k]), (i[k], j[k])]
+        inside = [c for c, (a, b) in enumerate(around) if raster.owner[a + 1, b + 1] == solid]
+        if not inside:
+            continue
+        weights.cell[k], weights.fixed[k], weights.heat[k] = 0.0, 0.0, 0.0
+        for c in inside:
+            a, b = around[c]
+            centre = np.array([raster.x[a] + raster.x[a + 1], raster.y[b] + raster.y[b + 1]]) / 2
+            drop = max(float((point[k] - centre) @ outward), 0.0) / float(p.conductivity[solid] @ outward**2) * p.film[fixed]
+            share = 1 / (1 + drop) / len(inside) if np.isfinite(drop) else 0.0
+            weights.cell[k, c] = share
+            weights.fixed[k, p.fixed[fixed]] += 1 / len(inside) - share
 
 
 class _FaceBeside:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array
 from fdm.conduction.solver import System, assemble, factorised, heat_loads, refuse_loose_parts
@@ -32,8 +33,9 @@ from fdm.section.rules import UNITS
 TARGET = 0.005
 TARGET_KELVIN = 0.02  # at the default target
 MOST_CELLS = 300_000
+SPREADING = 0.04  # the same for a spreading resistance, as part of the rise at the watts' own place
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
-CROSS = 0.1  # the same for a spreading resistance, and the rise by watts elsewhere, as part of the rise at the watts' own
+CROSS = 0.1  # the same for the rise by watts at another place
 NARROWEST = 1e-7  # cell on the coarsest of three grids, as part of the drawing's size
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
@@ -108,6 +110,8 @@ def solve(
             values, system, units = grid_values(section, x, y)
             results.append(values)
         final, band = _extrapolated(results, system.cut is not None)
+        endless = _endless(results)
+        np.putmask(band.network.coupling, endless, np.inf)
         excess, worst = _excess(section, final, band, target)
         met = excess <= 1
         if met or cells is not None or counts[-1] * 2 > max_cells:
@@ -115,9 +119,13 @@ def solve(
         x, y = coarse
         while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > 1e-12:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
-            x, y = _adapted(section, *coarse, values, aim, max_cells // 16)
+            x, y = _adapted(section, *coarse, values, aim, max_cells // 16, endless)
     note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
     report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
+    warnings += tuple(
+        f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"
+        for a, b in zip(*np.nonzero(np.tril(endless)))
+    )
     return _answers(section, final, band, system, units, report, warnings)
 
 
@@ -129,10 +137,23 @@ def _grids(x: Array, y: Array, cells: int | None) -> list[tuple[Array, Array]]:
     return grids[-3:]
 
 
-def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int) -> tuple[Array, Array]:
+def _endless(results: list[GridValues]) -> NDArray[np.bool_]:
+    """(F, F) couplings that grow with every refinement: two temperatures meet at a point, between which any heat flows."""
+    coarse, middle, fine = (r.network.coupling for r in results)
+    return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine)
+
+
+def _adapted(
+    section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int, endless: NDArray[np.bool_] | None = None
+) -> tuple[Array, Array]:
     """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer."""
     pairs, scales = _goals(section, values)
-    while True:
+    if endless is not None:
+        fixed = len(endless)
+        apart = (pairs < fixed).all(1)
+        apart[apart] = endless[pairs[apart, 0], pairs[apart, 1]]
+        pairs, scales = pairs[~apart], scales[~apart]
+    while len(pairs):
         system = assemble(section, x, y)
         errors, (ex, ey) = interval_errors(system, _with_adjoints(system), pairs, scales, aim)
         if errors.max() <= aim or (len(x) - 1) * (len(y) - 1) >= most:
@@ -145,6 +166,7 @@ def _adapted(section: Section, x: Array, y: Array, values: GridValues, aim: floa
         if not (split_x.any() or split_y.any()):
             return x, y
         x, y = split(x, split_x), split(y, split_y)
+    return x, y
 
 
 def _with_adjoints(system: System) -> Array:
@@ -174,8 +196,8 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
             scales.append(coupling[a, b])
     for h in range(heat):
         own = n.impedance[h, h]
-        least = min([own, *(max(abs(plate[h, 0]), CROSS * own) for plate in values.spreading)])
-        peak = min([own, *(max(abs(plate[h, 1]), CROSS * own) for plate in values.spreading)])
+        least = min([own, *(max(abs(plate[h, 0]), SPREADING * own) for plate in values.spreading)])
+        peak = min([own, *(max(abs(plate[h, 1]), SPREADING * own) for plate in values.spreading)])
         pairs += [(fixed + h, fixed + h), (fixed + h, fixed + heat + sensors + h)]
         scales += [least, peak]
         pairs += [(fixed + h, f) for f in range(fixed)]
@@ -209,7 +231,8 @@ def _excess(section: Section, value: GridValues, band: GridValues, target: float
         nonlocal worst
         if v.size:
             ratio = (b / np.maximum(scale, 1e-300)).ravel()
-            k = int(np.nanargmax(np.where(np.isnan(ratio), -1.0, ratio)))
+            ratio[~np.isfinite(ratio)] = -1.0  # nothing to be read; or endless, which is said in the warnings
+            k = int(np.argmax(ratio))
             worst = max(worst, (float(ratio[k]), names[k]))
 
     def relative(v: Array, floor: Array | float, small: float = SMALL) -> Array:
@@ -226,7 +249,7 @@ def _excess(section: Section, value: GridValues, band: GridValues, target: float
     look(value.reading, band.reading, kelvin, [f"reading of {s.name}" for s in section.sensors])
     for k, plate in enumerate(section.spreading):
         names = [f"spreading of {plate.name} for {h}" for h in heat for _ in "mx"]
-        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1)), CROSS), names)
+        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1)), SPREADING), names)
     for k, bridge in enumerate(section.bridges):
         whole = n.coupling[bridge_ends(section, k)]
         look(value.bridge[k : k + 1], band.bridge[k : k + 1], relative(value.bridge[k], whole), [f"bridge {bridge.name}"])

@@ -28,7 +28,7 @@ class Words:
         """`x` and `y` are the edges of the axes' pixels in its units, `owner` what is to be seen in each."""
         self.axes, self.renderer, self.x, self.y = axes, renderer, x, y
         owner = owner[::COARSE, ::COARSE]
-        self.taken = np.zeros(owner.shape, bool)
+        self.taken: Mask = np.zeros(owner.shape, bool)
         self.crossed = np.zeros(owner.shape, bool)  # an edge passes
         self.crossed[1:] |= owner[1:] != owner[:-1]
         self.crossed[:, 1:] |= owner[:, 1:] != owner[:, :-1]
@@ -54,9 +54,8 @@ class Words:
                     if fits.any():
                         low_i, low_j = np.nonzero(fits)
                         i, j = low_i + (w + 2) / 2, low_j + (h + 1) / 2
-                        lone = depth[
-                            i.astype(int), j.astype(int)
-                        ]  # away from the region's edge first, then to its middle
+                        # away from the region's edge first, then to its middle
+                        lone = depth[i.astype(int), j.astype(int)]
                         best = np.argmin(np.hypot(i - centre[0], j - centre[1]) - 3.0 * lone)
                         self._put(written, i[best], j[best], w, h, turn)
                         return True
@@ -119,7 +118,7 @@ class Words:
             self.take_line(line, 2)
 
     def _led_across(
-        self, i: Array, j: Array, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float
+        self, i: Any, j: Any, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float
     ) -> Mask:
         """Whether a line from the anchor, but for its `own` mark, to words at (i, j) would cross words, or a mark."""
         start = np.clip(i, *over_i), np.clip(j, *over_j)

@@ -24,7 +24,7 @@ METAL = Material("metal", (200.0, 150.0))
 
 
 def slab_section(**more: object) -> Section:
-    """A slab of 0.1 x 0.02 m, k = 2, held at 10 and 30 degC: its temperature is 10 + 1000 y, its flux -2000 along y."""
+    """A slab of 0.1 x 0.02 m, k = 2, held at 10 and 30 degC: temperature 10 + 1000 y, flux -2000 along y."""
     return Section(
         **{
             "title": "slab",
@@ -38,7 +38,7 @@ def slab_section(**more: object) -> Section:
 
 
 def wall_section() -> Section:
-    """A foam wall with a plate, a block, a round hole and a void, two airs, a heated face, sensors with awkward names."""
+    """A foam wall with a plate, a block, a round void, two airs, a heated face, sensors, and awkward names."""
     return Section(
         title="wall [red] <b>",
         unit="mm",

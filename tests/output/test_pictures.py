@@ -272,7 +272,8 @@ def test_nothing_of_matplotlib_before_a_picture_and_never_its_global_state(tmp_p
     code = (
         "import sys, fdm; from fdm.output import pictures; from fdm.section.model import *\n"
         "assert 'matplotlib' not in sys.modules\n"
-        "s = Section('t', (Part('p', (Rectangle((0, 1), (0, 1)),), Material('m', (1, 1))),), (Environment('e', 0, 1),), border=Border(top='e'))\n"
+        "parts = (Part('p', (Rectangle((0, 1), (0, 1)),), Material('m', (1, 1))),)\n"
+        "s = Section('t', parts, (Environment('e', 0, 1),), border=Border(top='e'))\n"
         f"pictures.draw_parts(s, {str(tmp_path / 'p.png')!r})\n"
         "assert 'matplotlib' in sys.modules and 'matplotlib.pyplot' not in sys.modules"
     )
