@@ -107,3 +107,17 @@ class Field:
     point_temperature: Array  # (n + 1, m + 1) degC at the grid points; NaN where only voids meet
     conductivity: Array  # (n, m, 2) W/(m K) along x and y; 0 where not solid
     flux: Array  # (n, m, 2) W/m2 along x and y; 0 where not solid
+
+
+def conductance_matrix(values: NetworkValues) -> Array:
+    """(F + H, F + H) W/K, fixed terminals first: flows into the section = matrix @ temperatures of all terminals.
+
+    With L the coupling Laplacian, G the heat terminals' weights and Z their impedance it is
+    [[L + G' Z^-1 G, -G' Z^-1], [-Z^-1 G, Z^-1]].
+    """
+    heat = values.impedance.shape[1]
+    laplacian = np.diag(values.coupling.sum(1)) - values.coupling
+    g = values.weight[:heat]
+    z = np.linalg.inv(values.impedance[:heat]) if heat else np.zeros((0, 0))
+    z = (z + z.T) / 2
+    return np.block([[laplacian + g.T @ z @ g, -g.T @ z], [-z @ g, z]])

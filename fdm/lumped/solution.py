@@ -1,0 +1,91 @@
+"""Solve a whole cabinet: its sections, its steady state, its losses, its pull-down."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from fdm.lumped.cabinet import AIR, Cabinet, SectionFile
+from fdm.lumped.circuit import Circuit, Sections, circuit, solve_sections
+from fdm.lumped.module import HeatCheck, heat_check
+from fdm.lumped.pulldown import PullDown, pull_down
+from fdm.lumped.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.network.answers import Field
+from fdm.network.solution import Solution
+
+LEFT_OUT = (
+    "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
+    "the films, the change of films with temperature, and what the drawn sections leave out."
+)
+
+
+@dataclass(frozen=True)
+class SolvedCabinet:
+    """A cabinet's answers. `sections` can be handed to the next solve, which then repeats none of them."""
+
+    cabinet: Cabinet
+    circuit: Circuit = field(repr=False)
+    sections: Sections = field(repr=False)
+    point: OperatingPoint  # modules always on
+    budget: tuple[BudgetLine, ...]
+    chart: SupplyChart
+    pull_down: PullDown
+    heat_check: HeatCheck | None  # of the module's greatest heat against its data sheet
+    warnings: tuple[str, ...]
+
+    @property
+    def module_section(self) -> Solution | None:
+        file = self.cabinet.bank.file
+        return self.sections[file] if file is not None else None
+
+    def module_field(self) -> Field | None:
+        """The module section's temperature field at the operating point, by superposition; None without a section."""
+        solution, bank, point = self.module_section, self.cabinet.bank, self.point
+        if solution is None:
+            return None
+        inside = point.temperature.get("air at the cold sink", point.temperature[AIR])
+        outside = point.temperature.get("air at the hot sink", self.cabinet.room)
+        temperatures = [inside if name in bank.inside else outside for name in solution.section.fixed_names]
+        watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
+        return solution.field_at(temperatures, [watts[name] for name in solution.section.heat_names])
+
+
+def solve_cabinet(
+    cabinet: Cabinet, sections: Sections | None = None, target: float = 0.005, progress: Callable[[str], None] | None = None
+) -> SolvedCabinet:
+    """Solve the sections that `sections` does not hold yet, then the lumped cabinet.
+
+    Raises InputError as `fdm.solve` does, and where a node has no heat capacity.
+    """
+    solved: dict[SectionFile, Solution] = solve_sections(cabinet, sections, target, progress)
+    say = progress or (lambda text: None)
+    c = circuit(cabinet, solved)
+    supply = cabinet.bank.supply
+    say("operating point")
+    point = operating_point(c, supply)
+    chart = supply_chart(c)
+    say("pull-down")
+    run = pull_down(c)
+    bank = cabinet.bank
+    check = None
+    if bank.stated_heat is not None and bank.stated_current is not None and bank.stated_hot_side is not None:
+        check = heat_check(
+            bank.module, greatest_heat=bank.stated_heat, greatest_current=bank.stated_current, hot_side=bank.stated_hot_side
+        )
+    warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
+    high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
+    if point.reading > low:
+        warnings.append(
+            f"the thermostat never switches off: always on it settles at a reading of {point.reading:.2f} degC, "
+            f"{point.reading - low:.2f} K above {low:.2f} degC where it would"
+        )
+    if point.temperature[AIR] > cabinet.setpoint:
+        supplied, lowest = chart.lowest
+        unit = "V" if chart.quantity == "voltage" else "A"
+        warnings.append(
+            f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below what is reached; "
+            f"the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
+        )
+    if run.period is None and point.reading <= low:
+        off = run.switched.reading[-1]
+        if off < high:
+            warnings.append(f"the thermostat never switches on again: switched off it settles at a reading of {off:.2f} degC")
+    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, tuple(warnings))

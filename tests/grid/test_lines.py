@@ -1,0 +1,90 @@
+"""Grid lines: through everything drawn straight, graded away from it, and split without moving."""
+
+import numpy as np
+import pytest
+
+from fdm.errors import InputError
+from fdm.grid.lines import MOST_LINES, first_lines, halved, split
+from fdm.section.model import Border, Disc, Environment, Polygon, Section, Segment, Sensor, Source, repeated
+from validation.cases import box, solid
+
+
+def section(*parts, **more):
+    return Section("drawing", parts, (Environment("air", 20, 10),), border=Border(bottom="air"), **more)
+
+
+def passes_through(lines, places):
+    return [min(abs(lines - p)) <= 1e-12 * np.ptp(lines) for p in places]
+
+
+def test_lines_pass_through_every_edge_segment_end_and_sensor():
+    drawn = section(
+        solid("plate", 200, box(0, 0.12, 0, 0.006)),
+        solid("fins", 200, *repeated(box(0.011, 0.0125, 0.006, 0.036), 12, (0.0081, 0))),
+        solid("pipe", 50, Disc((0.061, 0.0213), 0.0037)),
+        solid("wedge", 1, Polygon(((0.1, 0.006), (0.117, 0.006), (0.103, 0.029)))),
+        sources=(
+            Source("flat", segment=Segment((0.0407, 0.0809), (0, 0)), heat=1),
+            Source("upright", segment=Segment((0.12, 0.12), (0.0011, 0.0047)), heat=1),
+        ),
+        sensors=(Sensor("bead", at=(0.0303, 0.0029)),),
+    )
+    x, y = first_lines(drawn)
+    fins = [e + 0.0081 * k for k in range(12) for e in (0.011, 0.0125)]
+    assert all(passes_through(x, [0, 0.12, *fins, 0.0573, 0.061, 0.0647, 0.1, 0.117, 0.103, 0.0407, 0.0809, 0.0303]))
+    assert all(passes_through(y, [0, 0.006, 0.036, 0.0176, 0.0213, 0.025, 0.029, 0.0011, 0.0047, 0.0029]))
+    assert (x[0], x[-1], y[0], y[-1]) == drawn.extent
+
+
+def test_lines_rise_and_neighbouring_cells_are_alike_except_across_an_edge():
+    thin = section(solid("skin", 1, box(0, 0.0002, 0, 1)), solid("wall", 1, box(0.0002, 0.3, 0, 1)))
+    x, _ = first_lines(thin)
+    size = np.diff(x)
+    assert (size > 0).all()
+    # from an edge on, cells grow by no more than a factor each (log1p(GROWTH) per cell, rounding to whole cells)
+    beyond = size[x[:-1] >= 0.0002 - 1e-12]
+    ratio = beyond[1:] / beyond[:-1]
+    assert ratio.max() < 4 and ratio.min() > 1 / 4
+    assert size[0] < 1e-3 * size.max()
+    assert len(x) < 40
+
+
+def test_a_length_that_differs_by_rounding_gives_one_line():
+    apart = 0.1 + 0.2  # 0.30000000000000004
+    x, _ = first_lines(section(solid("a", 1, box(0, 0.3, 0, 1)), solid("b", 1, box(apart, 1, 0, 1))))
+    assert np.diff(x).min() > 1e-3
+
+
+def test_a_scaled_drawing_has_scaled_lines():
+    def drawn(s):
+        return section(solid("a", 1, box(0, s, 0, 0.1 * s)), solid("b", 1, box(0.3 * s, 0.4 * s, 0.1 * s, 0.9 * s)))
+
+    for small, large in zip(first_lines(drawn(1e-3)), first_lines(drawn(1.0))):
+        assert large == pytest.approx(1000 * small, rel=1e-9)
+
+
+def test_a_mirrored_drawing_has_mirrored_lines():
+    left = section(solid("a", 1, box(-1, 0.4, 0, 1)), solid("b", 1, box(-1, -0.99, 0.2, 1)))
+    right = section(solid("a", 1, box(-0.4, 1, 0, 1)), solid("b", 1, box(0.99, 1, 0.2, 1)))
+    assert first_lines(right)[0] == pytest.approx(-first_lines(left)[0][::-1], abs=1e-12)
+
+
+def test_halving_keeps_every_line_and_adds_the_middles():
+    lines = np.array([0.0, 0.1, 0.3, 0.9])
+    once = halved(lines)
+    assert once[::2] == pytest.approx(lines, abs=0)
+    assert once[1::2] == pytest.approx([0.05, 0.2, 0.6], rel=1e-15)
+    assert len(halved(once)) == 4 * 3 + 1
+
+
+def test_splitting_divides_the_chosen_intervals_only():
+    lines = np.array([0.0, 1.0, 2.0, 4.0])
+    assert split(lines, np.array([False, True, False])).tolist() == [0, 1, 1.5, 2, 4]
+    assert split(lines, np.zeros(3, bool)).tolist() == lines.tolist()
+
+
+def test_too_many_different_edges_are_refused():
+    rng = np.random.default_rng(1)
+    corners = tuple(map(tuple, rng.random((MOST_LINES + 100, 2))))
+    with pytest.raises(InputError, match="different edges along x"):
+        first_lines(section(solid("dust", 1, Polygon(corners))))
