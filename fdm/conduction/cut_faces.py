@@ -2,6 +2,12 @@
 
 A cell cut by a round or slanted edge keeps one temperature, at its centre. Heat crosses each of its faces in SUB
 parallel rows; a row conducts as its sub-cells do one after the other, and not at all where it is void at the face.
+
+Between two solids neither the gradient nor the flux along a grid line is continuous across a slanted edge. There the
+box between four cell centres conducts as one anisotropic material: in series across the edge, in parallel along it
+(second order in any coupling: A. Farjadpour et al., Opt. Lett. 31 (2006) 2972, for the same equation in optics; cited
+from memory). What the edge turns aside is a pair of opposite conductances along the box's diagonals.
+
 Towards an environment or a held part there are two ways, each exact for a temperature that is linear near the edge:
 
 - a weak film (conductivity / film longer than a cell): every cell with some solid keeps a temperature, and heat leaves
@@ -13,7 +19,7 @@ Towards an environment or a held part there are two ways, each exact for a tempe
 """
 
 from collections.abc import Collection
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +27,16 @@ from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, 
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
+
+@dataclass(frozen=True)
+class Boxes:
+    """V boxes between four cell centres, around inner grid points (i, j), that a slanted edge between solids crosses."""
+
+    i: Integers  # (V,)
+    j: Integers
+    along: tuple[Array, Array]  # W/(m K) along x and y; times thickness in the plate view
+    turned: Array  # W/(m K), the tensor's other entry
+
 
 Tie = tuple[Integers, Integers, Array]  # flat numbers of cells, fixed terminals, W/K
 
@@ -61,7 +77,7 @@ def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure
 
 def cut_faces(
     section: Section, raster: Raster, p: Palette, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut, strong: Bools,
-    without: Collection[str] = (),
+    boxes: Boxes, without: Collection[str] = (),
 ) -> tuple[tuple[Faces, Faces], list[Tie]]:  # fmt: skip
     """Faces with those around cut cells done anew, and the ties of cells there to fixed terminals.
 
@@ -79,7 +95,9 @@ def cut_faces(
     for axis, (low, high, area) in enumerate(half_cells(section, raster)):
         f = faces[axis]
         step = np.array([1, 0]) if axis == 0 else np.array([0, 1])
-        both = np.unique(np.concatenate([cut.i * (m + 2) + cut.j, (cut.i + step[0]) * (m + 2) + cut.j + step[1]]))
+        near = [cut.i * (m + 2) + cut.j, (cut.i + step[0]) * (m + 2) + cut.j + step[1]]
+        near += [boxes.i * (m + 2) + boxes.j, (boxes.i - step[1]) * (m + 2) + boxes.j - step[0]]
+        both = np.unique(np.concatenate(near))
         i, j = np.divmod(both, m + 2)  # the faces before cells (i, j)
         cells = [(i - step[0] * (1 - side), j - step[1] * (1 - side)) for side in (0, 1)]
         x, y, off_x, off_y = _face_points(raster, axis, i, j)
@@ -106,7 +124,8 @@ def cut_faces(
             if p.joint is not None:  # a cell stands on its centre's side of a joint, which a grid line meets obliquely
                 facing = np.minimum(*(joint_normal[number[ci + 1, cj + 1], axis] for ci, cj in cells))
                 meets = (p.joint[cell_owner[0], cell_owner[1]] / np.maximum(facing, 1e-3))[:, None] / face_area
-            through = np.where(solid[0] & solid[1], 1 / (rows[0] + rows[1] + meets), 0.0).sum(1)
+            by_row = np.where(solid[0] & solid[1], 1 / (rows[0] + rows[1] + meets), 0.0)
+            through = _with_boxes(section, raster, boxes, axis, i, j, by_row)
             ray = (keeps[0] ^ keeps[1]) & (is_strong[0] | is_strong[1]) & ((p.fixed[cell_owner[0]] >= 0) | (p.fixed[cell_owner[1]] >= 0))
             for side in (0, 1):
                 other = own[1 - side]
@@ -128,6 +147,76 @@ def cut_faces(
         whole[i, j] = np.where(keeps[0] & keeps[1], through, 0.0)
         out.append(replace(f, resistance=(resistance[0], resistance[1]), through=whole))
     return (out[0], out[1]), ties
+
+
+def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> Boxes:
+    """The boxes that slanted edges between isotropic solids cross, without joints, voids and fixed terminals in them."""
+    n, m = raster.shape
+    between = p.solid[cut.sides].all(1)
+    if p.joint is not None:
+        between &= p.joint[cut.sides[:, 0], cut.sides[:, 1]] == 0
+    at = [np.searchsorted(middles(lines), cut.middle[:, d]) for d, lines in enumerate((raster.x, raster.y))]
+    inner = (at[0] > 0) & (at[0] < n) & (at[1] > 0) & (at[1] < m)
+    flat, box = np.unique(at[0][inner] * (m + 1) + at[1][inner], return_inverse=True)
+    i, j = np.divmod(flat, m + 1)
+    weight = cut.length[inner]
+    total, mixed = np.bincount(box, weight), np.bincount(box, weight * ~between[inner])
+    nx, ny = cut.normal[inner].T
+    square, product = np.bincount(box, weight * nx * nx) / total, np.bincount(box, weight * nx * ny) / total
+
+    number = np.full((n, m), -1, np.intp)
+    number[cut.i, cut.j] = np.arange(len(cut.i))
+    half = SUB // 2
+    good, parallel, series, area = mixed == 0, np.zeros(len(i)), np.zeros(len(i)), np.zeros(len(i))
+    for a in (0, 1):
+        for b in (0, 1):
+            ci, cj = i - 1 + a, j - 1 + b
+            quarter = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(i), half, half)).copy()
+            of = number[ci, cj]
+            quarter[of >= 0] = cut.owner[of[of >= 0]][:, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)]
+            k = conductivity[quarter]
+            good &= p.solid[quarter].all((1, 2)) & (k[..., 0] == k[..., 1]).all((1, 2))
+            size = np.diff(raster.x)[ci] * np.diff(raster.y)[cj]
+            parallel, series, area = parallel + size * k[..., 0].mean((1, 2)), series + size * (1 / k[..., 0]).mean((1, 2)), area + size
+    parallel, series = parallel / area, area / series
+    lost = parallel - series
+    along = parallel - lost * square, parallel - lost * (1 - square)
+    return Boxes(i[good], j[good], (along[0][good], along[1][good]), (-lost * product)[good])
+
+
+def diagonals(section: Section, raster: Raster, boxes: Boxes) -> tuple[Integers, Integers, Array]:
+    """Pairs of cells (flat numbers) and the W/K between them that the boxes' turned heat makes; half of them negative."""
+    m = raster.shape[1]
+    g = boxes.turned * _breadth(section, raster, boxes.i) / 2
+    cell = boxes.i * m + boxes.j
+    return np.concatenate([cell, cell - 1]), np.concatenate([cell - m - 1, cell - m]), np.concatenate([g, -g])
+
+
+def _breadth(section: Section, raster: Raster, i: Integers) -> Array | float:
+    """m, of a surface along y at line i; 1 in the plate view, whose thickness is in the conductivity."""
+    if section.view == "axisymmetric":
+        return 2 * np.pi * raster.x[i]
+    return section.depth if section.view == "section" else 1.0
+
+
+def _with_boxes(section: Section, raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array) -> Array:
+    """(K,) W/K through faces (i, j), whose rows (K, SUB) are the boxes' own where a box lies at that end of the face."""
+    n, m = raster.shape
+    number = np.full((n + 2, m + 2), -1, np.intp)
+    number[boxes.i, boxes.j] = np.arange(len(boxes.i))
+    half, out = SUB // 2, np.zeros(len(i))
+    if axis == 0:
+        distance, width = np.diff(middles(raster.x))[np.clip(i - 1, 0, n - 2)], np.diff(raster.y)[j] / 2
+    else:
+        distance, width = np.diff(middles(raster.y))[np.clip(j - 1, 0, m - 2)], np.diff(raster.x)[i] / 2
+    for end in (0, 1):
+        box = number[i, j + end] if axis == 0 else number[i + end, j]
+        own = boxes.along[axis][np.maximum(box, 0)] * width / distance if len(boxes.i) else out
+        if section.view != "plate":
+            breadth = _breadth(section, raster, i if axis == 0 else i + end)
+            own = own * breadth
+        out = out + np.where(box >= 0, own, rows[:, half * end : half * (1 + end)].sum(1))
+    return out
 
 
 def _face_points(raster: Raster, axis: int, i: Integers, j: Integers) -> tuple[Array, Array, Array | float, Array | float]:

@@ -20,7 +20,7 @@ from fdm.conduction.conductances import (
     spread_conductivity,
     volumes,
 )
-from fdm.conduction.cut_faces import cut_faces, part_cells, settled
+from fdm.conduction.cut_faces import cut_faces, diagonals, part_cells, settled, slanted_boxes
 from fdm.conduction.terminals import Inlet, Ties, connect
 from fdm.errors import InputError
 from fdm.grid.cut import Cut, cut_cells
@@ -41,6 +41,7 @@ class System:
     holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
     gx: Array  # (n - 1, m) between neighbours along x
     gy: Array  # (n, m - 1)
+    diagonal: tuple[Integers, Integers, Array] | None  # between cells (flat numbers) across a corner; None: no cut cells
     ties: Ties
     inlets: tuple[Inlet, ...]
     volume: Array  # (n, m) m3
@@ -68,12 +69,14 @@ def assemble(
     raster = paint(section, x, y, without)
     p = palette(section)
     conductivity = spread_conductivity(section, p, spread, along)
-    cut, strong, cut_ties = cut_cells(section, raster, without), None, []
+    cut, strong, cut_ties, crossing = cut_cells(section, raster, without), None, [], None
     if cut is not None:
         raster, strong = settled(raster, cut, p)
     faces = face_sets(section, raster, p, conductivity)
     if cut is not None and strong is not None:
-        faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, without)
+        boxes = slanted_boxes(raster, p, conductivity, cut)
+        faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, without)
+        crossing = diagonals(section, raster, boxes)
     volume = volumes(section, raster, p)
     ties, inlets, holder = connect(section, raster, p, faces, volume, partial(part_cells, raster, cut, p), cut_ties)
     inner = raster.owner[1:-1, 1:-1]
@@ -91,7 +94,7 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, raster, p, cut, solid, faces, holder, gx, gy, ties, inlets, volume, unknown)
+    return System(section, raster, p, cut, solid, faces, holder, gx, gy, crossing, ties, inlets, volume, unknown)
 
 
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
@@ -130,7 +133,10 @@ def factorised(system: System) -> Factors:
     a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
     b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
     g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
-    on = (g > 0) & (a != b)
+    if system.diagonal is not None:
+        a, b = (np.concatenate([v, number.ravel()[d]]) for v, d in zip((a, b), system.diagonal))
+        g = np.concatenate([g, system.diagonal[2]])
+    on = (g != 0) & (a != b)
     a, b, g = a[on], b[on], g[on]
     size = int(number.max()) + 1
     tied = np.zeros(size)

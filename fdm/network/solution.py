@@ -102,6 +102,7 @@ def solve(
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
     x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+    before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
     while True:
         coarse, results, counts = (x, y), [], []
         for x, y in _grids(x, y, cells):
@@ -110,7 +111,8 @@ def solve(
             values, system, units = grid_values(section, x, y)
             results.append(values)
         final, band = _extrapolated(results, system.cut is not None)
-        endless = _endless(results)
+        suspect = _endless(results)
+        endless, before = suspect & before, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         excess, worst = _excess(section, final, band, target)
         met = excess <= 1

@@ -1,0 +1,217 @@
+"""Tables of a TOML file, read strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TypeVar
+
+from fdm.errors import InputError, nearest
+from fdm.section.expressions import as_number, kind, resolve
+from fdm.section.materials import builtin_materials
+from fdm.section.model import Material
+from fdm.section.rules import UNITS
+
+LARGEST_FILE = 2_000_000  # bytes
+LONGEST_LENGTH = 1e6  # m; beyond it a drawing is a slip
+COUNTS = {2: "two", 3: "three"}
+
+T = TypeVar("T")
+
+
+def read_document(path: str, what: str = "section file") -> dict[str, object]:
+    """The TOML file's tables; InputError (without the path) where it cannot be read. `what` it should be, in words."""
+    try:
+        with open(path, "rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:  # ValueError: a path with a null character
+        reason = (isinstance(error, OSError) and error.strerror) or error
+        raise InputError(f"cannot be read: {reason}; give the path of a {what}") from None
+    if len(content) > LARGEST_FILE:
+        raise InputError(f"is larger than {LARGEST_FILE} bytes; a {what} is a short text")
+    try:
+        return tomllib.loads(content.decode("utf-8-sig").replace("\r\n", "\n"))
+    except UnicodeDecodeError as error:
+        raise InputError(f"is not UTF-8 text (byte {error.start}); save it as UTF-8") from None
+    except RecursionError:
+        raise InputError(f"not valid TOML: nested too deeply; see the {what}'s format") from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"not valid TOML: {error}") from None
+    except ValueError:
+        raise InputError("holds a whole number of too many digits; give numbers of a sensible size") from None
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of a file: where it stands, what it holds, the named numbers and the unit of length (m) it is in.
+
+    Every reading method raises InputError, with the place, where the key is missing or its value cannot be read.
+    """
+
+    where: str
+    values: dict[str, object]
+    let: Mapping[str, float]
+    unit: float
+
+    def place(self, key: str) -> str:
+        return f"{self.where}, {key}" if self.where else key
+
+    def fault(self, key: str, message: str) -> InputError:
+        return InputError(f"{self.place(key)}: {message}")
+
+    @contextmanager
+    def at(self, key: str) -> Iterator[None]:
+        """Puts the place before the message of an InputError raised inside."""
+        try:
+            yield
+        except InputError as error:
+            raise self.fault(key, str(error)) from None
+
+    def value(self, key: str, type_: type[T], wanted: str) -> T:
+        if key not in self.values:
+            raise self.fault(key, f"missing; give {wanted}")
+        value = self.values[key]
+        if not isinstance(value, type_):
+            raise self.fault(key, f"is {kind(value)}; give {wanted}")
+        return value
+
+    def optional(self, read: Callable[[str], T], key: str) -> T | None:
+        return read(key) if key in self.values else None
+
+    def one_of(self, *keys: str) -> str:
+        given = [key for key in keys if key in self.values]
+        if len(given) != 1:
+            raise InputError(f"{self.where}: give exactly one of {', '.join(keys[:-1])} and {keys[-1]}")
+        return given[0]
+
+    def text(self, key: str) -> str:
+        return self.value(key, str, "a text in quotes")
+
+    def true(self, key: str) -> bool:
+        return self.value(key, bool, "true or false")
+
+    def number(self, key: str) -> float:
+        return self._number(key, self.value(key, object, "a number or an expression"))
+
+    def _number(self, key: str, value: object) -> float:
+        with self.at(key):
+            return as_number(value, self.let)
+
+    def length(self, key: str) -> float:
+        return self._length(key, self.value(key, object, "a length"))
+
+    def _length(self, key: str, value: object) -> float:
+        metres = self._number(key, value) * self.unit
+        if abs(metres) > LONGEST_LENGTH:
+            raise self.fault(key, f"{metres:g} m is too far; give a length of at most {LONGEST_LENGTH:g} m")
+        return metres
+
+    def pair(self, key: str) -> tuple[float, float]:
+        return self._pair(key, self.value(key, list, "two lengths, [.., ..]"))
+
+    def triple(self, key: str) -> tuple[float, float, float]:
+        x, y, z = self._lengths(key, self.value(key, list, "three lengths, [.., .., ..]"), 3)
+        return x, y, z
+
+    def pairs(self, key: str) -> tuple[tuple[float, float], ...]:
+        return tuple(self._pair(key, v) for v in self.value(key, list, "a list of points, [[x, y], ...]"))
+
+    def _pair(self, key: str, value: object) -> tuple[float, float]:
+        x, y = self._lengths(key, value, 2)
+        return x, y
+
+    def _lengths(self, key: str, value: object, count: int) -> tuple[float, ...]:
+        if not isinstance(value, list) or len(value) != count:
+            found = f"{len(value)} values" if isinstance(value, list) else kind(value)
+            raise self.fault(key, f"holds {found}; give {COUNTS[count]} lengths, [{', '.join(['..'] * count)}]")
+        return tuple(self._length(key, v) for v in value)
+
+    def ends(self, key: str) -> tuple[float, float]:
+        """Both ends of a stretch along one axis, or twice the one place on it."""
+        if isinstance(self.values.get(key), list):
+            return self.pair(key)
+        return (length := self.length(key)), length
+
+    def names(self, key: str) -> tuple[str, ...]:
+        names = self.value(key, list, "a list of names")
+        if not names or not all(isinstance(n, str) for n in names):
+            raise self.fault(key, "is not a list of names; give at least one name, each in quotes")
+        return tuple(names)
+
+    def two_names(self, key: str) -> tuple[str, str]:
+        if len(names := self.names(key)) != 2:
+            raise self.fault(key, f"holds {len(names)} names; give two")
+        return names[0], names[1]
+
+    def table(self, key: str, known: tuple[str, ...]) -> "Table":
+        wanted = f"{{ {', '.join(f'{k} = ..' for k in known)} }}"
+        return self.inner(self.place(key), self.value(key, dict, wanted), known)
+
+    def tables(self, key: str, known: tuple[str, ...]) -> list["Table"]:
+        """Each table under [[key]]; inside a table, each of a list of inline ones. None where the key is missing."""
+        if key not in self.values:
+            return []
+        inline = f"{{ {', '.join(f'{k} = ..' for k in known)} }}"
+        wanted, each = (
+            (f"a list, [{inline}, ...]", inline)
+            if self.where
+            else (f"[[{key}]], with double brackets", f"a table under [[{key}]]")
+        )
+        found = []
+        for i, value in enumerate(self.value(key, list, wanted), 1):
+            if not isinstance(value, dict):
+                raise InputError(f"{self.place(key)} {i}: is {kind(value)}; write each as {each}")
+            name = value.get("name")
+            found.append(self.inner(f"{self.place(key)} {repr(name) if isinstance(name, str) else i}", value, known))
+        return found
+
+    def inner(self, where: str, values: dict[str, object], known: tuple[str, ...]) -> "Table":
+        """A table inside this one, with no keys but the known."""
+        refuse_unknown(where, values, known)
+        return Table(where, values, self.let, self.unit)
+
+
+def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, ...]) -> None:
+    for key in values:
+        if key not in known:
+            shown = key if key.isidentifier() else repr(key)
+            raise InputError(f"{where}{', ' if where else ''}{shown}: unknown key; {nearest(key, known)}")
+
+
+def top_table(document: dict[str, object], overrides: Mapping[str, float | str], known: tuple[str, ...]) -> Table:
+    """The whole file as a table, with no keys but the known, its [let] with the overrides, and its unit."""
+    refuse_unknown("", document, known)
+    top = Table("", document, {}, 1.0)
+    given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
+    for name in overrides:
+        if name not in given:
+            raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
+    let = resolve({**given, **overrides})
+    unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m"')
+    if unit not in UNITS:
+        raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
+    return Table("", document, let, UNITS[unit])
+
+
+def read_materials(top: Table) -> dict[str, Material]:
+    """The built-in materials, and those of the file's own [material."NAME"], which win."""
+    found = builtin_materials().copy()
+    values = top.values.get("material", {})
+    if not isinstance(values, dict):
+        raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
+    for name in values:
+        if not isinstance(values[name], dict):
+            raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')
+        known = ("conductivity", "density", "specific_heat", "source")
+        t = top.inner(f"material {name!r}", values[name], known)
+        if isinstance(t.values.get("conductivity"), dict):
+            both = t.table("conductivity", ("x", "y"))
+            conductivity = both.number("x"), both.number("y")
+        else:
+            conductivity = (t.number("conductivity"),) * 2
+        density, heat = t.optional(t.number, "density"), t.optional(t.number, "specific_heat")
+        for key, value in zip(("conductivity", "conductivity", *known[1:3]), (*conductivity, density, heat)):
+            if value is not None and value <= 0:  # the model only looks at materials that are painted
+                raise t.fault(key, f"{value!r} is not a number above 0")
+        found[name] = Material(name, conductivity, density, heat, t.optional(t.text, "source") or "")
+    return found
