@@ -40,7 +40,7 @@ RELATIVE, KELVIN = 0.005, 0.02  # the widest band
 @dataclass(frozen=True)
 class Quantity:
     """One answer. `known_to` is the half-width of the true value's own digits; `published` a standard's figure and
-    its tolerance."""
+    its tolerance; `scale` what its error is relative to, where not the value itself: a weight is a share of 1."""
 
     name: str
     read: Read
@@ -48,13 +48,14 @@ class Quantity:
     unit: str
     known_to: float = 0.0
     published: tuple[float, float] | None = None
+    scale: float = 0.0
 
     @property
     def widest(self) -> float:
         if self.unit == "degC":
             return KELVIN
         value = self.true if self.true is not None else self.published[0] if self.published else 0.0
-        return RELATIVE * abs(value)
+        return RELATIVE * max(abs(value), self.scale)
 
 
 @dataclass(frozen=True)

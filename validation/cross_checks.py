@@ -6,9 +6,10 @@ from pathlib import Path
 import numpy as np
 
 from fdm.network.answers import Network, NetworkValues
+from fdm.network.solution import CROSS
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
-from validation.cases import CASES, Outcome, Quantity, air, box, solid
+from validation.cases import KELVIN, RELATIVE, CASES, Outcome, Quantity, air, box, solid
 from validation.finite_elements import network as finite_elements
 
 GEOMETRIES = Path(__file__).parent.parent / "geometries"
@@ -99,17 +100,22 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     )
 
 
-def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, str]]:
+def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, str, float]]:
+    """Name -> value, unit, and what its error is relative to (0: the value itself), as `fdm.solve` aims for it."""
     fixed, heat = section.fixed_names, section.heat_names
     observed = (*heat, *(s.name for s in section.sensors))
-    unit = "W/K"
-    found = {f"{a} - {b}": (values.coupling[i, j], unit) for i, a in enumerate(fixed) for j, b in enumerate(fixed) if i < j}
+    found = {
+        f"{a} - {b}": (values.coupling[i, j], "W/K", 0.0) for i, a in enumerate(fixed) for j, b in enumerate(fixed) if i < j
+    }
+    own = np.diag(values.impedance[: len(heat)])
     for row, name in enumerate(observed):
-        found |= {f"weight of {f} in {name}": (values.weight[row, k], "-") for k, f in enumerate(fixed) if len(fixed) > 1}
-        found |= {f"{name} per watt at {h}": (values.impedance[row, k], "K/W") for k, h in enumerate(heat)}
+        found |= {f"weight of {f} in {name}": (values.weight[row, k], "-", 1.0) for k, f in enumerate(fixed) if len(fixed) > 1}
+        for k, h in enumerate(heat):
+            felt = KELVIN / RELATIVE / abs(section.watts[k]) if row >= len(heat) else 0.0
+            found[f"{name} per watt at {h}"] = (values.impedance[row, k], "K/W", max(felt, CROSS * own[k]))
     for row, name in enumerate(heat):
-        found |= {f"{name}, max, per watt at {h}": (values.impedance_max[row, k], "K/W") for k, h in enumerate(heat)}
-    return {name: (float(value), unit) for name, (value, unit) in found.items()}
+        found |= {f"{name}, max, per watt at {h}": (values.impedance_max[row, k], "K/W", CROSS * own[k]) for k, h in enumerate(heat)}
+    return {name: (float(value), unit, float(scale)) for name, (value, unit, scale) in found.items()}
 
 
 def compare(check: CrossCheck, network: Network) -> list[Outcome]:
@@ -122,9 +128,9 @@ def compare(check: CrossCheck, network: Network) -> list[Outcome]:
     value, band = (_entries(check.section, v) for v in (network.values, network.band))
     return [
         Outcome(
-            Quantity(name, lambda _: (0.0, 0.0), true, unit, abs(true - coarse[name][0]) + check.drift * abs(true)),
+            Quantity(name, lambda _: (0.0, 0.0), true, unit, abs(true - coarse[name][0]) + check.drift * abs(true), scale=scale),
             value[name][0], band[name][0],
         )
-        for name, (true, unit) in fine.items()
+        for name, (true, unit, scale) in fine.items()
         if not np.isnan(true)
     ]  # fmt: skip

@@ -34,8 +34,8 @@ class Boxes:
 
     i: Integers  # (V,)
     j: Integers
-    along: tuple[Array, Array]  # W/(m K) along x and y; times thickness in the plate view
-    turned: Array  # W/(m K), the tensor's other entry
+    edge: tuple[Array, Array]  # W/K per metre of breadth, between two centres along x and along y
+    diagonal: tuple[Array, Array]  # the same across the box, south-west to north-east and south-east to north-west
 
 
 Tie = tuple[Integers, Integers, Array]  # flat numbers of cells, fixed terminals, W/K
@@ -180,16 +180,23 @@ def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> 
             parallel, series, area = parallel + size * k[..., 0].mean((1, 2)), series + size * (1 / k[..., 0]).mean((1, 2)), area + size
     parallel, series = parallel / area, area / series
     lost = parallel - series
-    along = parallel - lost * square, parallel - lost * (1 - square)
-    return Boxes(i[good], j[good], (along[0][good], along[1][good]), (-lost * product)[good])
+    # One gradient, the mean of two opposite edges, drives the tensor; what twists the box meets the poorer conductance.
+    # A sum of squares of such means is a set of conductances along edges and diagonals.
+    wide, high = np.diff(middles(raster.x))[i - 1], np.diff(middles(raster.y))[j - 1]
+    along_x, along_y = (parallel - lost * square) * high / wide, (parallel - lost * (1 - square)) * wide / high
+    twist = (along_x + along_y - series * (high / wide + wide / high)) / 4
+    turned = -lost * product / 2
+    out = along_x / 2 - twist, along_y / 2 - twist, twist + turned, twist - turned
+    out_x, out_y, rising, falling = (v[good] for v in out)
+    return Boxes(i[good], j[good], (out_x, out_y), (rising, falling))
 
 
 def diagonals(section: Section, raster: Raster, boxes: Boxes) -> tuple[Integers, Integers, Array]:
-    """Pairs of cells (flat numbers) and the W/K between them that the boxes' turned heat makes; half of them negative."""
+    """Pairs of cells (flat numbers) across the boxes' corners and the W/K between them, which may be negative."""
     m = raster.shape[1]
-    g = boxes.turned * _breadth(section, raster, boxes.i) / 2
-    cell = boxes.i * m + boxes.j
-    return np.concatenate([cell, cell - 1]), np.concatenate([cell - m - 1, cell - m]), np.concatenate([g, -g])
+    cell, breadth = boxes.i * m + boxes.j, _breadth(section, raster, boxes.i)
+    g = [d * breadth for d in boxes.diagonal]
+    return np.concatenate([cell, cell - 1]), np.concatenate([cell - m - 1, cell - m]), np.concatenate(g)
 
 
 def _breadth(section: Section, raster: Raster, i: Integers) -> Array | float:
@@ -205,16 +212,10 @@ def _with_boxes(section: Section, raster: Raster, boxes: Boxes, axis: int, i: In
     number = np.full((n + 2, m + 2), -1, np.intp)
     number[boxes.i, boxes.j] = np.arange(len(boxes.i))
     half, out = SUB // 2, np.zeros(len(i))
-    if axis == 0:
-        distance, width = np.diff(middles(raster.x))[np.clip(i - 1, 0, n - 2)], np.diff(raster.y)[j] / 2
-    else:
-        distance, width = np.diff(middles(raster.y))[np.clip(j - 1, 0, m - 2)], np.diff(raster.x)[i] / 2
     for end in (0, 1):
         box = number[i, j + end] if axis == 0 else number[i + end, j]
-        own = boxes.along[axis][np.maximum(box, 0)] * width / distance if len(boxes.i) else out
-        if section.view != "plate":
-            breadth = _breadth(section, raster, i if axis == 0 else i + end)
-            own = own * breadth
+        own = boxes.edge[axis][np.maximum(box, 0)] if len(boxes.i) else out
+        own = own * _breadth(section, raster, i if axis == 0 else i + end)
         out = out + np.where(box >= 0, own, rows[:, half * end : half * (1 + end)].sum(1))
     return out
 

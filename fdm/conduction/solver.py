@@ -174,8 +174,8 @@ def heat_loads(system: System) -> list[Load]:
 def refuse_loose_parts(system: System) -> None:
     """Raise InputError where a connected solid region has no path to any given temperature."""
     cells = np.arange(system.solid.size).reshape(system.solid.shape)
-    a = np.concatenate([cells[1:][system.gx > 0], cells[:, 1:][system.gy > 0]])
-    b = np.concatenate([cells[:-1][system.gx > 0], cells[:, :-1][system.gy > 0]])
+    a = np.concatenate([cells[1:][system.gx != 0], cells[:, 1:][system.gy != 0]])
+    b = np.concatenate([cells[:-1][system.gx != 0], cells[:, :-1][system.gy != 0]])
     _, region = connected_components(sp.coo_matrix((np.ones(len(a)), (a, b)), (cells.size, cells.size)), directed=False)
     held = np.isin(region, region[system.ties.cell[system.ties.value > 0]]) | ~system.solid.ravel()
     if not held.all():

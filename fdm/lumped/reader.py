@@ -31,11 +31,11 @@ CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
 WALL = ("name", "faces", "area", "layers", "film_inside", "film_outside")
 SECTION = ("section", "let")
 DATASHEET = ("greatest_heat", "greatest_difference", "greatest_current", "greatest_voltage", "hot_side")
-DIRECT = ("seebeck", "resistance", "conductance", "reference_mean")
+DIRECT = ("seebeck", "resistance", "conductance")
 SLOPES = ("seebeck_slope", "resistance_slope", "conductance_slope")
 BANK = (
     *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
-    *(*DATASHEET, *DIRECT, *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
+    *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
 )
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
 LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat")
@@ -192,6 +192,7 @@ def _module(t: Table) -> ThermoelectricModule:
                 f"{t.where}: no figures of the module; give {', '.join(DATASHEET)} of its data sheet, "
                 "or its seebeck, resistance and conductance"
             )
+        _without(t, ("reference_mean",), "belongs to seebeck, resistance and conductance; a data sheet has its own")
         heat, difference, current, voltage = (t.optional(t.number, key) for key in DATASHEET[:4])
         return module_from_datasheet(
             greatest_difference=difference,
@@ -226,9 +227,10 @@ def _sink(t: Table, key: str) -> Sink | None:
 
 
 def _supply(t: Table) -> Supply:
-    given = t.one_of("voltage", "current")
+    t.one_of("voltage", "current")
     return Supply(
-        **{given: t.number(given)},
+        voltage=t.optional(t.number, "voltage"),
+        current=t.optional(t.number, "current"),
         lead_resistance=_number(t, "lead_resistance", 0.0),
         series=t.optional(lambda key: _count(t, key), "series") or 1,
         parallel=t.optional(lambda key: _count(t, key), "parallel") or 1,

@@ -15,14 +15,17 @@ from fdm.conduction.conductances import Array
 
 SAFETY = 1.8
 LEAST = 0.1  # of the last change
-ROUGH = 0.6  # of what extrapolation adds
+MIXED = 0.33  # of what extrapolation adds, between slanted solids
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 ROUNDING = 1e-9  # relative to the value
 
 
-def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False) -> tuple[Array, Array]:
-    """Value and band (half-width) of each answer, (K,) from one solve; NaN stays NaN. `rough` where round or slanted edges
-    cut cells: the error then has a part of first order too, which all three grids together leave out.
+def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straight") -> tuple[Array, Array]:
+    """Value and band (half-width) of each answer, (K,) from one solve; NaN stays NaN.
+
+    `edges` is "straight"; or "cut" where round or slanted edges cut cells, whose error falls less evenly, so that the
+    last change is added to the band; or "mixed" where they lie between solids, whose error has a part of first order
+    too, which all three grids together leave out.
 
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
@@ -30,9 +33,9 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False)
     (10.0, 0.003)
     """
     before, last = middle - coarse, fine - middle
-    if rough:
+    if edges == "mixed":
         slow, value = 2 * fine - middle, (8 * fine - 6 * middle + coarse) / 3
-        return value, abs(value - slow) + ROUGH * abs(value - fine) + ROUNDING * abs(value)
+        return value, 2 * abs(value - slow) + MIXED * np.maximum(abs(value - fine), abs(last)) + ROUNDING * abs(value)
     value = fine + last / 3
     # a change that falls by more than 4 has met an error of the other sign, and is no better than one that falls by less
     size = np.maximum(abs(last), abs(before) / 4)
@@ -44,4 +47,6 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, rough: bool = False)
     changed = size > 10 * ROUNDING * abs(value)
     common = np.median(missed[changed]) if changed.any() else 0.0
     band = size * np.maximum(missed, max(LEAST, common))
+    if edges == "cut":
+        band = 1.5 * band + size
     return value, band + ROUNDING * abs(value)

@@ -33,6 +33,8 @@ from fdm.section.rules import UNITS
 TARGET = 0.005
 TARGET_KELVIN = 0.02  # at the default target
 MOST_CELLS = 300_000
+UNEVEN = 1.5e-3  # relative, by which answers of slanted edges between solids scatter from grid to grid
+AGREED = 1.0  # of the difference of two extrapolations, in the band where slanted edges lie between solids
 SPREADING = 0.04  # the same for a spreading resistance, as part of the rise at the watts' own place
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
 CROSS = 0.1  # the same for the rise by watts at another place
@@ -101,7 +103,9 @@ def solve(
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
-    x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+    if _edges(system) != "mixed":
+        x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+    previous: GridValues | None = None
     before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
     while True:
         coarse, results, counts = (x, y), [], []
@@ -110,15 +114,25 @@ def solve(
             say(f"solving {len(x) - 1} x {len(y) - 1} cells")
             values, system, units = grid_values(section, x, y)
             results.append(values)
-        final, band = _extrapolated(results, system.cut is not None)
+        edges = _edges(system)
+        final, band = _extrapolated(results, edges)
+        if edges == "mixed":  # uneven: two extrapolations, a halving apart, must agree within the band
+            settled, previous = previous, final
+            if settled is not None:
+                pairs = zip(arrays_of(band), arrays_of(final), arrays_of(settled))
+                band = replaced(band, [np.fmax(b, AGREED * abs(new - old)) for b, new, old in pairs])
+            band = _with_unevenness(section, final, band)
         suspect = _endless(results)
         endless, before = suspect & before, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         excess, worst = _excess(section, final, band, target)
-        met = excess <= 1
-        if met or cells is not None or counts[-1] * 2 > max_cells:
+        met = excess <= 1 and (edges != "mixed" or settled is not None)
+        if met or cells is not None or counts[-1] * (4 if edges == "mixed" else 2) > max_cells:
             break
         x, y = coarse
+        if edges == "mixed":  # the error at slanted edges between solids falls most evenly where all cells are halved
+            x, y = halved(x), halved(y)
+            continue
         while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > 1e-12:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
             x, y = _adapted(section, *coarse, values, aim, max_cells // 16, endless)
@@ -214,12 +228,35 @@ def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
     return np.array(pairs, np.intp).reshape(-1, 2), np.maximum(scales, 1e-300)
 
 
-def _extrapolated(results: list[GridValues], rough: bool) -> tuple[GridValues, GridValues]:
+def _edges(system: System) -> str:
+    """The kind of edges that `extrapolated` asks for."""
+    if system.cut is None:
+        return "straight"
+    return "mixed" if system.diagonal is not None and len(system.diagonal[0]) else "cut"
+
+
+def _extrapolated(results: list[GridValues], edges: str) -> tuple[GridValues, GridValues]:
     """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
     flat = [np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results]
     ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
-    value, band = (np.split(v, ends) for v in extrapolated(*flat, rough))
+    value, band = (np.split(v, ends) for v in extrapolated(*flat, edges))
     return replaced(results[-1], value), replaced(results[-1], band)
+
+
+def _with_unevenness(section: Section, value: GridValues, band: GridValues) -> GridValues:
+    """Bands with UNEVEN added: of couplings and resistances relative, of a weight w of w (1 - w), of readings by weight."""
+    n, b = value.network, band.network
+    weight = UNEVEN * n.weight * (1 - n.weight)
+    at = len(section.heat_names)
+    reading = weight[at:] @ abs(section.fixed_temperatures - section.fixed_temperatures.mean())
+    return GridValues(
+        NetworkValues(
+            b.coupling + UNEVEN * n.coupling, b.weight + weight,
+            b.impedance + UNEVEN * abs(n.impedance), b.impedance_max + UNEVEN * abs(n.impedance_max),
+        ),
+        band.reading + reading, band.misreading + reading,
+        band.spreading + UNEVEN * abs(value.spreading), band.bridge + UNEVEN * abs(value.bridge), band.checks,
+    )  # fmt: skip
 
 
 def _excess(section: Section, value: GridValues, band: GridValues, target: float) -> tuple[float, str]:

@@ -1,0 +1,170 @@
+"""A cabinet's answers as tables and sentences to read."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from fdm.lumped.cabinet import AIR
+from fdm.lumped.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD, ROOM
+from fdm.lumped.solution import LEFT_OUT, SolvedCabinet
+from fdm.output.tables import _row, _table, with_band
+
+BAR = 16  # characters for the largest loss
+UNITS = (("s", 1.0), ("min", 60.0), ("h", 3600.0), ("days", 86400.0))
+SYMBOL = {"voltage": "V", "current": "A"}
+
+
+def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
+    """Everything that the cabinet answers, to the console; its warnings are left to the caller."""
+    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
+    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
+    driven = f"{supply.voltage:g} V" if supply.voltage is not None else f"{supply.current:g} A"
+    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
+    parts: list[RenderableType] = [
+        Text(cabinet.title, style="bold"),
+        Text(
+            f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
+        ),
+        Text(),
+    ]
+    for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
+        parts += [part, Text()]
+    parts += [Text(f"{said}\n") for said in _sayings(solved)]
+    console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
+
+
+def time_unit(seconds: float) -> tuple[str, float]:
+    """The unit in which a time reads best, and its seconds: at least two of it.
+
+    >>> time_unit(5400), time_unit(7200)
+    (('min', 60.0), ('h', 3600.0))
+    """
+    return [u for u in UNITS if seconds >= 2 * u[1] or u is UNITS[0]][-1]
+
+
+def duration(seconds: float | None) -> str:
+    """In words, to three digits; None is never.
+
+    >>> duration(76502), duration(1772), duration(None)
+    ('21.3 h', '29.5 min', 'never')
+    """
+    if seconds is None:
+        return "never"
+    unit, length = time_unit(seconds)
+    return f"{seconds / length:.3g} {unit}"
+
+
+def _point(solved: SolvedCabinet) -> RenderableType:
+    p, supply = solved.point, solved.cabinet.bank.supply
+    table = _table("Operating point, modules always on", ["", "value", ""], right=(1,))
+    named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
+    for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
+        if node in p.temperature:
+            _row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
+    _row(table, "thermostat reads", f"{p.reading:.2f}", "degC")
+    constant = supply.voltage is None
+    amperes = 0.0 if constant or not p.voltage else p.power_band / p.voltage / supply.parallel
+    volts = p.power_band / (p.current * supply.parallel) if constant and p.current else 0.0
+    _row(table, "current through each module", with_band(p.current, amperes), "A")
+    _row(table, "voltage of the supply", with_band(p.voltage, volts), "V")
+    _row(table, "power from the supply", with_band(p.power, p.power_band), "W")
+    if p.lead_loss:
+        _row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
+    _row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
+    _row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
+    cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
+    _row(table, "COP, leads included", with_band(p.cop, cop_band), "")
+    return table
+
+
+def _budget(solved: SolvedCabinet) -> RenderableType:
+    table = _table("What the modules pump, by where it comes from", ["", "W", "share", ""], right=(1, 2))
+    worst = max((b.watts for b in solved.budget), default=0.0)
+    total = sum(b.watts for b in solved.budget)
+    for k, b in enumerate(solved.budget):
+        bar = "█" * round(BAR * b.watts / worst) if worst > 0 else ""
+        cells = (b.name, with_band(b.watts, b.band), f"{100 * b.share:.1f} %" if total > 0 else "", bar)
+        table.add_row(*(Text(cell, style="bold" if k == 0 else "") for cell in cells))
+    _row(table, "all", with_band(total, solved.point.pumped_band), "", "")
+    return table
+
+
+def _supply(solved: SolvedCabinet) -> RenderableType:
+    return Group(Text("Supply", style="bold"), *map(Text, supply_in_words(solved)))
+
+
+def supply_in_words(solved: SolvedCabinet) -> list[str]:
+    """Which supply makes the cabinet coldest, and which holds the setpoint with the best COP."""
+    chart, setpoint, supply = solved.chart, solved.cabinet.setpoint, solved.cabinet.bank.supply
+    unit, own = SYMBOL[chart.quantity], getattr(supply, chart.quantity)
+    at, lowest = chart.lowest
+    ends = f", the most that was tried; the air here is {solved.point.temperature[AIR]:.2f} degC at {own:g} {unit}"
+    said = [
+        f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}"
+        + (ends if at > 0.99 * chart.supply[-1] else f"; more or less makes it warmer ({own:g} {unit}: "
+        f"{solved.point.temperature[AIR]:.2f} degC)")
+        + "."
+    ]  # fmt: skip
+    if chart.best is None:
+        said.append(f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC.")
+        return said
+    best, cop = chart.best
+    here = float(np.interp(own, chart.supply, chart.setpoint_pumped) / np.interp(own, chart.supply, chart.setpoint_power))
+    spare = float(np.interp(own, chart.supply, chart.setpoint_spare))
+    said.append(
+        f"Held at the setpoint of {setpoint:g} degC, the best COP is {cop:.3g} at {best:.3g} {unit}"
+        + (
+            f"; {own:g} {unit} has {here:.2g} there, and {spare:.3g} W to spare."
+            if spare >= 0
+            else f"; {own:g} {unit} does not hold it."
+        )
+    )
+    return said
+
+
+def _pull_down(solved: SolvedCabinet) -> RenderableType:
+    run, cabinet = solved.pull_down, solved.cabinet
+    table = _table("Pull-down, switched by the thermostat", ["", "value", ""], right=(1,))
+
+    def timed(name: str, seconds: float | None) -> None:
+        value, _, unit = duration(seconds).partition(" ")
+        _row(table, name, value, unit)
+
+    timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
+    goal = "the setpoint" if run.load_settles <= cabinet.setpoint else "where it settles"
+    timed(f"load within 1 K of {goal} after", run.load_time)
+    _row(table, "load settles at", f"{run.load_settles:.2f}", "degC")
+    _row(table, "cabinet air settles at", f"{run.air_settles:.2f}", "degC")
+    timed("one cycle of on and off takes", run.period)
+    _row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
+    _row(table, "mean power", f"{run.mean_power:.3g}", "W")
+    _row(table, "energy a day", f"{run.energy_a_day / 3.6e6:.3g}", "kWh")
+    if run.settled:
+        return table
+    end = duration(float(run.switched.time[-1]))
+    return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
+
+
+def _sayings(solved: SolvedCabinet) -> Sequence[str]:
+    on, supply = solved.pull_down.always_on, solved.cabinet.bank.supply
+    first, last = on.power[0], on.power[-1]
+    said = []
+    if supply.voltage:
+        said.append(
+            f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; always on and "
+            f"settled, {last / supply.voltage:.3g} A ({last:.3g} W). Size supply, leads and fuse for the first."
+        )
+    elif supply.current:
+        said.append(
+            f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; always "
+            f"on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
+        )
+    if (check := solved.heat_check) is not None:
+        said.append(
+            f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "
+            f"current, the data sheet states {check.stated:.3g} W ({100 * check.excess:+.0f} %)."
+        )
+    return said
