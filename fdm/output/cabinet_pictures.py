@@ -54,7 +54,9 @@ def draw_budget(solved: SolvedCabinet, path: str | Path) -> None:
     watts = np.array([b.watts for b in lines])
     at = np.arange(len(lines))
     a.barh(at, watts, 0.68, color=[KIND_COLOURS.get(b.kind, FAINT) for b in lines], zorder=2)
-    a.errorbar(watts, at, xerr=[b.band or np.nan for b in lines], fmt="none", ecolor=INK, elinewidth=1.0, capsize=2.5, zorder=3)
+    a.errorbar(
+        watts, at, xerr=[b.band or np.nan for b in lines], fmt="none", ecolor=INK, elinewidth=1.0, capsize=2.5, zorder=3
+    )
     reach = max(abs(watts).max(), 1e-9)
     for k, b in enumerate(lines):
         a.annotate(
@@ -146,7 +148,8 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
         textcoords="offset points", ha="right", va="bottom", fontsize=8.5, color=INK, bbox=_PAPER,
     )  # fmt: skip
     low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
-    high = min(high, cabinet.room + 0.25 * (cabinet.room - low))  # what warms the cabinet far beyond the room is cut off
+    # what warms the cabinet far beyond the room is cut off
+    high = min(high, cabinet.room + 0.25 * (cabinet.room - low))
     room = max(high - low, 1.0)
     top.set_ylim(low - 0.32 * room, high + 0.06 * room)
     top.set_ylabel("cabinet air settles at (°C)", fontsize=9, color=INK)
@@ -159,7 +162,8 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
 
     at = np.linspace(chart.supply[0], chart.supply[-1], 401)
     pumped, power, spare = (
-        PchipInterpolator(chart.supply, y)(at) for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
+        PchipInterpolator(chart.supply, y)(at)
+        for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
     )
     cop = np.divide(pumped, power, out=np.full(len(at), np.nan), where=power > 0)
     right = bottom.twinx()
@@ -206,9 +210,7 @@ def _figure(height: float) -> "Figure":
 
 
 def _heading(figure: "Figure", title: str, below: str) -> None:
-    figure.suptitle(
-        f"{title}\n", x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK, wrap=True
-    )
+    figure.suptitle(f"{title}\n", x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK, wrap=True)
     figure.text(0.01, 1 - 0.30 / figure.get_size_inches()[1], below, fontsize=9, color=INK, va="top")
 
 
@@ -257,8 +259,6 @@ def _curves(
         a.plot(time, curve.reading, color=SENSOR, **style | {"lw": style["lw"] * 0.9})
 
 
-
-
 def _reads_air(solved: SolvedCabinet) -> bool:
     return solved.cabinet.thermostat.sensor == AIR
 
@@ -278,7 +278,10 @@ def _fit(a: "Axes", switched: Curve, always: Curve | None, solved: SolvedCabinet
 
 def _pull_down_said(solved: SolvedCabinet) -> str:
     run = solved.pull_down
-    said = f"the load settles at {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, {run.energy_a_day / 3.6e6:.3g} kWh a day"
+    said = (
+        f"the load settles at {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, "
+        f"{run.energy_a_day / 3.6e6:.3g} kWh a day"
+    )
     return said if run.period is None else f"{said}, a cycle every {duration(run.period)}"
 
 
@@ -297,7 +300,9 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
         (Patch(facecolor=SENSOR, alpha=0.10), "between switching off and on"),
         (Line2D([], [], color=INK, lw=1.1, dashes=(4, 2.5)), "modules always on"),
     ]
-    figure.legend(*zip(*entries), loc="outside lower left", ncols=len(entries), columnspacing=1.4, handlelength=1.9, **_LEGEND)
+    figure.legend(
+        *zip(*entries), loc="outside lower left", ncols=len(entries), columnspacing=1.4, handlelength=1.9, **_LEGEND
+    )
 
 
 def _mark(a: "Axes", at: tuple[float, float], colour: str, beside: tuple[float, float], text: str) -> None:

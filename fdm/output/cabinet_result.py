@@ -41,7 +41,8 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
                 "band": {"temperature": p.band, "power": p.power_band, "pumped": p.pumped_band},
             },
             "budget": [
-                {"name": b.name, "kind": b.kind, "watts": b.watts, "band": b.band, "share": b.share} for b in solved.budget
+                {"name": b.name, "kind": b.kind, "watts": b.watts, "band": b.band, "share": b.share}
+                for b in solved.budget
             ],
             "supply": {
                 "quantity": chart.quantity,

@@ -1,14 +1,13 @@
 """A cabinet's answers as tables and sentences to read."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from fdm.lumped.cabinet import AIR
-from fdm.lumped.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD, ROOM
+from fdm.lumped.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.lumped.solution import LEFT_OUT, SolvedCabinet
 from fdm.output.tables import _row, _table, with_band
 
@@ -112,12 +111,14 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
         said.append(f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC.")
         return said
     best, cop = chart.best
-    here = float(np.interp(own, chart.supply, chart.setpoint_pumped) / np.interp(own, chart.supply, chart.setpoint_power))
-    spare = float(np.interp(own, chart.supply, chart.setpoint_spare))
+    pumped, power, spare = (
+        float(np.interp(own, chart.supply, y))
+        for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
+    )
     said.append(
         f"Held at the setpoint of {setpoint:g} degC, the best COP is {cop:.3g} at {best:.3g} {unit}"
         + (
-            f"; {own:g} {unit} has {here:.2g} there, and {spare:.3g} W to spare."
+            f"; {own:g} {unit} has {pumped / power:.2g} there, and {spare:.3g} W to spare."
             if spare >= 0
             else f"; {own:g} {unit} does not hold it."
         )
@@ -154,13 +155,13 @@ def _sayings(solved: SolvedCabinet) -> Sequence[str]:
     said = []
     if supply.voltage:
         said.append(
-            f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; always on and "
-            f"settled, {last / supply.voltage:.3g} A ({last:.3g} W). Size supply, leads and fuse for the first."
+            f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
+            f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). Size supply, leads and fuse for the first."
         )
     elif supply.current:
         said.append(
-            f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; always "
-            f"on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
+            f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
+            f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
         )
     if (check := solved.heat_check) is not None:
         said.append(

@@ -83,7 +83,7 @@ def network_spice(solution: Solution, name: str | None = None) -> str:
     called = _spice_name(name if name is not None else section.title)
     lines = [
         *_comment(f"{section.title}: network of {len(nodes)} pins", *_CONVENTION),
-        *_comment("pins, in order:", *(f"  {node}: {kind} {_one_line(of)}" for kind, of, node in _pins(solution, nodes))),
+        *_comment("pins, in order:", *(f"  {node}: {kind} {of}" for kind, of, node in _pins(solution, nodes))),
         f".subckt {called} {' '.join(nodes.values())}",
     ]
     for heat in n.heat:
@@ -104,10 +104,9 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
     c, cabinet = solved.circuit, solved.cabinet
     bank, supply, load = cabinet.bank, cabinet.bank.supply, cabinet.load
     module = bank.module
-    helpers = ("supply", "Seebeck", "resistance", "conductance", "current", "power", "absorbed", "rejected", "thermostat")
     node = _node_names(c.nodes)
-    extra = _node_names((f"module {h}" if h not in ("supply", "thermostat") else h for h in helpers), set(node.values()))
-    drive, seebeck, ohms, leak, current, power, absorbed, rejected, reading = (f"V({x})" for x in extra.values())
+    extra = _node_names(_HELPERS, set(node.values()))
+    drive, seebeck, ohms, leak, current, absorbed, rejected = (f"V({extra[x]})" for x in _HELPERS[:7])
     cold, hot = f"V({node[COLD]})", f"V({node[HOT]})"
     away = f"(({cold} + {hot})/2 - ({_number(module.reference_mean)}))"
     full = supply.voltage if supply.voltage is not None else supply.current
@@ -124,17 +123,23 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
     ]
     for k, p in enumerate(c.paths, 1):
         if p.conductance:
-            lines += [*_comment(f"{p.name} ({p.kind})"), *_resistors([(*(node[e] for e in p.ends), p.conductance)], k)]
+            lines += [
+                *_comment(f"{p.name} ({p.kind})"),
+                *_resistors([(node[p.ends[0]], node[p.ends[1]], p.conductance)], k),
+            ]
     lines.append("")
     for x, joules in zip(c.nodes, c.capacity):
         if joules > 0:
             begin = load.start if x == "load" else start
             lines.append(f"C_{node[x]} {node[x]} 0 {_number(joules)} IC={_number(begin)}")
 
-    lines += ["", *_comment(
-        f"modules: {supply.parallel} in parallel of {supply.series} in series, {supply.idle} idle; their figures are nodes",
-        "V/K, ohm, W/K of one module; A through it; W absorbed, rejected and taken from the supply by all",
-    )]
+    lines += [
+        "",
+        *_comment(
+            f"modules: {supply.parallel} strings of {supply.series}, and {supply.idle} idle; their figures are nodes:",
+            "V/K, ohm, W/K of one module; A through it; W absorbed, rejected and taken from the supply by all",
+        ),
+    ]
     for quantity, value, slope in (
         ("Seebeck", module.seebeck, module.seebeck_slope),
         ("resistance", module.resistance, module.resistance_slope),
@@ -197,6 +202,10 @@ def _guess(room: float, nodes: Iterable[str]) -> dict[str, float]:
     return dict.fromkeys(nodes, room) | {COLD: room - 10, HOT: room + 10}
 
 
+_HELPERS = (
+    "supply", "module Seebeck", "module resistance", "module conductance", "module current", "module absorbed",
+    "module rejected", "module power", "thermostat",
+)  # fmt: skip
 _CONVENTION = ("temperatures: V = degC; heat: A = W; 1 ohm = 1 K/W; 1 F = 1 J/K",)
 
 
@@ -223,8 +232,8 @@ def _pins(solution: Solution, nodes: dict[str, str]) -> Iterable[tuple[str, str,
 def _node_names(names: Iterable[str], taken: set[str] | None = None) -> dict[str, str]:
     """name -> a SPICE node of its own: letters, digits and underscores, in lower case, as SPICE tells no cases apart.
 
-    >>> _node_names(["Cabinet air", "cabinet-air", "Luft außen", "0", "gnd"])
-    {'Cabinet air': 'cabinet_air', 'cabinet-air': 'cabinet_air_2', 'Luft außen': 'luft_au_en', '0': 'n_0', 'gnd': 'n_gnd'}
+    >>> list(_node_names(["Cabinet air", "cabinet-air", "Luft außen", "0", "gnd"]).values())
+    ['cabinet_air', 'cabinet_air_2', 'luft_au_en', 'n_0', 'n_gnd']
     """
     out: dict[str, str] = {}
     used = set(taken or ())

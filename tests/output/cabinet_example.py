@@ -58,7 +58,7 @@ def example() -> SolvedCabinet:
             stated_hot_side=RATINGS["hot_side"],
         ),
         load=Load(mass=1.0, specific_heat=3600, surface=0.2, film=6, start=18, heat=0.3),
-        thermostat=Thermostat(1.0, FILE, "probe", ("inside",), ("outside",)),
+        thermostat=Thermostat(3.0, FILE, "probe", ("inside",), ("outside",)),
         room=25,
         setpoint=8,
         points=(PointLoss("bolts", 4, chi=0.01),),
