@@ -1,7 +1,33 @@
-"""Finite-difference heat conduction for small thermoelectric cabinets and finned heat sinks."""
+"""Finite-difference heat conduction for small thermoelectric cabinets and finned heat sinks.
 
-from fdm.errors import InputError
-from fdm.network.solution import Solution, solve
-from fdm.section import read_section
+>>> import fdm
+>>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))  # doctest: +SKIP
+>>> solution.bridges  # doctest: +SKIP
+"""
 
-__all__ = ["InputError", "Solution", "read_section", "solve"]
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fdm.errors import InputError
+    from fdm.lumped.reader import read_cabinet
+    from fdm.lumped.solution import SolvedCabinet, solve_cabinet
+    from fdm.network.solution import Solution, solve
+    from fdm.section.reader import read_section
+
+_HOMES = {  # imported when first used, so that the command line starts at once
+    "InputError": "fdm.errors",
+    "Solution": "fdm.network.solution",
+    "SolvedCabinet": "fdm.lumped.solution",
+    "read_cabinet": "fdm.lumped.reader",
+    "read_section": "fdm.section.reader",
+    "solve": "fdm.network.solution",
+    "solve_cabinet": "fdm.lumped.solution",
+}
+__all__ = ["InputError", "Solution", "SolvedCabinet", "read_cabinet", "read_section", "solve", "solve_cabinet"]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'fdm' has no attribute {name!r}")

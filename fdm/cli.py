@@ -3,7 +3,8 @@
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from fdm.errors import InputError
@@ -42,7 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
     solve = commands.add_parser("solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS)
-    _section_words(solve)
+    _file_words(solve, "section file (TOML)")
     solve.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
     solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
     solve.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for, as 0.1%% or 0.001 (0.5%%)")
@@ -52,8 +53,21 @@ def _parser() -> argparse.ArgumentParser:
     solve.set_defaults(run=_solve)
 
     check = commands.add_parser("check", help="read a section file, draw its parts, and say what would be solved")
-    _section_words(check)
+    _file_words(check, "section file (TOML)")
     check.set_defaults(run=_check)
+
+    cabinet = commands.add_parser("cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS)
+    _file_words(cabinet, "cabinet file (TOML)")
+    cabinet.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
+    cabinet.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
+    cabinet.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error of the sections to aim for (0.5%%)")
+    cabinet.set_defaults(run=_cabinet)
+
+    network = commands.add_parser("network", help="hand a section's or a cabinet's network to other lumped models")
+    _file_words(network, "section or cabinet file (TOML)")
+    network.add_argument("--format", choices=("json", "csv", "spice"), default="json", help="json (default), csv matrices, spice netlist")
+    network.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for (0.5%%)")
+    network.set_defaults(run=_network)
 
     materials = commands.add_parser("materials", help="list the built-in materials")
     materials.add_argument("word", nargs="?", default="", metavar="WORD", help="only those with WORD in name or source")
@@ -61,8 +75,8 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _section_words(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="section file (TOML)")
+def _file_words(parser: argparse.ArgumentParser, what: str) -> None:
+    parser.add_argument("file", metavar="FILE", help=what)
     parser.add_argument("let", nargs="*", type=_override, metavar="name=value", help="numbers of [let] to change")
     parser.add_argument("--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)")
     parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
@@ -108,10 +122,8 @@ def _solve(asked: argparse.Namespace) -> None:
     suffix = mesh_suffix(asked.format)
     console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
     with progress.status("reading") as status:
-        try:
+        with _named(asked.file):
             solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
-        except InputError as fault:
-            raise InputError(f"{asked.file}: {fault}") from None
         if asked.json:
             write_json(result_dict(solution), asked.json)
         if not asked.no_files:
@@ -124,8 +136,7 @@ def _solve(asked: argparse.Namespace) -> None:
             status.update("writing")
             write_mesh(solution, folder / f"field{suffix}", asked.format)
             write_json(result_dict(solution), folder / "result.json")
-    for warning in solution.warnings:
-        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+    _warn(asked, solution.warnings)
     if asked.json != "-" and not (asked.quiet and not asked.no_files):
         print_solution(solution, console)
         if not asked.no_files:
@@ -138,17 +149,117 @@ def _check(asked: argparse.Namespace) -> None:
     from fdm.section.reader import read_section
 
     section = read_section(asked.file, **dict(asked.let))
-    try:
+    with _named(asked.file):
         report = check_section(section)
-    except InputError as fault:
-        raise InputError(f"{asked.file}: {fault}") from None
     folder = _folder(asked)
     draw_parts(section, folder / "parts.png")
-    for warning in report.warnings:
-        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+    _warn(asked, report.warnings)
     if not asked.quiet:
         print(report.text)
         print(f"Drawn to {folder / 'parts.png'}")
+
+
+def _cabinet(asked: argparse.Namespace) -> None:
+    from rich.console import Console
+
+    from fdm.lumped.reader import read_cabinet
+    from fdm.lumped.solution import solve_cabinet
+    from fdm.output.cabinet_result import cabinet_dict, write_curves
+    from fdm.output.cabinet_tables import print_cabinet
+    from fdm.output.result import write_json
+
+    cabinet = read_cabinet(asked.file, **dict(asked.let))
+    console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
+    written = ["budget.png", "pull_down.png", "supply.png", "pull_down.csv", "result.json"]
+    with progress.status("reading") as status:
+        with _named(asked.file):
+            solved = solve_cabinet(cabinet, target=asked.target, progress=status.update)
+        if asked.json:
+            write_json(cabinet_dict(solved), asked.json)
+        if not asked.no_files:
+            from fdm.output.cabinet_pictures import draw_budget, draw_pull_down, draw_supply
+            from fdm.output.mesh import write_mesh
+            from fdm.output.pictures import draw_temperature
+
+            folder = _folder(asked)
+            status.update("drawing")
+            draw_budget(solved, folder / "budget.png")
+            draw_pull_down(solved, folder / "pull_down.png")
+            draw_supply(solved, folder / "supply.png")
+            if (at_work := solved.module_at_work()) is not None:
+                draw_temperature(at_work, folder / "temperature.png")
+                write_mesh(at_work, folder / "field.vtu")
+                written += ["temperature.png", "field.vtu"]
+            write_curves(solved, folder / "pull_down.csv")
+            write_json(cabinet_dict(solved), folder / "result.json")
+    _warn(asked, solved.warnings)
+    if asked.json != "-" and not (asked.quiet and not asked.no_files):
+        print_cabinet(solved, console)
+        if not asked.no_files:
+            console.print(f"Written to {folder}: {' '.join(written)}", highlight=False)
+
+
+def _network(asked: argparse.Namespace) -> None:
+    from fdm.lumped.reader import is_cabinet, read_cabinet
+    from fdm.lumped.solution import solve_cabinet
+    from fdm.network.solution import solve
+    from fdm.output.cabinet_result import circuit_dict
+    from fdm.output.files import written_beside
+    from fdm.output.handover import (
+        cabinet_spice,
+        network_json,
+        network_spice,
+        write_circuit_csv,
+        write_network_csv,
+    )
+    from fdm.output.result import write_json
+    from fdm.section.reader import read_section
+
+    whole = is_cabinet(asked.file)
+    with _named(asked.file if whole else ""):
+        if whole:
+            solved = solve_cabinet(read_cabinet(asked.file, **dict(asked.let)), target=asked.target)
+            warnings = solved.warnings
+        else:
+            section = read_section(asked.file, **dict(asked.let))
+    if not whole:
+        with _named(asked.file):
+            solution = solve(section, asked.target)
+            warnings = solution.warnings
+    _warn(asked, warnings)
+    if asked.format == "csv":
+        folder = _folder(asked)
+        files = write_circuit_csv(solved, folder) if whole else write_network_csv(solution, folder)
+        print("Written:", *files, sep="\n  ")
+        return
+    place = _folder(asked) / f"network.{'json' if asked.format == 'json' else 'cir'}" if asked.out else None
+    if asked.format == "json":
+        write_json(circuit_dict(solved) if whole else network_json(solution), place or "-")
+    else:
+        text = cabinet_spice(solved) if whole else network_spice(solution)
+        if place is None:
+            print(text)
+        else:
+            with written_beside(place) as temporary:
+                temporary.write_text(text + "\n", "utf-8")
+    if place:
+        print(f"Written to {place}")
+
+
+@contextmanager
+def _named(file: str) -> Iterator[None]:
+    """Puts the file's name before what is wrong with its content."""
+    try:
+        yield
+    except InputError as fault:
+        raise InputError(f"{file}: {fault}" if file and not str(fault).startswith(file) else str(fault)) from None
+    except ArithmeticError as fault:
+        raise InputError(f"{file}: {fault}") from None
+
+
+def _warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
+    for warning in warnings:
+        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
 
 
 def _materials(asked: argparse.Namespace) -> None:

@@ -42,6 +42,15 @@ LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat")
 THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
 
 
+def is_cabinet(path: str | PathLike[str]) -> bool:
+    """Whether a file describes a whole cabinet, and not a section. Raises InputError where it cannot be read."""
+    name = fspath(path)
+    try:
+        return "cabinet" in read_document(name, "section or cabinet file")
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from error
+
+
 def read_cabinet(path: str | PathLike[str], /, **let: float | str) -> Cabinet:
     """The cabinet described in a TOML file, with the sections it names, in SI units and degC.
 

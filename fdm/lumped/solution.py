@@ -4,12 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from fdm.lumped.cabinet import AIR, Cabinet, SectionFile
-from fdm.lumped.circuit import Circuit, Sections, circuit, solve_sections
+from fdm.lumped.circuit import COLD_AIR, HOT_AIR, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.module import HeatCheck, heat_check
 from fdm.lumped.pulldown import PullDown, pull_down
 from fdm.lumped.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
-from fdm.network.answers import Field
-from fdm.network.solution import Solution
+from fdm.network.solution import Solution, at_operating_point
 
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
@@ -36,16 +35,18 @@ class SolvedCabinet:
         file = self.cabinet.bank.file
         return self.sections[file] if file is not None else None
 
-    def module_field(self) -> Field | None:
-        """The module section's temperature field at the operating point, by superposition; None without a section."""
+    def module_at_work(self) -> Solution | None:
+        """The module's section at the operating point, by superposition of its unit fields; None without a section."""
         solution, bank, point = self.module_section, self.cabinet.bank, self.point
         if solution is None:
             return None
-        inside = point.temperature.get("air at the cold sink", point.temperature[AIR])
-        outside = point.temperature.get("air at the hot sink", self.cabinet.room)
-        temperatures = [inside if name in bank.inside else outside for name in solution.section.fixed_names]
+        inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
+        outside = point.temperature.get(HOT_AIR, self.cabinet.room)
         watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
-        return solution.field_at(temperatures, [watts[name] for name in solution.section.heat_names])
+        return at_operating_point(
+            solution,
+            {name: inside if name in bank.inside else outside for name in solution.section.fixed_names} | watts,
+        )
 
 
 def solve_cabinet(

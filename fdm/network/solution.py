@@ -26,7 +26,7 @@ from fdm.network.answers import (
 from fdm.network.band import extrapolated
 from fdm.network.points import at_points, extended, highest_load, part_number, point_weights, sensor_load, sensor_point
 from fdm.network.refinement import interval_errors, side_flows
-from fdm.network.values import GridValues, arrays_of, bridge_ends, flows, grid_values, replaced, should_read, spread_direction
+from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, flows, grid_values, replaced, should_read, spread_direction
 from fdm.section.model import Section
 from fdm.section.rules import UNITS
 
@@ -340,6 +340,34 @@ def _answers(
         checks.imbalance, checks.weight_error, checks.asymmetry,
     )  # fmt: skip
     return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, system, units)
+
+
+def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
+    """The same section at other temperatures (degC) and watts of its terminals, by name, without a new solve."""
+    section = solution.section
+    changed = replace(
+        section,
+        environments=tuple(replace(e, temperature=terminals[e.name]) for e in section.environments),
+        sources=tuple(
+            replace(s, heat=terminals[s.name]) if s.heat is not None else replace(s, temperature=terminals[s.name])
+            for s in section.sources
+        ),
+    )
+    n, band = solution.network.values, solution.network.band
+    temperatures, watts = abs(changed.fixed_temperatures - changed.fixed_temperatures.mean()), abs(changed.watts)
+    at = len(section.heat_names)
+    goals = should_read(changed, n)
+    reading = (n.weight @ changed.fixed_temperatures + n.impedance @ changed.watts)[at:]
+    reading_band = (band.weight @ temperatures + band.impedance @ watts)[at:]
+    spreading = np.array([[[r.mean, r.max] for r in by_heat.values()] for by_heat in solution.spreading.values()])
+    spreading_band = np.array([[[r.mean_band, r.max_band] for r in by_heat.values()] for by_heat in solution.spreading.values()])
+    metres = section.depth if section.view == "section" else 1.0
+    bridge = np.array([b.value * metres for b in solution.bridges.values()])
+    bridge_band = np.array([b.band * metres for b in solution.bridges.values()])
+    checks = Checks(solution.balance.weight_error, solution.balance.asymmetry, solution.balance.imbalance)
+    value = GridValues(n, reading, reading - goals, spreading, bridge, checks)
+    bands = GridValues(band, reading_band, reading_band + 0 * goals, spreading_band, bridge_band, checks)
+    return _answers(changed, value, bands, solution.system, solution.unit_fields, solution.grid, solution.warnings)
 
 
 def _split(section: Section, n: NetworkValues, row: int, goal: float) -> dict[str, float]:

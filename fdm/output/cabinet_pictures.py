@@ -144,8 +144,8 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     top.plot(chart.supply, chart.air, color=BLUE, lw=2)
     top.axhline(cabinet.setpoint, color=INK, lw=0.8, dashes=(5, 3))
     top.annotate(
-        f"setpoint {cabinet.setpoint:g} °C", (1, cabinet.setpoint), (-4, 3), xycoords=("axes fraction", "data"),
-        textcoords="offset points", ha="right", va="bottom", fontsize=8.5, color=INK, bbox=_PAPER,
+        f"setpoint {cabinet.setpoint:g} °C", (0, cabinet.setpoint), (6, 3), xycoords=("axes fraction", "data"),
+        textcoords="offset points", ha="left", va="bottom", fontsize=8.5, color=INK, bbox=_PAPER,
     )  # fmt: skip
     low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
     # what warms the cabinet far beyond the room is cut off

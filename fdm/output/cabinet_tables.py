@@ -156,7 +156,8 @@ def _sayings(solved: SolvedCabinet) -> Sequence[str]:
     if supply.voltage:
         said.append(
             f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
-            f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). Size supply, leads and fuse for the first."
+            f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). "
+            "Size supply, leads and fuse for the first."
         )
     elif supply.current:
         said.append(

@@ -42,9 +42,7 @@ def along(axis, low, high, width):
 @pytest.mark.parametrize("joint", [0.0, 3e-3])
 def test_slab_is_films_layers_and_joint_in_series(axis, films, joint):
     skin, foam = solid("skin", 0.17, along(axis, 0, 0.002, 0.5)), solid("foam", 0.033, along(axis, 0.002, 0.05, 0.5))
-    section = Section(
-        "slab", (skin, foam), depth=0.4, joints=(Joint(("foam", "skin"), joint),), **between(films, axis)
-    )
+    section = Section("slab", (skin, foam), depth=0.4, joints=(Joint(("foam", "skin"), joint),), **between(films, axis))
     resistance = 1 / films[0] + 0.002 / 0.17 + joint + 0.048 / 0.033 + 1 / films[1]
     assert coupling(section) == pytest.approx(0.5 * 0.4 / resistance, rel=EXACT)
 
@@ -99,7 +97,11 @@ def test_plate_held_at_one_end_is_a_fin():
     k, t, h, length, width = 200.0, 0.001, 40.0, 0.06, 0.02
     plate = solid("fin", k, box(0, length, 0, width), thickness=t, front="air", back="air")
     section = Section(
-        "fin", (plate,), (Environment("base", 1, HELD), Environment("air", 0, h)), view="plate", border=Border(left="base")
+        "fin",
+        (plate,),
+        (Environment("base", 1, HELD), Environment("air", 0, h)),
+        view="plate",
+        border=Border(left="base"),
     )
     m = math.sqrt(2 * h / (k * t))
     true = math.sqrt(2 * h * k * t) * width * math.tanh(m * length)
@@ -130,7 +132,10 @@ def test_an_anisotropic_part_is_an_isotropic_one_stretched():
     def block(kx, ky, sx, sy):
         return Section(
             "block",
-            (solid("low", (kx, ky), box(0, 3 * sx, 0, 1 * sy)), solid("high", (kx, ky), box(1 * sx, 2 * sx, sy, 3 * sy))),
+            (
+                solid("low", (kx, ky), box(0, 3 * sx, 0, 1 * sy)),
+                solid("high", (kx, ky), box(1 * sx, 2 * sx, sy, 3 * sy)),
+            ),
             (Environment("a", 1, HELD), Environment("b", 0, HELD)),
             border=Border(bottom="a", top="b"),
         )

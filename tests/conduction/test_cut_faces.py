@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdm.conduction.solver import assemble, unit_fields
-from fdm.grid.lines import first_lines, halved
+from fdm.grid.lines import halved
 from fdm.network.values import network_values
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation.cases import air, box, solid
@@ -45,7 +45,11 @@ def turned(x0, x1, y0, y1, angle=0.3):
 
 def ring(films, view="section", k=2.0, **more):
     """Between radii 10 and 30 mm, air on both sides."""
-    parts = (air("out", box(-0.035, 0.035, -0.035, 0.035)), solid("ring", k, Disc((0, 0), 0.03), **more), air("in", Disc((0, 0), 0.01)))
+    parts = (
+        air("out", box(-0.035, 0.035, -0.035, 0.035)),
+        solid("ring", k, Disc((0, 0), 0.03), **more),
+        air("in", Disc((0, 0), 0.01)),
+    )
     return Section("ring", parts, airs(*films), view=view)
 
 
@@ -116,30 +120,61 @@ def test_a_surface_behind_a_weak_film_has_its_true_length(shape, length, inside,
 def test_the_area_of_a_round_surface_in_each_view(view, more, area):
     h = 1e-4
     parts = solid("body", 5.0, box(0, 0.06, -0.03, 0.03), **more), air("air", Disc((0.03, 0.0), 0.02))
-    section = Section("surface", parts, (Environment("air", 0, h),), view=view, sources=(Source("q", part="body", heat=1),))
+    section = Section(
+        "surface", parts, (Environment("air", 0, h),), view=view, sources=(Source("q", part="body", heat=1),)
+    )
     assert network(section, *uniform(section, 23)).impedance[0, 0] == pytest.approx(1 / (h * area), rel=2e-5)
 
 
 def test_a_round_edge_within_one_material_is_no_edge():
-    plain = Section("block", (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),), airs(8, 25), border=Border(left="in", bottom="out"))
-    drawn = Section("block", (*plain.parts, solid("disc", 2.0, Disc((0.002, 0.004), 0.015))), plain.environments, border=plain.border)
+    plain = Section(
+        "block",
+        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
+        airs(8, 25),
+        border=Border(left="in", bottom="out"),
+    )
+    drawn = Section(
+        "block",
+        (*plain.parts, solid("disc", 2.0, Disc((0.002, 0.004), 0.015))),
+        plain.environments,
+        border=plain.border,
+    )
     x, y = uniform(plain, 30)
     assert network(drawn, x, y).coupling == pytest.approx(network(plain, x, y).coupling, rel=1e-10)
 
 
 def test_a_round_part_covered_by_another_leaves_no_trace():
-    plain = Section("block", (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),), airs(8, 25), border=Border(left="in", bottom="out"))
-    drawn = Section("block", (air("in", Disc((0.002, 0.004), 0.015)), *plain.parts), plain.environments, border=plain.border)
+    plain = Section(
+        "block",
+        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
+        airs(8, 25),
+        border=Border(left="in", bottom="out"),
+    )
+    drawn = Section(
+        "block", (air("in", Disc((0.002, 0.004), 0.015)), *plain.parts), plain.environments, border=plain.border
+    )
     x, y = uniform(plain, 30)
     assert network(drawn, x, y).coupling == pytest.approx(network(plain, x, y).coupling, rel=1e-12)
 
 
 def test_a_round_part_left_out_leaves_no_trace():
-    plain = Section("block", (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),), airs(8, 25), border=Border(left="in", bottom="out"))
-    drawn = Section("block", (*plain.parts, solid("disc", 90.0, Disc((0.002, 0.004), 0.015))), plain.environments, border=plain.border)
+    plain = Section(
+        "block",
+        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
+        airs(8, 25),
+        border=Border(left="in", bottom="out"),
+    )
+    drawn = Section(
+        "block",
+        (*plain.parts, solid("disc", 90.0, Disc((0.002, 0.004), 0.015))),
+        plain.environments,
+        border=plain.border,
+    )
     x, y = uniform(plain, 30)
     system = assemble(drawn, x, y, without=["disc"])
-    assert network_values(system, unit_fields(system))[0].coupling == pytest.approx(network(plain, x, y).coupling, rel=1e-12)
+    assert network_values(system, unit_fields(system))[0].coupling == pytest.approx(
+        network(plain, x, y).coupling, rel=1e-12
+    )
 
 
 def test_a_held_disc_is_an_environment_that_holds():
@@ -249,7 +284,11 @@ def test_heated_wire_in_a_sleeve(k):
     (Incropera et al.). Between solids of very different conductivity a slanted edge is of first order."""
     section = Section(
         "wire",
-        (air("out", box(-0.035, 0.035, -0.035, 0.035)), solid("sleeve", 2.0, Disc((0, 0), 0.03)), solid("wire", k, Disc((0, 0), 0.01))),
+        (
+            air("out", box(-0.035, 0.035, -0.035, 0.035)),
+            solid("sleeve", 2.0, Disc((0, 0), 0.03)),
+            solid("wire", k, Disc((0, 0), 0.01)),
+        ),
         (Environment("out", 0, 40.0),),
         sources=(Source("q", part="wire", heat=1),),
     )

@@ -48,7 +48,12 @@ def messy(view):
     return Section(
         "everything at once",
         parts,
-        (Environment("cabinet", 7, 8), Environment("room", 28, 25), Environment("water", 12, HELD), Environment("floor", 3, 200)),
+        (
+            Environment("cabinet", 7, 8),
+            Environment("room", 28, 25),
+            Environment("water", 12, HELD),
+            Environment("floor", 3, 200),
+        ),
         view=view,
         depth=0.3 if view == "section" else 1.0,
         border=Border(bottom="cabinet", top="room", right="floor"),
@@ -103,7 +108,9 @@ def test_every_field_lies_between_the_temperatures_that_cause_it(view):
 @pytest.mark.parametrize("view", VIEWS)
 def test_terminals_in_another_order_give_the_same_network(view):
     section = messy(view)
-    turned = replace(section, environments=section.environments[::-1], sources=section.sources[::-1], joints=section.joints[::-1])
+    turned = replace(
+        section, environments=section.environments[::-1], sources=section.sources[::-1], joints=section.joints[::-1]
+    )
     one, other = solved(section)[0], solved(turned)[0]
     f = [turned.fixed_names.index(n) for n in section.fixed_names]
     h = [turned.heat_names.index(n) for n in section.heat_names]
@@ -146,7 +153,9 @@ def test_a_mirrored_section_has_the_same_network(view):
         parts=tuple(replace(p, shapes=tuple(mirrored_x(s, width) for s in p.shapes)) for p in section.parts),
         border=Border(left=b.right, right=b.left, bottom=b.bottom, top=b.top),
         sources=tuple(
-            replace(s, segment=Segment((width - s.segment.x[1], width - s.segment.x[0]), s.segment.y)) if s.segment else s
+            replace(s, segment=Segment((width - s.segment.x[1], width - s.segment.x[0]), s.segment.y))
+            if s.segment
+            else s
             for s in section.sources
         ),
         sensors=tuple(replace(s, at=(width - s.at[0], s.at[1])) for s in section.sensors),
@@ -184,7 +193,9 @@ def test_x_and_y_are_alike(view):
             for p in section.parts
         ),
         border=Border(left=b.bottom, right=b.top, bottom=b.left, top=b.right),
-        sources=tuple(replace(s, segment=Segment(s.segment.y, s.segment.x)) if s.segment else s for s in section.sources),
+        sources=tuple(
+            replace(s, segment=Segment(s.segment.y, s.segment.x)) if s.segment else s for s in section.sources
+        ),
         sensors=tuple(replace(s, at=s.at[::-1]) for s in section.sensors),
     )
     x, y = first_lines(section)
@@ -216,7 +227,9 @@ def conducting_better(section, c):
     return replace(
         section,
         parts=tuple(
-            replace(p, material=replace(p.material, conductivity=tuple(c * k for k in p.material.conductivity))) if p.material else p
+            replace(p, material=replace(p.material, conductivity=tuple(c * k for k in p.material.conductivity)))
+            if p.material
+            else p
             for p in section.parts
         ),
         environments=tuple(replace(e, film=c * e.film) for e in section.environments),
@@ -251,12 +264,15 @@ def test_a_larger_drawing_with_films_and_joints_to_match(view):
     scaled = replace(
         section,
         parts=tuple(
-            replace(p, shapes=tuple(map(larger, p.shapes)), thickness=p.thickness and s * p.thickness) for p in section.parts
+            replace(p, shapes=tuple(map(larger, p.shapes)), thickness=p.thickness and s * p.thickness)
+            for p in section.parts
         ),
         environments=tuple(replace(e, film=e.film / s) for e in section.environments),
         joints=tuple(replace(j, resistance=j.resistance * s) for j in section.joints),
         sources=tuple(
-            replace(q, segment=Segment(tuple(s * v for v in q.segment.x), tuple(s * v for v in q.segment.y))) if q.segment else q
+            replace(q, segment=Segment(tuple(s * v for v in q.segment.x), tuple(s * v for v in q.segment.y)))
+            if q.segment
+            else q
             for q in section.sources
         ),
         sensors=tuple(replace(q, at=(s * q.at[0], s * q.at[1])) for q in section.sensors),
@@ -281,7 +297,14 @@ def test_a_deeper_section_couples_in_proportion():
 
 def plate_on_film(view="section", t=0.01, c=0.05, k=40.0, h=60.0):
     source = Source("q", segment=Segment((0, 0.01), (t, t)), heat=1)
-    return Section("plate", (solid("plate", k, box(0, c, 0, t)),), (Environment("air", 0, h),), view=view, border=Border(bottom="air"), sources=(source,))
+    return Section(
+        "plate",
+        (solid("plate", k, box(0, c, 0, t)),),
+        (Environment("air", 0, h),),
+        view=view,
+        border=Border(bottom="air"),
+        sources=(source,),
+    )
 
 
 @pytest.mark.parametrize("view", ["section", "axisymmetric"])
@@ -341,7 +364,11 @@ def test_a_section_with_no_solid_cell_between_two_terminals_solves():
     """Everything is held or air: there is nothing to find but the films."""
     section = Section(
         "held block",
-        (air("room", box(0, 0.1, 0.02, 0.05)), solid("block", 5.0, box(0, 0.1, 0, 0.02)), solid("foot", 5.0, box(0, 0.1, -0.001, 0))),
+        (
+            air("room", box(0, 0.1, 0.02, 0.05)),
+            solid("block", 5.0, box(0, 0.1, 0, 0.02)),
+            solid("foot", 5.0, box(0, 0.1, -0.001, 0)),
+        ),
         (Environment("room", 20, 10),),
         sources=(Source("block", part="block", temperature=5),),
     )
@@ -354,7 +381,11 @@ def test_a_section_with_no_solid_cell_between_two_terminals_solves():
 
 def loose(*parts, **more):
     section = Section(
-        "drawing", (solid("wall", 1, box(0, 0.1, 0, 0.02)), *parts), (Environment("air", 20, 10),), border=Border(bottom="air"), **more
+        "drawing",
+        (solid("wall", 1, box(0, 0.1, 0, 0.02)), *parts),
+        (Environment("air", 20, 10),),
+        border=Border(bottom="air"),
+        **more,
     )
     refuse_loose_parts(assemble(section, *first_lines(section)))
 

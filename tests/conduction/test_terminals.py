@@ -222,13 +222,17 @@ def test_heat_and_held_terminals_together_keep_their_order():
 )
 @pytest.mark.parametrize("kinds", [("heat", "heat"), ("heat", "temperature"), ("temperature", "temperature")])
 def test_sources_that_share_a_face_are_refused(a, b, kinds):
-    sources = [Source(n, segment=face(0.03, *ends), **{kind: 5.0}) for n, ends, kind in zip(("one", "two"), (a, b), kinds)]
+    sources = [
+        Source(n, segment=face(0.03, *ends), **{kind: 5.0}) for n, ends, kind in zip(("one", "two"), (a, b), kinds)
+    ]
     with pytest.raises(InputError, match="source 'two', segment: it overlaps that of 'one'"):
         assembled(wall(*sources))
 
 
 def test_sources_side_by_side_are_not():
-    both = network(wall(Source("low", segment=face(0.03, 0, 0.05), heat=1), Source("high", segment=face(0.03, 0.05, 0.2), heat=3)))
+    both = network(
+        wall(Source("low", segment=face(0.03, 0, 0.05), heat=1), Source("high", segment=face(0.03, 0.05, 0.2), heat=3))
+    )
     together = network(wall(Source("foil", segment=face(0.03), heat=1)))
     assert (both.impedance @ [1, 3]) == pytest.approx(4 * together.impedance[0, 0] * np.ones(2), rel=EXACT)
 

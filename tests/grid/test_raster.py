@@ -25,7 +25,9 @@ def test_a_later_part_covers_an_earlier_one():
 
 
 def test_what_lies_under_a_part_left_out_shows():
-    drawn = section(solid("wall", 1, box(0, 4, 0, 4)), solid("bolt", 50, box(1, 3, 0, 4)), solid("core", 9, box(2, 3, 0, 4)))
+    drawn = section(
+        solid("wall", 1, box(0, 4, 0, 4)), solid("bolt", 50, box(1, 3, 0, 4)), solid("core", 9, box(2, 3, 0, 4))
+    )
     assert owners(drawn)[:, 0].tolist() == [0, 1, 2, 0]
     assert owners(drawn, without=["core"])[:, 0].tolist() == [0, 1, 1, 0]
     assert owners(drawn, without=["core", "bolt"])[:, 0].tolist() == [0, 0, 0, 0]

@@ -24,7 +24,11 @@ WALL = (solid("left", 0.5, box(0, 0.03, 0, 0.2)), solid("right", 2.0, box(0.03, 
 
 def wall(*places, parts=WALL, **more):
     sensors = tuple(Sensor(f"s{k}", at=at) for k, at in enumerate(places))
-    how = {"environments": (Environment("a", T_A, 8), Environment("b", T_B, 25)), "border": Border(left="a", right="b"), **more}
+    how = {
+        "environments": (Environment("a", T_A, 8), Environment("b", T_B, 25)),
+        "border": Border(left="a", right="b"),
+        **more,
+    }
     return Section("wall", parts, sensors=sensors, **how)
 
 
@@ -68,8 +72,12 @@ def test_in_a_joint_the_middle_of_its_drop(axis):
     if axis == 0:
         section = wall((0.03, 0.06), joints=(Joint(("left", "right"), joint),))
     else:
-        turned = tuple(solid(n, k, box(0, 0.2, lo, hi)) for n, k, lo, hi in (("left", 0.5, 0, 0.03), ("right", 2.0, 0.03, 0.05)))
-        section = wall((0.06, 0.03), parts=turned, border=Border(bottom="a", top="b"), joints=(Joint(("left", "right"), joint),))
+        turned = tuple(
+            solid(n, k, box(0, 0.2, lo, hi)) for n, k, lo, hi in (("left", 0.5, 0, 0.03), ("right", 2.0, 0.03, 0.05))
+        )
+        section = wall(
+            (0.06, 0.03), parts=turned, border=Border(bottom="a", top="b"), joints=(Joint(("left", "right"), joint),)
+        )
     total = TO_A + sum(LAYERS) + TO_B + joint
     assert readings(section) == pytest.approx([T_A + (T_B - T_A) * (TO_A + LAYERS[0] + joint / 2) / total], abs=1e-9)
 
@@ -85,7 +93,11 @@ def test_in_an_environment_its_own_temperature(view, film):
     plate = {"thickness": 0.002} if view == "plate" else {}
     section = Section(
         "pipe",
-        (solid("wall", 0.5, box(0, 0.05, 0, 0.2), **plate), air("a", box(0, 0.03, 0.05, 0.15)), air("b", box(0, 0.05, 0.18, 0.2))),
+        (
+            solid("wall", 0.5, box(0, 0.05, 0, 0.2), **plate),
+            air("a", box(0, 0.03, 0.05, 0.15)),
+            air("b", box(0, 0.05, 0.18, 0.2)),
+        ),
         (Environment("a", T_A, film), Environment("b", T_B, 25)),
         view=view,
         sensors=(
@@ -130,7 +142,9 @@ def test_across_a_tube_wall():
 
 
 def test_on_a_heated_face_the_face():
-    section = wall((0.03, 0.06), (0.03, 0.0), sources=(Source("foil", segment=Segment((0.03, 0.03), (0, 0.2)), heat=4),))
+    section = wall(
+        (0.03, 0.06), (0.03, 0.0), sources=(Source("foil", segment=Segment((0.03, 0.03), (0, 0.2)), heat=4),)
+    )
     to_a, to_b = TO_A + LAYERS[0], LAYERS[1] + TO_B
     face = (T_A / to_a + T_B / to_b + 4 / 0.2) / (1 / to_a + 1 / to_b)
     assert readings(section) == pytest.approx([face, face], abs=1e-9)
@@ -168,7 +182,9 @@ def test_of_a_part_the_mean_over_its_volume():
 
 
 def test_of_a_held_part_its_temperature():
-    section = replace(wall(sources=(Source("block", part="left", temperature=-3),)), sensors=(Sensor("bead", part="left"),))
+    section = replace(
+        wall(sources=(Source("block", part="left", temperature=-3),)), sensors=(Sensor("bead", part="left"),)
+    )
     assert readings(section) == pytest.approx([-3], abs=1e-9)
 
 
@@ -191,7 +207,9 @@ def corner(at, **more):
     )
 
 
-@pytest.mark.parametrize("at", [(0.02, 0.03), (0.02, 0.015), (0.01, 0.03), (0.0, 0.03)], ids=["corner", "side", "top", "mirror edge"])
+@pytest.mark.parametrize(
+    "at", [(0.02, 0.03), (0.02, 0.015), (0.01, 0.03), (0.0, 0.03)], ids=["corner", "side", "top", "mirror edge"]
+)
 def test_on_a_corner_and_its_faces_the_error_falls_by_halving(at):
     read = np.array([readings(corner(at), n)[0] for n in range(6)])
     true = read[-1] + (read[-1] - read[-2]) / 3
@@ -215,7 +233,11 @@ def test_on_a_round_surface():
     films = (40.0, 15.0)
     section = Section(
         "ring",
-        (air("b", box(-0.035, 0.035, -0.035, 0.035)), solid("ring", 2.0, Disc((0, 0), 0.03)), air("a", Disc((0, 0), 0.01))),
+        (
+            air("b", box(-0.035, 0.035, -0.035, 0.035)),
+            solid("ring", 2.0, Disc((0, 0), 0.03)),
+            air("a", Disc((0, 0), 0.01)),
+        ),
         (Environment("a", T_A, films[0]), Environment("b", T_B, films[1])),
         sensors=(
             Sensor("inner", at=(0.01, 0)),

@@ -25,7 +25,13 @@ def refined(section, halvings):
 
 def strip(k=160.0, c=0.05, t=0.01, h=3200.0):
     source = Source("q", segment=Segment((0, 0.01), (t, t)), heat=1)
-    return Section("strip", (solid("plate", k, box(0, c, 0, t)),), (Environment("air", 0, h),), border=Border(bottom="air"), sources=(source,))
+    return Section(
+        "strip",
+        (solid("plate", k, box(0, c, 0, t)),),
+        (Environment("air", 0, h),),
+        border=Border(bottom="air"),
+        sources=(source,),
+    )
 
 
 def errors(section, x, y, pairs, aim=0.0):

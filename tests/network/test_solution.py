@@ -117,7 +117,11 @@ def test_ring_between_two_airs(films, target):
     """Films and ln(b/a) / (2 pi k) in series (Incropera et al., Fundamentals of Heat and Mass Transfer)."""
     section = Section(
         "ring",
-        (air("out", box(-0.035, 0.035, -0.035, 0.035)), solid("ring", 2.0, Disc((0, 0), 0.03)), air("in", Disc((0, 0), 0.01))),
+        (
+            air("out", box(-0.035, 0.035, -0.035, 0.035)),
+            solid("ring", 2.0, Disc((0, 0), 0.03)),
+            air("in", Disc((0, 0), 0.01)),
+        ),
         (Environment("in", 1, films[0]), Environment("out", 0, films[1])),
     )
     true = 2 * math.pi / (1 / films[0] / 0.01 + math.log(3) / 2.0 + 1 / films[1] / 0.03)
@@ -128,7 +132,11 @@ def test_eccentric_tube_in_a_round_sleeve():
     """2 pi / arccosh((R^2 + r^2 - e^2) / (2 R r)) (Incropera et al., Table 4.1)."""
     section = Section(
         "sleeve",
-        (air("out", box(-0.035, 0.035, -0.035, 0.035)), solid("sleeve", 1.0, Disc((0, 0), 0.03)), air("in", Disc((0.012, 0.004), 0.01))),
+        (
+            air("out", box(-0.035, 0.035, -0.035, 0.035)),
+            solid("sleeve", 1.0, Disc((0, 0), 0.03)),
+            air("in", Disc((0.012, 0.004), 0.01)),
+        ),
         (Environment("in", 1, HELD), Environment("out", 0, HELD)),
     )
     e2 = 0.012**2 + 0.004**2
@@ -171,7 +179,9 @@ def test_a_tighter_target_gives_narrower_bands_on_finer_grids():
     assert cells == sorted(cells) and cells[-1] > 4 * cells[0]
     assert all(band <= target for band, target in zip(bands, (0.02, 0.005, 0.001, 0.0002)))
     true = 2 / 160 * strip_on_channel(0.1, 0.1, 1.0)[0]
-    assert all(abs(s.spreading["plate"]["source"].mean - true) <= s.spreading["plate"]["source"].mean_band for s in solutions)
+    assert all(
+        abs(s.spreading["plate"]["source"].mean - true) <= s.spreading["plate"]["source"].mean_band for s in solutions
+    )
 
 
 def test_each_grid_has_half_the_cell_sizes_of_the_last():
@@ -198,7 +208,9 @@ def test_a_number_of_cells_can_be_forced():
     assert abs(value - other) <= band + its
 
 
-@pytest.mark.parametrize("wrong", [{"target": 0}, {"target": 1.0}, {"target": math.nan}, {"max_cells": 0}, {"cells": 0}])
+@pytest.mark.parametrize(
+    "wrong", [{"target": 0}, {"target": 1.0}, {"target": math.nan}, {"max_cells": 0}, {"cells": 0}]
+)
 def test_targets_and_cells_that_cannot_be_are_refused(wrong):
     with pytest.raises(InputError, match=next(iter(wrong))):
         solve(wall(), **wrong)
@@ -229,9 +241,14 @@ def test_a_grid_line_more_stays_within_the_bands():
 
 def test_the_order_of_environments_and_sources_changes_nothing():
     section = wall(sources=(*wall().sources, Source("sun", segment=Segment((0, 0.01), (0.03, 0.03)), heat=1)))
-    one, other = solve(section), solve(replace(section, environments=section.environments[::-1], sources=section.sources[::-1]))
+    one, other = (
+        solve(section),
+        solve(replace(section, environments=section.environments[::-1], sources=section.sources[::-1])),
+    )
     assert coupling(one)[0] == pytest.approx(coupling(other)[0], rel=1e-8)
-    assert other.network.values.impedance[[1, 0, 2, 3]][:, [1, 0]] == pytest.approx(one.network.values.impedance, rel=1e-8)
+    assert other.network.values.impedance[[1, 0, 2, 3]][:, [1, 0]] == pytest.approx(
+        one.network.values.impedance, rel=1e-8
+    )
 
 
 # ---- sensors, bridges, balance --------------------------------------------------------------------------------------
@@ -281,7 +298,9 @@ def test_flows_sum_to_nothing_and_every_check_is_near_rounding():
 
 
 def test_psi_is_the_coupling_with_less_the_coupling_without_per_metre():
-    section = wall(bridges=(Bridge(("block", "hole"), name="holes"), Bridge(("block",), ("room", "cabinet"))), sources=())
+    section = wall(
+        bridges=(Bridge(("block", "hole"), name="holes"), Bridge(("block",), ("room", "cabinet"))), sources=()
+    )
     solution, bare = solve(section), solve(replace(section, parts=section.parts[:3], bridges=()))
     bridge, turned = solution.bridges["holes"], solution.bridges["block"]
     (with_it, band), (without, its) = coupling(solution), coupling(bare)
@@ -317,7 +336,11 @@ def slab(**more):
     return Section(
         **{
             "title": "slab",
-            "parts": (air("out", box(0, 0.1, 0.05, 0.06)), solid("low", 2.0, box(0, 0.1, 0, 0.03)), solid("high", 0.5, box(0, 0.1, 0.03, 0.05))),
+            "parts": (
+                air("out", box(0, 0.1, 0.05, 0.06)),
+                solid("low", 2.0, box(0, 0.1, 0, 0.03)),
+                solid("high", 0.5, box(0, 0.1, 0.03, 0.05)),
+            ),
             "environments": (Environment("in", 30, HELD), Environment("out", 10, 40)),
             "border": Border(bottom="in"),
             **more,
@@ -366,13 +389,18 @@ def test_the_flux_through_every_level_is_the_flow_between_the_airs():
     section = wall(sources=(), parts=wall().parts[:4])
     solution = solve(section)
     field = solution.field
-    through = (np.nansum(field.flux[..., 1] * np.diff(field.x)[:, None], 0) * section.depth)[(field.y[:-1] >= 0) & (field.y[1:] <= 0.03 + 1e-12)]
+    through = (np.nansum(field.flux[..., 1] * np.diff(field.x)[:, None], 0) * section.depth)[
+        (field.y[:-1] >= 0) & (field.y[1:] <= 0.03 + 1e-12)
+    ]
     expected = solution.balance.flow["cabinet"]
     assert through == pytest.approx(np.full(len(through), expected), rel=1e-6)
 
 
 def test_the_field_at_another_point_is_that_of_the_section_there():
-    other = wall(environments=(Environment("cabinet", -18, 8), Environment("room", 40, 10)), sources=(replace(wall().sources[0], heat=-12.0),))
+    other = wall(
+        environments=(Environment("cabinet", -18, 8), Environment("room", 40, 10)),
+        sources=(replace(wall().sources[0], heat=-12.0),),
+    )
     one = solved_wall()
     system = assemble(other, one.field.x, one.field.y)
     two = superposed(system, unit_fields(system), other.fixed_temperatures, other.watts)
@@ -413,7 +441,15 @@ def test_loose_parts_are_refused_by_solve_and_check():
 
 def test_check_says_what_would_be_solved():
     text = check_section(wall(spreading=(Spreading(("plate",)),), bridges=(Bridge(("block",)),))).text
-    for words in ("wall", "environment cabinet: 7 degC", "source face: 3 W", "sensor thermostat, should read cabinet", "spreading resistance of plate along x", "bridge: loss that block causes", "3 unit fields, 3 factorisations a grid"):
+    for words in (
+        "wall",
+        "environment cabinet: 7 degC",
+        "source face: 3 W",
+        "sensor thermostat, should read cabinet",
+        "spreading resistance of plate along x",
+        "bridge: loss that block causes",
+        "3 unit fields, 3 factorisations a grid",
+    ):
         assert words in text
 
 

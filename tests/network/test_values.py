@@ -9,7 +9,19 @@ import pytest
 from fdm.conduction.solver import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
 from fdm.network.values import flows, grid_values, network_values, should_read
-from fdm.section.model import Border, Bridge, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source, Spreading
+from fdm.section.model import (
+    Border,
+    Bridge,
+    Disc,
+    Environment,
+    Joint,
+    Part,
+    Section,
+    Segment,
+    Sensor,
+    Source,
+    Spreading,
+)
 from validation.cases import air, box, solid
 
 HELD = math.inf
@@ -222,7 +234,9 @@ def test_plates_that_spread_together_are_one_plate():
         )
 
     whole = plate(solid("plate", 40.0, box(0, 0.05, 0, 0.01)), names=("plate",))
-    halves = plate(solid("a", 40.0, box(0, 0.02, 0, 0.01)), solid("b", 40.0, box(0.02, 0.05, 0, 0.01)), names=("a", "b"))
+    halves = plate(
+        solid("a", 40.0, box(0, 0.02, 0, 0.01)), solid("b", 40.0, box(0.02, 0.05, 0, 0.01)), names=("a", "b")
+    )
     x, y = lines(halves)
     one, two = grid_values(whole, x, y)[0], grid_values(halves, x, y)[0]
     assert two.spreading == pytest.approx(one.spreading, rel=1e-9)
@@ -233,7 +247,11 @@ def test_held_part_and_air_alone_need_no_field():
     """Nothing conducts but films; still a network."""
     section = Section(
         "tank",
-        (air("room", box(0, 0.2, 0.1, 0.2)), solid("tank", 0.6, box(0, 0.2, 0, 0.1)), solid("foot", 1.0, box(0, 0.2, -0.01, 0))),
+        (
+            air("room", box(0, 0.2, 0.1, 0.2)),
+            solid("tank", 0.6, box(0, 0.2, 0, 0.1)),
+            solid("foot", 1.0, box(0, 0.2, -0.01, 0)),
+        ),
         (Environment("room", 20, 10),),
         sources=(Source("water", part="tank", temperature=5),),
     )
