@@ -166,19 +166,23 @@ def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> 
 
     number = np.full((n, m), -1, np.intp)
     number[cut.i, cut.j] = np.arange(len(cut.i))
-    half = SUB // 2
-    good, parallel, series, area = mixed == 0, np.zeros(len(i)), np.zeros(len(i)), np.zeros(len(i))
+    half, quarters, sizes = SUB // 2, [], []
     for a in (0, 1):
         for b in (0, 1):
             ci, cj = i - 1 + a, j - 1 + b
             quarter = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(i), half, half)).copy()
             of = number[ci, cj]
             quarter[of >= 0] = cut.owner[of[of >= 0]][:, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)]
-            k = conductivity[quarter]
-            good &= p.solid[quarter].all((1, 2)) & (k[..., 0] == k[..., 1]).all((1, 2))
-            size = np.diff(raster.x)[ci] * np.diff(raster.y)[cj]
-            parallel, series, area = parallel + size * k[..., 0].mean((1, 2)), series + size * (1 / k[..., 0]).mean((1, 2)), area + size
-    parallel, series = parallel / area, area / series
+            quarters.append(quarter.reshape(len(i), -1))
+            sizes.append(np.diff(raster.x)[ci] * np.diff(raster.y)[cj])
+    owner = np.concatenate(quarters, 1)
+    k = conductivity[owner, 0]
+    two = ((k == k.min(1, keepdims=True)) | (k == k.max(1, keepdims=True))).all(1)
+    good = (mixed == 0) & p.solid[owner].all(1) & (k == conductivity[owner, 1]).all(1) & two
+    weight = np.repeat(np.stack(sizes, 1)[good], half * half, 1)
+    weight /= weight.sum(1, keepdims=True)
+    parallel, series = (weight * k[good]).sum(1), 1 / (weight / k[good]).sum(1)
+    i, j, square, product = i[good], j[good], square[good], product[good]
     lost = parallel - series
     # One gradient, the mean of two opposite edges, drives the tensor; what twists the box meets the poorer conductance.
     # A sum of squares of such means is a set of conductances along edges and diagonals.
@@ -186,9 +190,7 @@ def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> 
     along_x, along_y = (parallel - lost * square) * high / wide, (parallel - lost * (1 - square)) * wide / high
     twist = (along_x + along_y - series * (high / wide + wide / high)) / 4
     turned = -lost * product / 2
-    out = along_x / 2 - twist, along_y / 2 - twist, twist + turned, twist - turned
-    out_x, out_y, rising, falling = (v[good] for v in out)
-    return Boxes(i[good], j[good], (out_x, out_y), (rising, falling))
+    return Boxes(i, j, (along_x / 2 - twist, along_y / 2 - twist), (twist + turned, twist - turned))
 
 
 def diagonals(section: Section, raster: Raster, boxes: Boxes) -> tuple[Integers, Integers, Array]:
@@ -264,10 +266,14 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
     for solid_side, sign in ((0, 1), (1, -1)):
         own, other = cut.sides[:, solid_side], cut.sides[:, 1 - solid_side]
         outward, i, j = sign * cut.normal, cut.i[cut.piece], cut.j[cut.piece]
-        # a sliver too thin for sub-cells hands its piece of edge to the cell behind
-        sliver, axis = ~p.solid[raster.owner[i + 1, j + 1]], abs(outward).argmax(1)
-        back = -np.sign(outward[np.arange(len(i)), axis]).astype(int)
-        i, j = i + np.where(sliver & (axis == 0), back, 0), j + np.where(sliver & (axis == 1), back, 0)
+        # a sliver too thin for sub-cells hands its piece of edge to the cell behind: along the axis that the edge faces
+        # most, along the other, or across the corner
+        back, steep = -np.sign(outward).astype(int), abs(outward[:, 0]) >= abs(outward[:, 1])
+        for along_x, along_y in ((steep, ~steep), (~steep, steep), (True, True)):
+            sliver = ~p.solid[raster.owner[i + 1, j + 1]]
+            ti, tj = np.clip(i + back[:, 0] * along_x, 0, n - 1), np.clip(j + back[:, 1] * along_y, 0, m - 1)
+            take = sliver & p.solid[raster.owner[ti + 1, tj + 1]]
+            i, j = np.where(take, ti, i), np.where(take, tj, j)
         on = p.solid[own] & (p.fixed[other] >= 0) & ~strong[cut.piece] & p.solid[raster.owner[i + 1, j + 1]]
         own, other, i, j, outward, middle = own[on], other[on], i[on], j[on], outward[on], cut.middle[on]
         to_edge = (middle[:, 0] - middles(raster.x)[i]) * outward[:, 0] + (middle[:, 1] - middles(raster.y)[j]) * outward[:, 1]

@@ -157,6 +157,12 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     weights = PointWeights(*((weight[:, :, None] * a).sum(0) for a in (cell, fixed, heat)))
     if system.cut is not None:
         _read_slanted_edges(system, weights, i, j)
+    owner, p = system.raster.owner, system.palette
+    around = np.stack([owner[i, j], owner[i + 1, j], owner[i, j + 1], owner[i + 1, j + 1]], 1)
+    away = ~p.solid[around].any(1)  # from all solids: there the environment's own temperature is read
+    known = (p.fixed[around[away]] >= 0).astype(float)
+    weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)
+    weights.fixed[away], weights.heat[away] = 0.0, 0.0
     return weights
 
 

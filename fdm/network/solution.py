@@ -39,6 +39,7 @@ SPREADING = 0.04  # the same for a spreading resistance, as part of the rise at 
 SMALL = 0.02  # an entry below this part of the largest of its kind is held to this part's target
 CROSS = 0.1  # the same for the rise by watts at another place
 NARROWEST = 1e-7  # cell on the coarsest of three grids, as part of the drawing's size
+SMALLEST_AIM = 1e-12  # of the estimated error, at which nothing is left to split
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
@@ -133,9 +134,11 @@ def solve(
         if edges == "mixed":  # the error at slanted edges between solids falls most evenly where all cells are halved
             x, y = halved(x), halved(y)
             continue
-        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > 1e-12:
+        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > SMALLEST_AIM:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
             x, y = _adapted(section, *coarse, values, aim, max_cells // 16, endless)
+        if aim <= SMALLEST_AIM:
+            break
     note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
     report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
     warnings += tuple(
@@ -172,14 +175,14 @@ def _adapted(
     while len(pairs):
         system = assemble(section, x, y)
         errors, (ex, ey) = interval_errors(system, _with_adjoints(system), pairs, scales, aim)
-        if errors.max() <= aim or (len(x) - 1) * (len(y) - 1) >= most:
+        if errors.max() <= aim:
             return x, y
         both = np.sort(np.concatenate([ex, ey]))[::-1]
         total = np.cumsum(both)
         limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
         wide_x, wide_y = (np.diff(lines) > NARROWEST * np.ptp(lines) for lines in (x, y))
         split_x, split_y = (ex >= limit) & wide_x, (ey >= limit) & wide_y
-        if not (split_x.any() or split_y.any()):
+        if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:
             return x, y
         x, y = split(x, split_x), split(y, split_y)
     return x, y

@@ -1,4 +1,4 @@
-"""Conductances: exact wherever heat flows along one axis, whatever the view; series as resistances, void carries none."""
+"""Conductances: exact wherever heat flows along one axis, in every view; void carries none."""
 
 import math
 

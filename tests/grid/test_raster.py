@@ -8,7 +8,10 @@ from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section,
 from validation.cases import air, box, solid
 
 
-def section(*parts, border=Border(bottom="room")):
+FLOOR = Border(bottom="room")
+
+
+def section(*parts, border=FLOOR):
     return Section("drawing", parts, (Environment("room", 20, 10), Environment("cabinet", 7, 8)), border=border)
 
 

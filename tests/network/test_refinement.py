@@ -80,7 +80,7 @@ def test_the_intervals_hold_all_of_the_error_of_the_goals_above_the_aim():
 
 
 def test_the_error_is_found_where_the_source_ends():
-    """The flux into the plate jumps at x = 10 mm; the worst interval along x ends there, the worst along y at the face."""
+    """The flux into the plate jumps at x = 10 mm: the worst interval along x ends there, along y at the heated face."""
     section = strip()
     x, y = refined(section, 2)
     (_, (ex, ey)), _ = errors(section, x, y, [(1, 1)])

@@ -1,4 +1,4 @@
-"""A whole solve: the truth lies inside the band, the target decides how fine the grid gets, and the field fits it all."""
+"""A whole solve: the truth lies inside the band, the target decides how fine the grid gets, and the field fits."""
 
 import math
 from dataclasses import replace
@@ -103,7 +103,7 @@ def test_disc_on_a_disc_about_the_axis():
 
 
 def test_patch_on_a_plate_seen_face_on():
-    """Yovanovich, Muzychka and Culham 1999, where the plate is thin; a quarter of it, of which the patch spreads too."""
+    """Yovanovich, Muzychka and Culham 1999, where the plate is thin; a quarter of it, and the patch spreads too."""
     section = replace(patch_on_plate(0.001), spreading=(Spreading(("plate", "patch")),))
     mean, peak = (4 * v for v in rectangle_on_thin_plate((0.014, 0.014), (0.04, 0.04), 0.001, 25.0, 1000.0))
     found = solve(section).spreading["plate + patch"]["source"]
@@ -385,7 +385,7 @@ def test_environments_show_their_own_temperature():
 
 
 def test_the_flux_through_every_level_is_the_flow_between_the_airs():
-    """Watts through any horizontal cut of a wall with insulated sides; cells' own flux is the mean of their two sides'."""
+    """Watts through any horizontal cut of a wall with insulated sides; a cell's flux is the mean of its two sides'."""
     section = wall(sources=(), parts=wall().parts[:4])
     solution = solve(section)
     field = solution.field
