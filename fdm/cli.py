@@ -203,10 +203,10 @@ def _network(asked: argparse.Namespace) -> None:
     from fdm.lumped.reader import is_cabinet, read_cabinet
     from fdm.lumped.solution import solve_cabinet
     from fdm.network.solution import solve
-    from fdm.output.cabinet_result import circuit_dict
     from fdm.output.files import written_beside
     from fdm.output.handover import (
         cabinet_spice,
+        circuit_json,
         network_json,
         network_spice,
         write_circuit_csv,
@@ -234,7 +234,7 @@ def _network(asked: argparse.Namespace) -> None:
         return
     place = _folder(asked) / f"network.{'json' if asked.format == 'json' else 'cir'}" if asked.out else None
     if asked.format == "json":
-        write_json(circuit_dict(solved) if whole else network_json(solution), place or "-")
+        write_json(circuit_json(solved) if whole else network_json(solution), place or "-")
     else:
         text = cabinet_spice(solved) if whole else network_spice(solution)
         if place is None:

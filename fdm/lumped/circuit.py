@@ -10,6 +10,7 @@ and what the section drawings leave out.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,15 +39,6 @@ class Path:
 
 
 @dataclass(frozen=True)
-class Sensing:
-    """What the thermostat reads: offset-free weights of the nodes, and K per watt at one module's cold and hot face."""
-
-    node: Array  # (N,)
-    cold: float
-    hot: float
-
-
-@dataclass(frozen=True)
 class Circuit:
     """N nodes, the room last. Heat is W given off inside a node, capacity J/K (0: none)."""
 
@@ -55,7 +47,8 @@ class Circuit:
     paths: tuple[Path, ...]
     capacity: Array  # (N,)
     heat: Array  # (N,)
-    sensing: Sensing
+    sensing: Array  # (N,) weights of the nodes in what the thermostat reads; they sum to 1
+    sensing_band: Array  # (N,)
     warnings: tuple[str, ...]
 
     def number(self, node: str) -> int:
@@ -83,9 +76,13 @@ def solve_sections(
             if known is not None and file in known:
                 out[file] = known[file]
             else:
-                say = (lambda text, path=file.path: progress(f"{path}: {text}")) if progress else None
+                say = partial(_say, progress, file.path) if progress else None
                 out[file] = solve(file.section, target, progress=say)
     return out
+
+
+def _say(progress: Callable[[str], None], path: str, text: str) -> None:
+    progress(f"{path}: {text}")
 
 
 def circuit(cabinet: Cabinet, sections: Sections) -> Circuit:
@@ -134,7 +131,7 @@ def circuit(cabinet: Cabinet, sections: Sections) -> Circuit:
     capacity[ROOM] = 0.0
     return Circuit(
         cabinet, nodes, tuple(paths), np.array([capacity[n] for n in nodes]), np.array([heat[n] for n in nodes]),
-        _sensing(cabinet, sections, nodes, air, room), warnings,
+        *_sensing(cabinet, sections, nodes, air, room), warnings,
     )  # fmt: skip
 
 
@@ -234,17 +231,24 @@ def _section_paths(solution: Solution, node: Mapping[str, str], count: int) -> l
     return [Path("module section", "section", ends, count * g, count * b) for ends, (g, b) in total.items()]
 
 
-def _sensing(cabinet: Cabinet, sections: Sections, nodes: tuple[str, ...], air: str, room: str) -> Sensing:
-    t, weights = cabinet.thermostat, np.zeros(len(nodes))
+def _sensing(cabinet: Cabinet, sections: Sections, nodes: tuple[str, ...], air: str, room: str) -> tuple[Array, Array]:
+    """Weights of the nodes in the thermostat's reading, and their bands. In the modules' own section the impedance to
+    its faces' watts is turned into weights of the faces' temperatures, so that the reading does not jump with the watts."""
+    t, weights, bands = cabinet.thermostat, np.zeros(len(nodes)), np.zeros(len(nodes))
     if t.file is None or t.sensor == AIR:
         weights[nodes.index(AIR)] = 1.0
-        return Sensing(weights, 0.0, 0.0)
-    solution = sections[t.file]
-    own = t.file == cabinet.bank.file
+        return weights, bands
+    solution, bank = sections[t.file], cabinet.bank
+    own = t.file == bank.file
     n = solution.network
-    row = n.observed.index(t.sensor)
+    row, heat = n.observed.index(t.sensor), len(n.heat)
     node = _terminals(solution, t.inside, t.outside, air if own else AIR, room if own else ROOM)
-    for name, weight in zip(n.fixed, n.values.weight[row]):
+    by_face = np.linalg.solve(n.values.impedance[:heat].T, n.values.impedance[row]) if own and heat else np.zeros(heat)
+    by_fixed = n.values.weight[row] - by_face @ n.values.weight[:heat]
+    for name, weight, band in zip(n.fixed, by_fixed, n.band.weight[row]):
         weights[nodes.index(node[name])] += weight
-    by_watt = dict(zip(n.heat, n.values.impedance[row])) if own else {}
-    return Sensing(weights, float(by_watt.get(cabinet.bank.cold, 0.0)), float(by_watt.get(cabinet.bank.hot, 0.0)))
+        bands[nodes.index(node[name])] += band
+    if own:
+        for name, weight in zip(n.heat, by_face):
+            weights[nodes.index(COLD if name == bank.cold else HOT)] += weight
+    return weights, bands

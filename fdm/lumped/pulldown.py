@@ -10,13 +10,14 @@ from fdm.errors import InputError
 from fdm.lumped.cabinet import AIR
 from fdm.lumped.circuit import COLD, HOT, LOAD, ROOM, Circuit
 from fdm.lumped.module import Supply, supply_power
-from fdm.lumped.steady import inflow, inflow_slopes, module_heat
+from fdm.lumped.steady import inflow, inflow_slopes
 
 Array = NDArray[np.float64]
 
 DAY = 86400.0  # s
 LONGEST = 14 * DAY  # after which a cabinet that has not settled is left
 MOST_CYCLES = 400
+ON_TIME = 1e-4  # K within which a switching point counts as reached
 SAME = 2e-3  # K by which the load's mean may still move from one cycle to the next
 POINTS = 60  # kept of each stretch between two switchings
 
@@ -64,17 +65,17 @@ def pull_down(c: Circuit) -> PullDown:
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
 
     stretches: list[tuple[Curve, bool]] = []  # with the modules on, or off
-    running, settled, means = True, False, []
+    running, settled, means = float(c.sensing @ t) > low, False, []
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit = low if running else high
         curve = _stretch(c, supply if running else off_supply, now, t, LONGEST - now, limit, falling=running)
         stretches.append((curve, running))
         now, t = float(curve.time[-1]), curve.temperature[-1].copy()
-        if abs(curve.reading[-1] - limit) > 1e-6 * max(1.0, abs(limit)):  # it settles on this side of the switching point
+        if (curve.reading[-1] - limit > ON_TIME) if running else (limit - curve.reading[-1] > ON_TIME):  # settles short of it
             settled = True
             break
-        if len(stretches) > 2 and running:
+        if len(stretches) > 2 and not running:
             means.append(_mean(c, [x for x, _ in stretches[-2:]], LOAD))
             if len(means) > 2 and abs(means[-1] - means[-2]) < SAME:
                 settled = True
@@ -82,8 +83,7 @@ def pull_down(c: Circuit) -> PullDown:
         running = not running
     switched = _joined([x for x, _ in stretches])
     last = stretches[-2:] if means else stretches[-1:]
-    cycles = bool(means) and (abs(last[-1][0].reading[-1] - (low if last[-1][1] else high)) < 1e-3)
-    if cycles:
+    if means:
         curves, length = [x for x, _ in last], sum(_time(x) for x, _ in last)
         load, air = _mean(c, curves, LOAD), _mean(c, curves, AIR)
         power = sum(float(np.trapezoid(x.power, x.time)) for x in curves) / length
@@ -92,11 +92,12 @@ def pull_down(c: Circuit) -> PullDown:
         end, on_now = last[-1]
         load, air = (float(end.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
         power, duty, length = float(end.power[-1]), float(on_now), None
-    goal = max(load, cabinet.setpoint) + 1.0
+    goal = max(load, cabinet.setpoint) if cabinet.load.start > load else load
+    near = abs(switched.temperature[:, c.number(LOAD)] - goal) <= 1.0
     return PullDown(
         on, switched,
         _first(switched.time, switched.reading <= cabinet.setpoint),
-        _first(switched.time, switched.temperature[:, c.number(LOAD)] <= goal),
+        _first(switched.time, near | ((switched.temperature[:, c.number(LOAD)] < goal) & (cabinet.load.start > load))),
         length, duty, power, power * DAY, load, air, settled,
     )  # fmt: skip
 
@@ -125,7 +126,7 @@ def _stretch(
 
     def passes(_: float, y: Array) -> float:
         assert until is not None
-        return reading_of(c, supply, full(y)) - until
+        return float(c.sensing @ full(y)) - until
 
     def rests(time: float, y: Array) -> float:
         """Below 0 where all temperatures change by less than 0.01 K a day."""
@@ -134,8 +135,6 @@ def _stretch(
     passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
     rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
     events = [rests] if until is None else [rests, passes]
-    if until is not None and (passes(0, start[free]) <= 0) == falling:  # beyond it already
-        return _curve(c, supply, np.array([begin]), start[None])
     found = solve_ivp(rate, (begin, begin + longest), start[free], "BDF", events=events, jac=slopes, rtol=1e-5, atol=1e-4, dense_output=True)
     if not found.success:
         raise ArithmeticError(f"the transient stopped: {found.message}")
@@ -147,17 +146,10 @@ def _stretch(
     return _curve(c, supply, times, states)
 
 
-def reading_of(c: Circuit, supply: Supply | None, t: Array) -> float:
-    """degC that the thermostat reads at node temperatures t."""
-    absorbed, rejected = module_heat(c, supply, t[c.number(COLD)], t[c.number(HOT)])
-    count = c.cabinet.bank.supply.modules
-    return float(c.sensing.node @ t - c.sensing.cold * absorbed / count + c.sensing.hot * rejected / count)
-
-
 def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:
     cold, hot = states[:, c.number(COLD)], states[:, c.number(HOT)]
     power = supply_power(c.cabinet.bank.module, supply, cold, hot) if supply else np.zeros(len(times))
-    return Curve(times, states, np.array([reading_of(c, supply, t) for t in states]), power)
+    return Curve(times, states, states @ c.sensing, power)
 
 
 def _joined(curves: list[Curve]) -> Curve:

@@ -13,6 +13,7 @@ from fdm.lumped.module import (
     Supply,
     bank_heat_balances,
     bank_heat_derivatives,
+    current_derivatives,
     heat_balances,
     heat_derivatives,
     lead_loss,
@@ -40,6 +41,7 @@ class OperatingPoint:
     rejected: float  # W given off at the hot faces
     lead_loss: float  # W
     reading: float  # degC, of the thermostat
+    reading_band: float
     power_band: float
     pumped_band: float
 
@@ -129,12 +131,16 @@ def settle(c: Circuit, supply: Supply | None, held: dict[str, float] | None = No
     for _ in range(STEPS):
         rest = inflow(c, laplacian, supply, t)[free]
         if abs(rest).max() <= CLOSED * scale:
-            return t
+            break
         step = np.linalg.solve(inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)], -rest)
         t[free] += step * min(1.0, 50.0 / max(abs(step).max(), 1e-300))
         if abs(step).max() < 1e-11:
-            return t
-    raise ArithmeticError("the steady state was not found: the heat balance of the module's faces does not converge")
+            break
+    else:
+        raise ArithmeticError("the steady state was not found: the heat balance of the module's faces does not converge")
+    if t.min() < -273.15:
+        raise ArithmeticError("the steady state was not found: the heat balance has no root above absolute zero nearby")
+    return t
 
 
 def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | None = None) -> OperatingPoint:
@@ -154,7 +160,7 @@ def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | 
     band, faces = np.zeros(len(t)), np.zeros(2)
     at = [c.number(COLD), c.number(HOT)]
     by_face = module_slopes(c, supply, cold, hot)
-    moved_power = np.zeros(())
+    moved_power, by_power = 0.0, _power_slopes(c, supply, cold, hot)
     for p in c.paths:
         if p.band:
             a, b = (c.number(end) for end in p.ends)
@@ -163,16 +169,25 @@ def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | 
             moved = np.zeros(len(t))
             moved[free] = np.linalg.solve(slopes[np.ix_(free, free)], -push[free])
             band += abs(moved)
-            change = by_face @ moved[at]
-            faces += abs(change)
-            moved_power = moved_power + abs(change[1] - change[0])
-    s, q = c.sensing, c.cabinet.bank.supply.modules
-    reading = float(s.node @ t - s.cold * absorbed / q + s.hot * rejected / q)
+            faces += abs(by_face @ moved[at])
+            moved_power += abs(by_power @ moved[at])
+    reading, reading_band = float(c.sensing @ t), abs(c.sensing) @ band + c.sensing_band @ abs(t - t.mean())
     return OperatingPoint(
         dict(zip(c.nodes, t.tolist())), dict(zip(c.nodes, band.tolist())), current,
         supply.voltage if supply and supply.voltage is not None else power / total if total else 0.0,
-        power, absorbed, rejected, leads, reading, float(moved_power), float(faces[0]),
+        power, absorbed, rejected, leads, reading, float(reading_band), float(moved_power), float(faces[0]),
     )  # fmt: skip
+
+
+def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) -> Array:
+    """(2,) W/K of the supply's power by cold and hot face: of the modules, and of the leads."""
+    if supply is None:
+        return np.zeros(2)
+    module = c.cabinet.bank.module
+    rows = bank_heat_derivatives(module, supply, cold, hot)
+    total = supply.parallel * float(module_current(module, supply, cold, hot))
+    by_current = np.array([float(d) for d in current_derivatives(module, supply, cold, hot)])
+    return rows[1] - rows[0] + 2 * total * supply.lead_resistance * supply.parallel * by_current
 
 
 def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
@@ -221,7 +236,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         lambda v: at(v, None).temperature[AIR], bounds=_around(values, best_free), method="bounded", options={"xatol": 1e-4 * full}
     )
     best = None
-    if (spare >= 0).any():
+    if (spare >= 0).any() and c.cabinet.room > c.cabinet.setpoint:
         enough = values[spare >= 0]
         low = float(enough[0])
         if enough[0] > values[0]:  # the least supply that holds the setpoint, between two values

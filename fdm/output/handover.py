@@ -69,6 +69,40 @@ def write_network_csv(solution: Solution, folder: str | Path) -> tuple[Path, ...
     return tuple(paths)
 
 
+def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
+    """The whole cabinet's nodes and paths as plain data: W/K between nodes, J/K and W of each; the modules, which are
+    not linear, are left to the other model, between the two faces."""
+    c = solved.circuit
+    return _plain(
+        {
+            "title": solved.cabinet.title,
+            "nodes": {
+                n: {"capacity": q, "heat": w, "sensing": s} for n, q, w, s in zip(c.nodes, c.capacity, c.heat, c.sensing)
+            },
+            "paths": [
+                {"name": p.name, "kind": p.kind, "ends": p.ends, "conductance": p.conductance, "band": p.band} for p in c.paths
+            ],
+            "held": {ROOM: solved.cabinet.room},
+            "warnings": solved.warnings,
+        }
+    )
+
+
+def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, ...]:
+    """The cabinet's node conductance matrix (W/K, flows out of the nodes = matrix @ temperatures), and its nodes."""
+    c = solved.circuit
+    matrix, nodes = Path(folder) / "conductance.csv", Path(folder) / "nodes.csv"
+    with written_beside(matrix) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["W/K", *c.nodes])
+        rows.writerows([n, *row] for n, row in zip(c.nodes, c.laplacian.tolist()))
+    with written_beside(nodes) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["node", "capacity J/K", "heat W", "sensing"])
+        rows.writerows(zip(c.nodes, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist()))
+    return matrix, nodes
+
+
 def network_spice(solution: Solution, name: str | None = None) -> str:
     """The section as a SPICE subcircuit, named after its title if no name is given.
 
@@ -161,9 +195,7 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
         return f"{supply.driven}*({seebeck}*{current}*({face} + {ZERO_CELSIUS}) {sign} {joule}/2) - {passed}"
 
     lead = f"{_number(supply.parallel**2 * supply.lead_resistance)}*{current}*{current}"
-    s, count = c.sensing, supply.modules
-    terms = [(w, f"V({node[x]})") for x, w in zip(c.nodes, s.node)]
-    terms += [(-s.cold / count, absorbed), (s.hot / count, rejected)]
+    terms = [(w, f"V({node[x]})") for x, w in zip(c.nodes, c.sensing)]
     for x, expression in (
         ("module current", amperes),
         ("module absorbed", heat(cold, "-")),
