@@ -54,6 +54,7 @@ def _parser() -> argparse.ArgumentParser:
 
     check = commands.add_parser("check", help="read a section file, draw its parts, and say what would be solved")
     _file_words(check, "section file (TOML)")
+    check.add_argument("--no-files", action="store_true", help="report only; draw nothing")
     check.set_defaults(run=_check)
 
     cabinet = commands.add_parser("cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS)
@@ -145,18 +146,21 @@ def _solve(asked: argparse.Namespace) -> None:
 
 def _check(asked: argparse.Namespace) -> None:
     from fdm.network.solution import check_section
-    from fdm.output.pictures import draw_parts
     from fdm.section.reader import read_section
 
     section = read_section(asked.file, **dict(asked.let))
     with _named(asked.file):
         report = check_section(section)
-    folder = _folder(asked)
-    draw_parts(section, folder / "parts.png")
     _warn(asked, report.warnings)
     if not asked.quiet:
-        print(report.text)
-        print(f"Drawn to {folder / 'parts.png'}")
+        print(report.text, flush=True)
+    if not asked.no_files:
+        from fdm.output.pictures import draw_parts
+
+        folder = _folder(asked)
+        draw_parts(section, folder / "parts.png")
+        if not asked.quiet:
+            print(f"Drawn to {folder / 'parts.png'}")
 
 
 def _cabinet(asked: argparse.Namespace) -> None:

@@ -47,6 +47,11 @@ class System:
     volume: Array  # (n, m) m3
     unknown: Integers  # (n, m) number of the cell's unknown, -1 where none
 
+    @property
+    def between_solids(self) -> bool:
+        """Whether a round or slanted edge lies between two solids."""
+        return self.diagonal is not None and len(self.diagonal[0]) > 0
+
     def part_cells(self, number: int) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""
         return part_cells(self.raster, self.cut, self.palette, number, self.volume)
@@ -97,39 +102,86 @@ def assemble(
     return System(section, raster, p, cut, solid, faces, holder, gx, gy, crossing, ties, inlets, volume, unknown)
 
 
+ACCURACY = 1e-10  # of multigrid, relative to the highest temperature
+LARGE = 30_000  # unknowns below which factorising is always faster
+FEW, PER_SIDE = 4, 60_000  # multigrid for fewer right-hand sides than FEW + unknowns / PER_SIDE
+GUARDED = 500_000  # unknowns from which memory is looked at before factorising
+
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
 Links = tuple[Integers, Integers, Array]  # unknowns a and b, W/K between them
 
 
 @dataclass(frozen=True)
-class Factors:
-    """A system factorised once, for any number of right-hand sides."""
+class Solver:
+    """A system prepared once for any number of right-hand sides: factorised, or, where that is slower, for multigrid."""
 
     system: System
     links: Links
     tied: Array  # (unknowns,) W/K to all fixed terminals
-    lu: SuperLU
+    lu: SuperLU | None
 
     def fields(self, loads: Sequence[Load], with_fixed: bool = False) -> Array:
         """(loads, n, m) temperatures that each load causes with all fixed terminals at 0, and 0 where there is no solid;
-        `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0."""
+        `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0.
+
+        Raises InputError where the grid does not fit into memory or the temperatures do not converge.
+        """
         ties, flat = self.system.ties, self.system.unknown.ravel()
         fixed = len(ties.direct) if with_fixed else 0
-        right = np.zeros((len(self.tied), fixed + len(loads)))
+        count = fixed + len(loads)
+        if self.lu is None:
+            return self._iterated(loads, fixed)
+        right = np.zeros((len(self.tied), count))
         if with_fixed:
             np.add.at(right, (flat[ties.cell], ties.terminal), ties.value)
         for k, (cell, watts) in enumerate(loads):
             np.add.at(right[:, fixed + k], flat[cell], watts)
         x = self.lu.solve(right)
         x += self.lu.solve(right - _outflow(self, x))  # as flux differences, which round off far less than the matrix
-        out = np.zeros((right.shape[1], flat.size))
+        out = np.zeros((count, flat.size))
         out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
         return out.reshape(-1, *self.system.unknown.shape)
 
+    def _iterated(self, loads: Sequence[Load], fixed: int) -> Array:
+        from fdm.conduction.multigrid import solve
 
-def factorised(system: System) -> Factors:
-    """SuperLU of the symmetric positive definite matrix, by minimum degree on its symmetric pattern."""
+        system, ties = self.system, self.system.ties
+        right = np.zeros((fixed + len(loads), system.solid.size))
+        if fixed:
+            np.add.at(right, (ties.terminal, ties.cell), ties.value)
+        for k, (cell, watts) in enumerate(loads):
+            np.add.at(right[fixed + k], cell, watts)
+        tied = np.bincount(ties.cell, ties.value, system.solid.size).reshape(system.solid.shape)
+        try:
+            return solve(
+                tied, system.gx, system.gy, right.reshape(-1, *system.solid.shape), system.solid,
+                accuracy=ACCURACY, across=system.diagonal,
+            ).x  # fmt: skip
+        except (ArithmeticError, MemoryError) as fault:
+            raise InputError(str(fault)) from fault
+
+
+def prepared(system: System, right_hand_sides: int = 1) -> Solver:
+    """SuperLU of the symmetric positive definite matrix, by minimum degree on its symmetric pattern; or multigrid for
+    large grids and few right-hand sides, whose crossing points are those of validation/benchmark.py.
+
+    Raises InputError where the factors would not fit into memory.
+    """
     number = system.unknown
+    size = int(number.max()) + 1
+    tied = np.zeros(size)
+    np.add.at(tied, number.ravel()[system.ties.cell], system.ties.value)
+    merged = size < system.solid.sum()  # cells that share a temperature are no array of conductances
+    if not merged and size > LARGE and right_hand_sides < FEW + size / PER_SIDE:
+        nothing = np.empty(0, np.intp)
+        return Solver(system, (nothing, nothing, np.empty(0)), tied, None)
+    if size > GUARDED:
+        from fdm.conduction.multigrid import check_memory
+
+        try:
+            check_memory(size)
+        except MemoryError as fault:
+            raise InputError(str(fault)) from fault
     a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
     b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
     g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
@@ -138,22 +190,19 @@ def factorised(system: System) -> Factors:
         g = np.concatenate([g, system.diagonal[2]])
     on = (g != 0) & (a != b)
     a, b, g = a[on], b[on], g[on]
-    size = int(number.max()) + 1
-    tied = np.zeros(size)
-    np.add.at(tied, number.ravel()[system.ties.cell], system.ties.value)
     diagonal = tied.copy()
     if len(g):
         diagonal += np.bincount(a, g, size) + np.bincount(b, g, size)
     d = np.arange(size)
     matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), (np.concatenate([a, b, d]), np.concatenate([b, a, d]))))
     lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    return Factors(system, (a, b, g), tied, lu)
+    return Solver(system, (a, b, g), tied, lu)
 
 
-def _outflow(factors: Factors, x: Array) -> Array:
+def _outflow(solver: Solver, x: Array) -> Array:
     """W out of each unknown at temperatures x (unknowns, K)."""
-    a, b, g = factors.links
-    out = factors.tied[:, None] * x
+    a, b, g = solver.links
+    out = solver.tied[:, None] * x
     if len(g):
         for k in range(x.shape[1]):
             flow = g * (x[a, k] - x[b, k])
@@ -164,7 +213,8 @@ def _outflow(factors: Factors, x: Array) -> Array:
 def unit_fields(system: System) -> Array:
     """(F + H, n, m) temperature of every cell: for each fixed terminal at 1 and the others at 0, then for each heat
     terminal receiving 1 W with all fixed terminals at 0. 0 where there is no solid."""
-    return factorised(system).fields(heat_loads(system), with_fixed=True)
+    loads = heat_loads(system)
+    return prepared(system, len(system.ties.direct) + len(loads)).fields(loads, with_fixed=True)
 
 
 def heat_loads(system: System) -> list[Load]:

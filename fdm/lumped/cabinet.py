@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from fdm.errors import InputError, nearest
 from fdm.lumped.module import Supply, ThermoelectricModule
-from fdm.section.model import Material, Section
+from fdm.section.model import Material, Section, Uncertain
 
 FACES = ("left", "right", "front", "back", "bottom", "top")
 AIR = "air"
@@ -14,11 +14,13 @@ AIR = "air"
 
 @dataclass(frozen=True)
 class SectionFile:
-    """A section and the file and overrides that it comes from: two uses of the same are solved once."""
+    """A section, and the file, overrides and moves of uncertain numbers that it comes from: two uses of the same are
+    solved once."""
 
     path: str
     let: tuple[tuple[str, str], ...]
     section: Section = field(compare=False)
+    moved: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -137,6 +139,7 @@ class Cabinet:
     start: float | None = None  # degC of air and linings at the start; the room's if left out
     unit: str = "m"
     let: Mapping[str, float] = field(default_factory=dict)
+    uncertain: tuple[Uncertain, ...] = ()
 
     def __post_init__(self) -> None:
         _check(self)

@@ -3,6 +3,7 @@
 import math
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
 
@@ -24,7 +25,7 @@ from fdm.lumped.module import Supply, ThermoelectricModule, module_from_datashee
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import read_section
-from fdm.section.tables import Table, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 
 TOP = ("title", "unit", "let", "material", "cabinet", "wall", "line", "point", "module", "supply", "load", "thermostat")
 CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
@@ -51,30 +52,35 @@ def is_cabinet(path: str | PathLike[str]) -> bool:
         raise InputError(f"{name}: {error}") from error
 
 
-def read_cabinet(path: str | PathLike[str], /, **let: float | str) -> Cabinet:
+def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Cabinet:
     """The cabinet described in a TOML file, with the sections it names, in SI units and degC.
 
     `let` overrides named numbers of the file's [let], each by a number or an expression. The paths of sections are
-    relative to the file's folder. Raises InputError, which begins with the path, for anything the file or one of its
+    relative to the file's folder. Numbers may have uncertainties, and `moved` adds to these, as in `read_section`;
+    the place of one in a section's file begins with that file, and a built-in material is the same one everywhere.
+    Raises InputError, which begins with the path, for anything the file or one of its
     sections should not hold, for a path that cannot be read, and for an override of a name the file does not have.
     """
     name = fspath(path)
     try:
-        return _cabinet(read_document(name, "cabinet file"), let, Path(name))
+        return _cabinet(read_document(name, "cabinet file"), let, Path(name), moved or {})
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
 
-def _cabinet(document: dict[str, object], overrides: Mapping[str, float | str], path: Path) -> Cabinet:
-    top, folder = top_table(document, overrides, TOP), path.parent
+def _cabinet(
+    document: dict[str, object], overrides: Mapping[str, float | str], path: Path, moved: Mapping[str, float]
+) -> Cabinet:
+    top, folder = top_table(document, overrides, TOP, moved), path.parent
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
     bank = _bank(top, folder)
+    walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
     return Cabinet(
         title=title if (title := top.optional(top.text, "title")) is not None else path.stem,
         inside=t.triple("inside"),
-        walls=tuple(_wall(w, materials) for w in top.tables("wall", WALL)),
+        walls=walls,
         bank=bank,
         load=_load(top.table("load", LOAD), materials, room),
         thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
@@ -93,6 +99,7 @@ def _cabinet(document: dict[str, object], overrides: Mapping[str, float | str], 
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
+        uncertain=all_uncertain(top, [x.material for w in walls for x in w.layers]),  # last, when all is read
     )
 
 
@@ -115,13 +122,21 @@ def _without(t: Table, keys: tuple[str, ...], why: str) -> None:
 
 def _section(t: Table, folder: Path) -> SectionFile:
     given = t.optional(lambda key: t.value(key, dict, "a table of named numbers of the section"), "let") or {}
-    named = Table(t.place("let"), given, t.let, t.unit)
+    named = replace(t, where=t.place("let"), values=given)
     let = {key: named.number(key) for key in given}
     path = folder / t.text("section")
     with t.at("section"):
         section = read_section(path, **let)
-    shown = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
-    return SectionFile(shown, tuple(sorted((key, f"{value:.15g}") for key, value in let.items())), section)
+        shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
+        for u in section.uncertain:
+            place = u.place if u.from_table else f"{shown}: {u.place}"
+            t.uncertain.setdefault(place, replace(u, place=place))
+            if place in t.moved:
+                moved[u.place] = t.moved[place]
+        if moved:
+            section = read_section(path, moved, **let)
+    texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
+    return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
 
 
 def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionFile | None, str | None]:

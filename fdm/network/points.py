@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from fdm.conduction.conductances import Array, Faces, Integers
 from fdm.conduction.solver import System
@@ -175,6 +174,8 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
     if not edge.any():
         return
     middle, normal, sides, length = (a[edge] for a in (cut.middle, cut.normal, cut.sides, cut.length))
+    from scipy.spatial import cKDTree  # a tenth of a second that only round edges are worth
+
     point = np.column_stack([raster.x[i], raster.y[j]])
     for k, near in enumerate(cKDTree(middle).query(point)[1]):
         if np.hypot(*(middle[near] - point[k])) > 0.51 * length[near]:

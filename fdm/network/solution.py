@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System, assemble, factorised, heat_loads, refuse_loose_parts
+from fdm.conduction.solver import System, assemble, heat_loads, prepared, refuse_loose_parts
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved, split
 from fdm.grid.raster import NOTHING
@@ -104,13 +104,14 @@ def solve(
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
-    if _edges(system) != "mixed":
-        x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+    x, y = _adapted(section, x, y, values, aim, max_cells // 16)
     previous: GridValues | None = None
+    results: list[GridValues] = []
+    counts: list[int] = []
     before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
     while True:
-        coarse, results, counts = (x, y), [], []
-        for x, y in _grids(x, y, cells):
+        coarse = x, y
+        for x, y in _grids(x, y, cells)[len(results) :]:
             counts.append((len(x) - 1) * (len(y) - 1))
             say(f"solving {len(x) - 1} x {len(y) - 1} cells")
             values, system, units = grid_values(section, x, y)
@@ -133,7 +134,9 @@ def solve(
         x, y = coarse
         if edges == "mixed":  # the error at slanted edges between solids falls most evenly where all cells are halved
             x, y = halved(x), halved(y)
+            del results[0], counts[0]
             continue
+        results, counts = [], []
         while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > SMALLEST_AIM:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
             x, y = _adapted(section, *coarse, values, aim, max_cells // 16, endless)
@@ -190,14 +193,14 @@ def _adapted(
 
 def _with_adjoints(system: System) -> Array:
     """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    factors = factorised(system)
+    solver = prepared(system, len(system.ties.direct) + len(system.inlets))
     sensors = [sensor_load(system, k) for k in range(len(system.section.sensors))]
-    units = factors.fields([*heat_loads(system), *sensors], with_fixed=True)
+    units = solver.fields([*heat_loads(system), *sensors], with_fixed=True)
     if not system.inlets:
         return units
     ext = extended(system, units[: len(units) - len(sensors)])
     peaks = [highest_load(system, ext, h) for h in range(len(system.inlets))]
-    return np.concatenate([units, factors.fields(peaks)])
+    return np.concatenate([units, solver.fields(peaks)])
 
 
 def _goals(section: Section, values: GridValues) -> tuple[Array, Array]:
@@ -235,7 +238,7 @@ def _edges(system: System) -> str:
     """The kind of edges that `extrapolated` asks for."""
     if system.cut is None:
         return "straight"
-    return "mixed" if system.diagonal is not None and len(system.diagonal[0]) else "cut"
+    return "mixed" if system.between_solids else "cut"
 
 
 def _extrapolated(results: list[GridValues], edges: str) -> tuple[GridValues, GridValues]:

@@ -63,7 +63,7 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
         if node in p.temperature:
             _row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
-    _row(table, "thermostat reads", f"{p.reading:.2f}", "degC")
+    _row(table, "thermostat reads", with_band(p.reading, p.reading_band), "degC")
     constant = supply.voltage is None
     amperes = 0.0 if constant or not p.voltage else p.power_band / p.voltage / supply.parallel
     volts = p.power_band / (p.current * supply.parallel) if constant and p.current else 0.0

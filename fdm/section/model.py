@@ -227,8 +227,23 @@ class Bridge:
 
 
 @dataclass(frozen=True)
+class Uncertain:
+    """A number of a file that is only known within limits, in the file's own unit.
+
+    Normal about `nominal`, or evenly likely `between` two bounds. `place` says where it stands, as error messages do.
+    """
+
+    place: str
+    nominal: float
+    uncertainty: float  # standard uncertainty
+    between: tuple[float, float] | None = None
+    from_table: bool = False  # the spread that the built-in material table states, not the file
+
+
+@dataclass(frozen=True)
 class Section:
-    """The whole drawing; `unit` is only for display, `let` only for the record. `depth` (m) is of the section view.
+    """The whole drawing; `unit` is only for display, `let` and `uncertain` only for the record. `depth` (m) is of the
+    section view.
 
     Raises InputError where names do not exist or a value cannot be.
     """
@@ -246,6 +261,7 @@ class Section:
     spreading: tuple[Spreading, ...] = ()
     bridges: tuple[Bridge, ...] = ()
     let: Mapping[str, float] = field(default_factory=dict)
+    uncertain: tuple[Uncertain, ...] = ()
 
     def __post_init__(self) -> None:
         check_section(self)

@@ -26,21 +26,27 @@ from fdm.section.model import (
     repeated,
 )
 from fdm.section.rules import SIDES
-from fdm.section.tables import Table, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 
 MOST_COPIES = 10_000
 
 
-def read_section(path: str | PathLike[str], /, **let: float | str) -> Section:
+def read_section(
+    path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str
+) -> Section:
     """The section drawn in a TOML file, in SI units.
 
-    `let` overrides named numbers of the file's [let], each by a number or an expression. Raises InputError, which
-    begins with the path, for anything the file should not hold, for a path that cannot be read, and for an override
-    of a name the file does not have.
+    `let` overrides named numbers of the file's [let], each by a number or an expression, which is then taken as
+    certain. Any number may be given as { value = .., uncertainty = .. } (standard uncertainty, normal) or
+    { between = [low, high] } (evenly likely): its nominal value is drawn, and `section.uncertain` lists it. `moved`
+    adds to such numbers, by place, in the file's unit; what others say in terms of them follows.
+
+    Raises InputError, which begins with the path, for anything the file should not hold, for a path that cannot be
+    read, for an override of a name the file does not have, and for a move of what has no uncertainty.
     """
     name = fspath(path)
     try:
-        return _section(read_document(name), let, Path(name).stem)
+        return _section(read_document(name), let, Path(name).stem, moved or {})
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -51,8 +57,10 @@ TOP = (
 )
 
 
-def _section(document: dict[str, object], overrides: Mapping[str, float | str], stem: str) -> Section:
-    top = top_table(document, overrides, TOP)
+def _section(
+    document: dict[str, object], overrides: Mapping[str, float | str], stem: str, moved: Mapping[str, float]
+) -> Section:
+    top = top_table(document, overrides, TOP, moved)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
@@ -96,6 +104,7 @@ def _section(document: dict[str, object], overrides: Mapping[str, float | str], 
             for t in top.tables("bridge", ("remove", "between", "name"))
         ),
         let=top.let,
+        uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
 
 

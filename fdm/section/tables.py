@@ -1,16 +1,17 @@
 """Tables of a TOML file, read strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from fdm.errors import InputError, nearest
-from fdm.section.expressions import as_number, kind, resolve
+from fdm.section.expressions import as_number, kind
 from fdm.section.materials import builtin_materials
-from fdm.section.model import Material
+from fdm.section.model import Material, Uncertain
 from fdm.section.rules import UNITS
+from fdm.section.uncertain import conductivity_of, is_uncertain, nominal, note, resolve_let, table_spreads
 
 LARGEST_FILE = 2_000_000  # bytes
 LONGEST_LENGTH = 1e6  # m; beyond it a drawing is a slip
@@ -45,6 +46,9 @@ def read_document(path: str, what: str = "section file") -> dict[str, object]:
 class Table:
     """A table of a file: where it stands, what it holds, the named numbers and the unit of length (m) it is in.
 
+    `moved` says by how much numbers with an uncertainty are to differ from their nominal values, by place; those that
+    are read are put into `uncertain`, which all tables of a file share.
+
     Every reading method raises InputError, with the place, where the key is missing or its value cannot be read.
     """
 
@@ -52,6 +56,8 @@ class Table:
     values: dict[str, object]
     let: Mapping[str, float]
     unit: float
+    moved: Mapping[str, float] = field(default_factory=dict)
+    uncertain: dict[str, Uncertain] = field(default_factory=dict)
 
     def place(self, key: str) -> str:
         return f"{self.where}, {key}" if self.where else key
@@ -94,6 +100,12 @@ class Table:
         return self._number(key, self.value(key, object, "a number or an expression"))
 
     def _number(self, key: str, value: object) -> float:
+        if is_uncertain(value):
+            place = self.place(key)
+            with self.at(key):
+                number = as_number(nominal(value), self.let)
+                note(self.uncertain, place, number, value, self.let)
+            return number + self.moved.get(place, 0.0)
         with self.at(key):
             return as_number(value, self.let)
 
@@ -114,17 +126,20 @@ class Table:
         return x, y, z
 
     def pairs(self, key: str) -> tuple[tuple[float, float], ...]:
-        return tuple(self._pair(key, v) for v in self.value(key, list, "a list of points, [[x, y], ...]"))
+        points = self.value(key, list, "a list of points, [[x, y], ...]")
+        return tuple(self._pair(key, v, f"{key} {i}") for i, v in enumerate(points, 1))
 
-    def _pair(self, key: str, value: object) -> tuple[float, float]:
-        x, y = self._lengths(key, value, 2)
+    def _pair(self, key: str, value: object, shown: str = "") -> tuple[float, float]:
+        x, y = self._lengths(key, value, 2, shown)
         return x, y
 
-    def _lengths(self, key: str, value: object, count: int) -> tuple[float, ...]:
+    def _lengths(self, key: str, value: object, count: int, shown: str = "") -> tuple[float, ...]:
         if not isinstance(value, list) or len(value) != count:
             found = f"{len(value)} values" if isinstance(value, list) else kind(value)
             raise self.fault(key, f"holds {found}; give {COUNTS[count]} lengths, [{', '.join(['..'] * count)}]")
-        return tuple(self._length(key, v) for v in value)
+        # a place of its own for each that has an uncertainty: "x 1", "x 2"
+        own = (f"{shown or key} {i}" if is_uncertain(v) else key for i, v in enumerate(value, 1))
+        return tuple(self._length(k, v) for k, v in zip(own, value))
 
     def ends(self, key: str) -> tuple[float, float]:
         """Both ends of a stretch along one axis, or twice the one place on it."""
@@ -168,7 +183,7 @@ class Table:
     def inner(self, where: str, values: dict[str, object], known: tuple[str, ...]) -> "Table":
         """A table inside this one, with no keys but the known."""
         refuse_unknown(where, values, known)
-        return Table(where, values, self.let, self.unit)
+        return replace(self, where=where, values=values)
 
 
 def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, ...]) -> None:
@@ -178,19 +193,33 @@ def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, .
             raise InputError(f"{where}{', ' if where else ''}{shown}: unknown key; {nearest(key, known)}")
 
 
-def top_table(document: dict[str, object], overrides: Mapping[str, float | str], known: tuple[str, ...]) -> Table:
+def all_uncertain(top: Table, materials: Iterable[Material]) -> tuple[Uncertain, ...]:
+    """What has been read so far with an uncertainty, and the table's spread of the used materials; no other may be moved."""
+    found = {**top.uncertain, **table_spreads(materials)}
+    for place in top.moved:
+        if place not in found:
+            raise InputError(f"{place}: there is no number with an uncertainty; {nearest(place, found)}")
+    return tuple(found.values())
+
+
+def top_table(
+    document: dict[str, object],
+    overrides: Mapping[str, float | str],
+    known: tuple[str, ...],
+    moved: Mapping[str, float],
+) -> Table:
     """The whole file as a table, with no keys but the known, its [let] with the overrides, and its unit."""
     refuse_unknown("", document, known)
-    top = Table("", document, {}, 1.0)
+    top = Table("", document, {}, 1.0, moved)
     given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
     for name in overrides:
         if name not in given:
             raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
-    let = resolve({**given, **overrides})
+    let = resolve_let({**given, **overrides}, moved, top.uncertain)
     unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m"')
     if unit not in UNITS:
         raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
-    return Table("", document, let, UNITS[unit])
+    return replace(top, let=let, unit=UNITS[unit])
 
 
 def read_materials(top: Table) -> dict[str, Material]:
@@ -199,12 +228,16 @@ def read_materials(top: Table) -> dict[str, Material]:
     values = top.values.get("material", {})
     if not isinstance(values, dict):
         raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
+    for name, material in found.items():
+        if move := top.moved.get(conductivity_of(name)):
+            found[name] = replace(material, conductivity=(material.conductivity[0] + move,) * 2)
     for name in values:
         if not isinstance(values[name], dict):
             raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')
         known = ("conductivity", "density", "specific_heat", "source")
         t = top.inner(f"material {name!r}", values[name], known)
-        if isinstance(t.values.get("conductivity"), dict):
+        by_direction = t.values.get("conductivity")
+        if isinstance(by_direction, dict) and not is_uncertain(by_direction):
             both = t.table("conductivity", ("x", "y"))
             conductivity = both.number("x"), both.number("y")
         else:

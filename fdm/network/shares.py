@@ -1,0 +1,385 @@
+"""What every part, film and joint has in a resistance or a loss, from the unit fields that a solve has anyway.
+
+Any entry of the network is a sum over all conductances g of g times the difference that one unit field has across it,
+times that of another. The fields are where that sum is stationary, so a change of the conductances changes the entry by
+the same sum with dg in place of g: no field need be solved anew. And all conductances together are of first degree in
+conductivities, films and 1 / joints, so (Euler) the effects of one per cent of each add up to one per cent of the
+whole. The effect of a part is thus its share: of a resistance, the part of the dissipation that happens in it; of a
+coupling, what the heat loses of its drop there.
+
+Heat that enters on a face enters a node of its own, between the half-cells before and after it.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.sparse as sp
+
+from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, spread_conductivity
+from fdm.conduction.cut_faces import Tie, cut_faces, diagonals, part_cells, settled, slanted_boxes
+from fdm.conduction.solver import System
+from fdm.errors import InputError, nearest
+from fdm.network.solution import Solution
+from fdm.section.model import Section
+
+STEP = 1e-5  # relative, of the central differences that stand for a derivative around cut cells
+ENDLESS = 1e150  # W/K; two temperatures that touch without a film exchange no heat that matters
+
+
+@dataclass(frozen=True)
+class Input:
+    """What a conductance is made of: `kind` is "part" or "material" (conductivity, the geometric mean of both axes),
+    "film" (an environment's) or "joint"."""
+
+    name: str
+    kind: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Share:
+    """`value` in K/W of a resistance, in W/K of a coupling; `share` of the whole."""
+
+    name: str
+    kind: str  # "part", "film" or "joint"
+    value: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Variant:
+    """How `assemble` was asked for a system."""
+
+    without: Collection[str] = ()
+    spread: Collection[str] = ()
+    along: str = "x"
+
+
+@dataclass(frozen=True)
+class Tangent:
+    """How the L conductances of a system change with its inputs, the rows of `change` in the order of `inputs_of`.
+
+    Nodes are the cells (flat numbers), then the fixed terminals, then the faces on which heat enters.
+    """
+
+    system: System
+    link: tuple[Integers, Integers]  # (L,) nodes at both ends
+    change: sp.coo_matrix  # (I, L) W/K per relative change of each input
+    face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; any where there is none
+    face_conductance: tuple[Array, Array]  # (N,) W/K to them
+    face_of: Integers  # (N,) number of the heat terminal
+
+    def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
+        """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into the faces (K, N)."""
+        known = np.concatenate([cells, fixed], 1)
+        g0, g1 = self.face_conductance
+        faces = (g0 * known[:, self.face[0]] + g1 * known[:, self.face[1]] + watts) / (g0 + g1)
+        return np.concatenate([known, faces], 1)
+
+    def units(self, fields: Array) -> Array:
+        """(F + H, nodes) from unit fields (F + H, n, m)."""
+        count, fixed = len(fields), len(self.system.ties.direct)
+        watts = np.zeros((count, len(self.face_of)))
+        for h, inlet in enumerate(self.system.inlets):
+            if inlet.face_share is not None:
+                watts[fixed + h, self.face_of == h] = inlet.face_share
+        return self.at_nodes(fields.reshape(count, -1), np.eye(count, fixed), watts)
+
+    def drops(self, nodes: Array) -> Array:
+        """(K, L) differences across all conductances."""
+        return np.take(nodes, self.link[0], 1) - np.take(nodes, self.link[1], 1)
+
+    def effects(self, one: Array, other: Array) -> Array:
+        """(I, K) sum of dg times drops `one` (L,) times drops `other` (K, L), per relative change of each input."""
+        return self.change @ (other * one).T
+
+
+def inputs_of(section: Section) -> tuple[Input, ...]:
+    """The rows of a `Tangent`: parts (also those that do not conduct), environments, joints."""
+    parts = [(p.name, np.sqrt(np.prod(p.material.conductivity)) if p.material else 0.0) for p in section.parts]
+    return (
+        *(Input(name, "part", float(k), "W/(m K)") for name, k in parts),
+        *(Input(e.name, "film", e.film, "W/(m2 K)") for e in section.environments),
+        *(Input(" | ".join(j.between), "joint", j.resistance, "m2 K/W") for j in section.joints),
+    )
+
+
+def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
+    """Shares of all parts, films and joints in the mean rise (K/W) of a heat terminal by its own watts with all fixed
+    terminals at one temperature, the largest first; on the finest grid. Raises InputError where there is no such name."""
+    fixed = len(solution.section.fixed_names)
+    k = fixed + _number(heat, solution.section.heat_names, "heat source")
+    t = tangent(solution.system)
+    return _budget(t, t.drops(t.units(solution.unit_fields)[k : k + 1])[[0, 0]], 1.0)
+
+
+def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
+    """Shares of all parts, films and joints in the coupling (W/K) of two fixed terminals, the largest first; on the
+    finest grid. Where only these two exchange heat, they are shares in its resistance too. With a third, heat that
+    passes between it and both counts against them: some may be negative.
+
+    Raises InputError where there are no such names, or they are the same.
+    """
+    ends = [_number(name, solution.section.fixed_names, "environment or held source") for name in (a, b)]
+    if a == b:
+        raise InputError(f"loss budget: names {a!r} twice; name two")
+    t = tangent(solution.system)
+    return _budget(t, t.drops(t.units(solution.unit_fields)[ends]), -1.0)
+
+
+def budgets(solution: Solution) -> tuple[dict[str, tuple[Share, ...]], dict[tuple[str, str], tuple[Share, ...]]]:
+    """All of `resistance_budget` by heat terminal, and all of `loss_budget` by pair of coupled fixed terminals."""
+    section, t = solution.section, tangent(solution.system)
+    drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
+    resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}
+    coupling = solution.network.values.coupling
+    pairs = [(a, b) for a in range(fixed) for b in range(a + 1, fixed) if coupling[a, b] > 1e-9 * coupling.max()]
+    return resistance, {
+        (section.fixed_names[a], section.fixed_names[b]): _budget(t, drops[[a, b]], -1.0) for a, b in pairs
+    }
+
+
+def _number(name: str, names: Sequence[str], what: str) -> int:
+    if name not in names:
+        raise InputError(f"budget: there is no {what} named {name!r}; {nearest(name, names)}")
+    return names.index(name)
+
+
+def _budget(t: Tangent, drops: Array, sign: float) -> tuple[Share, ...]:
+    inputs = inputs_of(t.system.section)
+    less = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs])  # what a joint resists counts as it is
+    values = sign * less * t.effects(drops[0], drops[1:])[:, 0]
+    whole = values.sum()
+    shares = [Share(i.name, i.kind, float(v), float(v / whole)) for i, v in zip(inputs, values) if v != 0]
+    return tuple(sorted(shares, key=lambda s: -s.value))
+
+
+def tangent(system: System, variant: Variant = Variant()) -> Tangent:
+    """The system's conductances and their derivatives: in closed form between whole cells; by central differences of
+    the assembly's own code, without a solve, around cut cells."""
+    section, cells = system.section, system.solid.size
+    groups, entered = _face_groups(system)
+    anew = _done_anew(system, variant)
+    entries = _whole_cells(system, groups, anew)
+    ends = [(g.a, g.b) for g in groups]
+    count = sum(len(g.a) for g in groups)
+    if system.cut is not None:
+        links, near = _around_cuts(system, variant, groups, anew)
+        ends += links
+        entries += near
+        count += sum(len(a) for a, _ in links)
+    if section.view == "plate":
+        for cell, terminal, value in _face_films(system):
+            entries.append((np.full(len(cell), len(section.parts) + terminal), count + np.arange(len(cell)), value))
+            ends.append((cell, np.full(len(cell), cells + terminal)))
+            count += len(cell)
+    rows, at, values = (np.concatenate(v) for v in zip(*entries))
+    on = (rows >= 0) & (values != 0)
+    change = sp.coo_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
+    a, b = (np.concatenate(v) for v in zip(*ends))
+    return Tangent(system, (a, b), change, *entered)
+
+
+Entries = list[tuple[Integers, Integers, Array]]  # rows, links, values of a matrix
+Entered = tuple[tuple[Integers, Integers], tuple[Array, Array], Integers]  # the last three of a Tangent
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Links through faces of one axis: from side to side; or from one `side` alone to the face's own node."""
+
+    axis: int
+    at: tuple[Integers, Integers]
+    a: Integers  # nodes
+    b: Integers
+    side: int | None = None
+    sign: int = 1  # -1: takes the half-cells in series away again
+
+    def conductance(self, faces: tuple[Faces, Faces]) -> Array:
+        f = faces[self.axis]
+        if self.side is not None:
+            return f.conductance(self.side, self.at)
+        return f.through[self.at] if self.sign > 0 else -1 / (f.resistance[0][self.at] + f.resistance[1][self.at])
+
+
+def _face_groups(system: System) -> tuple[list[_Group], Entered]:
+    p, cells = system.palette, system.solid.size
+    first = cells + len(system.ties.direct)
+    groups: list[_Group] = []
+    entered: list[tuple[Integers, Integers, Array, Array, Integers]] = []
+    for axis, f in enumerate(system.faces):
+        before, after = (
+            np.where(p.solid[own], cell, np.where(p.fixed[own] >= 0, cells + p.fixed[own], -1)) for own, cell in zip(f.owner, f.cell)
+        )
+        known = (before >= 0) & (after >= 0)
+        # two environments that touch are none of the section's business
+        keeps = p.solid[f.owner[0]] | p.held[f.owner[0]] | p.solid[f.owner[1]] | p.held[f.owner[1]]
+        holder = system.holder[axis]
+        at = np.nonzero(known & keeps & (holder < 0) & (f.through != 0) & (f.through < ENDLESS))
+        groups.append(_Group(axis, at, before[at], after[at]))
+        held = np.nonzero(holder >= 0)
+        own_nodes = [(held, cells + holder[held])]
+        for h, inlet in enumerate(system.inlets):
+            if inlet.axis != axis or inlet.at is None:
+                continue
+            at = inlet.at
+            own_nodes.append((at, first + np.arange(len(at[0]))))
+            first += len(at[0])
+            entered.append((before[at], after[at], f.conductance(0, at), f.conductance(1, at), np.full(len(at[0]), h)))
+            both = at[0][known[at]], at[1][known[at]]  # through the face's own node instead
+            groups.append(_Group(axis, both, before[both], after[both], sign=-1))
+        for at, end in own_nodes:
+            for side, node in enumerate((before, after)):
+                on = (node[at] >= 0) & (f.conductance(side, at) < ENDLESS)
+                here = at[0][on], at[1][on]
+                groups.append(_Group(axis, here, node[here], end[on], side))
+    nothing = np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0), np.empty(0), np.empty(0, np.intp)
+    n0, n1, g0, g1, of = (np.concatenate(v) for v in zip(nothing, *entered))
+    return groups, ((n0, n1), (g0, g1), of)
+
+
+def _whole_cells(system: System, groups: list[_Group], anew: tuple[Bools, Bools]) -> Entries:
+    """Derivatives of conductances between whole cells: g squared times what an input has in the resistance."""
+    section, p = system.section, system.palette
+    rows, joint_rows = _owner_rows(section, p), _joint_rows(section, p)
+    out: Entries = []
+    start = 0
+    for group in groups:
+        f, on = system.faces[group.axis], ~anew[group.axis][group.at]
+        at, links = (group.at[0][on], group.at[1][on]), start + np.nonzero(on)[0]
+        start += len(on)
+        square = group.sign * group.conductance(system.faces)[on] ** 2
+        own = f.owner[0][at], f.owner[1][at]
+        sides = (0, 1) if group.side is None else (group.side,)
+        half = np.zeros(len(links))
+        if p.joint is not None:
+            resistance = p.joint[own] / 2
+            np.divide(resistance, f.area[at], out=half, where=resistance > 0)
+            out.append((joint_rows[own], links, -len(sides) * square * half))
+        out += [(rows[own[side]], links, square * (f.resistance[side][at] - half)) for side in sides]
+    return out
+
+
+def _owner_rows(section: Section, p: Palette) -> Integers:
+    """(P + 5,) row of the conductivity of a solid, of the film of an environment; -1 where there is none."""
+    film = (p.fixed >= 0) & ~p.held & np.isfinite(p.film)
+    return np.where(p.solid, np.arange(len(p.solid)), np.where(film, len(section.parts) + p.fixed, -1))
+
+
+def _joint_rows(section: Section, p: Palette) -> Integers:
+    """(P + 5, P + 5) row of the joint between two owners, -1 where there is none."""
+    out = np.full((len(p.solid), len(p.solid)), -1)
+    number = {part.name: k for k, part in enumerate(section.parts)}
+    for k, joint in enumerate(section.joints):
+        a, b = (number[name] for name in joint.between)
+        out[a, b] = out[b, a] = len(section.parts) + len(section.environments) + k
+    return out
+
+
+def _face_films(system: System) -> list[tuple[Integers, int, Array]]:
+    """Plate view: cells, number of the environment and W/K of each part's front and back."""
+    section, raster = system.section, system.raster
+    area = np.diff(raster.x)[:, None] * np.diff(raster.y)
+    out = []
+    for number, part in enumerate(section.parts):
+        for name in (part.front, part.back):
+            if name is not None and system.palette.solid[number]:
+                terminal = section.fixed_names.index(name)
+                cell, part_area = part_cells(raster, system.cut, system.palette, number, area)
+                out.append((cell, terminal, section.environments[terminal].film * part_area))
+    return out
+
+
+# ---- around cut cells -----------------------------------------------------------------------------------------------
+
+
+def varied(system: System, variant: Variant, row: int, factor: float) -> System:
+    """The same with one input `factor` times as large, as far as palette, faces and what is read from them go."""
+    p = _varied_palette(system, row, factor)
+    conductivity = spread_conductivity(system.section, p, variant.spread, variant.along)
+    faces = face_sets(system.section, system.raster, p, conductivity)
+    if system.cut is not None:
+        faces = _cut(system, variant, p, conductivity, faces)[0]
+    return replace(system, palette=p, faces=faces)
+
+
+def _varied_palette(system: System, row: int, factor: float) -> Palette:
+    section, p = system.section, system.palette
+    owned = _owner_rows(section, p) == row
+    joint = p.joint
+    if joint is not None:
+        joint = np.where(_joint_rows(section, p) == row, factor * joint, joint)
+    film = p.film.copy()
+    film[owned & ~p.solid] *= factor
+    return replace(p, conductivity=np.where((owned & p.solid)[:, None], factor, 1.0) * p.conductivity, film=film, joint=joint)
+
+
+def _cut(
+    system: System, variant: Variant, p: Palette, conductivity: Array, faces: tuple[Faces, Faces]
+) -> tuple[tuple[Faces, Faces], list[Tie], Array]:
+    """Faces and ties done anew around cut cells, and the conductances across the corners, as `assemble` has them."""
+    section, raster, cut = system.section, system.raster, system.cut
+    assert cut is not None
+    strong = settled(raster, cut, system.palette)[1]
+    boxes = slanted_boxes(raster, p, conductivity, cut)
+    faces, ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, variant.without)
+    return faces, ties, diagonals(section, raster, boxes)[2]
+
+
+def _done_anew(system: System, variant: Variant) -> tuple[Bools, Bools]:
+    """For each axis the faces whose conductances come from sub-cells."""
+    if system.cut is None:
+        return tuple(np.zeros(f.area.shape, bool) for f in system.faces)  # type: ignore[return-value]
+    blank = tuple(replace(f, through=np.full(f.area.shape, np.nan)) for f in system.faces)
+    p = system.palette
+    faces = _cut(system, variant, p, spread_conductivity(system.section, p, variant.spread, variant.along), blank)[0]  # type: ignore[arg-type]
+    return tuple(~np.isnan(f.through) for f in faces)  # type: ignore[return-value]
+
+
+def _around_cuts(
+    system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, Bools]
+) -> tuple[list[tuple[Integers, Integers]], Entries]:
+    """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells."""
+    section, p, cut = system.section, system.palette, system.cut
+    assert cut is not None
+    special = [np.nonzero(anew[g.axis][g.at])[0] for g in groups]
+    starts = np.cumsum([0, *(len(g.a) for g in groups)])
+
+    def values(row: int, factor: float) -> tuple[Array, int]:
+        """Conductances of the special links, the cut cells' ties, and the diagonals; and how many are ties."""
+        q = _varied_palette(system, row, factor)
+        conductivity = spread_conductivity(section, q, variant.spread, variant.along)
+        faces, ties, crossing = _cut(system, variant, q, conductivity, system.faces)
+        tied = [value for _, _, value in ties]
+        return np.concatenate([*(g.conductance(faces)[on] for g, on in zip(groups, special)), *tied, crossing]), sum(map(len, tied))
+
+    ties = 0
+    of_group = np.concatenate([start + on for start, on in zip(starts, special)])
+    out: Entries = []
+    for row in _rows_near(system):
+        (more, ties), (less, _) = values(row, 1 + STEP), values(row, 1 - STEP)
+        change = (more - less) / (2 * STEP)
+        links = np.concatenate([of_group, starts[-1] + np.arange(len(change) - len(of_group))])
+        out.append((np.full(len(links), row), links, change))
+    ends = [(system.ties.cell[:ties], system.solid.size + system.ties.terminal[:ties])]
+    if system.diagonal is not None:
+        ends.append(system.diagonal[:2])
+    return ends, out
+
+
+def _rows_near(system: System) -> Integers:
+    """Rows of all inputs that conductances in and beside cut cells could come from."""
+    cut, owner = system.cut, system.raster.owner
+    assert cut is not None
+    around = [owner[cut.i + a, cut.j + b] for a in (0, 1, 2) for b in (0, 1, 2)]
+    return rows_of(system, np.unique(np.concatenate([cut.owner.ravel(), *around])))
+
+
+def rows_of(system: System, owners: Integers) -> Integers:
+    """Rows of the inputs that belong to some owners: conductivities, films, and joints among them."""
+    rows = _owner_rows(system.section, system.palette)[owners]
+    joints = _joint_rows(system.section, system.palette)[np.ix_(owners, owners)]
+    both = np.unique(np.concatenate([rows, joints.ravel()]))
+    return both[both >= 0]

@@ -1,0 +1,9 @@
+"""Many designs of one file: which to try, solving them side by side, what they show, and the best of a range."""
+
+from fdm.study.answers import main_answers
+from fdm.study.choices import designs
+from fdm.study.sentences import findings
+from fdm.study.optimise import Optimum, best
+from fdm.study.run import Design, Study, study
+
+__all__ = ["Design", "Optimum", "Study", "best", "designs", "findings", "main_answers", "study"]

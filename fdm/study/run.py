@@ -1,0 +1,461 @@
+"""Solve many designs of one file, side by side, keeping each as it is done.
+
+A study is kept as lines of JSON, one a design, and ended with a table (CSV). Lines hold the design's values, whether it
+is `done`, `failed` (the input is at fault; it would fail again) or `crashed` (tried again), and the study they belong
+to: a hash of the text of the file, of the section files it names, and of the target.
+"""
+
+import csv
+import hashlib
+import itertools
+import json
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from fdm.errors import InputError, nearest
+from fdm.lumped.cabinet import Cabinet, SectionFile
+from fdm.lumped.reader import read_cabinet
+from fdm.lumped.solution import solve_cabinet
+from fdm.network.solution import TARGET, Solution, solve
+from fdm.output.files import written_beside
+from fdm.section.model import Section
+from fdm.section.reader import read_section
+from fdm.section.tables import read_document
+from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, main_answers, section_answers
+from fdm.study.choices import Given, designs
+
+LINES, TABLE = "study.jsonl", "study.csv"
+CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
+AHEAD = 3  # chunks a worker, handed over before they are wanted
+KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
+
+Values = tuple[tuple[str, float], ...]
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Design:
+    """One design: its varied numbers, and every number it answers by path; none, and why, where it failed."""
+
+    values: Mapping[str, float]
+    answers: Answers
+    message: str = ""
+    crashed: bool = False
+
+
+@dataclass(frozen=True)
+class Study:
+    """Designs in the order asked for. `columns` are the asked answers, `names` all names that were set."""
+
+    path: str
+    names: tuple[str, ...]
+    designs: tuple[Design, ...]
+    columns: tuple[str, ...]
+    target: float
+
+    @property
+    def varied(self) -> tuple[str, ...]:
+        """The names with more than one value."""
+        return tuple(n for n in self.names if len({d.values[n] for d in self.designs}) > 1)
+
+    @property
+    def failed(self) -> tuple[Design, ...]:
+        return tuple(d for d in self.designs if d.message)
+
+    @cached_property
+    def known(self) -> tuple[str, ...]:
+        """Every path that some design answers."""
+        return tuple(dict.fromkeys(path for d in self.designs for path in d.answers))
+
+    def inputs(self, name: str) -> Array:
+        """(designs,) values of a varied name."""
+        return np.array([d.values[name] for d in self.designs])
+
+    def values(self, answer: str) -> Array:
+        """(designs,) values of an answer; NaN where a design failed or has none. InputError for an unknown answer."""
+        path = found(answer, self.known)
+        return np.array([_or_nan(d.answers.get(path)) for d in self.designs])
+
+    def bands(self, answer: str) -> Array:
+        """(designs,) half-widths of their errors; the study's target where the result states none."""
+        path = found(answer, self.known)
+        if path.startswith("let."):
+            return np.zeros(len(self.designs))
+        band = band_path(path, self.known)
+        if band is None:
+            return self.target * np.abs(self.values(path))
+        return np.array([np.inf if (b := d.answers.get(band)) is None else b for d in self.designs])
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
+def study(
+    path: str | os.PathLike[str],
+    varied: Mapping[str, Given] | Sequence[Mapping[str, float]],
+    *,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    cluster: str | None = None,
+    out: str | os.PathLike[str] | None = None,
+    target: float = TARGET,
+    answers: Sequence[str] | None = None,
+    progress: Say | None = None,
+) -> Study:
+    """Every number that a section or cabinet file answers, for many designs: those of `designs(...)`, or what it takes.
+
+    They are solved by `workers` processes (one for each processor), by the `executor` given, or by the workers of the
+    Dask `cluster` at that address. With a folder `out` each design is kept in study.jsonl as soon as it is done, and
+    study.csv is written at the end; started again after an interruption, it solves only what is missing. `answers` are
+    the paths to put in the table, or the beginnings of such (all, if left out). `progress` is called with a line of
+    text after each design.
+
+    A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
+    in its [let], an answer is unknown, or every design fails. In a script of one's own, call it below
+    `if __name__ == "__main__":`, as the worker processes read the script too.
+    """
+    job = Job(path, target)
+    wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
+    kept = Kept(job, out)
+    count = Count(progress, wanted, kept)
+    with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
+        for design in solved_designs(job, wanted, kept, bench):
+            if answers and not design.message:
+                for asked in answers:
+                    found_all(asked, design.answers)
+            count(design)
+    return concluded(job, [kept[d] for d in wanted], answers, out)
+
+
+def concluded(
+    job: "Job", done: Sequence[Design], answers: Sequence[str] | None = None, out: str | os.PathLike[str] | None = None
+) -> Study:
+    """The study of designs that are done, and its table in the folder `out`."""
+    if all(d.message for d in done):
+        raise InputError(f"{job.path}: every design failed; the first, {said(done[0].values)}: {done[0].message}")
+    names = tuple(dict.fromkeys(n for d in done for n in d.values))
+    known = tuple(dict.fromkeys(p for d in done for p in d.answers))
+    columns = known if not answers else tuple(dict.fromkeys(p for asked in answers for p in found_all(asked, known)))
+    result = Study(job.path, names, tuple(done), columns, job.target)
+    if out is not None:
+        write_table(result, Path(out) / TABLE)
+    return result
+
+
+def write_table(result: Study, path: str | os.PathLike[str]) -> None:
+    """The study as CSV: a row a design, in the order asked for. Raises InputError where it cannot be written."""
+    with written_beside(Path(path)) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
+        write = csv.writer(file, lineterminator="\n")
+        write.writerow([*result.names, "status", "message", *result.columns])
+        for d in result.designs:
+            numbers = (d.answers.get(path) for path in result.columns)
+            row = ["" if v is None else f"{v:.10g}" for v in numbers]
+            write.writerow([*(repr(d.values[n]) for n in result.names), _status(d), d.message, *row])
+
+
+def said(values: Mapping[str, float], names: Iterable[str] | None = None) -> str:
+    """A design in words.
+
+    >>> said({"plate": 6.0, "wall": 30.0})
+    'plate = 6, wall = 30'
+    """
+    return ", ".join(f"{n} = {values[n]:.6g}" for n in (values if names is None else names))
+
+
+class Job:
+    """A file whose designs are solved to one target. Raises InputError where it cannot be read."""
+
+    def __init__(self, path: str | os.PathLike[str], target: float) -> None:
+        self.path, self.target = os.fspath(path), target
+        if not 0 < target < 1:
+            raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
+        try:
+            document = read_document(self.path)
+        except InputError as fault:
+            raise InputError(f"{self.path}: {fault}") from None
+        self.cabinet = "cabinet" in document
+        let = document.get("let", {})
+        self.let = tuple(let) if isinstance(let, dict) else ()
+        self.study = self._hash(document)
+
+    def _hash(self, document: Mapping[str, object]) -> str:
+        folder = Path(self.path).parent
+        digest = hashlib.sha256(repr(self.target).encode())
+        files = sorted(set(_section_paths(document))) if self.cabinet else []
+        for file in (Path(self.path), *(folder / name for name in files)):
+            text = file.read_bytes() if file.is_file() else b""
+            digest.update(len(text).to_bytes(8, "big") + text)
+        return digest.hexdigest()[:16]
+
+    def checked(self, wanted: Iterable[Mapping[str, float]]) -> list[dict[str, float]]:
+        """The designs, each once. Raises InputError for names that the file's [let] does not have, and for none."""
+        out = list({_key(d): dict(d) for d in wanted}.values())
+        if not out or not out[0]:
+            raise InputError(f"{self.path}: no designs to solve; give at least one value of a name in [let]")
+        for name in out[0]:
+            if name not in self.let:
+                raise InputError(f"{self.path}: let: there is no named number {name!r} to vary; {nearest(name, self.let)}")
+        if any(d.keys() != out[0].keys() for d in out):
+            raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
+        return out
+
+    def read(self, values: Mapping[str, float]) -> Section | Cabinet:
+        return read_cabinet(self.path, **values) if self.cabinet else read_section(self.path, **values)
+
+
+def _section_paths(table: object) -> Iterator[str]:
+    """Every `section = "PATH"` in a cabinet file's tables."""
+    if isinstance(table, list):
+        for value in table:
+            yield from _section_paths(value)
+    elif isinstance(table, dict):
+        if isinstance(path := table.get("section"), str):
+            yield path
+        for value in table.values():
+            yield from _section_paths(value)
+
+
+class Kept:
+    """The designs of a job that are done, in memory and, where a folder is given, in its study.jsonl."""
+
+    def __init__(self, job: Job, out: str | os.PathLike[str] | None) -> None:
+        self._study, self._done, self._file = job.study, dict[Values, Design](), None
+        if out is None:
+            return
+        folder = Path(out)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            self._file = folder / LINES
+            text = self._file.read_bytes() if self._file.exists() else b""
+            if text and not text.endswith(b"\n"):  # interrupted in the middle of a line
+                self._append("")
+        except OSError as fault:
+            raise InputError(f"{folder}: cannot be written: {fault.strerror or fault}; name another folder") from None
+        for line in text.splitlines():
+            if (design := _read_line(line, self._study)) is not None:
+                self._done[_key(design.values)] = design
+
+    def __contains__(self, values: Mapping[str, float]) -> bool:
+        return _key(values) in self._done
+
+    def __getitem__(self, values: Mapping[str, float]) -> Design:
+        return self._done[_key(values)]
+
+    def __len__(self) -> int:
+        return len(self._done)
+
+    def add(self, design: Design) -> None:
+        self._done[_key(design.values)] = design
+        if self._file is None:
+            return
+        line = {"study": self._study, "design": dict(design.values), "status": _status(design)}
+        line |= {"message": design.message} if design.message else {"results": design.answers}
+        try:
+            self._append(json.dumps(line, ensure_ascii=False, allow_nan=False))
+        except OSError as fault:
+            raise InputError(f"{self._file}: cannot be written: {fault.strerror or fault}") from None
+
+    def _append(self, line: str) -> None:
+        assert self._file is not None
+        with open(self._file, "a", encoding="utf-8", newline="\n") as file:
+            file.write(line + "\n")
+
+
+def _status(design: Design) -> str:
+    return "crashed" if design.crashed else "failed" if design.message else "done"
+
+
+def _key(values: Mapping[str, float]) -> Values:
+    return tuple(sorted((n, float(v)) for n, v in values.items()))
+
+
+def _read_line(line: bytes, study: str) -> Design | None:
+    """The design of a line; None where it is not whole, belongs to another study, or is to be tried again."""
+    try:
+        data = json.loads(line)
+        if data["study"] != study or data["status"] not in ("done", "failed"):
+            return None
+        return Design(data["design"], data.get("results", {}), data.get("message", ""))
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
+class Count:
+    """Says how far a study is: done, failed, and the time left at the pace so far."""
+
+    def __init__(self, progress: Say | None, wanted: Sequence[Mapping[str, float]], kept: Kept) -> None:
+        self._say, self._total, self._begin = progress, len(wanted), time.monotonic()
+        before = [kept[d] for d in wanted if d in kept]
+        self._before, self._done, self._failed = len(before), len(before), sum(bool(d.message) for d in before)
+        if self._say and before:
+            self._say(f"{len(before)} of {self._total} designs were done before")
+
+    def __call__(self, design: Design) -> None:
+        self._done += 1
+        self._failed += bool(design.message)
+        if self._say:
+            pace = (time.monotonic() - self._begin) / (self._done - self._before)
+            failed = f", {self._failed} failed" if self._failed else ""
+            left = _duration(pace * (self._total - self._done))
+            self._say(f"{self._done} of {self._total} designs{failed}{left}")
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 1:
+        return ""
+    minutes = round(seconds / 60)
+    if seconds < 90:
+        return f", {seconds:.0f} s left"
+    return f", {minutes} min left" if minutes < 90 else f", {minutes // 60} h {minutes % 60} min left"
+
+
+@dataclass(frozen=True)
+class Workbench:
+    """Where designs are solved: here, without an executor."""
+
+    executor: Executor | None
+    workers: int
+
+
+@contextmanager
+def workbench(executor: Executor | None, workers: int | None, cluster: str | None, most: int) -> Iterator[Workbench]:
+    """The given executor, the cluster's, or processes of our own, as many as `most` designs can use."""
+    if workers is not None and workers < 1:
+        raise InputError(f"workers: {workers} is no number of workers; give 1 or more")
+    own = workers or (len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
+    if executor is not None:
+        yield Workbench(executor, own)
+    elif cluster is not None:
+        with _cluster(cluster) as bench:
+            yield bench
+    elif min(own, most) <= 1:
+        yield Workbench(None, 1)
+    else:
+        with _processes(min(own, most)) as processes:
+            yield Workbench(processes, min(own, most))
+
+
+@contextmanager
+def _processes(workers: int) -> Iterator[Executor]:
+    """Worker processes with one thread each: the designs already keep every processor busy."""
+    # spawned, as a fork would inherit threads; they take the environment of the moment they start, before numpy is read
+    threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+    before = {name: os.environ.get(name) for name in threads}
+    os.environ.update(dict.fromkeys(threads, "1"))
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(workers, context, signal.signal, (signal.SIGINT, signal.SIG_DFL))  # ^C ends them silently
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[Workbench]:
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError("cluster: the package distributed is not installed; install it, as in pip install distributed") from None
+    try:
+        client = Client(address, timeout=10)
+    except (OSError, ValueError, TimeoutError) as fault:
+        raise InputError(f"cluster: no Dask scheduler answers at {address!r}; give its address, as tcp://HOST:8786") from fault
+    with client:
+        yield Workbench(client.get_executor(), max(sum(client.ncores().values()), 1))
+
+
+def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, bench: Workbench) -> Iterator[Design]:
+    """Each wanted design that is not kept yet, as it is done, kept by then."""
+    missing = {_key(d): d for d in wanted if d not in kept}
+    size = 1 if bench.executor is None else min(max(len(missing) // (8 * bench.workers), 1), CHUNK)
+    waiting: dict[Future[list[Outcome]], list[Mapping[str, float]]] = {}
+    try:
+        for chunk in _chunks(list(missing.values()), size):
+            cases = []
+            for values in chunk:
+                try:
+                    cases.append((values, job.read(values)))
+                except InputError as fault:
+                    yield _keep(kept, values, ({}, str(fault), False))
+            if not cases:
+                continue
+            some, sections = [values for values, _ in cases], [case for _, case in cases]
+            if bench.executor is None:
+                for values, outcome in zip(some, outcomes(job.study, sections, job.target)):
+                    yield _keep(kept, values, outcome)
+                continue
+            waiting[bench.executor.submit(outcomes, job.study, sections, job.target)] = some
+            if len(waiting) >= AHEAD * bench.workers:
+                yield from _returned(waiting, kept)
+        while waiting:
+            yield from _returned(waiting, kept)
+    except BrokenExecutor:
+        raise InputError(
+            f"the workers ended unexpectedly, perhaps for want of memory; {len(kept)} designs are done; try with workers = 1"
+        ) from None
+    finally:
+        for future in waiting:
+            future.cancel()
+
+
+def _chunks(items: list[Mapping[str, float]], size: int) -> Iterator[list[Mapping[str, float]]]:
+    for k in itertools.count():
+        if not (chunk := items[k * size : (k + 1) * size]):
+            return
+        yield chunk
+
+
+def _returned(waiting: dict["Future[list[Outcome]]", list[Mapping[str, float]]], kept: Kept) -> Iterator[Design]:
+    for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+        for values, outcome in zip(waiting.pop(future), future.result()):
+            yield _keep(kept, values, outcome)
+
+
+def _keep(kept: Kept, values: Mapping[str, float], outcome: "Outcome") -> Design:
+    design = Design(dict(values), *outcome)
+    kept.add(design)
+    return design
+
+
+Outcome = tuple[Answers, str, bool]  # the answers, or a message and whether it was no fault of the input
+
+
+def outcomes(study: str, cases: Sequence[Section | Cabinet], target: float) -> list[Outcome]:
+    """What a worker does: the answers of some designs, which need no file any more."""
+    return [_outcome(study, case, target) for case in cases]
+
+
+def _outcome(study: str, case: Section | Cabinet, target: float) -> Outcome:
+    try:
+        if isinstance(case, Section):
+            return section_answers(solve(case, target)), "", False
+        files = [*(x.file for x in (*case.lines, *case.points)), case.bank.file, case.thermostat.file]
+        sections = {file: _solved_section(study, file, target) for file in files if file is not None}
+        return cabinet_answers(solve_cabinet(case, sections, target)), "", False
+    except InputError as fault:
+        return {}, str(fault), False
+    except Exception as fault:  # one design that cannot be solved must not cost the others
+        return {}, f"{type(fault).__name__}: {fault}", True
+
+
+@lru_cache(KEPT_SECTIONS)
+def _solved_section(study: str, file: SectionFile, target: float) -> Solution:
+    """A cabinet's section, solved once by each worker: most varied numbers leave most sections as they are. A file and
+    its overrides mean the same section only within one study."""
+    return solve(file.section, target)
