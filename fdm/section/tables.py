@@ -194,7 +194,8 @@ def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, .
 
 
 def all_uncertain(top: Table, materials: Iterable[Material]) -> tuple[Uncertain, ...]:
-    """What has been read so far with an uncertainty, and the table's spread of the used materials; no other may be moved."""
+    """What has been read so far with an uncertainty, and the table's spread of the used materials; InputError where
+    anything else was to be moved."""
     found = {**top.uncertain, **table_spreads(materials)}
     for place in top.moved:
         if place not in found:
@@ -230,7 +231,9 @@ def read_materials(top: Table) -> dict[str, Material]:
         raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
     for name, material in found.items():
         if move := top.moved.get(conductivity_of(name)):
-            found[name] = replace(material, conductivity=(material.conductivity[0] + move,) * 2)
+            if (conductivity := material.conductivity[0] + move) <= 0:
+                raise InputError(f"{conductivity_of(name)}: {conductivity!r} is not a number above 0")
+            found[name] = replace(material, conductivity=(conductivity, conductivity))
     for name in values:
         if not isinstance(values[name], dict):
             raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')

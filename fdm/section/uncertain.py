@@ -1,4 +1,4 @@
-"""Numbers of a file that are only known within limits: { value = .., uncertainty = .. } or { between = [low, high] }."""
+"""Numbers of a file known only within limits: { value = .., uncertainty = .. } or { between = [low, high] }."""
 
 import math
 from collections.abc import Iterable, Mapping
@@ -25,8 +25,8 @@ def nominal(given: Mapping[str, object]) -> float | str:
             raise InputError(f"{key!r} is an unknown key; {nearest(key, KEYS)}")
     if "between" not in given:
         if len(given) != 2:
-            missing = "uncertainty" if "value" in given else "value"
-            raise InputError(f"{missing} is missing; give {{ value = .., uncertainty = .. }} or {{ between = [low, high] }}")
+            lacking = "uncertainty" if "value" in given else "value"
+            raise InputError(f"{lacking} is missing; give {{ value = .., uncertainty = .. }} or {{ between = [.., ..] }}")
         return _expression(given["value"])
     if len(given) != 1:
         raise InputError("give either value with uncertainty, or between")
@@ -62,7 +62,9 @@ def note(
         found[place] = Uncertain(place, number, uncertainty)
 
 
-def resolve_let(given: Mapping[str, object], moved: Mapping[str, float], found: dict[str, Uncertain]) -> dict[str, float]:
+def resolve_let(
+    given: Mapping[str, object], moved: Mapping[str, float], found: dict[str, Uncertain]
+) -> dict[str, float]:
     """The values of named numbers, some of them uncertain."""
     plain: dict[str, Any] = dict(given)
     for name, value in given.items():

@@ -5,16 +5,17 @@ Dots separate; a name that has dots itself stands in double quotes, which may be
 
 import re
 from collections.abc import Collection, Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError, nearest
-from fdm.lumped.solution import SolvedCabinet
 from fdm.network.solution import Solution
-from fdm.output.cabinet_result import cabinet_dict
 from fdm.output.result import result_dict
+
+if TYPE_CHECKING:
+    from fdm.lumped.solution import SolvedCabinet
 
 Array = NDArray[np.float64]
 Answers = dict[str, float | None]  # None: not finite, or never reached
@@ -50,8 +51,10 @@ def section_answers(solution: Solution) -> Answers:
     return _flat(result_dict(solution))
 
 
-def cabinet_answers(solved: SolvedCabinet) -> Answers:
+def cabinet_answers(solved: "SolvedCabinet") -> Answers:
     """Every number that a solved cabinet answers; of its sections under `sections`, by the stem of their file."""
+    from fdm.output.cabinet_result import cabinet_dict
+
     data = cabinet_dict(solved)
     stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]
     data["sections"] = dict(zip(_numbered(stems), data["sections"].values()))

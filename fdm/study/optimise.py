@@ -15,7 +15,7 @@ from fdm.network.solution import TARGET
 from fdm.study.answers import Array, found, merit, of_size
 from fdm.study.choices import Choice, Given, Span, choices, grid, latin, picked
 from fdm.study.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
-from fdm.study.sentences import smallest_of, valued
+from fdm.study.sentences import allowance, shared, smallest_of, valued
 
 TRIES = 150
 SPARED = 0.3  # of the tries, for the search around the best
@@ -23,6 +23,7 @@ POPULATION = 8  # designs a varied name in one generation
 FINEST = 0.003  # of a range: where the search around the best ends
 AT_LIMIT = 0.01  # of a limit: nearer is at it
 AT_END = 0.005  # of a range: nearer is at its end
+NEAR = 0.02  # of the goal: designs named beside the best
 NOWHERE = 1e3  # violation of a design that failed, relative to the limits
 
 
@@ -349,12 +350,12 @@ def _sentences(
         end = "active: it holds the goal back" if m.active else "not active"
         unsure = ", though by less than its band" if abs(m.value - m.limit.bound) < m.band else ""
         out.append(f"{m.limit}: met{unsure}, with {valued(m.limit.path, m.value, m.band)}; {end}.")
-    close = (misses <= 0) & (np.abs(value - value[k]) <= np.maximum(bands + bands[k], 0.02 * abs(value[k])))
+    close = (misses <= 0) & (np.abs(value - value[k]) <= np.maximum(bands + bands[k], allowance(search.goal, value[k : k + 1], NEAR)))
     inputs = np.array([[d.values[n] for n in search.free] for d in designs]).reshape(len(designs), len(search.free))
     others = [i for i in smallest_of(inputs, close) if i != k][:3]
     if others:
         some = "; or ".join(
             f"{said(designs[i].values, search.free)} ({valued(search.goal, float(value[i]), float(bands[i]))})" for i in others
         )
-        out.append(f"As good within 2 % or the bands, with smaller numbers: {some}.")
+        out.append(f"As good within {shared(search.goal, NEAR)} or the bands, with smaller numbers: {some}.")
     return out

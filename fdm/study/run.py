@@ -19,13 +19,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fdm.errors import InputError, nearest
-from fdm.lumped.cabinet import Cabinet, SectionFile
-from fdm.lumped.reader import read_cabinet
-from fdm.lumped.solution import solve_cabinet
 from fdm.network.solution import TARGET, Solution, solve
 from fdm.output.files import written_beside
 from fdm.section.model import Section
@@ -33,6 +31,9 @@ from fdm.section.reader import read_section
 from fdm.section.tables import read_document
 from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, main_answers, section_answers
 from fdm.study.choices import Given, designs
+
+if TYPE_CHECKING:  # workers that solve sections only start sooner without it
+    from fdm.lumped.cabinet import Cabinet, SectionFile
 
 LINES, TABLE = "study.jsonl", "study.csv"
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
@@ -146,7 +147,8 @@ def concluded(
         raise InputError(f"{job.path}: every design failed; the first, {said(done[0].values)}: {done[0].message}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
     known = tuple(dict.fromkeys(p for d in done for p in d.answers))
-    columns = known if not answers else tuple(dict.fromkeys(p for asked in answers for p in found_all(asked, known)))
+    set_here = {f"let.{n}" for n in names}
+    columns = tuple(p for p in known if p not in set_here) if not answers else tuple(dict.fromkeys(p for asked in answers for p in found_all(asked, known)))
     result = Study(job.path, names, tuple(done), columns, job.target)
     if out is not None:
         write_table(result, Path(out) / TABLE)
@@ -210,8 +212,12 @@ class Job:
             raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
         return out
 
-    def read(self, values: Mapping[str, float]) -> Section | Cabinet:
-        return read_cabinet(self.path, **values) if self.cabinet else read_section(self.path, **values)
+    def read(self, values: Mapping[str, float]) -> "Section | Cabinet":
+        if not self.cabinet:
+            return read_section(self.path, **values)
+        from fdm.lumped.reader import read_cabinet
+
+        return read_cabinet(self.path, **values)
 
 
 def _section_paths(table: object) -> Iterator[str]:
@@ -436,15 +442,17 @@ def _keep(kept: Kept, values: Mapping[str, float], outcome: "Outcome") -> Design
 Outcome = tuple[Answers, str, bool]  # the answers, or a message and whether it was no fault of the input
 
 
-def outcomes(study: str, cases: Sequence[Section | Cabinet], target: float) -> list[Outcome]:
+def outcomes(study: str, cases: "Sequence[Section | Cabinet]", target: float) -> list[Outcome]:
     """What a worker does: the answers of some designs, which need no file any more."""
     return [_outcome(study, case, target) for case in cases]
 
 
-def _outcome(study: str, case: Section | Cabinet, target: float) -> Outcome:
+def _outcome(study: str, case: "Section | Cabinet", target: float) -> Outcome:
     try:
         if isinstance(case, Section):
             return section_answers(solve(case, target)), "", False
+        from fdm.lumped.solution import solve_cabinet
+
         files = [*(x.file for x in (*case.lines, *case.points)), case.bank.file, case.thermostat.file]
         sections = {file: _solved_section(study, file, target) for file in files if file is not None}
         return cabinet_answers(solve_cabinet(case, sections, target)), "", False
@@ -455,7 +463,7 @@ def _outcome(study: str, case: Section | Cabinet, target: float) -> Outcome:
 
 
 @lru_cache(KEPT_SECTIONS)
-def _solved_section(study: str, file: SectionFile, target: float) -> Solution:
+def _solved_section(study: str, file: "SectionFile", target: float) -> Solution:
     """A cabinet's section, solved once by each worker: most varied numbers leave most sections as they are. A file and
     its overrides mean the same section only within one study."""
     return solve(file.section, target)

@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.output.tables import with_band
 from fdm.study.answers import Array, band_path, found, merit, of_size, unit
 from fdm.study.run import Design, Study, said
 
 MOST_NAMED = 4  # designs listed in one sentence
+DEGREES = 25.0  # K that shares of a temperature refer to, as 0 degC is no zero: 2 % are 0.5 K
 EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means something
 
 
@@ -37,7 +37,7 @@ def findings(
         out += _at_an_end(study, names, value, band, best)
         out += _smallest(study, path, names, value, best, close, within)
         if len(names) == 1:
-            out += _flat(study, names[0], value, band, flat)
+            out += _flat(study, path, names[0], value, band, flat)
         if band_path(path, study.known) is None and not path.startswith("let."):
             out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
     else:
@@ -72,8 +72,20 @@ def smallest_of(inputs: Array, chosen: NDArray[np.bool_]) -> list[int]:
     ]  # fmt: skip
 
 
+def allowance(path: str, value: Array, share: float) -> Array:
+    """What `share` of a value is."""
+    return share * (np.full_like(value, DEGREES) if unit(path) == "degC" else np.abs(value))
+
+
+def shared(path: str, share: float) -> str:
+    """A share of an answer in words."""
+    return f"{share * DEGREES:g} K" if unit(path) == "degC" else f"{100 * share:g} %"
+
+
 def valued(path: str, value: float, band: float) -> str:
     """An answer in words, of a misreading its size."""
+    from fdm.output.tables import with_band
+
     return with_band(value, 0.0 if path.startswith("let.") else band, unit(path))
 
 
@@ -120,36 +132,34 @@ def _at_an_end(study: Study, names: Sequence[str], value: Array, band: Array, be
 def _smallest(
     study: Study, path: str, names: Sequence[str], value: Array, best: int, close: NDArray[np.bool_], within: float
 ) -> list[str]:
-    near = close | (np.abs(value - value[best]) <= within * abs(value[best]))
+    near = close | (np.abs(value - value[best]) <= allowance(path, value[best : best + 1], within))
     numbers = smallest_of(_inputs(study, names), near)
     which = [
         f"{said(study.designs[k].values, names)} ({valued(path, float(value[k]), float(study.bands(path)[k]))})"
         for k in numbers
     ]
     if len(names) == 1:
-        return [f"The smallest {names[0]} within {100 * within:g} % of the best is {which[0].partition(' = ')[2]}."]
+        return [f"The smallest {names[0]} within {shared(path, within)} of the best is {which[0].partition(' = ')[2]}."]
     some = "; or ".join(which[:MOST_NAMED])
-    return [f"The smallest within {100 * within:g} % of the best: {some}."]
+    return [f"The smallest within {shared(path, within)} of the best: {some}."]
 
 
-def _flat(study: Study, name: str, value: Array, band: Array, flat: float) -> list[str]:
+def _flat(study: Study, path: str, name: str, value: Array, band: Array, flat: float) -> list[str]:
     """From where on each step changes less than `flat`, or less than can be told."""
     order = np.argsort(study.inputs(name), kind="stable")
     order = order[np.isfinite(value[order])]
     x, v, b = study.inputs(name)[order], value[order], band[order]
     if len(x) < 3 or np.diff(x).max() > EVEN * np.diff(x).min():
         return []
-    small = np.abs(np.diff(v)) <= np.maximum(flat * np.maximum(np.abs(v[1:]), np.abs(v[:-1])), b[1:] + b[:-1])
+    step = np.abs(np.diff(v))
+    small = step <= np.maximum(allowance(path, np.maximum(np.abs(v[1:]), np.abs(v[:-1])), flat), b[1:] + b[:-1])
     first = len(small) - int(np.argmin(small[::-1])) if not small.all() else 0
     if first == len(small):
-        return [f"The curve is not flat at {name} = {x[-1]:.6g}: its last step changes {_percent(v[-2], v[-1])}."]
+        last = f"{step[-1]:.2g} K" if unit(path) == "degC" else f"{100 * step[-1] / max(abs(v[-2]), 1e-300):.2g} %"
+        return [f"The curve is not flat at {name} = {x[-1]:.6g}: its last step changes {last}."]
     if first == 0:
-        return [f"The curve is flat throughout: less than {100 * flat:g} % a step; {name} hardly matters here."]
-    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {100 * flat:g} % a step."]
-
-
-def _percent(before: float, after: float) -> str:
-    return f"{100 * abs(after - before) / abs(before):.2g} %" if before else "it from 0"
+        return [f"The curve is flat throughout: less than {shared(path, flat)} a step; {name} hardly matters here."]
+    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} a step."]
 
 
 def _failures(failed: Sequence[Design], names: Sequence[str], total: int) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.conduction.solver import assemble, factorised, heat_loads, refuse_loose_parts, unit_fields
+from fdm.conduction.solver import assemble, heat_loads, prepared, refuse_loose_parts, unit_fields
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.network.values import network_values
@@ -347,7 +347,7 @@ def test_raising_the_conductivity_goes_to_the_limit():
 def test_fields_are_the_sum_of_what_their_loads_cause():
     section = messy("section")
     system = assemble(section, *first_lines(section))
-    factors = factorised(system)
+    factors = prepared(system)
     one, two, _ = heat_loads(system)
     together = (np.concatenate([one[0], two[0]]), np.concatenate([2 * one[1], -3 * two[1]]))
     apart, both = factors.fields([one, two]), factors.fields([together])

@@ -1,0 +1,352 @@
+"""What a file answers when its uncertain numbers are moved and its named numbers changed, in a few milliseconds.
+
+The file is solved once, well. Every other answer is that one, plus what the change makes on the coarsest of its three
+grids, whose lines move with the drawing: the grid's own error falls out of the difference.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from os import PathLike, fspath
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.conduction.solver import System
+from fdm.errors import InputError
+from fdm.grid.lines import SAME, _edges, first_lines, halved
+from fdm.lumped.cabinet import Cabinet, SectionFile
+from fdm.lumped.circuit import COLD, HOT, ROOM, Circuit, circuit
+from fdm.lumped.pulldown import pull_down
+from fdm.lumped.reader import read_cabinet
+from fdm.lumped.solution import SolvedCabinet, solve_cabinet
+from fdm.lumped.steady import operating_point
+from fdm.network.answers import Network, NetworkValues
+from fdm.network.solution import Solution, solve
+from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
+from fdm.section.model import Section, Uncertain
+from fdm.section.reader import read_section
+from fdm.section.tables import read_document
+
+Array = NDArray[np.float64]
+Moves = Mapping[str, float]  # by place, in the file's unit
+Let = Mapping[str, float | str]
+
+COARSE = 4  # of the finest grid's lines, every so many
+MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One asked number, solved well, with its grid band (0 where no grid is behind it)."""
+
+    name: str
+    unit: str  # "" for a share
+    value: float
+    band: float
+
+
+@dataclass(frozen=True)
+class MovedSection:
+    """A solved section, and the way to what it answers with other numbers."""
+
+    path: str
+    let: Let
+    solution: Solution
+
+    @property
+    def inputs(self) -> tuple[Uncertain, ...]:
+        return self.solution.section.uncertain
+
+    @property
+    def named(self) -> Mapping[str, float]:
+        return self.solution.section.let
+
+    @cached_property
+    def answers(self) -> tuple[Answer, ...]:
+        section = self.solution.section
+        value, band = _values(self.solution), _bands(self.solution)
+        rows = zip(_section_answers(section, value), _section_bands(section, value, band))
+        return tuple(Answer(*row, b) for row, b in rows)
+
+    @cached_property
+    def _coarse(self) -> GridValues:
+        return _coarse(self.solution, self.solution.section)[0]
+
+    def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
+        section = read_section(self.path, moved, **{**self.let, **let})
+        return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section)[0])
+
+    def values(self, moved: Moves, let: Let = {}) -> Array:
+        """(A,) the answers, in their order, with moves and changes."""
+        return np.array([row[2] for row in _section_answers(*self._at(moved, let))])
+
+    def measured(self, moved: Moves, let: Let = {}) -> dict[str, float]:
+        """Everything that can be measured, by name: sensors, terminals (degC), and the answers."""
+        section, v = self._at(moved, let)
+        found = {name: value for name, _, value in _section_answers(section, v)}
+        sensors = {s.name: float(t) for s, t in zip(section.sensors, v.reading)}
+        heat = {name: found[f"temperature of {name}"] for name in section.heat_names}
+        return found | dict(zip(section.fixed_names, section.fixed_temperatures.tolist())) | heat | sensors
+
+    def centred(self, moved: Moves, let: Let, target: float) -> "MovedSection":
+        """The same about another point, which is solved well."""
+        return replace(self, solution=solve(read_section(self.path, moved, **{**self.let, **let}), target))
+
+
+@dataclass(frozen=True)
+class MovedCabinet:
+    """A solved cabinet, and the way to what it answers with other numbers."""
+
+    path: str
+    let: Let
+    solved: SolvedCabinet
+    kept: dict[SectionFile, Solution] = field(default_factory=dict, repr=False)
+
+    @property
+    def inputs(self) -> tuple[Uncertain, ...]:
+        return self.solved.cabinet.uncertain
+
+    @property
+    def named(self) -> Mapping[str, float]:
+        return self.solved.cabinet.let
+
+    @cached_property
+    def answers(self) -> tuple[Answer, ...]:
+        p = self.solved.point
+        bands = {**p.band, "power": p.power_band, "heat pumped": p.pumped_band, "heat rejected": p.pumped_band + p.power_band}
+        rows = _cabinet_answers(self.solved.circuit)
+        return tuple(Answer(*row, bands.get(row[0], 0.0)) for row in rows)
+
+    @cached_property
+    def _coarse(self) -> dict[SectionFile, GridValues]:
+        return {file: _coarse(s, s.section)[0] for file, s in self.solved.sections.items()}
+
+    def circuit(self, moved: Moves, let: Let = {}) -> Circuit:
+        """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
+        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
+        sections: dict[SectionFile, Solution] = {}
+        for old, new in zip(_files(self.solved.cabinet), _files(cabinet)):
+            if old is None or new is None or new in sections:
+                continue
+            known = self.solved.sections.get(new) or self.kept.get(new)
+            sections[new] = known or _moved_solution(self.solved.sections[old], self._coarse[old], new.section)
+        if len(self.kept) > MOST_KEPT:
+            self.kept.clear()
+        self.kept.update(sections)
+        return circuit(cabinet, sections)
+
+    def values(self, moved: Moves, let: Let = {}) -> Array:
+        """(A,) the answers, in their order, with moves and changes."""
+        return np.array([row[2] for row in _cabinet_answers(self.circuit(moved, let))])
+
+    def measured(self, moved: Moves, let: Let = {}) -> dict[str, float]:
+        """Everything that can be measured in the steady state with the modules always on, by name."""
+        return {name: value for name, _, value in steady_quantities(self.circuit(moved, let))}
+
+    def centred(self, moved: Moves, let: Let, target: float) -> "MovedCabinet":
+        """The same about another point, which is solved well."""
+        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
+        return replace(self, solved=solve_cabinet(cabinet, self.solved.sections, target), kept={})
+
+
+Moved = MovedSection | MovedCabinet
+
+
+def moved_section(path: str | PathLike[str], let: Let = {}, solution: Solution | None = None, target: float = 0.005) -> MovedSection:
+    """A section file, solved unless its solution is given. Raises InputError as `read_section` and `solve` do."""
+    name = fspath(path)
+    return MovedSection(name, let, solution or solve(read_section(name, **let), target))
+
+
+def moved_cabinet(path: str | PathLike[str], let: Let = {}, solved: SolvedCabinet | None = None, target: float = 0.005) -> MovedCabinet:
+    """A cabinet file, solved unless its answers are given. Raises InputError as `read_cabinet` and `solve_cabinet` do."""
+    name = fspath(path)
+    return MovedCabinet(name, let, solved or solve_cabinet(read_cabinet(name, **let), None, target))
+
+
+def moved_file(path: str | PathLike[str], let: Let = {}, target: float = 0.005) -> Moved:
+    """A section or a cabinet file, whichever it is."""
+    name = fspath(path)
+    try:
+        whole = "cabinet" in read_document(name, "section or cabinet file")
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+    return moved_cabinet(name, let, None, target) if whole else moved_section(name, let, None, target)
+
+
+def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -> Array | None:
+    """Grid lines of a drawing whose edges lie at `before`, moved along as these edges move to `after`, so that a small
+    move changes the grid's error little; None where the edges change their number or order.
+
+    >>> moved_lines(np.array([0.0, 1.0, 2.0, 4.0]), [0, 2, 4], [0, 3, 5])
+    array([0. , 1.5, 3. , 5. ])
+    """
+    if len(before) != len(after):
+        return None
+    old, new = np.asarray(before, float), np.asarray(after, float)
+    near = SAME * max(np.ptp(old), np.ptp(new))
+    order = np.argsort(old, kind="stable")
+    group = np.concatenate([[0], np.cumsum(np.diff(old[order]) > near)])
+    count = np.bincount(group)
+    at, to = (np.bincount(group, v[order]) / count for v in (old, new))
+    if (np.diff(to) <= near).any():
+        return None
+    out = np.interp(lines, at, to)
+    for edge in np.unique(new):  # edges that lay on one line and no longer do
+        if abs(out - edge).min() > near:
+            out = np.sort(np.append(out, edge))
+    return out
+
+
+def _coarse(solution: Solution, section: Section) -> tuple[GridValues, System, Array]:
+    """A section much like the solved one on the coarsest of that one's grids."""
+    raster = solution.system.raster
+    grids = []
+    for k, lines in enumerate((raster.x, raster.y)):
+        low, high = 2 * k, 2 * k + 1
+        before, after = (
+            np.clip(_edges(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
+            for s in (solution.section, section)
+        )
+        grids.append(moved_lines(lines[::COARSE], before, after))
+    x, y = grids
+    if x is None or y is None:
+        x, y = map(halved, first_lines(section))
+    return grid_values(section, x, y)
+
+
+def _values(solution: Solution) -> GridValues:
+    section = solution.section
+    readings = [solution.sensors[s.name] for s in section.sensors]
+    spreading = [[solution.spreading[p.name][h] for h in section.heat_names] for p in section.spreading]
+    metres = section.depth if section.view == "section" else 1.0
+    return GridValues(
+        solution.network.values,
+        np.array([r.reading for r in readings], float),
+        np.array([np.nan if r.misreading is None else r.misreading for r in readings], float),
+        np.array([[(r.mean, r.max) for r in row] for row in spreading], float).reshape(len(spreading), -1, 2),
+        np.array([solution.bridges[b.name].value * metres for b in section.bridges], float),
+        Checks(0.0, 0.0, 0.0),
+    )
+
+
+def _bands(solution: Solution) -> GridValues:
+    section, values = solution.section, _values(solution)
+    readings = [solution.sensors[s.name] for s in section.sensors]
+    spreading = [[solution.spreading[p.name][h] for h in section.heat_names] for p in section.spreading]
+    metres = section.depth if section.view == "section" else 1.0
+    return replace(
+        values,
+        network=solution.network.band,
+        reading=np.array([r.band for r in readings], float),
+        misreading=np.array([np.nan if r.misreading_band is None else r.misreading_band for r in readings], float),
+        spreading=np.array([[(r.mean_band, r.max_band) for r in row] for row in spreading]).reshape(values.spreading.shape),
+        bridge=np.array([solution.bridges[b.name].band * metres for b in section.bridges], float),
+    )
+
+
+def _corrected(solution: Solution, before: GridValues, section: Section, after: GridValues) -> GridValues:
+    """The solved values plus what has changed on the coarse grid."""
+    arrays = zip(arrays_of(_values(solution)), arrays_of(before), arrays_of(after))
+    with np.errstate(invalid="ignore"):  # infinite couplings
+        v = replaced(after, [good + (new - old) for good, old, new in arrays])
+    n = v.network
+    reading = (n.weight @ section.fixed_temperatures + n.impedance @ section.watts)[len(section.heat_names) :]
+    return replace(v, reading=reading, misreading=reading - should_read(section, n))
+
+
+def _moved_solution(solution: Solution, before: GridValues, section: Section) -> Solution:
+    """As `solve` gives it, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
+    after, system, fields = _coarse(solution, section)
+    v = _corrected(solution, before, section, after)
+    metres = section.depth if section.view == "section" else 1.0
+    bridges = {
+        b.name: replace(solution.bridges[b.name], value=float(value / metres))
+        for b, value in zip(section.bridges, v.bridge)
+    }
+    network = replace(solution.network, values=v.network)
+    return replace(solution, section=section, network=network, bridges=bridges, system=system, unit_fields=fields)
+
+
+def _section_answers(section: Section, v: GridValues) -> list[tuple[str, str, float]]:
+    """(name, unit, value) of everything asked of a section."""
+    n, fixed, heat = v.network, section.fixed_names, section.heat_names
+    sensors = [s.name for s in section.sensors]
+    observed = [*heat, *sensors]
+    temperature = n.weight @ section.fixed_temperatures + n.impedance @ section.watts
+    rows: list[tuple[str, str, float]] = []
+    rows += [(f"temperature of {h}", "degC", t) for h, t in zip(heat, temperature)]
+    for k, s in enumerate(sensors):
+        rows.append((f"reading of {s}", "degC", v.reading[k]))
+        if not np.isnan(v.misreading[k]):
+            rows.append((f"misreading of {s}", "K", v.misreading[k]))
+    for k, plate in enumerate(section.spreading):
+        for i, h in enumerate(heat):
+            rows.append((f"spreading of {plate.name} for {h}", "K/W", v.spreading[k, i, 0]))
+            rows.append((f"highest spreading of {plate.name} for {h}", "K/W", v.spreading[k, i, 1]))
+    metres, symbol = (section.depth, "psi") if section.view == "section" else (1.0, "chi")
+    for k, bridge in enumerate(section.bridges):
+        a, b = bridge_ends(section, k)
+        drop = section.fixed_temperatures[a] - section.fixed_temperatures[b]
+        rows.append((f"{symbol} of {bridge.name}", "W/(m K)" if symbol == "psi" else "W/K", v.bridge[k] / metres))
+        rows.append((f"loss by {bridge.name}", "W", v.bridge[k] * drop))
+    for i, p in enumerate(observed):
+        rows += [(f"impedance of {p} to {h}", "K/W", n.impedance[i, j]) for j, h in enumerate(heat)]
+        if i < len(heat):
+            rows += [(f"highest impedance of {p} to {h}", "K/W", n.impedance_max[i, j]) for j, h in enumerate(heat)]
+    pairs = [(i, j) for i in range(len(fixed)) for j in range(i + 1, len(fixed))]
+    rows += [(f"coupling of {fixed[i]} and {fixed[j]}", "W/K", n.coupling[i, j]) for i, j in pairs]
+    rows += [(f"weight of {q} in {p}", "", n.weight[i, j]) for i, p in enumerate(observed) for j, q in enumerate(fixed)]
+    return [(name, unit, float(value)) for name, unit, value in rows]
+
+
+def _section_bands(section: Section, value: GridValues, band: GridValues) -> list[float]:
+    """Bands of `_section_answers`: their formula with bands for values, but for what comes of several numbers."""
+    n, b = value.network, band.network
+    heat, t = len(section.heat_names), section.fixed_temperatures
+    mean = n.weight[:heat] @ t + n.impedance[:heat] @ section.watts
+    # the errors of a row of weights sum to zero, so only differences of temperature carry them
+    own = (b.weight[:heat] * abs(t - mean[:, None])).sum(1) + b.impedance[:heat] @ abs(section.watts)
+    rows = [(name, abs(v)) for name, _, v in _section_answers(section, band)]
+    return [float(own[k]) if k < heat else v for k, (_, v) in enumerate(rows)]
+
+
+def _files(cabinet: Cabinet) -> list[SectionFile | None]:
+    return [*(x.file for x in cabinet.lines), *(x.file for x in cabinet.points), cabinet.bank.file, cabinet.thermostat.file]
+
+
+def steady_quantities(c: Circuit) -> list[tuple[str, str, float]]:
+    """(name, unit, value) of the steady state with the modules always on."""
+    supply = c.cabinet.bank.supply
+    p = operating_point(c, supply)
+    nodes = [(node, "degC", t) for node, t in p.temperature.items()]
+    return nodes + [
+        ("reading", "degC", p.reading),
+        ("current", "A", p.current),
+        ("supply current", "A", p.current * supply.parallel),
+        ("voltage", "V", p.voltage),
+        ("power", "W", p.power),
+        ("heat pumped", "W", p.pumped),
+        ("heat rejected", "W", p.rejected),
+        ("COP", "", p.cop),
+    ]
+
+
+def _cabinet_answers(c: Circuit) -> list[tuple[str, str, float]]:
+    """(name, unit, value) of a cabinet; a time that never comes is infinite."""
+    steady = [row for row in steady_quantities(c) if row[0] != ROOM and not row[0].startswith("lining of ")]
+    run = pull_down(c)
+
+    def seconds(time: float | None) -> float:
+        return np.inf if time is None else time
+
+    return steady + [
+        ("time to setpoint", "s", seconds(run.time_to_setpoint)),
+        ("time of the load", "s", seconds(run.load_time)),
+        ("load settles at", "degC", run.load_settles),
+        ("air settles at", "degC", run.air_settles),
+        ("share of time on", "", run.duty),
+        ("mean power", "W", run.mean_power),
+        ("energy a day", "J", run.energy_a_day),
+    ]
