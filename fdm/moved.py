@@ -4,10 +4,11 @@ The file is solved once, well. Every other answer is that one, plus what the cha
 grids, whose lines move with the drawing: the grid's own error falls out of the difference.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from os import PathLike, fspath
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +17,11 @@ from fdm.conduction.solver import System
 from fdm.errors import InputError
 from fdm.grid.lines import SAME, _edges, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
-from fdm.lumped.circuit import COLD, HOT, ROOM, Circuit, circuit
+from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit
 from fdm.lumped.pulldown import pull_down
 from fdm.lumped.reader import read_cabinet
 from fdm.lumped.solution import SolvedCabinet, solve_cabinet
 from fdm.lumped.steady import operating_point
-from fdm.network.answers import Network, NetworkValues
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
@@ -31,6 +31,8 @@ from fdm.section.tables import read_document
 Array = NDArray[np.float64]
 Moves = Mapping[str, float]  # by place, in the file's unit
 Let = Mapping[str, float | str]
+
+AS_IT_STANDS: Let = MappingProxyType({})
 
 COARSE = 4  # of the finest grid's lines, every so many
 MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
@@ -77,11 +79,11 @@ class MovedSection:
         section = read_section(self.path, moved, **{**self.let, **let})
         return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section)[0])
 
-    def values(self, moved: Moves, let: Let = {}) -> Array:
+    def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
         return np.array([row[2] for row in _section_answers(*self._at(moved, let))])
 
-    def measured(self, moved: Moves, let: Let = {}) -> dict[str, float]:
+    def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> dict[str, float]:
         """Everything that can be measured, by name: sensors, terminals (degC), and the answers."""
         section, v = self._at(moved, let)
         found = {name: value for name, _, value in _section_answers(section, v)}
@@ -91,7 +93,7 @@ class MovedSection:
 
     def centred(self, moved: Moves, let: Let, target: float) -> "MovedSection":
         """The same about another point, which is solved well."""
-        return replace(self, solution=solve(read_section(self.path, moved, **{**self.let, **let}), target))
+        return replace(self, solution=_solved(self.path, moved, {**self.let, **let}, target))
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,8 @@ class MovedCabinet:
     @cached_property
     def answers(self) -> tuple[Answer, ...]:
         p = self.solved.point
-        bands = {**p.band, "power": p.power_band, "heat pumped": p.pumped_band, "heat rejected": p.pumped_band + p.power_band}
+        rejected = p.pumped_band + p.power_band
+        bands = {**p.band, "power": p.power_band, "heat pumped": p.pumped_band, "heat rejected": rejected}
         rows = _cabinet_answers(self.solved.circuit)
         return tuple(Answer(*row, bands.get(row[0], 0.0)) for row in rows)
 
@@ -122,7 +125,7 @@ class MovedCabinet:
     def _coarse(self) -> dict[SectionFile, GridValues]:
         return {file: _coarse(s, s.section)[0] for file, s in self.solved.sections.items()}
 
-    def circuit(self, moved: Moves, let: Let = {}) -> Circuit:
+    def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         sections: dict[SectionFile, Solution] = {}
@@ -136,36 +139,56 @@ class MovedCabinet:
         self.kept.update(sections)
         return circuit(cabinet, sections)
 
-    def values(self, moved: Moves, let: Let = {}) -> Array:
+    def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
         return np.array([row[2] for row in _cabinet_answers(self.circuit(moved, let))])
 
-    def measured(self, moved: Moves, let: Let = {}) -> dict[str, float]:
+    def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> dict[str, float]:
         """Everything that can be measured in the steady state with the modules always on, by name."""
         return {name: value for name, _, value in steady_quantities(self.circuit(moved, let))}
 
     def centred(self, moved: Moves, let: Let, target: float) -> "MovedCabinet":
         """The same about another point, which is solved well."""
-        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        return replace(self, solved=solve_cabinet(cabinet, self.solved.sections, target), kept={})
+        solved = _solved_cabinet(self.path, moved, {**self.let, **let}, self.solved.sections, target)
+        return replace(self, solved=solved, kept={})
 
 
 Moved = MovedSection | MovedCabinet
 
 
-def moved_section(path: str | PathLike[str], let: Let = {}, solution: Solution | None = None, target: float = 0.005) -> MovedSection:
+def moved_section(
+    path: str | PathLike[str], let: Let = AS_IT_STANDS, solution: Solution | None = None, target: float = 0.005
+) -> MovedSection:
     """A section file, solved unless its solution is given. Raises InputError as `read_section` and `solve` do."""
     name = fspath(path)
-    return MovedSection(name, let, solution or solve(read_section(name, **let), target))
+    return MovedSection(name, let, solution or _solved(name, {}, let, target))
 
 
-def moved_cabinet(path: str | PathLike[str], let: Let = {}, solved: SolvedCabinet | None = None, target: float = 0.005) -> MovedCabinet:
-    """A cabinet file, solved unless its answers are given. Raises InputError as `read_cabinet` and `solve_cabinet` do."""
+def moved_cabinet(
+    path: str | PathLike[str], let: Let = AS_IT_STANDS, solved: SolvedCabinet | None = None, target: float = 0.005
+) -> MovedCabinet:
+    """A cabinet file, solved unless its answers are given. Raises InputError as `read_cabinet`, `solve_cabinet` do."""
     name = fspath(path)
-    return MovedCabinet(name, let, solved or solve_cabinet(read_cabinet(name, **let), None, target))
+    return MovedCabinet(name, let, solved or _solved_cabinet(name, {}, let, None, target))
 
 
-def moved_file(path: str | PathLike[str], let: Let = {}, target: float = 0.005) -> Moved:
+def _solved(path: str, moved: Moves, let: Let, target: float) -> Solution:
+    section = read_section(path, moved, **let)
+    try:
+        return solve(section, target)
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from None
+
+
+def _solved_cabinet(path: str, moved: Moves, let: Let, sections: Sections | None, target: float) -> SolvedCabinet:
+    cabinet = read_cabinet(path, moved, **let)
+    try:
+        return solve_cabinet(cabinet, sections, target)
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from None
+
+
+def moved_file(path: str | PathLike[str], let: Let = AS_IT_STANDS, target: float = 0.005) -> Moved:
     """A section or a cabinet file, whichever it is."""
     name = fspath(path)
     try:
@@ -225,24 +248,24 @@ def _values(solution: Solution) -> GridValues:
         solution.network.values,
         np.array([r.reading for r in readings], float),
         np.array([np.nan if r.misreading is None else r.misreading for r in readings], float),
-        np.array([[(r.mean, r.max) for r in row] for row in spreading], float).reshape(len(spreading), -1, 2),
+        np.array([[(r.mean, r.max) for r in row] for row in spreading], float).reshape(len(spreading), len(section.heat_names), 2),
         np.array([solution.bridges[b.name].value * metres for b in section.bridges], float),
         Checks(0.0, 0.0, 0.0),
     )
 
 
 def _bands(solution: Solution) -> GridValues:
-    section, values = solution.section, _values(solution)
+    section = solution.section
     readings = [solution.sensors[s.name] for s in section.sensors]
     spreading = [[solution.spreading[p.name][h] for h in section.heat_names] for p in section.spreading]
     metres = section.depth if section.view == "section" else 1.0
-    return replace(
-        values,
-        network=solution.network.band,
-        reading=np.array([r.band for r in readings], float),
-        misreading=np.array([np.nan if r.misreading_band is None else r.misreading_band for r in readings], float),
-        spreading=np.array([[(r.mean_band, r.max_band) for r in row] for row in spreading]).reshape(values.spreading.shape),
-        bridge=np.array([solution.bridges[b.name].band * metres for b in section.bridges], float),
+    return GridValues(
+        solution.network.band,
+        np.array([r.band for r in readings], float),
+        np.array([np.nan if r.misreading_band is None else r.misreading_band for r in readings], float),
+        np.array([[(r.mean_band, r.max_band) for r in row] for row in spreading], float).reshape(len(spreading), len(section.heat_names), 2),
+        np.array([solution.bridges[b.name].band * metres for b in section.bridges], float),
+        Checks(0.0, 0.0, 0.0),
     )
 
 
@@ -257,7 +280,7 @@ def _corrected(solution: Solution, before: GridValues, section: Section, after: 
 
 
 def _moved_solution(solution: Solution, before: GridValues, section: Section) -> Solution:
-    """As `solve` gives it, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
+    """Like `solve`, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
     after, system, fields = _coarse(solution, section)
     v = _corrected(solution, before, section, after)
     metres = section.depth if section.view == "section" else 1.0
@@ -313,7 +336,8 @@ def _section_bands(section: Section, value: GridValues, band: GridValues) -> lis
 
 
 def _files(cabinet: Cabinet) -> list[SectionFile | None]:
-    return [*(x.file for x in cabinet.lines), *(x.file for x in cabinet.points), cabinet.bank.file, cabinet.thermostat.file]
+    losses = [*(x.file for x in cabinet.lines), *(x.file for x in cabinet.points)]
+    return [*losses, cabinet.bank.file, cabinet.thermostat.file]
 
 
 def steady_quantities(c: Circuit) -> list[tuple[str, str, float]]:

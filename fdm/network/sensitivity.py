@@ -1,29 +1,367 @@
 """What every answer gains or loses by every conductivity, film and joint, and by every length.
 
-To first order, and exact for the discretisation: an answer read from a field with fixed weights changes by the sum over
-all conductances of - dg times the field's drop times the drop of the answer's adjoint, the field of one watt spread by
-those weights. For network entries the adjoint is a unit field; a sensor and a highest temperature need one of their own,
-one more right-hand side. The temperature of a point on an edge is read with weights that depend on conductances too;
-their own change comes from the same code, by central differences.
+To first order, and exact for the discretisation: an answer that reads a field with fixed weights changes by the sum over
+all conductances of - dg times the field's drop times that of the answer's adjoint, the field of one watt spread by those
+weights. For network entries the adjoint is a unit field; a sensor and a highest temperature need one of their own, one
+more right-hand side. What is read on an edge is read with weights that depend on conductances too; their own change is a
+central difference of the code that reads, without a solve.
 
-Lengths move the grid lines: an answer is solved anew on grids of one topology, stretched with the drawing, so that their
-grid error cancels.
+A length moves the grid lines: answers are solved anew on grids of one topology, stretched with the drawing, so that
+their grid errors cancel.
 """
 
-import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fdm.conduction.conductances import Array, Integers
-from fdm.conduction.solver import Solver, System, assemble, heat_loads, prepared
-from fdm.errors import InputError
-from fdm.grid.lines import SAME, section_edges
-from fdm.network.answers import NetworkValues
-from fdm.network.points import at_points, extended, face_temperatures, part_number, point_weights, sensor_load, sensor_point
-from fdm.network.shares import STEP, Input, Tangent, Variant, inputs_of, rows_of, tangent, varied
+from fdm.conduction.solver import Load, System, assemble, heat_loads, prepared
+from fdm.errors import InputError, nearest
+from fdm.grid.lines import SAME, _edges
+from fdm.network.points import at_points, extended, face_temperatures, point_weights, sensor_load, sensor_point
+from fdm.network.shares import STEP, Input, Tangent, Variant, inputs_of, rows_near_cuts, rows_of, tangent, varied
 from fdm.network.solution import Solution
-from fdm.network.values import GridValues, arrays_of, bridge_ends, grid_values, spread_direction, spread_lines
+from fdm.network.values import _with_skins, bridge_ends, grid_values, spread_direction
 from fdm.section.model import Section
 from fdm.section.rules import UNITS
+
+LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the topology as it is
+
+
+@dataclass(frozen=True)
+class Answer:
+    name: str
+    quantity: str  # coupling, weight, impedance, impedance_max, reading, misreading, spreading, bridge
+    unit: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Sensitivities:
+    """A answers, I inputs. A material's row of effects is the sum of its parts'."""
+
+    inputs: tuple[Input, ...]
+    answers: tuple[Answer, ...]
+    matrix: Array  # (A, I) d answer / d ln input, in the answer's unit: a hundredth of it is the effect of 1 %
+
+
+@dataclass(frozen=True)
+class LengthSensitivities:
+    """A answers, L named numbers of the file that are lengths."""
+
+    names: tuple[str, ...]
+    values: tuple[float, ...]  # in the file's unit
+    answers: tuple[Answer, ...]
+    per_millimetre: Array  # (A, L)
+
+
+Progress = Callable[[str], None]
+
+
+def sensitivities(solution: Solution) -> Sensitivities:
+    """Of all answers to all conductivities (both axes together; by part, then by material), films and joints, on the
+    finest grid. One preparation of the solver with a right-hand side for each sensor and highest temperature; and one
+    solve for each spreading resistance and bridge."""
+    section, x, y = solution.section, solution.system.raster.x, solution.system.raster.y
+    own = _network_changes(solution.system, Variant(), solution.unit_fields)
+    heat = len(section.heat_names)
+    count = len(inputs_of(section))
+    observed = np.tensordot(section.fixed_temperatures, own.weight, (0, 1)) + np.tensordot(section.watts, own.impedance, (0, 1))
+    reading = observed[heat:]
+    known = dict(zip([*section.heat_names, *(s.name for s in section.sensors)], observed))
+    goals = [known.get(s.should_read, 0.0) if isinstance(s.should_read, str) else 0.0 for s in section.sensors]
+    misreading = np.array([r - g for r, g in zip(reading, goals)]).reshape(-1, count)
+
+    quiet = replace(section, sensors=(), spreading=(), bridges=())
+    spreading = np.zeros((len(section.spreading), heat, 2, count))
+    for k, asked in enumerate(section.spreading):
+        variant = Variant(spread=asked.parts, along=spread_direction(section, k))
+        perfect = _network_changes(_spread_system(quiet, x, y, variant), variant)
+        for h in range(heat):
+            spreading[k, h, 0] = own.impedance[h, h] - perfect.impedance[h, h]
+            spreading[k, h, 1] = own.impedance_max[h, h] - perfect.impedance_max[h, h]
+    bridge = np.zeros((len(section.bridges), count))
+    for k, removed in enumerate(section.bridges):
+        variant, ends = Variant(without=removed.remove), bridge_ends(section, k)
+        bare = _network_changes(assemble(replace(quiet, sources=section.held_sources), x, y, without=removed.remove), variant)
+        bridge[k] = (own.coupling[ends] - bare.coupling[ends]) / _metres(section)
+    changes = _listed(section, own.coupling, own.weight, own.impedance, own.impedance_max, reading, misreading, spreading, bridge)
+
+    inputs = inputs_of(section)
+    names = {p.name: p.material.name for p in section.parts if p.material}
+    asked_for = [k for k, i in enumerate(inputs) if (i.name in names if i.kind == "part" else 0 < i.value < np.inf)]
+    materials = {p.material.name: p.material for p in section.parts if p.material}
+    of = [[k for k, i in enumerate(inputs) if i.kind == "part" and names.get(i.name) == m] for m in materials]
+    matrix = np.concatenate([changes[:, asked_for], np.stack([changes[:, rows].sum(1) for rows in of], 1)], 1)
+    by_material = [Input(m, "material", inputs[rows[0]].value, "W/(m K)") for m, rows in zip(materials, of)]
+    return Sensitivities((*(inputs[k] for k in asked_for), *by_material), answers_of(solution), matrix)
+
+
+def length_sensitivities(
+    read: Callable[..., Section], let: Sequence[str], solution: Solution, progress: Progress | None = None
+) -> LengthSensitivities:
+    """Of all answers to named numbers that are lengths in the file's unit, by central differences: `read(NAME=value)`
+    gives the section with one of them changed. Two solves a name on grids with half, and two with a quarter, of the
+    finest grid's lines, extrapolated.
+
+    Raises InputError where there is no such name, or where the least change of it takes edges apart or changes their
+    number, so that there is no derivative.
+    """
+    section, raster = solution.section, solution.system.raster
+    columns = []
+    for name in let:
+        if name not in section.let:
+            raise InputError(f"let: there is no number named {name!r}; {nearest(name, list(section.let))}")
+        if progress:
+            progress(f"moving {name}")
+        less, more, step = _moved(read, name, section)
+        slopes = []
+        for stride in (4, 2):
+            x, y = raster.x[::stride], raster.y[::stride]
+            low, high = (_grid_answers(s, *_stretched(section, s, x, y)) for s in (less, more))
+            slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
+        columns.append(slopes[1] + (slopes[1] - slopes[0]) / 3)
+    answers = answers_of(solution)
+    values = tuple(float(section.let[name]) for name in let)
+    return LengthSensitivities(tuple(let), values, answers, np.array(columns).reshape(-1, len(answers)).T)
+
+
+def answers_of(solution: Solution) -> tuple[Answer, ...]:
+    """All answers in the order of the tables' rows."""
+    section, n = solution.section, solution.network.values
+    fixed, heat, observed = solution.network.fixed, solution.network.heat, solution.network.observed
+    a, b = np.triu_indices(len(fixed), 1)
+    goals = [s.name for s in section.sensors if s.should_read is not None]
+    symbol, unit = ("psi", "W/(m K)") if section.view == "section" else ("chi", "W/K")
+    heads = [("coupling", "W/K", f"coupling of {fixed[i]} and {fixed[j]}") for i, j in zip(a, b)]
+    heads += [("weight", "1", f"weight of {f} in {o}") for o in observed for f in fixed]
+    heads += [("impedance", "K/W", f"rise of {o} per watt at {h}") for o in observed for h in heat]
+    heads += [("impedance_max", "K/W", f"highest rise of {o} per watt at {h}") for o in heat for h in heat]
+    heads += [("reading", "degC", f"reading of {s.name}") for s in section.sensors]
+    heads += [("misreading", "K", f"misreading of {s}") for s in goals]
+    heads += [
+        ("spreading", "K/W", f"spreading resistance of {s.name} for {h}, {which}")
+        for s in section.spreading for h in heat for which in ("mean", "highest")
+    ]  # fmt: skip
+    heads += [("bridge", unit, f"{symbol} of {s.name}") for s in section.bridges]
+    spreading = [[[s[h].mean, s[h].max] for h in heat] for s in solution.spreading.values()]
+    values = _listed(
+        section, n.coupling, n.weight, n.impedance, n.impedance_max,
+        np.array([r.reading for r in solution.sensors.values()]),
+        np.array([np.nan if r.misreading is None else r.misreading for r in solution.sensors.values()]),
+        np.array(spreading), np.array([b.value for b in solution.bridges.values()]),
+    )  # fmt: skip
+    return tuple(Answer(name, quantity, unit, float(v)) for (quantity, unit, name), v in zip(heads, values, strict=True))
+
+
+def _listed(
+    section: Section, coupling: Array, weight: Array, impedance: Array, peak: Array, reading: Array, misreading: Array,
+    spreading: Array, bridge: Array,
+) -> Array:  # fmt: skip
+    """All answers (A, ...), each coupling once, misreadings only where something should be read."""
+    more = coupling.shape[2:]
+    asked = np.array([s.should_read is not None for s in section.sensors], bool)
+    arrays = [coupling[np.triu_indices(len(coupling), 1)], weight, impedance, peak, reading, misreading[asked], spreading, bridge]
+    return np.concatenate([a.reshape(-1, *more) for a in arrays])
+
+
+def _metres(section: Section) -> float:
+    """What a bridge's loss is given per."""
+    return section.depth if section.view == "section" else 1.0
+
+
+def _spread_system(section: Section, x: Array, y: Array, variant: Variant) -> System:
+    """On the same lines as the spreading resistance itself."""
+    shapes = [s.outline() for name in variant.spread for s in section.part_named[name].shapes]
+    if variant.along == "y":
+        x = _with_skins(x, [s[:, 0] for s in shapes])
+    if variant.along == "x":
+        y = _with_skins(y, [s[:, 1] for s in shapes])
+    return assemble(section, x, y, spread=variant.spread, along=variant.along)
+
+
+# ---- one system -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Changes:
+    """Of a network's values, per relative change of each input: one more axis (I) at the end."""
+
+    coupling: Array  # (F, F, I)
+    weight: Array  # (H + S, F, I)
+    impedance: Array  # (H + S, H, I)
+    impedance_max: Array  # (H, H, I)
+
+
+@dataclass(frozen=True)
+class _Reader:
+    """What an answer reads of a field: cells and faces where heat enters, or the grid point (i, j)."""
+
+    cell: Integers
+    weight: Array
+    face: Array  # (N,) weights of the tangent's faces
+    point: tuple[int, int] | None = None
+
+
+def _network_changes(system: System, variant: Variant, units: Array | None = None) -> _Changes:
+    fixed, heat, sensors = len(system.ties.direct), len(system.inlets), len(system.section.sensors)
+    solver = prepared(system, fixed + heat) if units is None else None
+    if units is None:
+        assert solver is not None
+        units = solver.fields(heat_loads(system), with_fixed=True)
+    t = tangent(system, variant)
+    drops = t.drops(t.units(units))
+    network = np.array([-t.effects(one, drops) for one in drops]).transpose(0, 2, 1)
+
+    ext = extended(system, units)
+    readers = [_sensor_reader(system, k, t) for k in range(sensors)]
+    readers += [_peak_reader(system, t, ext, h, q) for h in range(heat) for q in range(heat)]
+    count = t.change.shape[0]
+    read = np.zeros((len(readers), fixed + heat, count))
+    if readers:
+        solver = solver or prepared(system, len(readers))
+        adjoints = solver.fields([_load(t, r) for r in readers]).reshape(len(readers), -1)
+        nodes = t.at_nodes(adjoints, np.zeros((len(readers), fixed)), np.array([r.face for r in readers]))
+        for k, one in enumerate(t.drops(nodes)):
+            read[k] = -t.effects(one, drops).T
+        read += _weights_changes(system, variant, ext, readers, count)
+    rows = np.concatenate([network[fixed:], read[:sensors]])
+    peaks = read[sensors:].reshape(heat, heat, fixed + heat, count)
+    peak = np.array([[peaks[h, q, fixed + q] for q in range(heat)] for h in range(heat)]).reshape(heat, heat, count)
+    coupling = network[:fixed, :fixed] * (1 - np.eye(fixed))[..., None]
+    return _Changes(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+
+
+def _sensor_reader(system: System, sensor: int, t: Tangent) -> _Reader:
+    point = sensor_point(system, sensor) if system.section.sensors[sensor].at is not None else None
+    return _Reader(*sensor_load(system, sensor), np.zeros(len(t.face_of)), point)
+
+
+def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> _Reader:
+    """The highest temperature of one heat terminal by a watt at another, as `points.highest` finds it."""
+    fixed, inlet = len(system.ties.direct), system.inlets[heat]
+    n, m = system.raster.shape
+    faces = np.zeros(len(t.face_of))
+    if inlet.axis is None or inlet.at is None:
+        i, j = np.divmod(inlet.cell, m)
+        ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
+    else:
+        i, j = inlet.at
+        ends = [i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)]
+    i, j = np.divmod(np.unique(np.concatenate(ends)), m + 1)
+    weights = point_weights(system, i, j)
+    points = at_points(ext, weights, i, j)[fixed + by]
+    k = int(np.argmax(points))
+    if inlet.axis is not None and inlet.at is not None:
+        lines, along = system.raster.y if inlet.axis == 0 else system.raster.x, inlet.at[1 - inlet.axis]
+        on_faces = face_temperatures(system, ext, heat)[fixed + by]
+        peak = _peak_weights((lines[along] + lines[along + 1]) / 2, on_faces)
+        if peak @ on_faces >= points[k]:
+            faces[t.face_of == heat] = peak
+            return _Reader(np.empty(0, np.intp), np.empty(0), faces)
+    around = np.array([[i[k] - 1, j[k] - 1], [i[k], j[k] - 1], [i[k] - 1, j[k]], [i[k], j[k]]])
+    on = ((around >= 0) & (around < (n, m))).all(1)
+    on[on] = system.solid[tuple(around[on].T)]
+    return _Reader(around[on] @ (m, 1), weights.cell[k][on], faces, (int(i[k]), int(j[k])))
+
+
+def _peak_weights(s: Array, t: Array) -> Array:
+    """(K,) derivative of the top of the parabola through the warmest of t (K,) at places s and the two beside it. Being
+    of first degree, its product with t is the top itself."""
+    k, out = int(np.argmax(t)), np.zeros(len(t))
+    out[k] = 1.0
+    if not 0 < k < len(t) - 1:
+        return out
+    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
+    du, dv = np.array([1 / a, -1 / a, 0.0]), np.array([0.0, -1 / b, 1 / b])
+    d_curvature = (dv - du) / (b - a)
+    d_slope = du - d_curvature * a
+    near = t[k - 1 : k + 2] - t[k]
+    curvature, slope = d_curvature @ near, d_slope @ near
+    if curvature < 0:
+        out[k - 1 : k + 2] += slope**2 / (4 * curvature**2) * d_curvature - slope / (2 * curvature) * d_slope
+    return out
+
+
+def _load(t: Tangent, reader: _Reader) -> Load:
+    """The reader's weights on cells alone: those of a face go to the cells beside it as watts that enter there do."""
+    cells, (g0, g1) = t.system.solid.size, t.face_conductance
+    cell, weight = [reader.cell], [reader.weight]
+    for node, g in zip(t.face, (g0, g1)):
+        on = (reader.face != 0) & (node >= 0) & (node < cells)
+        cell.append(node[on])
+        weight.append((reader.face * g / (g0 + g1))[on])
+    return np.concatenate(cell), np.concatenate(weight)
+
+
+def _weights_changes(system: System, variant: Variant, ext: Array, readers: Sequence[_Reader], count: int) -> Array:
+    """(readers, F + H, I) what the change of the weights with which grid points are read makes of unit fields."""
+    out = np.zeros((len(readers), len(ext), count))
+    which = [k for k, r in enumerate(readers) if r.point is not None]
+    if not which:
+        return out
+    i, j = np.array([r.point for r in readers if r.point is not None]).T
+    owners = np.unique([system.raster.owner[i + a, j + b] for a in (0, 1) for b in (0, 1)])
+    rows = rows_of(system, owners)
+    if system.cut is not None:
+        rows = np.union1d(rows, rows_near_cuts(system))
+    for row in rows:
+        more, less = (at_points(ext, point_weights(varied(system, variant, row, f), i, j), i, j) for f in (1 + STEP, 1 - STEP))
+        out[which, :, row] = ((more - less) / (2 * STEP)).T
+    return out
+
+
+# ---- lengths --------------------------------------------------------------------------------------------------------
+
+
+def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[Section, Section, float]:
+    """The section with a length a step less and a step more, and the step, in the file's unit."""
+    value = float(section.let[name])
+    scale = abs(value) or max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:])) / UNITS[section.unit]
+    for step in (s * scale for s in LENGTH_STEPS):
+        less, more = read(**{name: value - step}), read(**{name: value + step})
+        if all(_matched(section, other) is not None for other in (less, more)):
+            return less, more, step
+    raise InputError(
+        f"let {name!r}: the least change of it takes edges apart that lie on one line, or adds or removes some; draw what "
+        "belongs together with expressions in the same names, or leave this one out"
+    )
+
+
+def _matched(section: Section, other: Section) -> list[tuple[Array, Array]] | None:
+    """Along x and y the places of all edges, in rising order, and where they are in the other section; None where their
+    number or order differs."""
+    size = max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
+    out = []
+    for axis, (here, there) in enumerate(zip(_edges(section), _edges(other))):
+        if len(here) != len(there):
+            return None
+        pairs = np.array([here, there])
+        for k, s in enumerate((section, other)):
+            pairs[k] = np.clip(pairs[k], *s.extent[2 * axis : 2 * axis + 2])
+        pairs = pairs[:, np.argsort(pairs[0], kind="stable")]
+        starts = np.concatenate([[True], np.diff(pairs[0]) > SAME * size])
+        first = pairs[:, starts]
+        same = first[:, np.cumsum(starts) - 1]
+        if (abs(pairs - same) > 2 * SAME * size).any() or (np.diff(first[1]) < 0.5 * np.diff(first[0])).any():
+            return None
+        out.append((first[0], first[1]))
+    return out
+
+
+def _stretched(section: Section, other: Section, x: Array, y: Array) -> tuple[Array, Array]:
+    matched = _matched(section, other)
+    assert matched is not None
+    (x0, x1), (y0, y1) = matched
+    return np.interp(x, x0, x1), np.interp(y, y0, y1)
+
+
+def _grid_answers(section: Section, x: Array, y: Array) -> Array:
+    """(A,) on one grid."""
+    values = grid_values(section, x, y)[0]
+    n = values.network
+    return _listed(
+        section, n.coupling, n.weight, n.impedance, n.impedance_max, values.reading, values.misreading, values.spreading,
+        values.bridge / _metres(section),
+    )  # fmt: skip

@@ -358,7 +358,7 @@ def _around_cuts(
     ties = 0
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])
     out: Entries = []
-    for row in _rows_near(system):
+    for row in rows_near_cuts(system):
         (more, ties), (less, _) = values(row, 1 + STEP), values(row, 1 - STEP)
         change = (more - less) / (2 * STEP)
         links = np.concatenate([of_group, starts[-1] + np.arange(len(change) - len(of_group))])
@@ -369,7 +369,7 @@ def _around_cuts(
     return ends, out
 
 
-def _rows_near(system: System) -> Integers:
+def rows_near_cuts(system: System) -> Integers:
     """Rows of all inputs that conductances in and beside cut cells could come from."""
     cut, owner = system.cut, system.raster.owner
     assert cut is not None

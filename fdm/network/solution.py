@@ -104,7 +104,7 @@ def solve(
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
-    x, y = _adapted(section, x, y, values, aim, max_cells // 16)
+    x, y = refined(section, x, y, values, aim, max_cells // 16)
     previous: GridValues | None = None
     results: list[GridValues] = []
     counts: list[int] = []
@@ -139,7 +139,7 @@ def solve(
         results, counts = [], []
         while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > SMALLEST_AIM:
             aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
-            x, y = _adapted(section, *coarse, values, aim, max_cells // 16, endless)
+            x, y = refined(section, *coarse, values, aim, max_cells // 16, endless)
         if aim <= SMALLEST_AIM:
             break
     note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
@@ -165,7 +165,7 @@ def _endless(results: list[GridValues]) -> NDArray[np.bool_]:
     return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine)
 
 
-def _adapted(
+def refined(
     section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int, endless: NDArray[np.bool_] | None = None
 ) -> tuple[Array, Array]:
     """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer."""

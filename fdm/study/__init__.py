@@ -2,8 +2,8 @@
 
 from fdm.study.answers import main_answers
 from fdm.study.choices import designs
-from fdm.study.sentences import findings
 from fdm.study.optimise import Optimum, best
 from fdm.study.run import Design, Study, study
+from fdm.study.sentences import findings
 
 __all__ = ["Design", "Optimum", "Study", "best", "designs", "findings", "main_answers", "study"]

@@ -15,7 +15,7 @@ from fdm.network.solution import TARGET
 from fdm.study.answers import Array, found, merit, of_size
 from fdm.study.choices import Choice, Given, Span, choices, grid, latin, picked
 from fdm.study.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
-from fdm.study.sentences import allowance, shared, smallest_of, valued
+from fdm.study.sentences import MOST_NAMED, WITHIN, allowance, shared, smallest_of, valued
 
 TRIES = 150
 SPARED = 0.3  # of the tries, for the search around the best
@@ -23,7 +23,6 @@ POPULATION = 8  # designs a varied name in one generation
 FINEST = 0.003  # of a range: where the search around the best ends
 AT_LIMIT = 0.01  # of a limit: nearer is at it
 AT_END = 0.005  # of a range: nearer is at its end
-NEAR = 0.02  # of the goal: designs named beside the best
 NOWHERE = 1e3  # violation of a design that failed, relative to the limits
 
 
@@ -51,7 +50,7 @@ class Met:
 
 @dataclass(frozen=True)
 class Optimum:
-    """The best of the designs that were tried. `feasible` is False where none meets every limit; it is the nearest then."""
+    """The best design that was tried; where none meets every limit, the nearest to it, and `feasible` is False."""
 
     values: Mapping[str, float]
     goal: str
@@ -80,9 +79,9 @@ def best(
     seed: int = 0,
     progress: Say | None = None,
 ) -> Optimum:
-    """The design with the lowest `goal` (or the highest), a path in the JSON result, that meets every limit in `subject`,
-    such as `"bridge.bolt.chi < 0.02"`. Of a misreading its size counts. [let] may hold names made for this, such as
-    `weight`: their paths are `let.weight`.
+    """The design with the lowest `goal` (or the highest), a path in the JSON result, that meets every limit in
+    `subject`, such as `"bridge.bolt.chi < 0.02"`. Of a misreading its size counts. [let] may hold names made for this,
+    such as `weight`: their paths are `let.weight`.
 
     `ranges` are `low:high`; or, where only some numbers can be bought or counted, `low:high:step` or `3,4,6,10`. With
     nothing but such, and at most `tries` combinations, all are tried; else differential evolution (R. Storn, K. Price,
@@ -121,7 +120,7 @@ def _limit(text: str) -> Limit:
     except ValueError:
         bound = math.nan
     if match is None or not math.isfinite(bound):
-        raise InputError(f"limit {text!r}: is none; give an answer, < or >, and a number, such as 'bridge.bolt.chi < 0.02'")
+        raise InputError(f"limit {text!r}: give an answer, < or >, and a number, such as 'bridge.bolt.chi < 0.02'")
     if bound < 0 and of_size(match[1]):
         raise InputError(f"limit {text!r}: of a misreading the size counts; give a number of 0 or more")
     return Limit(match[1], match[2][0] == "<", bound)
@@ -306,7 +305,7 @@ def _optimum(search: _Search, out: str | PathLike[str] | None) -> Optimum:
     goal, misses = search.goals(designs), search.misses(designs)
     k = search.first(goal, misses)
     if not np.isfinite(goal[k]):
-        raise InputError(f"{search.job.path}: goal: none of {len(designs)} designs has a value of {search.goal!r}; choose another")
+        raise InputError(f"{search.job.path}: goal: no design tried has a value of {search.goal!r}; choose another")
     value, bands = merit(search.goal, study.values(search.goal)), study.bands(search.goal)
     met = []
     for x in search.limits:
@@ -345,17 +344,20 @@ def _sentences(
         missed = [m for m in met if (m.value > m.limit.bound) == m.limit.below]
         gaps = "; ".join(f"{valued(m.limit.path, m.value, m.band)} where {m.limit} is asked" for m in missed)
         return [f"No design tried meets every limit; the nearest, at {here}, has {gaps}. Its {of} is {number}."]
-    out = [f"The {which} {of} that meets every limit is {number}, at {here}." if met else f"The {which} {of} is {number}, at {here}."]
+    out = [f"The {which} {of}{' that meets every limit' if met else ''} is {number}, at {here}."]
     for m in met:
         end = "active: it holds the goal back" if m.active else "not active"
         unsure = ", though by less than its band" if abs(m.value - m.limit.bound) < m.band else ""
         out.append(f"{m.limit}: met{unsure}, with {valued(m.limit.path, m.value, m.band)}; {end}.")
-    close = (misses <= 0) & (np.abs(value - value[k]) <= np.maximum(bands + bands[k], allowance(search.goal, value[k : k + 1], NEAR)))
+    room = np.maximum(bands + bands[k], allowance(search.goal, value[k : k + 1], WITHIN))
+    close = (misses <= 0) & (np.abs(value - value[k]) <= room)
     inputs = np.array([[d.values[n] for n in search.free] for d in designs]).reshape(len(designs), len(search.free))
-    others = [i for i in smallest_of(inputs, close) if i != k][:3]
+    others = [
+        f"{said(designs[i].values, search.free)} ({valued(search.goal, float(value[i]), float(bands[i]))})"
+        for i in smallest_of(inputs, close)
+        if i != k
+    ]
     if others:
-        some = "; or ".join(
-            f"{said(designs[i].values, search.free)} ({valued(search.goal, float(value[i]), float(bands[i]))})" for i in others
-        )
-        out.append(f"As good within {shared(search.goal, NEAR)} or the bands, with smaller numbers: {some}.")
+        some = "; or ".join(others[:MOST_NAMED])
+        out.append(f"As good within {shared(search.goal, WITHIN)} or the bands, with smaller numbers: {some}.")
     return out

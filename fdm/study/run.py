@@ -29,7 +29,7 @@ from fdm.output.files import written_beside
 from fdm.section.model import Section
 from fdm.section.reader import read_section
 from fdm.section.tables import read_document
-from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, main_answers, section_answers
+from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, section_answers
 from fdm.study.choices import Given, designs
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
@@ -147,8 +147,10 @@ def concluded(
         raise InputError(f"{job.path}: every design failed; the first, {said(done[0].values)}: {done[0].message}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
     known = tuple(dict.fromkeys(p for d in done for p in d.answers))
-    set_here = {f"let.{n}" for n in names}
-    columns = tuple(p for p in known if p not in set_here) if not answers else tuple(dict.fromkeys(p for asked in answers for p in found_all(asked, known)))
+    if answers:
+        columns = tuple(dict.fromkeys(p for asked in answers for p in found_all(asked, known)))
+    else:
+        columns = tuple(p for p in known if p not in {f"let.{n}" for n in names})
     result = Study(job.path, names, tuple(done), columns, job.target)
     if out is not None:
         write_table(result, Path(out) / TABLE)
@@ -207,7 +209,9 @@ class Job:
             raise InputError(f"{self.path}: no designs to solve; give at least one value of a name in [let]")
         for name in out[0]:
             if name not in self.let:
-                raise InputError(f"{self.path}: let: there is no named number {name!r} to vary; {nearest(name, self.let)}")
+                raise InputError(
+                    f"{self.path}: let: there is no named number {name!r} to vary; {nearest(name, self.let)}"
+                )
         if any(d.keys() != out[0].keys() for d in out):
             raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
         return out
@@ -359,8 +363,8 @@ def _processes(workers: int) -> Iterator[Executor]:
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     before = {name: os.environ.get(name) for name in threads}
     os.environ.update(dict.fromkeys(threads, "1"))
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(workers, context, signal.signal, (signal.SIGINT, signal.SIG_DFL))  # ^C ends them silently
+    context, silently = multiprocessing.get_context("spawn"), (signal.SIGINT, signal.SIG_DFL)  # ended by ^C
+    pool = ProcessPoolExecutor(workers, context, initializer=signal.signal, initargs=silently)
     try:
         yield pool
     finally:
@@ -377,11 +381,15 @@ def _cluster(address: str) -> Iterator[Workbench]:
     try:
         from distributed import Client
     except ImportError:
-        raise InputError("cluster: the package distributed is not installed; install it, as in pip install distributed") from None
+        raise InputError(
+            "cluster: the package distributed is not installed; install it with pip install distributed"
+        ) from None
     try:
         client = Client(address, timeout=10)
     except (OSError, ValueError, TimeoutError) as fault:
-        raise InputError(f"cluster: no Dask scheduler answers at {address!r}; give its address, as tcp://HOST:8786") from fault
+        raise InputError(
+            f"cluster: no Dask scheduler answers at {address!r}; give its address, such as tcp://HOST:8786"
+        ) from fault
     with client:
         yield Workbench(client.get_executor(), max(sum(client.ncores().values()), 1))
 
@@ -413,7 +421,7 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
             yield from _returned(waiting, kept)
     except BrokenExecutor:
         raise InputError(
-            f"the workers ended unexpectedly, perhaps for want of memory; {len(kept)} designs are done; try with workers = 1"
+            f"the workers ended unexpectedly, perhaps for want of memory; {len(kept)} designs are done; try 1 worker"
         ) from None
     finally:
         for future in waiting:
@@ -453,12 +461,12 @@ def _outcome(study: str, case: "Section | Cabinet", target: float) -> Outcome:
             return section_answers(solve(case, target)), "", False
         from fdm.lumped.solution import solve_cabinet
 
-        files = [*(x.file for x in (*case.lines, *case.points)), case.bank.file, case.thermostat.file]
+        files = [*(x.file for x in case.lines), *(x.file for x in case.points), case.bank.file, case.thermostat.file]
         sections = {file: _solved_section(study, file, target) for file in files if file is not None}
         return cabinet_answers(solve_cabinet(case, sections, target)), "", False
     except InputError as fault:
         return {}, str(fault), False
-    except Exception as fault:  # one design that cannot be solved must not cost the others
+    except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others
         return {}, f"{type(fault).__name__}: {fault}", True
 
 

@@ -9,13 +9,14 @@ from fdm.errors import InputError
 from fdm.study.answers import Array, band_path, found, merit, of_size, unit
 from fdm.study.run import Design, Study, said
 
+WITHIN, FLAT = 0.02, 0.01
 MOST_NAMED = 4  # designs listed in one sentence
 DEGREES = 25.0  # K that shares of a temperature refer to, as 0 degC is no zero: 2 % are 0.5 K
 EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means something
 
 
 def findings(
-    study: Study, answer: str, *, maximise: bool = False, within: float = 0.02, flat: float = 0.01
+    study: Study, answer: str, *, maximise: bool = False, within: float = WITHIN, flat: float = FLAT
 ) -> tuple[str, ...]:
     """Sentences on one answer: its best design; which others cannot be told from it, as their bands overlap; the
     smallest numbers that come within `within` of it; beyond which number the curve is flat, less than `flat` a step;

@@ -134,6 +134,13 @@ def test_parts_that_do_not_overlap_may_come_in_any_order():
     assert other.impedance == pytest.approx(one.impedance, rel=1e-9, abs=1e-14)
 
 
+def alike(one, other):
+    """But for sub-cells whose middle lies on a round edge, which rounding may give to either side."""
+    assert other.coupling == pytest.approx(one.coupling, abs=1e-6 * one.coupling.max())
+    assert other.weight == pytest.approx(one.weight, abs=1e-6)
+    assert other.impedance == pytest.approx(one.impedance, abs=1e-6 * one.impedance.max())
+
+
 def mirrored_x(shape, width):
     match shape:
         case Disc():
@@ -162,9 +169,7 @@ def test_a_mirrored_section_has_the_same_network(view):
     )
     x, y = first_lines(section)
     one, other = solved(section, lines=(x, y))[0], solved(turned, lines=(width - x[::-1], y))[0]
-    assert other.coupling == pytest.approx(one.coupling, rel=1e-6, abs=1e-9)
-    assert other.weight == pytest.approx(one.weight, rel=1e-6, abs=1e-6)
-    assert other.impedance == pytest.approx(one.impedance, rel=1e-6, abs=1e-6)
+    alike(one, other)
 
 
 @pytest.mark.parametrize("view", ["section", "plate"])
@@ -200,9 +205,7 @@ def test_x_and_y_are_alike(view):
     )
     x, y = first_lines(section)
     one, other = solved(section, lines=(x, y))[0], solved(turned, lines=(y, x))[0]
-    assert other.coupling == pytest.approx(one.coupling, rel=1e-6, abs=1e-9)
-    assert other.weight == pytest.approx(one.weight, rel=1e-6, abs=1e-6)
-    assert other.impedance == pytest.approx(one.impedance, rel=1e-6, abs=1e-6)
+    alike(one, other)
 
 
 @pytest.mark.parametrize("view", VIEWS)
@@ -352,6 +355,19 @@ def test_fields_are_the_sum_of_what_their_loads_cause():
     together = (np.concatenate([one[0], two[0]]), np.concatenate([2 * one[1], -3 * two[1]]))
     apart, both = factors.fields([one, two]), factors.fields([together])
     assert both[0] == pytest.approx(2 * apart[0] - 3 * apart[1], abs=1e-10)
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_multigrid_and_factors_agree(view, monkeypatch):
+    section = messy(view)
+    system = assemble(section, *map(halved, first_lines(section)))
+    factored = unit_fields(system)
+    monkeypatch.setattr("fdm.conduction.solver.LARGE", 0)
+    monkeypatch.setattr("fdm.conduction.solver.FEW", 100)
+    assert prepared(system).lu is None
+    iterated = unit_fields(system)
+    largest = abs(factored).max((1, 2), keepdims=True)
+    assert (abs(iterated - factored) < 1e-8 * largest).all()
 
 
 def test_a_field_of_one_terminal_is_all_one():

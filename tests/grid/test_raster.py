@@ -7,7 +7,6 @@ from fdm.grid.raster import NOTHING, paint
 from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section, repeated
 from validation.cases import air, box, solid
 
-
 FLOOR = Border(bottom="room")
 
 

@@ -365,6 +365,20 @@ def test_the_field_of_straight_flow_is_exact_at_cells_and_points():
     assert not field.flux[~in_solid].any() and not field.conductivity[~in_solid].any()
 
 
+def test_a_cells_flux_is_that_at_its_middle():
+    """In an evenly heated slab, insulated below, it grows with the height: exact, as it is linear."""
+    section = slab(
+        parts=(solid("slab", 2.0, box(0, 0.1, 0, 0.03)),),
+        environments=(Environment("out", 10, 40),),
+        border=Border(top="out"),
+        sources=(Source("current", part="slab", heat=6),),
+    )
+    field = solve(section).field
+    centre = (field.y[1:] + field.y[:-1]) / 2
+    assert field.flux[..., 1] == pytest.approx(np.tile(6 / (0.1 * 0.03) * centre, (len(field.x) - 1, 1)), rel=1e-9)
+    assert abs(field.flux[..., 0]).max() < 1e-7
+
+
 def test_voids_have_no_temperature_and_their_edges_do():
     solution = solved_wall()
     field, hole = solution.field, 4
