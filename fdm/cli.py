@@ -38,17 +38,25 @@ def main(words: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="fdm", description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.", epilog=CAUTIONS
+        prog="fdm",
+        description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.",
+        epilog=CAUTIONS,
     )
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
-    solve = commands.add_parser("solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS)
+    solve = commands.add_parser(
+        "solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS
+    )
     _file_words(solve, "section file (TOML)")
     solve.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
     solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
-    solve.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for, as 0.1%% or 0.001 (0.5%%)")
+    solve.add_argument(
+        "--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for, as 0.1%% or 0.001 (0.5%%)"
+    )
     solve.add_argument("--max-cells", type=_count, default=300_000, metavar="N", help="refine up to N cells (300000)")
-    solve.add_argument("--cells", type=_count, metavar="N", help="force a grid of at least N cells instead of the target")
+    solve.add_argument(
+        "--cells", type=_count, metavar="N", help="force a grid of at least N cells instead of the target"
+    )
     solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
     solve.set_defaults(run=_solve)
 
@@ -57,16 +65,22 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--no-files", action="store_true", help="report only; draw nothing")
     check.set_defaults(run=_check)
 
-    cabinet = commands.add_parser("cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS)
+    cabinet = commands.add_parser(
+        "cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS
+    )
     _file_words(cabinet, "cabinet file (TOML)")
     cabinet.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
     cabinet.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
-    cabinet.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error of the sections to aim for (0.5%%)")
+    cabinet.add_argument(
+        "--target", type=_share, default=0.005, metavar="SHARE", help="error of the sections to aim for (0.5%%)"
+    )
     cabinet.set_defaults(run=_cabinet)
 
     network = commands.add_parser("network", help="hand a section's or a cabinet's network to other lumped models")
     _file_words(network, "section or cabinet file (TOML)")
-    network.add_argument("--format", choices=("json", "csv", "spice"), default="json", help="json (default), csv matrices, spice netlist")
+    network.add_argument(
+        "--format", choices=("json", "csv", "spice"), default="json", help="json (default), csv matrices, spice netlist"
+    )
     network.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for (0.5%%)")
     network.set_defaults(run=_network)
 
@@ -79,7 +93,9 @@ def _parser() -> argparse.ArgumentParser:
 def _file_words(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument("file", metavar="FILE", help=what)
     parser.add_argument("let", nargs="*", type=_override, metavar="name=value", help="numbers of [let] to change")
-    parser.add_argument("--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)")
+    parser.add_argument(
+        "--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)"
+    )
     parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
 
 
@@ -274,7 +290,9 @@ def _materials(asked: argparse.Namespace) -> None:
 
     found = search_materials(asked.word)
     if not found:
-        raise InputError(f"materials: none has {asked.word!r} in its name or source; try a shorter word, or none to list all")
+        raise InputError(
+            f"materials: none has {asked.word!r} in its name or source; try a shorter word, or none to list all"
+        )
     print_materials(found, Console(soft_wrap=False))
 
 

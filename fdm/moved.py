@@ -19,14 +19,14 @@ from fdm.grid.lines import SAME, _edges, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
 from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit
 from fdm.lumped.pulldown import pull_down
-from fdm.lumped.reader import read_cabinet
+from fdm.lumped.reader import is_cabinet, read_cabinet
 from fdm.lumped.solution import SolvedCabinet, solve_cabinet
 from fdm.lumped.steady import operating_point
+from fdm.network.answers import NetworkValues
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section
-from fdm.section.tables import read_document
 
 Array = NDArray[np.float64]
 Moves = Mapping[str, float]  # by place, in the file's unit
@@ -190,12 +190,7 @@ def _solved_cabinet(path: str, moved: Moves, let: Let, sections: Sections | None
 
 def moved_file(path: str | PathLike[str], let: Let = AS_IT_STANDS, target: float = 0.005) -> Moved:
     """A section or a cabinet file, whichever it is."""
-    name = fspath(path)
-    try:
-        whole = "cabinet" in read_document(name, "section or cabinet file")
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from None
-    return moved_cabinet(name, let, None, target) if whole else moved_section(name, let, None, target)
+    return moved_cabinet(path, let, None, target) if is_cabinet(path) else moved_section(path, let, None, target)
 
 
 def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -> Array | None:
@@ -240,31 +235,31 @@ def _coarse(solution: Solution, section: Section) -> tuple[GridValues, System, A
 
 
 def _values(solution: Solution) -> GridValues:
-    section = solution.section
-    readings = [solution.sensors[s.name] for s in section.sensors]
-    spreading = [[solution.spreading[p.name][h] for h in section.heat_names] for p in section.spreading]
-    metres = section.depth if section.view == "section" else 1.0
-    return GridValues(
-        solution.network.values,
-        np.array([r.reading for r in readings], float),
-        np.array([np.nan if r.misreading is None else r.misreading for r in readings], float),
-        np.array([[(r.mean, r.max) for r in row] for row in spreading], float).reshape(len(spreading), len(section.heat_names), 2),
-        np.array([solution.bridges[b.name].value * metres for b in section.bridges], float),
-        Checks(0.0, 0.0, 0.0),
-    )
+    return _arranged(solution, solution.network.values, "")
 
 
 def _bands(solution: Solution) -> GridValues:
+    return _arranged(solution, solution.network.band, "_band")
+
+
+def _arranged(solution: Solution, network: NetworkValues, kind: str) -> GridValues:
+    """A solution's answers, or their bands, as those of one grid are arranged."""
     section = solution.section
     readings = [solution.sensors[s.name] for s in section.sensors]
-    spreading = [[solution.spreading[p.name][h] for h in section.heat_names] for p in section.spreading]
+    misreadings = [getattr(r, f"misreading{kind}") for r in readings]
+    spreading = np.empty((len(section.spreading), len(section.heat_names), 2))
+    for k, plate in enumerate(section.spreading):
+        for i, h in enumerate(section.heat_names):
+            r = solution.spreading[plate.name][h]
+            spreading[k, i] = [getattr(r, f"mean{kind}"), getattr(r, f"max{kind}")]
     metres = section.depth if section.view == "section" else 1.0
+    bridges = [solution.bridges[b.name] for b in section.bridges]
     return GridValues(
-        solution.network.band,
-        np.array([r.band for r in readings], float),
-        np.array([np.nan if r.misreading_band is None else r.misreading_band for r in readings], float),
-        np.array([[(r.mean_band, r.max_band) for r in row] for row in spreading], float).reshape(len(spreading), len(section.heat_names), 2),
-        np.array([solution.bridges[b.name].band * metres for b in section.bridges], float),
+        network,
+        np.array([r.band if kind else r.reading for r in readings], float),
+        np.array([np.nan if m is None else m for m in misreadings], float),
+        spreading,
+        np.array([(b.band if kind else b.value) * metres for b in bridges], float),
         Checks(0.0, 0.0, 0.0),
     )
 

@@ -73,14 +73,15 @@ class Uncertainty:
         if not total > 0:
             return ()
         order = np.argsort(-variance, kind="stable")[:count]
+        changes = self.change[:, answer]
         return tuple(
-            Share(self.inputs[k], float(self.change[k, answer]), float(variance[k] / total)) for k in order if variance[k]
+            Share(self.inputs[k], float(changes[k]), float(variance[k] / total)) for k in order if variance[k]
         )
 
 
 @dataclass(frozen=True)
 class Sample:
-    """Of A answers over N samples. An answer that is never reached counts as infinite: its mean then is infinite too."""
+    """Of A answers over N samples. One that is never reached counts as infinite, and then its mean is infinite too."""
 
     answers: tuple[Answer, ...]
     inputs: tuple[Uncertain, ...]
@@ -134,7 +135,7 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
             low, high = (model.values({u.place: sign * u.uncertainty}) for sign in (-1, 1))
         except InputError as error:
             raise InputError(
-                f"{error}, when {u.place} is moved by its standard uncertainty of {u.uncertainty:g}; give it a smaller one"
+                f"{error}, where {u.place} differs by its standard uncertainty of {u.uncertainty:g}; give a smaller one"
             ) from None
         with np.errstate(invalid="ignore"):  # never reached
             change[k], bend[k] = (high - low) / 2, (high + low) / 2 - middle

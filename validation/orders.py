@@ -58,7 +58,12 @@ def filmed_disc() -> Body:
         (Environment("outside", 0, 0.5), Environment("inside", 1, 1.5)),
     )  # fmt: skip
     circle = 2 * math.pi
-    return Body("annulus with films", section, 1 / (1 / (0.5 * circle) + math.log(1 / 0.4) / circle + 1 / (1.5 * 0.4 * circle)), "cut")
+    return Body(
+        "annulus with films",
+        section,
+        1 / (1 / (0.5 * circle) + math.log(1 / 0.4) / circle + 1 / (1.5 * 0.4 * circle)),
+        "cut",
+    )
 
 
 def slanted_fin() -> Body:

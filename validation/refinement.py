@@ -80,7 +80,10 @@ def uniform(section: Section) -> Iterator[Lines]:
     size = max(np.ptp(e) for e in edges) / 8
     while True:
         yield tuple(  # type: ignore[misc]
-            np.concatenate([np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in zip(e[:-1], e[1:])] + [e[-1:]])
+            np.concatenate(
+                [np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in zip(e[:-1], e[1:])]
+                + [e[-1:]]
+            )
             for e in edges
         )
         size /= 2

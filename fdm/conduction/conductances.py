@@ -112,7 +112,9 @@ def face_sets(section: Section, raster: Raster, p: Palette, conductivity: Array)
         resistances = []
         for own, geometry in zip(owners, (high, low)):
             with np.errstate(divide="ignore"):
-                film = 1 / np.multiply(p.film[own], area, out=np.zeros(own.shape), where=np.broadcast_to(area > 0, own.shape))
+                film = 1 / np.multiply(
+                    p.film[own], area, out=np.zeros(own.shape), where=np.broadcast_to(area > 0, own.shape)
+                )
             resistances.append(
                 np.where(p.solid[own], geometry / conductivity[own, axis], np.where(p.fixed[own] >= 0, film, np.inf))
             )

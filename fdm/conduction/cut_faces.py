@@ -28,6 +28,7 @@ from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
 
+
 @dataclass(frozen=True)
 class Boxes:
     """V boxes between four cell centres, around inner grid points (i, j), that a slanted edge between solids crosses."""
@@ -126,7 +127,11 @@ def cut_faces(
                 meets = (p.joint[cell_owner[0], cell_owner[1]] / np.maximum(facing, 1e-3))[:, None] / face_area
             by_row = np.where(solid[0] & solid[1], 1 / (rows[0] + rows[1] + meets), 0.0)
             through = _with_boxes(section, raster, boxes, axis, i, j, by_row)
-            ray = (keeps[0] ^ keeps[1]) & (is_strong[0] | is_strong[1]) & ((p.fixed[cell_owner[0]] >= 0) | (p.fixed[cell_owner[1]] >= 0))
+            ray = (
+                (keeps[0] ^ keeps[1])
+                & (is_strong[0] | is_strong[1])
+                & ((p.fixed[cell_owner[0]] >= 0) | (p.fixed[cell_owner[1]] >= 0))
+            )
             for side in (0, 1):
                 other = own[1 - side]
                 g = 1 / (rows[side] + 1 / (p.film[other] * face_area))
@@ -135,7 +140,20 @@ def cut_faces(
                 at = np.nonzero(ray & keeps[side])[0]
                 k_ray = conductivity[cell_owner[side][at], axis], p.thickness[cell_owner[side][at]]
                 ties.append(
-                    _ray_ties(section, raster, p, number, mean_normal, axis, side, i[at], j[at], k_ray, row_area[at, 0] * SUB, without)
+                    _ray_ties(
+                        section,
+                        raster,
+                        p,
+                        number,
+                        mean_normal,
+                        axis,
+                        side,
+                        i[at],
+                        j[at],
+                        k_ray,
+                        row_area[at, 0] * SUB,
+                        without,
+                    )
                 )
             resistance = []
             for side in (0, 1):
@@ -172,7 +190,9 @@ def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> 
             ci, cj = i - 1 + a, j - 1 + b
             quarter = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(i), half, half)).copy()
             of = number[ci, cj]
-            quarter[of >= 0] = cut.owner[of[of >= 0]][:, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)]
+            quarter[of >= 0] = cut.owner[of[of >= 0]][
+                :, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)
+            ]
             quarters.append(quarter.reshape(len(i), -1))
             sizes.append(np.diff(raster.x)[ci] * np.diff(raster.y)[cj])
     owner = np.concatenate(quarters, 1)
@@ -208,7 +228,9 @@ def _breadth(section: Section, raster: Raster, i: Integers) -> Array | float:
     return section.depth if section.view == "section" else 1.0
 
 
-def _with_boxes(section: Section, raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array) -> Array:
+def _with_boxes(
+    section: Section, raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array
+) -> Array:
     """(K,) W/K through faces (i, j), whose rows (K, SUB) are the boxes' own where a box lies at that end of the face."""
     n, m = raster.shape
     number = np.full((n + 2, m + 2), -1, np.intp)
@@ -222,7 +244,9 @@ def _with_boxes(section: Section, raster: Raster, boxes: Boxes, axis: int, i: In
     return out
 
 
-def _face_points(raster: Raster, axis: int, i: Integers, j: Integers) -> tuple[Array, Array, Array | float, Array | float]:
+def _face_points(
+    raster: Raster, axis: int, i: Integers, j: Integers
+) -> tuple[Array, Array, Array | float, Array | float]:
     """Middles of the rows that cross faces, x and y broadcast to (K, SUB), and a step off the face along x and y."""
     t = (np.arange(SUB) + 0.5) / SUB
     n, m = raster.shape
@@ -233,7 +257,9 @@ def _face_points(raster: Raster, axis: int, i: Integers, j: Integers) -> tuple[A
     return raster.x[i, None] + np.diff(raster.x)[i, None] * t, raster.y[j, None], 0.0, 1e-6 * thin[:, None]
 
 
-def _row_resistivity(own: Integers, number: Integers, cut: Cut, conductivity: Array, p: Palette, axis: int, side: int) -> Array:
+def _row_resistivity(
+    own: Integers, number: Integers, cut: Cut, conductivity: Array, p: Palette, axis: int, side: int
+) -> Array:
     """(K, SUB) mean 1 / conductivity of the solid sub-cells of each row, from the cell's centre to the face."""
     out = np.broadcast_to(1 / conductivity[own], own.shape).copy()
     is_cut = number >= 0
@@ -276,9 +302,13 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
             i, j = np.where(take, ti, i), np.where(take, tj, j)
         on = p.solid[own] & (p.fixed[other] >= 0) & ~strong[cut.piece] & p.solid[raster.owner[i + 1, j + 1]]
         own, other, i, j, outward, middle = own[on], other[on], i[on], j[on], outward[on], cut.middle[on]
-        to_edge = (middle[:, 0] - middles(raster.x)[i]) * outward[:, 0] + (middle[:, 1] - middles(raster.y)[j]) * outward[:, 1]
+        to_edge = (middle[:, 0] - middles(raster.x)[i]) * outward[:, 0] + (
+            middle[:, 1] - middles(raster.y)[j]
+        ) * outward[:, 1]
         conductivity = (p.conductivity[own] * outward**2).sum(1)
-        breadth = {"section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]}[section.view]
+        breadth = {"section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]}[
+            section.view
+        ]
         cells.append(i * m + j)
         terminals.append(p.fixed[other])
         values.append(cut.length[on] * breadth / (1 / p.film[other] + to_edge / conductivity))

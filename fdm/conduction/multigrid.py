@@ -468,7 +468,14 @@ def outflow(s: Array, gx: Array, gy: Array, x: Array, across: Links | None = Non
 
 
 def _conjugate_gradients(
-    s: Array, gx: Array, gy: Array, rhs: Array, multigrid: Multigrid, accuracy: float, limit: int, x: Array,
+    s: Array,
+    gx: Array,
+    gy: Array,
+    rhs: Array,
+    multigrid: Multigrid,
+    accuracy: float,
+    limit: int,
+    x: Array,
     across: Links | None = None,
 ) -> tuple[bool, int, float]:
     """Improve x (n, m) in place. Returns whether it is accurate now, the number of iterations, the estimated error.
@@ -530,7 +537,9 @@ def _conjugate_gradients(
         if error <= accuracy * size:
             if _balanced(s, rhs, x, accuracy):
                 return True, iteration, error
-            np.subtract(rhs, outflow(s, gx, gy, x, across), out=r)  # rid of what rounding made of it over the iterations
+            np.subtract(
+                rhs, outflow(s, gx, gy, x, across), out=r
+            )  # rid of what rounding made of it over the iterations
             np.divide(r, largest, out=scaled, casting="same_kind")
     return False, limit, error
 

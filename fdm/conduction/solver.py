@@ -41,7 +41,9 @@ class System:
     holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
     gx: Array  # (n - 1, m) between neighbours along x
     gy: Array  # (n, m - 1)
-    diagonal: tuple[Integers, Integers, Array] | None  # between cells (flat numbers) across a corner; None: no cut cells
+    diagonal: (
+        tuple[Integers, Integers, Array] | None
+    )  # between cells (flat numbers) across a corner; None: no cut cells
     ties: Ties
     inlets: tuple[Inlet, ...]
     volume: Array  # (n, m) m3

@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array, Faces, Integers, Palette
 from fdm.errors import InputError
@@ -38,7 +37,9 @@ class Inlet:
     face_share: Array | None = None
 
 
-def segment_faces(section: Section, source: Source, raster: Raster, p: Palette, faces: tuple[Faces, Faces]) -> tuple[int, At]:
+def segment_faces(
+    section: Section, source: Source, raster: Raster, p: Palette, faces: tuple[Faces, Faces]
+) -> tuple[int, At]:
     """Axis and indices of the faces on which a segment touches a solid. Raises InputError where it touches none."""
     s = source.segment
     assert s is not None
@@ -56,7 +57,9 @@ def segment_faces(section: Section, source: Source, raster: Raster, p: Palette, 
         u = UNITS[section.unit]
         where = f"source {source.name!r}, segment: x = [{s.x[0] / u:g}, {s.x[1] / u:g}], y = [{s.y[0] / u:g}, {s.y[1] / u:g}] {section.unit}"
         in_air = len(along) > 0 and abs(lines[on] - place) <= 1e-6 * size and (p.fixed[owners[0]] >= 0).any()
-        raise InputError(f"{where} {'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part")
+        raise InputError(
+            f"{where} {'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part"
+        )
     return axis, (at[0][touched], at[1][touched])
 
 
@@ -97,7 +100,9 @@ def connect(
             axis, at = segment_faces(section, source, raster, p, faces)
             for i, j in zip(*(a.tolist() for a in at)):
                 if (other := taken.setdefault((axis, i, j), source.name)) != source.name:
-                    raise InputError(f"source {source.name!r}, segment: it overlaps that of {other!r}; give every face one source")
+                    raise InputError(
+                        f"source {source.name!r}, segment: it overlaps that of {other!r}; give every face one source"
+                    )
             f = faces[axis]
             if source.temperature is not None:
                 terminal = section.fixed_names.index(source.name)
@@ -113,7 +118,9 @@ def connect(
             number = section.parts.index(section.part_named[source.part or ""])
             cell, carried = part_cells(number, volume)
             if not len(cell):
-                raise InputError(f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; draw it later or move the source")
+                raise InputError(
+                    f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; draw it later or move the source"
+                )
             inlets[source.name] = Inlet(cell, carried / carried.sum(), np.zeros(fixed_count), 0.0)
 
     for axis in (0, 1):
@@ -135,7 +142,11 @@ def connect(
                     cell, part_area = part_cells(number, area)
                     tie(cell, terminal, section.environments[terminal].film * part_area)
     cell, terminal, value = (np.concatenate(v) for v in zip(*ties))
-    return Ties(cell, terminal, value, direct), tuple(inlets[name] for name in section.heat_names), (holder[0], holder[1])
+    return (
+        Ties(cell, terminal, value, direct),
+        tuple(inlets[name] for name in section.heat_names),
+        (holder[0], holder[1]),
+    )
 
 
 def _segment_inlet(f: Faces, axis: int, at: At, p: Palette, fixed_count: int) -> Inlet:
@@ -149,4 +160,6 @@ def _segment_inlet(f: Faces, axis: int, at: At, p: Palette, fixed_count: int) ->
         shares.append(part[p.solid[own]])
         beside = p.fixed[own] >= 0
         np.add.at(fixed, p.fixed[own[beside]], part[beside])
-    return Inlet(np.concatenate(cells), np.concatenate(shares), fixed, float(np.sum(share**2 / (g[0] + g[1]))), axis, at, share)
+    return Inlet(
+        np.concatenate(cells), np.concatenate(shares), fixed, float(np.sum(share**2 / (g[0] + g[1]))), axis, at, share
+    )

@@ -32,7 +32,13 @@ class Cut:
 
 def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -> Cut | None:
     """None where every edge lies on a grid line."""
-    painted = [(k, s) for k, p in enumerate(section.parts) if p.name not in without for s in p.shapes if not isinstance(s, Rectangle)]
+    painted = [
+        (k, s)
+        for k, p in enumerate(section.parts)
+        if p.name not in without
+        for s in p.shapes
+        if not isinstance(s, Rectangle)
+    ]
     shapes = [s for _, s in painted]
     pieces = [_pieces(s.outline(CORNERS) if isinstance(s, Disc) else s.outline(), raster) for s in shapes]
     if not sum(map(len, pieces)):
@@ -45,7 +51,9 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     middle, along = (start + end) / 2, end - start
     length = np.hypot(*along.T)
     normal = np.column_stack([along[:, 1], -along[:, 0]]) / length[:, None]
-    within = middle - 2 * slack[:, None] * normal  # a corner of the outline must not poke through the line that a disc touches
+    within = (
+        middle - 2 * slack[:, None] * normal
+    )  # a corner of the outline must not poke through the line that a disc touches
     i = np.clip(np.searchsorted(raster.x, within[:, 0]) - 1, 0, len(raster.x) - 2)
     j = np.clip(np.searchsorted(raster.y, within[:, 1]) - 1, 0, len(raster.y) - 2)
     off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
@@ -76,7 +84,9 @@ def owners_at(
         if part.name not in without:
             for s in part.shapes:
                 # a straight edge lies on a grid line, so a rectangle owns a cell whole or not at all
-                owner[np.broadcast_to(s.contains(xc, yc) if isinstance(s, Rectangle) else s.contains(x, y), shape)] = number
+                owner[np.broadcast_to(s.contains(xc, yc) if isinstance(s, Rectangle) else s.contains(x, y), shape)] = (
+                    number
+                )
     return np.where(inside, owner, raster.owner[i + 1, j + 1])
 
 

@@ -68,7 +68,9 @@ def _merged(values: list[float], low: float, high: float, section: Section, axis
     at = np.unique(np.clip(values, low, high))
     at = at[np.concatenate([[True], np.diff(at) > SAME * max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))])]
     if len(at) > MOST_LINES:
-        raise InputError(f"part: the drawing has {len(at)} different edges along {axis}; at most {MOST_LINES} can be solved")
+        raise InputError(
+            f"part: the drawing has {len(at)} different edges along {axis}; at most {MOST_LINES} can be solved"
+        )
     at[0], at[-1] = low, high
     return at
 

@@ -218,7 +218,9 @@ def _walls(c: Cabinet) -> None:
         for face in w.faces:
             _known(f"{where}, faces", face, FACES, "face")
             if taken.setdefault(face, w.name) != w.name:
-                raise InputError(f"{where}, faces: {face!r} belongs to wall {taken[face]!r} already; give each face one wall")
+                raise InputError(
+                    f"{where}, faces: {face!r} belongs to wall {taken[face]!r} already; give each face one wall"
+                )
         if w.area is not None:
             _above(f"{where}, area", w.area)
         if c.wall_area(w) < 0:
@@ -239,10 +241,14 @@ def _loss(
         _above(f"{where}, {symbol}", value, zero=True)
     if file is not None:
         if file.section.view not in views:
-            raise InputError(f"{where}, section: {file.path} has the view {file.section.view!r}, but {symbol} needs {views[0]!r}")
+            raise InputError(
+                f"{where}, section: {file.path} has the view {file.section.view!r}, but {symbol} needs {views[0]!r}"
+            )
         names = [b.name for b in file.section.bridges]
         if bridge is None:
-            raise InputError(f"{where}, bridge: missing; name the bridge of {file.path} to count: {', '.join(map(repr, names)) or 'it has none'}")
+            raise InputError(
+                f"{where}, bridge: missing; name the bridge of {file.path} to count: {', '.join(map(repr, names)) or 'it has none'}"
+            )
         _known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
 
 
@@ -261,7 +267,9 @@ def _bank(c: Cabinet) -> None:
     if b.file is None:
         for key in ("cold_sink", "hot_sink"):
             if getattr(b, key) is None:
-                raise InputError(f"module, {key}: missing; without a section the module needs a cold_sink and a hot_sink")
+                raise InputError(
+                    f"module, {key}: missing; without a section the module needs a cold_sink and a hot_sink"
+                )
     else:
         for key in ("cold", "hot"):
             name = getattr(b, key)
@@ -273,7 +281,9 @@ def _bank(c: Cabinet) -> None:
             raise InputError("module: cold and hot name the same face; name the two faces of the module")
         for name in b.file.section.heat_names:
             if name not in (b.cold, b.hot):
-                raise InputError(f"module, section: {b.file.path} has a third heat terminal {name!r}; leave it out of the file")
+                raise InputError(
+                    f"module, section: {b.file.path} has a third heat terminal {name!r}; leave it out of the file"
+                )
         _sides("module", b.file, b.inside, b.outside)
     for key in ("cold_sink", "hot_sink"):
         if (sink := getattr(b, key)) is not None:
@@ -288,11 +298,13 @@ def _thermostat(c: Cabinet) -> None:
     t = c.thermostat
     _above("thermostat, hysteresis", t.hysteresis)
     if t.switches not in ("all", "half"):
-        raise InputError(f"thermostat, switches: {t.switches!r} is neither \"all\" nor \"half\" of the modules")
+        raise InputError(f'thermostat, switches: {t.switches!r} is neither "all" nor "half" of the modules')
     if t.switches == "half":
         c.bank.supply.half_off()
     if t.sensor != AIR:
         if t.file is None:
-            raise InputError(f"thermostat, sensor: {t.sensor!r} needs the section it is in; name a section, or take \"{AIR}\"")
+            raise InputError(
+                f'thermostat, sensor: {t.sensor!r} needs the section it is in; name a section, or take "{AIR}"'
+            )
         _known("thermostat, sensor", t.sensor, [s.name for s in t.file.section.sensors], f"sensor of {t.file.path}")
         _sides("thermostat", t.file, t.inside, t.outside)

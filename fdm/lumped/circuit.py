@@ -66,7 +66,10 @@ class Circuit:
 
 
 def solve_sections(
-    cabinet: Cabinet, known: Sections | None = None, target: float = 0.005, progress: Callable[[str], None] | None = None
+    cabinet: Cabinet,
+    known: Sections | None = None,
+    target: float = 0.005,
+    progress: Callable[[str], None] | None = None,
 ) -> dict[SectionFile, Solution]:
     """Every section that the cabinet names, each once; those in `known` are taken from there."""
     files = [*(x.file for x in (*cabinet.lines, *cabinet.points)), cabinet.bank.file, cabinet.thermostat.file]
@@ -158,7 +161,9 @@ def section_capacity(solution: Solution) -> tuple[dict[str, float], tuple[str, .
         by_watt = np.linalg.solve(n.impedance[:heat].T, stored[fixed:])
         stored = np.concatenate([stored[:fixed] - n.weight[:heat].T @ by_watt, by_watt])
     names = (*section.fixed_names, *section.heat_names)
-    lack = tuple(f"material {name!r} has no density and specific heat; its heat capacity is left out" for name in sorted(lacking))
+    lack = tuple(
+        f"material {name!r} has no density and specific heat; its heat capacity is left out" for name in sorted(lacking)
+    )
     return dict(zip(names, stored.tolist())), lack
 
 
@@ -199,11 +204,16 @@ def _wall_paths(cabinet: Cabinet, wall: Wall, lining: str) -> list[Path]:
     r = [layer.thickness / layer.material.conductivity[0] for layer in wall.layers]
     inner = 1 / wall.film_inside + r[0] / 2
     outer = r[0] / 2 + sum(r[1:]) + 1 / wall.film_outside
-    return [Path(wall.name, "lining", (AIR, lining), area / inner), Path(wall.name, "wall", (lining, ROOM), area / outer)]
+    return [
+        Path(wall.name, "lining", (AIR, lining), area / inner),
+        Path(wall.name, "wall", (lining, ROOM), area / outer),
+    ]
 
 
 def _loss_path(loss: LineLoss | PointLoss, sections: Sections) -> Path:
-    kind, amount, value = ("line", loss.length, loss.psi) if isinstance(loss, LineLoss) else ("point", loss.count, loss.chi)
+    kind, amount, value = (
+        ("line", loss.length, loss.psi) if isinstance(loss, LineLoss) else ("point", loss.count, loss.chi)
+    )
     band = 0.0
     if loss.file is not None and loss.bridge is not None:
         answer = sections[loss.file].bridges[loss.bridge]

@@ -72,7 +72,9 @@ def pull_down(c: Circuit) -> PullDown:
         curve = _stretch(c, supply if running else off_supply, now, t, LONGEST - now, limit, falling=running)
         stretches.append((curve, running))
         now, t = float(curve.time[-1]), curve.temperature[-1].copy()
-        if (curve.reading[-1] - limit > ON_TIME) if running else (limit - curve.reading[-1] > ON_TIME):  # settles short of it
+        if (
+            (curve.reading[-1] - limit > ON_TIME) if running else (limit - curve.reading[-1] > ON_TIME)
+        ):  # settles short of it
             settled = True
             break
         if len(stretches) > 2 and not running:
@@ -107,7 +109,13 @@ def _time(x: Curve) -> float:
 
 
 def _stretch(
-    c: Circuit, supply: Supply | None, begin: float, start: Array, longest: float, until: float | None, falling: bool = True
+    c: Circuit,
+    supply: Supply | None,
+    begin: float,
+    start: Array,
+    longest: float,
+    until: float | None,
+    falling: bool = True,
 ) -> Curve:
     """From a state to where the thermostat's reading passes `until`, or to where nothing changes any more."""
     free = np.array([k for k, n in enumerate(c.nodes) if n != ROOM])
@@ -135,7 +143,17 @@ def _stretch(
     passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
     rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
     events = [rests] if until is None else [rests, passes]
-    found = solve_ivp(rate, (begin, begin + longest), start[free], "BDF", events=events, jac=slopes, rtol=1e-5, atol=1e-4, dense_output=True)
+    found = solve_ivp(
+        rate,
+        (begin, begin + longest),
+        start[free],
+        "BDF",
+        events=events,
+        jac=slopes,
+        rtol=1e-5,
+        atol=1e-4,
+        dense_output=True,
+    )
     if not found.success:
         raise ArithmeticError(f"the transient stopped: {found.message}")
     end = float(found.t[-1])
@@ -153,7 +171,9 @@ def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Cu
 
 
 def _joined(curves: list[Curve]) -> Curve:
-    return Curve(*(np.concatenate([getattr(x, key) for x in curves]) for key in ("time", "temperature", "reading", "power")))
+    return Curve(
+        *(np.concatenate([getattr(x, key) for x in curves]) for key in ("time", "temperature", "reading", "power"))
+    )
 
 
 def _mean(c: Circuit, curves: list[Curve], node: str) -> float:

@@ -50,7 +50,10 @@ class SolvedCabinet:
 
 
 def solve_cabinet(
-    cabinet: Cabinet, sections: Sections | None = None, target: float = 0.005, progress: Callable[[str], None] | None = None
+    cabinet: Cabinet,
+    sections: Sections | None = None,
+    target: float = 0.005,
+    progress: Callable[[str], None] | None = None,
 ) -> SolvedCabinet:
     """Solve the sections that `sections` does not hold yet, then the lumped cabinet.
 
@@ -69,7 +72,10 @@ def solve_cabinet(
     check = None
     if bank.stated_heat is not None and bank.stated_current is not None and bank.stated_hot_side is not None:
         check = heat_check(
-            bank.module, greatest_heat=bank.stated_heat, greatest_current=bank.stated_current, hot_side=bank.stated_hot_side
+            bank.module,
+            greatest_heat=bank.stated_heat,
+            greatest_current=bank.stated_current,
+            hot_side=bank.stated_hot_side,
         )
     warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
@@ -88,5 +94,7 @@ def solve_cabinet(
     if run.period is None and point.reading <= low:
         off = run.switched.reading[-1]
         if off < high:
-            warnings.append(f"the thermostat never switches on again: switched off it settles at a reading of {off:.2f} degC")
+            warnings.append(
+                f"the thermostat never switches on again: switched off it settles at a reading of {off:.2f} degC"
+            )
     return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, tuple(warnings))

@@ -74,7 +74,9 @@ class SupplyChart:
     setpoint_power: Array  # (K,) W
     setpoint_spare: Array  # (K,) W of that more than the losses at the setpoint
     lowest: tuple[float, float]  # supply and degC of the lowest cabinet temperature
-    best: tuple[float, float] | None  # supply and COP of the best COP that still holds the setpoint; None where none does
+    best: (
+        tuple[float, float] | None
+    )  # supply and COP of the best COP that still holds the setpoint; None where none does
 
 
 def module_heat(c: Circuit, supply: Supply | None, cold: float, hot: float) -> tuple[float, float]:
@@ -113,7 +115,9 @@ def inflow_slopes(c: Circuit, laplacian: Array, supply: Supply | None, t: Array)
     return out
 
 
-def settle(c: Circuit, supply: Supply | None, held: dict[str, float] | None = None, start: Array | None = None) -> Array:
+def settle(
+    c: Circuit, supply: Supply | None, held: dict[str, float] | None = None, start: Array | None = None
+) -> Array:
     """(N,) degC at which every node's balance closes, the room and the `held` nodes at given temperatures.
 
     Raises ArithmeticError where Newton's method does not converge.
@@ -137,7 +141,9 @@ def settle(c: Circuit, supply: Supply | None, held: dict[str, float] | None = No
         if abs(step).max() < 1e-11:
             break
     else:
-        raise ArithmeticError("the steady state was not found: the heat balance of the module's faces does not converge")
+        raise ArithmeticError(
+            "the steady state was not found: the heat balance of the module's faces does not converge"
+        )
     if t.min() < -273.15:
         raise ArithmeticError("the steady state was not found: the heat balance has no root above absolute zero nearby")
     return t
@@ -204,7 +210,11 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
         inside = [end in cold_side for end in p.ends]
         if inside[0] != inside[1]:
             near, far = p.ends if inside[0] else p.ends[::-1]
-            name = p.name if p.kind != "section" else f"{p.name}: {'back from the hot face' if far == HOT else 'from the room'} to the {near}"
+            name = (
+                p.name
+                if p.kind != "section"
+                else f"{p.name}: {'back from the hot face' if far == HOT else 'from the room'} to the {near}"
+            )
             drop = t[far] - t[near]
             moved = p.conductance * (point.band[far] + point.band[near])
             lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + moved))
@@ -214,7 +224,10 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
         if watts
     ]
     total = sum(line[2] for line in lines)
-    out = [BudgetLine(name, kind, float(w), float(band), float(w / total) if total else 0.0) for name, kind, w, band in lines]
+    out = [
+        BudgetLine(name, kind, float(w), float(band), float(w / total) if total else 0.0)
+        for name, kind, w, band in lines
+    ]
     return tuple(sorted(out, key=lambda b: -b.watts))
 
 
@@ -233,7 +246,10 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     spare = np.array([_spare(c, p) for p in kept])
     best_free = values[int(np.argmin([p.temperature[AIR] for p in free]))]
     lowest = minimize_scalar(
-        lambda v: at(v, None).temperature[AIR], bounds=_around(values, best_free), method="bounded", options={"xatol": 1e-4 * full}
+        lambda v: at(v, None).temperature[AIR],
+        bounds=_around(values, best_free),
+        method="bounded",
+        options={"xatol": 1e-4 * full},
     )
     best = None
     if (spare >= 0).any() and c.cabinet.room > c.cabinet.setpoint:
@@ -245,7 +261,10 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
                 middle = (below + low) / 2
                 below, low = (below, middle) if _spare(c, at(middle, hold)) >= 0 else (middle, low)
         found = minimize_scalar(
-            lambda v: -at(v, hold).cop, bounds=(low, float(enough[-1])), method="bounded", options={"xatol": 1e-4 * full}
+            lambda v: -at(v, hold).cop,
+            bounds=(low, float(enough[-1])),
+            method="bounded",
+            options={"xatol": 1e-4 * full},
         )
         candidates = [(float(low), at(low, hold).cop), (float(found.x), -float(found.fun))]
         best = max(candidates, key=lambda x: x[1])

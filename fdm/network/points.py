@@ -39,7 +39,9 @@ def face_temperatures(system: System, ext: Array, heat: int) -> Array:
     assert inlet.axis is not None and inlet.at is not None and inlet.face_share is not None
     (i, j), f = inlet.at, system.faces[inlet.axis]
     a, b = f.conductance(0, inlet.at), f.conductance(1, inlet.at)
-    before, after = (ext[:, i, j + 1], ext[:, i + 1, j + 1]) if inlet.axis == 0 else (ext[:, i + 1, j], ext[:, i + 1, j + 1])
+    before, after = (
+        (ext[:, i, j + 1], ext[:, i + 1, j + 1]) if inlet.axis == 0 else (ext[:, i + 1, j], ext[:, i + 1, j + 1])
+    )
     out = (a * before + b * after) / (a + b)
     out[len(system.ties.direct) + heat] += inlet.face_share / (a + b)
     return out
@@ -190,7 +192,11 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
         for c in inside:
             a, b = around[c]
             centre = np.array([raster.x[a] + raster.x[a + 1], raster.y[b] + raster.y[b + 1]]) / 2
-            drop = max(float((point[k] - centre) @ outward), 0.0) / float(p.conductivity[solid] @ outward**2) * p.film[fixed]
+            drop = (
+                max(float((point[k] - centre) @ outward), 0.0)
+                / float(p.conductivity[solid] @ outward**2)
+                * p.film[fixed]
+            )
             share = 1 / (1 + drop) / len(inside) if np.isfinite(drop) else 0.0
             weights.cell[k, c] = share
             weights.fixed[k, p.fixed[fixed]] += 1 / len(inside) - share

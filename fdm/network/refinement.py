@@ -27,7 +27,11 @@ def interval_errors(
     out = []
     for axis, (low, high) in ((1, sides_x), (2, sides_y)):
         f = system.faces[axis - 1]
-        lower, upper = (f.resistance[1][:-1], f.resistance[0][1:]) if axis == 1 else (f.resistance[1][:, :-1], f.resistance[0][:, 1:])
+        lower, upper = (
+            (f.resistance[1][:-1], f.resistance[0][1:])
+            if axis == 1
+            else (f.resistance[1][:, :-1], f.resistance[0][:, 1:])
+        )
         # the axis has no face, and a cut cell may be void at one: the other side stands for both
         lower, upper = np.where(np.isfinite(lower), lower, upper), np.where(np.isfinite(upper), upper, lower)
         across = np.where(solid & np.isfinite(lower), lower + upper, 0.0)  # K/W through the whole cell
@@ -69,7 +73,9 @@ def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tupl
     out = []
     for axis, f in enumerate(system.faces):
         inside = slice(1, -1)
-        before, after = (ext[:, :-1, inside], ext[:, 1:, inside]) if axis == 0 else (ext[:, inside, :-1], ext[:, inside, 1:])
+        before, after = (
+            (ext[:, :-1, inside], ext[:, 1:, inside]) if axis == 0 else (ext[:, inside, :-1], ext[:, inside, 1:])
+        )
         into = (before - after) * np.where(np.isfinite(f.through), f.through, 0.0)
         out_of = into.copy()
         for h, inlet in enumerate(system.inlets):

@@ -10,7 +10,7 @@ A length moves the grid lines: answers are solved anew on grids of one topology,
 their grid errors cancel.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,7 +26,8 @@ from fdm.network.values import _with_skins, bridge_ends, grid_values, spread_dir
 from fdm.section.model import Section
 from fdm.section.rules import UNITS
 
-LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the topology as it is
+LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is
+BENT, NOTICED = 0.2, 2e-5  # second difference, over the first and relative, from which an answer does not change smoothly
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ class LengthSensitivities:
     values: tuple[float, ...]  # in the file's unit
     answers: tuple[Answer, ...]
     per_millimetre: Array  # (A, L)
+    left_out: Mapping[str, str]  # name -> why it has no column
 
 
 Progress = Callable[[str], None]
@@ -103,28 +105,24 @@ def length_sensitivities(
 ) -> LengthSensitivities:
     """Of all answers to named numbers that are lengths in the file's unit, by central differences: `read(NAME=value)`
     gives the section with one of them changed. Two solves a name on grids with half, and two with a quarter, of the
-    finest grid's lines, extrapolated.
+    finest grid's lines, extrapolated. A number by which answers do not change smoothly is left out.
 
-    Raises InputError where there is no such name, or where the least change of it takes edges apart or changes their
-    number, so that there is no derivative.
+    Raises InputError where there is no such name.
     """
-    section, raster = solution.section, solution.system.raster
-    columns = []
+    columns, left_out = {}, {}
     for name in let:
-        if name not in section.let:
-            raise InputError(f"let: there is no number named {name!r}; {nearest(name, list(section.let))}")
+        if name not in solution.section.let:
+            raise InputError(f"let: there is no number named {name!r}; {nearest(name, list(solution.section.let))}")
         if progress:
             progress(f"moving {name}")
-        less, more, step = _moved(read, name, section)
-        slopes = []
-        for stride in (4, 2):
-            x, y = raster.x[::stride], raster.y[::stride]
-            low, high = (_grid_answers(s, *_stretched(section, s, x, y)) for s in (less, more))
-            slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
-        columns.append(slopes[1] + (slopes[1] - slopes[0]) / 3)
+        try:
+            columns[name] = _steepness(read, name, solution)
+        except _NoDerivative as why:
+            left_out[name] = str(why)
     answers = answers_of(solution)
-    values = tuple(float(section.let[name]) for name in let)
-    return LengthSensitivities(tuple(let), values, answers, np.array(columns).reshape(-1, len(answers)).T)
+    values = tuple(float(solution.section.let[name]) for name in columns)
+    per_millimetre = np.array(list(columns.values())).reshape(-1, len(answers)).T
+    return LengthSensitivities(tuple(columns), values, answers, per_millimetre, left_out)
 
 
 def answers_of(solution: Solution) -> tuple[Answer, ...]:
@@ -315,46 +313,75 @@ def _weights_changes(system: System, variant: Variant, ext: Array, readers: Sequ
 # ---- lengths --------------------------------------------------------------------------------------------------------
 
 
-def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[Section, Section, float]:
-    """The section with a length a step less and a step more, and the step, in the file's unit."""
+Edges = tuple[Array, list[Array]]  # places of edges in rising order, and of the same edges in another section
+
+
+class _NoDerivative(Exception):
+    """Says why."""
+
+
+def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> Array:
+    """(A,) change of all answers per millimetre of a named length. Raises _NoDerivative."""
+    section, raster = solution.section, solution.system.raster
+    (less, more), step = _moved(read, name, section)
+    slopes = []
+    for stride in (4, 2):
+        x, y = raster.x[::stride], raster.y[::stride]
+        low, high = (_grid_answers(s, _stretched(x, by_x), _stretched(y, by_y)) for s, (by_x, by_y) in (less, more))
+        slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
+        if stride == 4 and any(len(places) > 1 for edges in less[1] for places in edges[1]):
+            # edges part that lay on one line: does it matter?
+            here = _grid_answers(section, x, y)
+            bend, change = abs(high + low - 2 * here), abs(high - low)
+            if ((bend > BENT * change) & (bend > NOTICED * abs(here))).any():
+                raise _NoDerivative("it takes edges apart that lie on one line, and the answers change abruptly")
+    return slopes[1] + (slopes[1] - slopes[0]) / 3
+
+
+def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[list[tuple[Section, list[Edges]]], float]:
+    """The section with a length a step less and a step more, with where its edges went; the step in the file's unit."""
     value = float(section.let[name])
     scale = abs(value) or max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:])) / UNITS[section.unit]
     for step in (s * scale for s in LENGTH_STEPS):
-        less, more = read(**{name: value - step}), read(**{name: value + step})
-        if all(_matched(section, other) is not None for other in (less, more)):
-            return less, more, step
-    raise InputError(
-        f"let {name!r}: the least change of it takes edges apart that lie on one line, or adds or removes some; draw what "
-        "belongs together with expressions in the same names, or leave this one out"
-    )
+        try:
+            sections = [read(**{name: value + d}) for d in (-step, step)]
+        except InputError as fault:
+            raise _NoDerivative(str(fault)) from fault
+        matched = [_matched(section, s) for s in sections]
+        if all(edges is not None for edges in matched):
+            return [(s, edges) for s, edges in zip(sections, matched) if edges is not None], step
+    raise _NoDerivative("the least change of it adds edges, or removes some, or moves one past another")
 
 
-def _matched(section: Section, other: Section) -> list[tuple[Array, Array]] | None:
-    """Along x and y the places of all edges, in rising order, and where they are in the other section; None where their
-    number or order differs."""
-    size = max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
+def _matched(section: Section, other: Section) -> list[Edges] | None:
+    """Along x and along y; None where the number or the order of edges differs."""
+    tolerance = SAME * max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
     out = []
-    for axis, (here, there) in enumerate(zip(_edges(section), _edges(other))):
-        if len(here) != len(there):
+    for axis, places in enumerate(zip(_edges(section), _edges(other))):
+        if len(places[0]) != len(places[1]):
             return None
-        pairs = np.array([here, there])
-        for k, s in enumerate((section, other)):
-            pairs[k] = np.clip(pairs[k], *s.extent[2 * axis : 2 * axis + 2])
-        pairs = pairs[:, np.argsort(pairs[0], kind="stable")]
-        starts = np.concatenate([[True], np.diff(pairs[0]) > SAME * size])
-        first = pairs[:, starts]
-        same = first[:, np.cumsum(starts) - 1]
-        if (abs(pairs - same) > 2 * SAME * size).any() or (np.diff(first[1]) < 0.5 * np.diff(first[0])).any():
+        low, high = ([s.extent[2 * axis + d] for s in (section, other)] for d in (0, 1))
+        here, there = (np.clip(np.array(p), a, b) for p, a, b in zip(places, low, high))
+        order = np.argsort(here, kind="stable")
+        starts = np.nonzero(np.concatenate([[True], np.diff(here[order]) > tolerance]))[0]
+        first = here[order][starts]
+        went = [np.sort(group) for group in np.split(there[order], starts[1:])]
+        went = [g[np.concatenate([[True], np.diff(g) > tolerance])] for g in went]
+        gaps = np.array([b[0] - a[-1] for a, b in zip(went[:-1], went[1:])])
+        if (gaps < np.diff(first) / 2).any():
             return None
-        out.append((first[0], first[1]))
+        out.append((first, went))
     return out
 
 
-def _stretched(section: Section, other: Section, x: Array, y: Array) -> tuple[Array, Array]:
-    matched = _matched(section, other)
-    assert matched is not None
-    (x0, x1), (y0, y1) = matched
-    return np.interp(x, x0, x1), np.interp(y, y0, y1)
+def _stretched(lines: Array, edges: Edges) -> Array:
+    """Grid lines that keep their place between the edges, and all places of edges."""
+    here, there = edges
+    k = np.clip(np.searchsorted(here, lines, side="right") - 1, 0, len(here) - 2)
+    u = (lines - here[k]) / (here[k + 1] - here[k])
+    inside = (u > 1e-6) & (u < 1 - 1e-6)
+    start, end = np.array([p[-1] for p in there])[k], np.array([p[0] for p in there])[k + 1]
+    return np.sort(np.concatenate([(start + u * (end - start))[inside], *there]))
 
 
 def _grid_answers(section: Section, x: Array, y: Array) -> Array:

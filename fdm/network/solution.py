@@ -26,7 +26,17 @@ from fdm.network.answers import (
 from fdm.network.band import extrapolated
 from fdm.network.points import at_points, extended, highest_load, part_number, point_weights, sensor_load, sensor_point
 from fdm.network.refinement import interval_errors, side_flows
-from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, flows, grid_values, replaced, should_read, spread_direction
+from fdm.network.values import (
+    Checks,
+    GridValues,
+    arrays_of,
+    bridge_ends,
+    flows,
+    grid_values,
+    replaced,
+    should_read,
+    spread_direction,
+)
 from fdm.section.model import Section
 from fdm.section.rules import UNITS
 
@@ -142,7 +152,13 @@ def solve(
             x, y = refined(section, *coarse, values, aim, max_cells // 16, endless)
         if aim <= SMALLEST_AIM:
             break
-    note = "target met" if met else "the given number of cells is used" if cells is not None else "the limit of cells is reached"
+    note = (
+        "target met"
+        if met
+        else "the given number of cells is used"
+        if cells is not None
+        else "the limit of cells is reached"
+    )
     report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
     warnings += tuple(
         f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"
@@ -166,7 +182,13 @@ def _endless(results: list[GridValues]) -> NDArray[np.bool_]:
 
 
 def refined(
-    section: Section, x: Array, y: Array, values: GridValues, aim: float, most: int, endless: NDArray[np.bool_] | None = None
+    section: Section,
+    x: Array,
+    y: Array,
+    values: GridValues,
+    aim: float,
+    most: int,
+    endless: NDArray[np.bool_] | None = None,
 ) -> tuple[Array, Array]:
     """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer."""
     pairs, scales = _goals(section, values)
@@ -284,25 +306,48 @@ def _excess(section: Section, value: GridValues, band: GridValues, target: float
         return target * np.maximum(abs(v), small * floor)
 
     n, b = value.network, band.network
-    look(n.coupling, b.coupling, relative(n.coupling, n.coupling.max(initial=0.0)), [f"coupling of {p} and {q}" for p in fixed for q in fixed])
+    look(
+        n.coupling,
+        b.coupling,
+        relative(n.coupling, n.coupling.max(initial=0.0)),
+        [f"coupling of {p} and {q}" for p in fixed for q in fixed],
+    )
     look(n.weight, b.weight, target, [f"weight of {q} in {p}" for p in observed for q in fixed])
     own = abs(np.diag(n.impedance[: len(heat)])) if heat else np.zeros(0)
     allowed = relative(n.impedance, own, CROSS)
     allowed[len(heat) :] = np.maximum(allowed[len(heat) :], kelvin / np.maximum(abs(section.watts), 1e-9))
     look(n.impedance, b.impedance, allowed, [f"impedance of {p} to {q}" for p in observed for q in heat])
-    look(n.impedance_max, b.impedance_max, relative(n.impedance_max, own, CROSS), [f"highest impedance of {p} to {q}" for p in heat for q in heat])
+    look(
+        n.impedance_max,
+        b.impedance_max,
+        relative(n.impedance_max, own, CROSS),
+        [f"highest impedance of {p} to {q}" for p in heat for q in heat],
+    )
     look(value.reading, band.reading, kelvin, [f"reading of {s.name}" for s in section.sensors])
     for k, plate in enumerate(section.spreading):
         names = [f"spreading of {plate.name} for {h}" for h in heat for _ in "mx"]
-        look(value.spreading[k], band.spreading[k], relative(value.spreading[k], np.reshape(own, (-1, 1)), SPREADING), names)
+        look(
+            value.spreading[k],
+            band.spreading[k],
+            relative(value.spreading[k], np.reshape(own, (-1, 1)), SPREADING),
+            names,
+        )
     for k, bridge in enumerate(section.bridges):
         whole = n.coupling[bridge_ends(section, k)]
-        look(value.bridge[k : k + 1], band.bridge[k : k + 1], relative(value.bridge[k], whole), [f"bridge {bridge.name}"])
+        look(
+            value.bridge[k : k + 1], band.bridge[k : k + 1], relative(value.bridge[k], whole), [f"bridge {bridge.name}"]
+        )
     return worst
 
 
 def _answers(
-    section: Section, value: GridValues, band: GridValues, system: System, units: Array, report: GridReport, warnings: tuple[str, ...]
+    section: Section,
+    value: GridValues,
+    band: GridValues,
+    system: System,
+    units: Array,
+    report: GridReport,
+    warnings: tuple[str, ...],
 ) -> Solution:
     n = value.network
     names = tuple(s.name for s in section.sensors)
@@ -366,7 +411,9 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     reading = (n.weight @ changed.fixed_temperatures + n.impedance @ changed.watts)[at:]
     reading_band = (band.weight @ temperatures + band.impedance @ watts)[at:]
     spreading = np.array([[[r.mean, r.max] for r in by_heat.values()] for by_heat in solution.spreading.values()])
-    spreading_band = np.array([[[r.mean_band, r.max_band] for r in by_heat.values()] for by_heat in solution.spreading.values()])
+    spreading_band = np.array(
+        [[[r.mean_band, r.max_band] for r in by_heat.values()] for by_heat in solution.spreading.values()]
+    )
     metres = section.depth if section.view == "section" else 1.0
     bridge = np.array([b.value * metres for b in solution.bridges.values()])
     bridge_band = np.array([b.band * metres for b in solution.bridges.values()])
@@ -380,7 +427,10 @@ def _split(section: Section, n: NetworkValues, row: int, goal: float) -> dict[st
     """K of the misreading that each terminal is to blame for: weight x (its temperature - what should be read), and
     impedance x watts. Of the reading itself, weight x temperature in degC, where nothing should be read."""
     base = 0.0 if np.isnan(goal) else goal
-    out = {name: float(w * (t - base)) for name, w, t in zip(section.fixed_names, n.weight[row], section.fixed_temperatures)}
+    out = {
+        name: float(w * (t - base))
+        for name, w, t in zip(section.fixed_names, n.weight[row], section.fixed_temperatures)
+    }
     return out | {name: float(z * q) for name, z, q in zip(section.heat_names, n.impedance[row], section.watts)}
 
 
@@ -392,7 +442,9 @@ def superposed(system: System, units: Array, temperatures: Array, watts: Array) 
     n, m = raster.shape
     i, j = (a.ravel() for a in np.meshgrid(np.arange(n + 1), np.arange(m + 1), indexing="ij"))
     w = point_weights(system, i, j)
-    points = at_points(ext[None], replace(w, fixed=w.fixed @ temperatures[:, None], heat=np.zeros((len(i), 0))), i, j)[0]
+    points = at_points(ext[None], replace(w, fixed=w.fixed @ temperatures[:, None], heat=np.zeros((len(i), 0))), i, j)[
+        0
+    ]
     points = points + w.heat @ watts
     points = np.where(w.cell.sum(1) + w.fixed.sum(1) > 0.5, points, np.nan)
     inner = raster.owner[1:-1, 1:-1]
@@ -445,21 +497,36 @@ def check_section(section: Section) -> SectionCheck:
     sensors_in_voids(system)
     u = UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
-    view = {"section": f"section, {section.depth / u:g} {section.unit} deep", "axisymmetric": "about the y axis", "plate": "plate seen face on"}
+    view = {
+        "section": f"section, {section.depth / u:g} {section.unit} deep",
+        "axisymmetric": "about the y axis",
+        "plate": "plate seen face on",
+    }
     lines = [
         section.title,
         f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {section.unit}, y = {low_y:g} to {high_y:g} {section.unit}",
         f"  {len(section.parts)} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
     ]
-    lines += [f"  environment {e.name}: {e.temperature:g} degC behind {e.film:g} W/(m2 K)" for e in section.environments]
     lines += [
-        f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}" for s in section.sources
+        f"  environment {e.name}: {e.temperature:g} degC behind {e.film:g} W/(m2 K)" for e in section.environments
     ]
-    lines += [f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "") for s in section.sensors]
-    lines += [f"  spreading resistance of {s.name} along {spread_direction(section, k)}" for k, s in enumerate(section.spreading)]
+    lines += [
+        f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}"
+        for s in section.sources
+    ]
+    lines += [
+        f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "")
+        for s in section.sensors
+    ]
+    lines += [
+        f"  spreading resistance of {s.name} along {spread_direction(section, k)}"
+        for k, s in enumerate(section.spreading)
+    ]
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
     solves = 1 + len(section.spreading) + len(section.bridges)
-    lines.append(f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
+    lines.append(
+        f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid"
+    )
     return SectionCheck("\n".join(lines), warnings_of(system))
 
 
@@ -470,8 +537,12 @@ def sensors_in_voids(system: System) -> None:
             i, j = sensor_point(system, k)
             around = system.raster.owner[i : i + 2, j : j + 2]
             if not (system.palette.solid[around] | (system.palette.fixed[around] >= 0)).any():
-                raise InputError(f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment")
+                raise InputError(
+                    f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"
+                )
         else:
             number = part_number(system, sensor.part)
             if system.palette.fixed[number] < 0 and not len(system.part_cells(number)[0]):
-                raise InputError(f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later")
+                raise InputError(
+                    f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later"
+                )

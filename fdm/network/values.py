@@ -89,7 +89,10 @@ def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks
     impedance = values.impedance[:heat]
     checks = Checks(
         weight_error=float(
-            max(abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0), abs(values.weight.sum(1) - 1).max(initial=0.0))
+            max(
+                abs(fields[:fixed].sum(0)[system.solid] - 1).max(initial=0.0),
+                abs(values.weight.sum(1) - 1).max(initial=0.0),
+            )
         ),
         asymmetry=float(
             max(
@@ -151,7 +154,9 @@ def _observed(section: Section, network: NetworkValues) -> Array:
 def should_read(section: Section, network: NetworkValues) -> Array:
     """(S,) degC, NaN where nothing is to be read."""
     observed = [*section.heat_names, *(s.name for s in section.sensors)]
-    known = dict(zip(observed, _observed(section, network))) | dict(zip(section.fixed_names, section.fixed_temperatures))
+    known = dict(zip(observed, _observed(section, network))) | dict(
+        zip(section.fixed_names, section.fixed_temperatures)
+    )
     goals = [s.should_read for s in section.sensors]
     return np.array([np.nan if g is None else known[g] if isinstance(g, str) else g for g in goals], float)
 

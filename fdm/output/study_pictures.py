@@ -55,7 +55,9 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     first, *second = sorted(study.varied, key=lambda n: -len(np.unique(study.inputs(n))))
     lines = np.unique(study.inputs(second[0])) if second else np.array([np.nan])
     if len(lines) > MOST_LINES:
-        raise InputError(f"{second[0]}: {len(lines)} values are too many lines; give at most {MOST_LINES}, or draw a map")
+        raise InputError(
+            f"{second[0]}: {len(lines)} values are too many lines; give at most {MOST_LINES}, or draw a map"
+        )
     figure = _figure(5.4)
     a = figure.add_subplot()
     _titles(figure, study, answer)
@@ -96,7 +98,9 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     _titles(figure, study, answer)
     levels, ends = levels_of(value, most=9)
     step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
-    filled = np.unique(np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])) if len(levels) else np.array(ends)
+    filled = (
+        np.unique(np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])) if len(levels) else np.array(ends)
+    )
     colours, inks = colour_map("map", MAP_COLOURS), dict(colors=INK, linewidths=0.7)
     (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
     if len(columns) * len(rows) == len(value):
@@ -117,7 +121,17 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     bar.set_label(_with_unit(answer), fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     bar.outline.set_edgecolor(FAINT)  # type: ignore[operator]
-    a.plot(x[np.isfinite(value)], y[np.isfinite(value)], "o", ms=3.2, mfc="white", mec=INK, mew=0.6, zorder=4)
+    a.plot(
+        x[np.isfinite(value)],
+        y[np.isfinite(value)],
+        "o",
+        ms=3.2,
+        mfc="white",
+        mec=INK,
+        mew=0.6,
+        zorder=4,
+        clip_on=False,
+    )
     _mark_best(a, study, answer, (x, y), maximise)
     a.set_xlabel(study.varied[0], fontsize=9, color=INK)
     a.set_ylabel(study.varied[1], fontsize=9, color=INK)

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from fdm.errors import InputError
 from fdm.section.rules import check_section
 
+
 @dataclass(frozen=True)
 class Material:
     """`conductivity` is (along x, along y), W/(m K); density kg/m3; specific heat J/(kg K)."""
@@ -172,8 +173,12 @@ class Segment:
     y: tuple[float, float]
 
     def __post_init__(self) -> None:
-        if not ((self.x[0] == self.x[1] and self.y[0] < self.y[1]) or (self.y[0] == self.y[1] and self.x[0] < self.x[1])):
-            raise InputError("segment has no length or is slanted; give x = [low, high] with one y, or one x with y = [low, high]")
+        if not (
+            (self.x[0] == self.x[1] and self.y[0] < self.y[1]) or (self.y[0] == self.y[1] and self.x[0] < self.x[1])
+        ):
+            raise InputError(
+                "segment has no length or is slanted; give x = [low, high] with one y, or one x with y = [low, high]"
+            )
 
     @property
     def vertical(self) -> bool:
@@ -300,7 +305,9 @@ class Section:
     @cached_property
     def extent(self) -> tuple[float, float, float, float]:
         """(x low, x high, y low, y high) of the drawing, m."""
-        corners = np.concatenate([s.outline() for p in self.parts for s in p.shapes if not isinstance(s, Disc)] or [np.empty((0, 2))])
+        corners = np.concatenate(
+            [s.outline() for p in self.parts for s in p.shapes if not isinstance(s, Disc)] or [np.empty((0, 2))]
+        )
         discs = [s for p in self.parts for s in p.shapes if isinstance(s, Disc)]
         ends = [np.add(s.centre, d * s.radius) for s in discs for d in (-1, 1)]
         both = np.concatenate([corners, np.array(ends).reshape(-1, 2)])

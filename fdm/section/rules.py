@@ -78,7 +78,9 @@ def _environments(section: "Section") -> None:
         if (name := getattr(section.border, side)) is not None:
             _known(f"border, {side}", name, names, "environment")
             if section.view == "axisymmetric" and side == "left" and section.extent[0] <= 0:
-                raise InputError("border, left: the left edge of this drawing is the axis, where nothing can lie beyond; leave it out")
+                raise InputError(
+                    "border, left: the left edge of this drawing is the axis, where nothing can lie beyond; leave it out"
+                )
 
 
 def _parts(section: "Section") -> None:
@@ -104,7 +106,9 @@ def _parts(section: "Section") -> None:
             _positive(f"{where}, thickness", p.thickness)
             for name, key in ((p.front, "front"), (p.back, "back")):
                 if name is not None and next(e.film for e in section.environments if e.name == name) == math.inf:
-                    raise InputError(f"{where}, {key}: the film of {name!r} is infinite, which would hold the whole plate; give a finite film")
+                    raise InputError(
+                        f"{where}, {key}: the film of {name!r} is infinite, which would hold the whole plate; give a finite film"
+                    )
         elif p.thickness is not None or p.front is not None or p.back is not None:
             raise InputError(f"{where}: thickness, front and back belong to solid parts in the plate view")
 
@@ -181,7 +185,7 @@ def _questions(section: "Section") -> None:
             if section.part_named[name].material is None:
                 raise InputError(f"{where}, part: {name!r} is no solid part; name a part with a material")
         if s.along not in (None, "x", "y"):
-            raise InputError(f"{where}, along: {s.along!r} is no direction; give \"x\" or \"y\"")
+            raise InputError(f'{where}, along: {s.along!r} is no direction; give "x" or "y"')
         if not section.heat_names:
             raise InputError(f"{where}: no source gives heat; add a [[source]] with heat")
     for b in section.bridges:
@@ -192,7 +196,9 @@ def _questions(section: "Section") -> None:
             _known(f"{where}, remove", name, section.part_named, "part")
             for source in section.sources:
                 if source.part == name:
-                    raise InputError(f"{where}, remove: {name!r} carries the source {source.name!r}; leave it in place or move the source")
+                    raise InputError(
+                        f"{where}, remove: {name!r} carries the source {source.name!r}; leave it in place or move the source"
+                    )
         if set(b.remove) >= set(section.part_named):
             raise InputError(f"{where}, remove: would leave nothing; name fewer parts")
         if b.between is not None:

@@ -1,0 +1,33 @@
+"""A study as a table to read: a row a design, each number rounded to its band."""
+
+from collections.abc import Sequence
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from fdm.output.tables import with_band
+from fdm.study.answers import found, main_answers, unit
+from fdm.study.run import Study
+
+MOST_ROWS, MOST_COLUMNS = 40, 4
+
+
+def print_study(study: Study, console: Console, answers: Sequence[str] | None = None) -> None:
+    """The designs in the order asked for, with the asked answers; with those a builder looks at first, if left out. Of
+    more than 40 designs the first ones."""
+    paths = [found(a, study.known) for a in answers] if answers else main_answers(study.known)[:MOST_COLUMNS]
+    names = study.varied or study.names
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in names:
+        table.add_column(name, justify="right")
+    for path in paths:
+        table.add_column(f"{path}\n{unit(path)}", justify="right", overflow="fold")
+    columns = [(study.values(p), study.bands(p)) for p in paths]
+    for k, design in enumerate(study.designs[:MOST_ROWS]):
+        inputs = [f"{design.values[n]:.6g}" for n in names]
+        numbers = ["failed" if design.message else with_band(float(v[k]), float(b[k])) for v, b in columns]
+        table.add_row(*inputs, *numbers, style="dim" if design.message else None)
+    console.print(table, highlight=False)
+    if (more := len(study.designs) - MOST_ROWS) > 0:
+        console.print(f"and {more} more designs in the table written", highlight=False)
