@@ -161,7 +161,7 @@ def _solve(asked: argparse.Namespace) -> None:
 
 
 def _check(asked: argparse.Namespace) -> None:
-    from fdm.network.solution import check_section
+    from fdm.network.check import check_section
     from fdm.section.reader import read_section
 
     section = read_section(asked.file, **dict(asked.let))

@@ -17,10 +17,9 @@ from fdm.conduction.solver import System
 from fdm.errors import InputError
 from fdm.grid.lines import SAME, _edges, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
-from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit
+from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.pulldown import pull_down
 from fdm.lumped.reader import is_cabinet, read_cabinet
-from fdm.lumped.solution import SolvedCabinet, solve_cabinet
 from fdm.lumped.steady import operating_point
 from fdm.network.answers import NetworkValues
 from fdm.network.solution import Solution, solve
@@ -98,42 +97,48 @@ class MovedSection:
 
 @dataclass(frozen=True)
 class MovedCabinet:
-    """A solved cabinet, and the way to what it answers with other numbers."""
+    """A cabinet whose sections are solved, and the way to what it answers with other numbers."""
 
     path: str
     let: Let
-    solved: SolvedCabinet
+    cabinet: Cabinet
+    sections: Sections
     kept: dict[SectionFile, Solution] = field(default_factory=dict, repr=False)
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
-        return self.solved.cabinet.uncertain
+        return self.cabinet.uncertain
 
     @property
     def named(self) -> Mapping[str, float]:
-        return self.solved.cabinet.let
+        return self.cabinet.let
 
     @cached_property
     def answers(self) -> tuple[Answer, ...]:
-        p = self.solved.point
-        rejected = p.pumped_band + p.power_band
-        bands = {**p.band, "power": p.power_band, "heat pumped": p.pumped_band, "heat rejected": rejected}
-        rows = _cabinet_answers(self.solved.circuit)
-        return tuple(Answer(*row, bands.get(row[0], 0.0)) for row in rows)
+        c = circuit(self.cabinet, self.sections)
+        p = operating_point(c, self.cabinet.bank.supply)
+        bands = {
+            **p.band,
+            "reading": p.reading_band,
+            "power": p.power_band,
+            "heat pumped": p.pumped_band,
+            "heat rejected": p.pumped_band + p.power_band,
+        }
+        return tuple(Answer(*row, bands.get(row[0], 0.0)) for row in _cabinet_answers(c))
 
     @cached_property
     def _coarse(self) -> dict[SectionFile, GridValues]:
-        return {file: _coarse(s, s.section)[0] for file, s in self.solved.sections.items()}
+        return {file: _coarse(s, s.section)[0] for file, s in self.sections.items()}
 
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         sections: dict[SectionFile, Solution] = {}
-        for old, new in zip(_files(self.solved.cabinet), _files(cabinet)):
+        for old, new in zip(_files(self.cabinet), _files(cabinet)):
             if old is None or new is None or new in sections:
                 continue
-            known = self.solved.sections.get(new) or self.kept.get(new)
-            sections[new] = known or _moved_solution(self.solved.sections[old], self._coarse[old], new.section)
+            known = self.sections.get(new) or self.kept.get(new)
+            sections[new] = known or _moved_solution(self.sections[old], self._coarse[old], new.section)
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
@@ -149,8 +154,8 @@ class MovedCabinet:
 
     def centred(self, moved: Moves, let: Let, target: float) -> "MovedCabinet":
         """The same about another point, which is solved well."""
-        solved = _solved_cabinet(self.path, moved, {**self.let, **let}, self.solved.sections, target)
-        return replace(self, solved=solved, kept={})
+        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
+        return replace(self, cabinet=cabinet, sections=solve_sections(cabinet, self.sections, target), kept={})
 
 
 Moved = MovedSection | MovedCabinet
@@ -165,25 +170,22 @@ def moved_section(
 
 
 def moved_cabinet(
-    path: str | PathLike[str], let: Let = AS_IT_STANDS, solved: SolvedCabinet | None = None, target: float = 0.005
+    path: str | PathLike[str], let: Let = AS_IT_STANDS, sections: Sections | None = None, target: float = 0.005
 ) -> MovedCabinet:
-    """A cabinet file, solved unless its answers are given. Raises InputError as `read_cabinet`, `solve_cabinet` do."""
+    """A cabinet file; those of its sections are solved that `sections` does not hold. Raises InputError as
+    `read_cabinet` and `fdm.solve` do."""
     name = fspath(path)
-    return MovedCabinet(name, let, solved or _solved_cabinet(name, {}, let, None, target))
+    cabinet = read_cabinet(name, **let)
+    try:
+        return MovedCabinet(name, let, cabinet, solve_sections(cabinet, sections, target))
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
 
 
 def _solved(path: str, moved: Moves, let: Let, target: float) -> Solution:
     section = read_section(path, moved, **let)
     try:
         return solve(section, target)
-    except InputError as error:
-        raise InputError(f"{path}: {error}") from None
-
-
-def _solved_cabinet(path: str, moved: Moves, let: Let, sections: Sections | None, target: float) -> SolvedCabinet:
-    cabinet = read_cabinet(path, moved, **let)
-    try:
-        return solve_cabinet(cabinet, sections, target)
     except InputError as error:
         raise InputError(f"{path}: {error}") from None
 

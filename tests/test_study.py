@@ -19,7 +19,7 @@ from fdm.output.study_pictures import draw_lines, draw_map, draw_study
 from fdm.output.study_tables import print_study
 from fdm.section.reader import read_section
 from fdm.study import Design, Study, best, designs, findings, main_answers, run, study
-from fdm.study.answers import band_path, found, found_all, main_answers, unit
+from fdm.study.answers import band_path, found, found_all, unit
 from fdm.study.optimise import _limit
 
 # a slab of k = 1 W/(m K), 100 mm wide, 1 m deep, between two films of 10 W/(m2 K): every coupling is known by hand
@@ -52,6 +52,7 @@ should_read = "inside 1.5 m"
 bottom = "inside 1.5 m"
 top = "outside"
 """
+MEAN = "spreading.plate.LEDs.mean"
 COUPLING = 'network.coupling."inside 1.5 m".outside'
 
 
@@ -73,10 +74,10 @@ def made_up(values: dict[str, list[float]], answer: list[float | None], band: fl
     done = tuple(
         Design(row, {}, "part 'plate': too thin")
         if v is None
-        else Design(row, {"spreading.plate.LEDs.mean": v, "spreading.plate.LEDs.mean_band": band})
+        else Design(row, {MEAN: v, "spreading.plate.LEDs.mean_band": band})
         for row, v in zip(rows, answer)
     )
-    return Study("plate.toml", tuple(values), done, ("spreading.plate.LEDs.mean",), 0.005)
+    return Study("plate.toml", tuple(values), done, (MEAN,), 0.005)
 
 
 # which designs
@@ -237,7 +238,7 @@ def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path
         coupling(50), rel=1e-6
     )
     assert said[-1].startswith("3 of 3 designs, 2 failed")
-    rows = list(csv.DictReader(open(tmp_path / "out" / "study.csv", newline="")))
+    rows = list(csv.DictReader((tmp_path / "out" / "study.csv").read_text().splitlines()))
     assert [r["status"] for r in rows] == ["failed", "failed", "done"] and rows[0]["message"] == result.failed[
         0
     ].message
@@ -327,13 +328,13 @@ let = { thick = "thick" }
 [module]
 seebeck = 0.05
 resistance = 2
-conductance = 0.5
+conductance = 1
 cold_sink = { resistance = 0.3 }
 hot_sink = { resistance = 0.2 }
 cold_capacity = 100
 hot_capacity = 200
 [supply]
-current = 2
+current = 1
 [load]
 mass = 5
 specific_heat = 3600
@@ -370,7 +371,7 @@ def test_a_cabinet_is_studied_with_its_sections(tmp_path: Path, monkeypatch: pyt
     air = result.values("operating_point.temperature.air")
     assert air[2] > air[0] + 5 and np.isfinite(result.bands("operating_point.temperature.air")).all()
     psi = result.values("sections.sill.bridge.bolt.psi")
-    assert psi[0] == psi[2] and psi[1] < psi[0]
+    assert psi[0] == psi[2] and psi[1] > 1.5 * psi[0]
     assert result.values("budget.walls.watts")[2] > 0
     assert main_answers(result.known)[:2] == ["operating_point.temperature.air", "operating_point.temperature.load"]
     (tmp_path / "sill.toml").write_text(SILL.replace("[45, 55]", "[40, 60]"))
@@ -383,9 +384,7 @@ def test_a_cabinet_is_studied_with_its_sections(tmp_path: Path, monkeypatch: pyt
 
 def test_findings_name_the_best_the_smallest_and_where_the_curve_is_flat() -> None:
     plate = [3.0, 5, 7, 9, 11, 13]
-    said = findings(
-        made_up({"plate": plate}, [2.0, 1.3, 1.018, 1.003, 1.0, 1.002], 0.0001), "spreading.plate.LEDs.mean"
-    )
+    said = findings(made_up({"plate": plate}, [2.0, 1.3, 1.018, 1.003, 1.0, 1.002], 0.0001), MEAN)
     assert said == (
         "The lowest spreading.plate.LEDs.mean is 1.00000 ± 0.00010 K/W, at plate = 11.",
         "The smallest plate within 2 % of the best is 7 (1.01800 ± 0.00010 K/W).",
@@ -395,16 +394,16 @@ def test_findings_name_the_best_the_smallest_and_where_the_curve_is_flat() -> No
 
 def test_findings_call_designs_equal_whose_bands_overlap() -> None:
     study_ = made_up({"plate": [3.0, 5, 7]}, [1.3, 1.001, 1.0], 0.001)
-    assert "Equal to it within the bands: plate = 5." in findings(study_, "spreading.plate.LEDs.mean")
+    assert "Equal to it within the bands: plate = 5." in findings(study_, MEAN)
     sharp = made_up({"plate": [3.0, 5, 7]}, [1.3, 1.01, 1.0], 0.001)
-    said = findings(sharp, "spreading.plate.LEDs.mean")
+    said = findings(sharp, MEAN)
     assert not any("Equal" in s for s in said)
     assert "That is the largest plate asked for; what lies beyond may be better still." in said
 
 
 def test_findings_of_two_names_give_the_best_pair_and_the_smallest() -> None:
     pairs = {"plate": [3.0, 3, 6, 6, 9, 9], "wall": [20.0, 40, 20, 40, 20, 40]}
-    said = findings(made_up(pairs, [2.0, 1.5, 1.4, 1.01, 1.015, 1.0], 1e-4), "spreading.plate.LEDs.mean")
+    said = findings(made_up(pairs, [2.0, 1.5, 1.4, 1.01, 1.015, 1.0], 1e-4), MEAN)
     assert said[0].endswith("at plate = 9, wall = 40.")
     assert any(
         s.startswith("The smallest within 2 % of the best: plate = 6, wall = 40 (1.0")
@@ -414,9 +413,7 @@ def test_findings_of_two_names_give_the_best_pair_and_the_smallest() -> None:
 
 
 def test_findings_count_failures_and_can_look_for_the_highest() -> None:
-    said = findings(
-        made_up({"plate": [1.0, 2, 3, 4]}, [None, None, 1.0, 2.0]), "spreading.plate.LEDs.mean", maximise=True
-    )
+    said = findings(made_up({"plate": [1.0, 2, 3, 4]}, [None, None, 1.0, 2.0]), MEAN, maximise=True)
     assert said[0].startswith("The highest") and said[0].endswith("at plate = 4.")
     assert said[-2:] == ("2 of 4 designs failed.", "Failed at plate = 1 and 1 more: part 'plate': too thin")
 
@@ -443,7 +440,7 @@ def test_best_finds_a_known_optimum_inside_its_limit(slab: Path) -> None:
     """The thickest slab that weighs less than 180: thick = 60."""
     found_ = best(slab, {"thick": "20:100"}, COUPLING, subject=["let.weight < 180"], tries=60, workers=1)
     assert found_.feasible and found_.goal == COUPLING
-    assert 59.5 < found_.values["thick"] < 60 and found_.value == pytest.approx(coupling(60), rel=5e-3)
+    assert 59.5 < found_.values["thick"] <= 60 and found_.value == pytest.approx(coupling(60), rel=5e-3)
     assert found_.limits[0].active and found_.at_ends == ()
     assert len(found_.study.designs) <= 75
     assert any("let.weight < 180: met" in s and "active" in s for s in found_.sentences)
@@ -478,7 +475,7 @@ def test_best_mixes_choices_with_ranges_and_lives_with_failures(slab: Path) -> N
         workers=1,
     )
     assert found_.study.failed
-    assert found_.values["film"] == 30 and 40 < found_.values["thick"] < 41
+    assert found_.values["film"] == 30 and 40 <= found_.values["thick"] < 41
 
 
 def test_best_says_what_is_missing_where_nothing_meets_the_limits(slab: Path) -> None:

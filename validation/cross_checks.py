@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from fdm.network.answers import Network, NetworkValues
-from fdm.network.solution import CROSS
+from fdm.network.goals import CROSS
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
 from validation.cases import KELVIN, RELATIVE, CASES, Outcome, Quantity, air, box, solid

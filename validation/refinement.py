@@ -16,7 +16,8 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.grid.lines import Array, first_lines, halved
-from fdm.network.solution import refined, solve
+from fdm.network.goals import refined
+from fdm.network.solution import solve
 from fdm.network.values import GridValues, grid_values
 from fdm.section.model import Border, Environment, Section
 from validation.cases import CASES, box, solid

@@ -10,13 +10,19 @@ L.F. Richardson 1911; P.J. Roache, J. Fluids Eng. 116 (1994) 405; I. Celik et al
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array
+from fdm.conduction.solver import System
+from fdm.network.answers import NetworkValues
+from fdm.network.values import GridValues, arrays_of, replaced
+from fdm.section.model import Section
 
 SAFETY = 1.8
 LEAST = 0.1  # of the last change
 MIXED = 0.33  # of what extrapolation adds, between slanted solids
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
+UNEVEN = 1.5e-3  # relative, by which answers of slanted edges between solids scatter from grid to grid
 ROUNDING = 1e-9  # relative to the value
 
 
@@ -50,3 +56,40 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straig
     if edges == "cut":
         band = 1.5 * band + size
     return value, band + ROUNDING * abs(value)
+
+
+def edges_of(system: System) -> str:
+    """The kind of edges that `extrapolated` asks for."""
+    if system.cut is None:
+        return "straight"
+    return "mixed" if system.between_solids else "cut"
+
+
+def extrapolated_values(results: list[GridValues], edges: str) -> tuple[GridValues, GridValues]:
+    """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
+    flat = [np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results]
+    ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
+    value, band = (np.split(v, ends) for v in extrapolated(*flat, edges))
+    return replaced(results[-1], value), replaced(results[-1], band)
+
+
+def with_unevenness(section: Section, value: GridValues, band: GridValues) -> GridValues:
+    """Bands with UNEVEN added: of couplings and resistances relative, of a weight w of w (1 - w), of readings by weight."""
+    n, b = value.network, band.network
+    weight = UNEVEN * n.weight * (1 - n.weight)
+    at = len(section.heat_names)
+    reading = weight[at:] @ abs(section.fixed_temperatures - section.fixed_temperatures.mean())
+    return GridValues(
+        NetworkValues(
+            b.coupling + UNEVEN * n.coupling, b.weight + weight,
+            b.impedance + UNEVEN * abs(n.impedance), b.impedance_max + UNEVEN * abs(n.impedance_max),
+        ),
+        band.reading + reading, band.misreading + reading,
+        band.spreading + UNEVEN * abs(value.spreading), band.bridge + UNEVEN * abs(value.bridge), band.checks,
+    )  # fmt: skip
+
+
+def endless_couplings(results: list[GridValues]) -> NDArray[np.bool_]:
+    """(F, F) couplings that grow with every refinement: two temperatures meet at a point, between which any heat flows."""
+    coarse, middle, fine = (r.network.coupling for r in results)
+    return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine)

@@ -27,7 +27,7 @@ from fdm.section.model import Section
 from fdm.section.rules import UNITS
 
 LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is
-BENT, NOTICED = 0.2, 2e-5  # second difference, over the first and relative, from which an answer does not change smoothly
+BENT, NOTICED = 0.2, 1e-4  # second difference, over the first and relative, from which an answer changes abruptly
 
 
 @dataclass(frozen=True)
@@ -313,7 +313,7 @@ def _weights_changes(system: System, variant: Variant, ext: Array, readers: Sequ
 # ---- lengths --------------------------------------------------------------------------------------------------------
 
 
-Edges = tuple[Array, list[Array]]  # places of edges in rising order, and of the same edges in another section
+Edges = tuple[Array, list[Array]]  # places of edges in rising order; for each, the lines that take its place
 
 
 class _NoDerivative(Exception):
@@ -324,37 +324,59 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
     """(A,) change of all answers per millimetre of a named length. Raises _NoDerivative."""
     section, raster = solution.section, solution.system.raster
     (less, more), step = _moved(read, name, section)
+    edges, parted = _stretches(section, less, more)
     slopes = []
     for stride in (4, 2):
-        x, y = raster.x[::stride], raster.y[::stride]
-        low, high = (_grid_answers(s, _stretched(x, by_x), _stretched(y, by_y)) for s, (by_x, by_y) in (less, more))
+        lines = raster.x[::stride], raster.y[::stride]
+        low, here, high = (
+            _grid_answers(s, *map(_stretched, lines, by)) if s is not section or (parted and stride == 4) else np.zeros(0)
+            for s, by in zip((less, section, more), edges)
+        )
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
-        if stride == 4 and any(len(places) > 1 for edges in less[1] for places in edges[1]):
-            # edges part that lay on one line: does it matter?
-            here = _grid_answers(section, x, y)
+        if len(here):  # edges part that lay on one line: only if nothing jumps is there a slope
             bend, change = abs(high + low - 2 * here), abs(high - low)
-            if ((bend > BENT * change) & (bend > NOTICED * abs(here))).any():
-                raise _NoDerivative("it takes edges apart that lie on one line, and the answers change abruptly")
+            if ((bend > BENT * change) & (bend > NOTICED * _sizes(solution, here))).any():
+                raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
     return slopes[1] + (slopes[1] - slopes[0]) / 3
 
 
-def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[list[tuple[Section, list[Edges]]], float]:
-    """The section with a length a step less and a step more, with where its edges went; the step in the file's unit."""
+def _sizes(solution: Solution, values: Array) -> Array:
+    """(A,) the largest of each answer's quantity."""
+    kind = np.array([a.quantity for a in answers_of(solution)])
+    return np.array([abs(values[kind == k]).max() for k in kind])
+
+
+def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[tuple[Section, Section], float]:
+    """The section with a length a step less and a step more, and the step in the file's unit."""
     value = float(section.let[name])
     scale = abs(value) or max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:])) / UNITS[section.unit]
     for step in (s * scale for s in LENGTH_STEPS):
         try:
-            sections = [read(**{name: value + d}) for d in (-step, step)]
+            less, more = (read(**{name: value + d}) for d in (-step, step))
         except InputError as fault:
             raise _NoDerivative(str(fault)) from fault
-        matched = [_matched(section, s) for s in sections]
-        if all(edges is not None for edges in matched):
-            return [(s, edges) for s, edges in zip(sections, matched) if edges is not None], step
+        if all(_matched(section, s) is not None for s in (less, more)):
+            return (less, more), step
     raise _NoDerivative("the least change of it adds edges, or removes some, or moves one past another")
 
 
+def _stretches(section: Section, less: Section, more: Section) -> tuple[list[list[Edges]], bool]:
+    """Edges along x and y for the grids of the lesser section, the section itself and the greater one; and whether edges
+    part. Where they do, all three have a line wherever one of them has an edge: grids that differ in nothing else."""
+    parted, out = False, [[], [], []]  # type: ignore[var-annotated]
+    for axis in (0, 1):
+        went = [_matched(section, s)[axis] for s in (less, section, more)]  # type: ignore[index]
+        first = went[1][0]
+        together = [np.unique(np.concatenate(places)) for places in zip(*(w[1] for w in went))]
+        splits = [max(map(len, places)) > 1 for places in zip(*(w[1] for w in went))]
+        parted = parted or any(splits)
+        for k, (_, places) in enumerate(went):
+            out[k].append((first, [t if split else p for t, split, p in zip(together, splits, places)]))
+    return out, parted
+
+
 def _matched(section: Section, other: Section) -> list[Edges] | None:
-    """Along x and along y; None where the number or the order of edges differs."""
+    """Along x and along y, where the section's edges are in the other; None where their number or order differs."""
     tolerance = SAME * max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
     out = []
     for axis, places in enumerate(zip(_edges(section), _edges(other))):

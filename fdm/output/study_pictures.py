@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +46,7 @@ def draw_study(
 
 
 def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = False) -> None:
-    """An answer against the varied number with the most values; a line for each value of the other, its band as a shade.
+    """An answer against the varied number with the most values, its band as a shade; one line a value of the other.
 
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
     value, and where the picture cannot be written.
@@ -98,17 +98,18 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     _titles(figure, study, answer)
     levels, ends = levels_of(value, most=9)
     step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
-    filled = (
-        np.unique(np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])) if len(levels) else np.array(ends)
-    )
-    colours, inks = colour_map("map", MAP_COLOURS), dict(colors=INK, linewidths=0.7)
+    filled = np.array(ends)
+    if len(levels):
+        filled = np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])
+    colours = colour_map("map", MAP_COLOURS)
+    inks: dict[str, Any] = {"colors": INK, "linewidths": 0.7}
     (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
     if len(columns) * len(rows) == len(value):
         grid = np.full((len(rows), len(columns)), np.nan)
         grid[j, i] = value
         shown = np.ma.masked_invalid(grid)
-        surface = a.contourf(columns, rows, shown, filled, cmap=colours)
-        drawn = a.contour(columns, rows, shown, levels, **inks)
+        surface: Any = a.contourf(columns, rows, shown, filled, cmap=colours)
+        drawn: Any = a.contour(columns, rows, shown, levels, **inks)
     else:
         good = np.isfinite(value)
         try:

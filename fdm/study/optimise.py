@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.network.solution import TARGET
+from fdm.network.goals import TARGET
 from fdm.study.answers import Array, found, merit, of_size
 from fdm.study.choices import Choice, Given, Span, choices, grid, latin, picked
 from fdm.study.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
@@ -80,8 +80,8 @@ def best(
     progress: Say | None = None,
 ) -> Optimum:
     """The design with the lowest `goal` (or the highest), a path in the JSON result, that meets every limit in
-    `subject`, such as `"bridge.bolt.chi < 0.02"`. Of a misreading its size counts. [let] may hold names made for this,
-    such as `weight`: their paths are `let.weight`.
+    `subject`, such as `"bridge.bolt.chi < 0.02"` (0.02 itself meets it). Of a misreading its size counts. [let] may
+    hold names made for this, such as `weight`: their paths are `let.weight`.
 
     `ranges` are `low:high`; or, where only some numbers can be bought or counted, `low:high:step` or `3,4,6,10`. With
     nothing but such, and at most `tries` combinations, all are tried; else differential evolution (R. Storn, K. Price,

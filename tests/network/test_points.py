@@ -9,7 +9,7 @@ import pytest
 from fdm.conduction.solver import assemble, unit_fields
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
-from fdm.network.solution import check_section
+from fdm.network.check import check_section
 from fdm.network.values import network_values
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
 from validation.cases import air, box, solid

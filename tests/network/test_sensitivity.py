@@ -2,11 +2,14 @@
 
 import math
 from dataclasses import replace
+from functools import cache
 
+import numpy as np
 import pytest
 
-from fdm import solve
-from fdm.network.sensitivity import _grid_answers, sensitivities
+from fdm import InputError, solve
+from fdm.conduction.solver import assemble, unit_fields
+from fdm.network.sensitivity import _grid_answers, answers_of, length_sensitivities, sensitivities
 from fdm.section.model import (
     Border,
     Bridge,
@@ -128,6 +131,15 @@ def bolt():
     )
 
 
+@cache
+def on_a_coarse_grid(make):
+    """A solution whose finest grid is the coarsest of its three."""
+    solution = solve(make(), cells=1)
+    x, y = (lines[::4] for lines in (solution.system.raster.x, solution.system.raster.y))
+    system = assemble(solution.section, x, y)
+    return replace(solution, system=system, unit_fields=unit_fields(system))
+
+
 def scaled(section, given, factor):
     if given.kind in ("part", "material"):
         def material(p):
@@ -145,8 +157,8 @@ def scaled(section, given, factor):
 
 @pytest.mark.parametrize("make", [wall, rod, fin, bolt])
 def test_first_order_effects_are_those_of_solving_anew(make):
-    section = make()
-    solution = solve(section, cells=1)
+    solution = on_a_coarse_grid(make)
+    section = solution.section
     table = sensitivities(solution)
     x, y = solution.system.raster.x, solution.system.raster.y
     kinds = {i.kind for i in table.inputs}
@@ -160,3 +172,127 @@ def test_first_order_effects_are_those_of_solving_anew(make):
             # of what the answer's own size, or its largest effect, amounts to
             scale = max(abs(table.matrix[i]).max(), 1e-3 * size[i])
             assert table.matrix[i, k] == pytest.approx(found[i], rel=1e-5, abs=1e-6 * scale), (answer.name, given)
+
+
+def test_a_material_has_the_effects_of_its_parts():
+    table = sensitivities(on_a_coarse_grid(wall))
+    kind = np.array([i.kind for i in table.inputs])
+    by_name = {i.name: k for k, i in enumerate(table.inputs)}
+    both = table.matrix[:, by_name["plate"]] + table.matrix[:, by_name["block"]]
+    np.testing.assert_allclose(table.matrix[:, by_name["metal"]], both, rtol=1e-12)
+    np.testing.assert_allclose(table.matrix[:, kind == "part"].sum(1), table.matrix[:, kind == "material"].sum(1), atol=1e-9)
+
+
+def test_all_effects_together_are_the_answer_itself():
+    """Of first degree: twice all conductances halve every resistance, and leave weights as they are (Euler)."""
+    table = sensitivities(solve(wall(bridges=()), cells=1))
+    sign = [{"material": 0.0, "joint": -1.0}.get(i.kind, 1.0) for i in table.inputs]
+    together = table.matrix @ sign
+    degree = {"coupling": 1.0, "impedance": -1.0, "impedance_max": -1.0, "spreading": -1.0, "weight": 0.0}
+    for total, answer in zip(together, table.answers):
+        if answer.quantity in degree:  # the table's own values are extrapolated, its effects are of the finest grid
+            assert total == pytest.approx(degree[answer.quantity] * answer.value, rel=0.02, abs=1e-6), answer.name
+
+
+def test_void_and_air_are_no_inputs_and_an_infinite_film_is_none():
+    table = sensitivities(on_a_coarse_grid(bolt))
+    assert {i.name for i in table.inputs if i.kind == "film"} == {"out"}
+    names = {i.name for i in sensitivities(on_a_coarse_grid(fin)).inputs}
+    assert names == {"sheet", "rail", "room", "box", "sheet | rail", "metal"}
+
+
+# ---- lengths --------------------------------------------------------------------------------------------------------
+
+
+def slab(thick=40.0, **more):
+    return Section(
+        "slab",
+        (solid("slab", 0.03, box(0, 0.1, 0, thick / 1e3)),),
+        (Environment("in", 20, 8), Environment("out", 0, 25)),
+        unit="mm",
+        border=Border(bottom="in", top="out"),
+        let={"thick": thick},
+    )
+
+
+def test_thickness_of_a_slab():
+    """1 / (1/h + d/k + 1/h) has the slope - 1 / k / (..)^2."""
+    table = length_sensitivities(slab, ["thick"], solve(slab()))
+    resistance = (1 / 8 + 0.04 / 0.03 + 1 / 25) / 0.1
+    assert table.values == (40.0,) and not table.left_out
+    assert table.per_millimetre[0, 0] == pytest.approx(-1e-3 / 0.03 / 0.1 / resistance**2, rel=1e-5)
+
+
+def pipe(inner=1.0, outer=3.0):
+    return Section(
+        "pipe",
+        (air("out", box(-0.04, 0.04, -0.04, 0.04)), solid("pipe", 2.0, Disc((0, 0), outer / 100)), air("in", Disc((0, 0), inner / 100))),
+        (Environment("in", 1, 50), Environment("out", 0, 20)),
+        unit="cm",
+        let={"inner": inner, "outer": outer},
+    )
+
+
+def test_radii_of_a_pipe():
+    """2 pi / (1/(h a) + ln(b/a)/k + 1/(h b)) (Incropera et al., Fundamentals of Heat and Mass Transfer)."""
+
+    def coupling(a, b):
+        return 2 * math.pi / (1 / 50 / a + math.log(b / a) / 2.0 + 1 / 20 / b)
+
+    table = length_sensitivities(pipe, ["inner", "outer"], solve(pipe(), 0.002))
+    step = 1e-6
+    inner = (coupling(0.01 + step, 0.03) - coupling(0.01 - step, 0.03)) / (2 * step)
+    outer = (coupling(0.01, 0.03 + step) - coupling(0.01, 0.03 - step)) / (2 * step)
+    assert table.names == ("inner", "outer")
+    np.testing.assert_allclose(table.per_millimetre[0], [1e-3 * inner, 1e-3 * outer], rtol=0.01)
+
+
+def sink(plate=6.0, spot=20.0, pad=20.0):
+    """A heated plate on pads; `spot` and `pad` end on the same line by chance, on opposite faces of the plate."""
+    return Section(
+        "sink",
+        (
+            air("below", box(0, 0.08, -0.01, 0)),
+            solid("plate", 150.0, box(0, 0.08, 0, plate / 1e3)),
+            solid("pad", 3.0, box(0, pad / 1e3, -0.01, 0)),
+        ),
+        (Environment("cold", 10, 200), Environment("below", 20, 50)),
+        unit="mm",
+        border=Border(bottom="cold"),
+        sources=(Source("spot", segment=Segment((0, spot / 1e3), (plate / 1e3, plate / 1e3)), heat=5),),
+        sensors=(Sensor("tip", at=(0.08, 0.0)),),
+        spreading=(Spreading(("plate",)),),
+        let={"plate": plate, "spot": spot, "pad": pad},
+    )
+
+
+@pytest.mark.parametrize("name", ["plate", "spot", "pad"])
+def test_lengths_have_the_slopes_of_plain_solves(name):
+    solution = solve(sink())
+    table = length_sensitivities(sink, [name], solution)
+    assert table.names == (name,)
+    value = solution.section.let[name]
+    more, less = (np.array([a.value for a in answers_of(solve(sink(**{name: value * f}), 2e-4))]) for f in (1.05, 0.95))
+    found = (more - less) / (0.1 * value)
+    for k, answer in enumerate(table.answers):
+        scale = max(abs(found[k]), 0.02 * abs(answer.value) / value)
+        assert abs(table.per_millimetre[k, 0] - found[k]) < 0.03 * scale, answer.name
+
+
+def test_what_does_not_change_smoothly_is_left_out_and_says_why():
+    def read(gap=10.0, count=2.0):
+        if count != int(count):
+            raise InputError("count: give a whole number")
+        return Section(
+            "gap",
+            (solid("low", 1.0, box(0, 0.1, 0, gap / 1e3)), solid("high", 1.0, box(0, 0.1, 0.01, 0.03))),
+            (Environment("in", 20, 8), Environment("out", 0, 25)),
+            border=Border(bottom="in", top="out"),
+            let={"gap": gap, "count": count},
+        )
+
+    table = length_sensitivities(read, ["gap", "count"], solve(read()))
+    assert table.names == () and table.per_millimetre.shape == (1, 0)
+    assert "abruptly" in table.left_out["gap"] and "whole number" in table.left_out["count"]
+    with pytest.raises(InputError, match="no number named 'gep'"):
+        length_sensitivities(read, ["gep"], solve(read()))
