@@ -3,9 +3,10 @@
 import argparse
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from fdm.errors import InputError
 
@@ -58,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
         "--cells", type=_count, metavar="N", help="force a grid of at least N cells instead of the target"
     )
     solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
+    _uncertainty_words(solve)
     solve.set_defaults(run=_solve)
 
     check = commands.add_parser("check", help="read a section file, draw its parts, and say what would be solved")
@@ -74,6 +76,7 @@ def _parser() -> argparse.ArgumentParser:
     cabinet.add_argument(
         "--target", type=_share, default=0.005, metavar="SHARE", help="error of the sections to aim for (0.5%%)"
     )
+    _uncertainty_words(cabinet)
     cabinet.set_defaults(run=_cabinet)
 
     network = commands.add_parser("network", help="hand a section's or a cabinet's network to other lumped models")
@@ -83,6 +86,43 @@ def _parser() -> argparse.ArgumentParser:
     )
     network.add_argument("--target", type=_share, default=0.005, metavar="SHARE", help="error to aim for (0.5%%)")
     network.set_defaults(run=_network)
+
+    study = commands.add_parser("study", help="solve many designs of a section or cabinet file, or find the best")
+    study.add_argument("file", metavar="FILE", help="section or cabinet file (TOML)")
+    study.add_argument(
+        "varied", nargs="+", type=_override, metavar="name=values", help="plate=3:12:1, wall=20,30,40, or a range 3:12"
+    )
+    sampling = study.add_mutually_exclusive_group()
+    sampling.add_argument("--random", type=_number, metavar="N", help="N designs at random from the ranges")
+    sampling.add_argument("--lhs", type=_number, metavar="N", help="N designs spread evenly (Latin hypercube)")
+    study.add_argument(
+        "--answer", action="append", metavar="PATH", help="an answer by its path in result.json; may be repeated"
+    )
+    study.add_argument("--best", metavar="PATH", help="find the design with the lowest answer PATH in the ranges")
+    study.add_argument("--maximise", action="store_true", help="the highest, not the lowest")
+    study.add_argument(
+        "--subject", action="append", default=[], metavar="LIMIT", help="as 'bridge.bolt.chi < 0.02'; may be repeated"
+    )
+    study.add_argument("--tries", type=_number, metavar="N", help="about how many designs to try for the best")
+    study.add_argument("--workers", type=_number, metavar="N", help="processes (one for each processor)")
+    study.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
+    study.add_argument(
+        "--target", type=_share, default=0.005, metavar="SHARE", help="error of each design to aim for (0.5%%)"
+    )
+    study.add_argument("--out", metavar="FOLDER", help="where to keep it (FILE's name and -study)")
+    study.add_argument("--quiet", action="store_true", help="no progress")
+    study.set_defaults(run=_study)
+
+    fit = commands.add_parser("fit", help="adjust uncertain numbers until a file agrees with measurements")
+    fit.add_argument("file", metavar="FILE", help="section or cabinet file (TOML)")
+    fit.add_argument("measured", metavar="MEASURED.csv", help="rows of quantity,value,uncertainty, or a log over time")
+    fit.add_argument("let", nargs="*", type=_override, metavar="name=value", help="numbers of [let] to change")
+    fit.add_argument(
+        "--adjust", action="append", metavar="NAME", help="what to adjust (all uncertain numbers); may be repeated"
+    )
+    fit.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
+    fit.add_argument("--quiet", action="store_true", help="no progress")
+    fit.set_defaults(run=_fit)
 
     materials = commands.add_parser("materials", help="list the built-in materials")
     materials.add_argument("word", nargs="?", default="", metavar="WORD", help="only those with WORD in name or source")
@@ -97,6 +137,12 @@ def _file_words(parser: argparse.ArgumentParser, what: str) -> None:
         "--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)"
     )
     parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
+
+
+def _uncertainty_words(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--uncertainty", action="store_true", help="what the uncertain inputs make of every answer")
+    parser.add_argument("--sample", type=_number, metavar="N", help="the same by N samples of all inputs at once")
+    parser.add_argument("--no-table-spread", action="store_true", help="leave out the spread of the material table")
 
 
 def _override(word: str) -> tuple[str, str]:
@@ -114,6 +160,12 @@ def _share(word: str) -> float:
     if not 0 < share < 1:
         raise argparse.ArgumentTypeError(f"{word!r} is not a share between 0 and 1, such as 0.1% or 0.001")
     return share
+
+
+def _number(word: str) -> int:
+    if not word.isdigit() or int(word) < 1:
+        raise argparse.ArgumentTypeError(f"{word!r} is not a whole number of 1 or more")
+    return int(word)
 
 
 def _count(word: str) -> int:
@@ -141,8 +193,15 @@ def _solve(asked: argparse.Namespace) -> None:
     with progress.status("reading") as status:
         with _named(asked.file):
             solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
+        result = result_dict(solution)
+        model = None
+        if asked.uncertainty or asked.sample:
+            from fdm.moved import moved_section
+
+            model = moved_section(asked.file, dict(asked.let), solution, asked.target)
+        unsure = _unsure(asked, model, result, status.update)
         if asked.json:
-            write_json(result_dict(solution), asked.json)
+            write_json(result, asked.json)
         if not asked.no_files:
             from fdm.output.pictures import draw_parts, draw_temperature
 
@@ -152,10 +211,11 @@ def _solve(asked: argparse.Namespace) -> None:
             draw_temperature(solution, folder / "temperature.png")
             status.update("writing")
             write_mesh(solution, folder / f"field{suffix}", asked.format)
-            write_json(result_dict(solution), folder / "result.json")
+            write_json(result, folder / "result.json")
     _warn(asked, solution.warnings)
     if asked.json != "-" and not (asked.quiet and not asked.no_files):
         print_solution(solution, console)
+        _print_unsure(unsure, console)
         if not asked.no_files:
             console.print(f"Written to {folder}: parts.png temperature.png field{suffix} result.json", highlight=False)
 
@@ -194,8 +254,15 @@ def _cabinet(asked: argparse.Namespace) -> None:
     with progress.status("reading") as status:
         with _named(asked.file):
             solved = solve_cabinet(cabinet, target=asked.target, progress=status.update)
+        result = cabinet_dict(solved)
+        model = None
+        if asked.uncertainty or asked.sample:
+            from fdm.moved import moved_cabinet
+
+            model = moved_cabinet(asked.file, dict(asked.let), solved.sections, asked.target)
+        unsure = _unsure(asked, model, result, status.update)
         if asked.json:
-            write_json(cabinet_dict(solved), asked.json)
+            write_json(result, asked.json)
         if not asked.no_files:
             from fdm.output.cabinet_pictures import draw_budget, draw_pull_down, draw_supply
             from fdm.output.mesh import write_mesh
@@ -211,12 +278,88 @@ def _cabinet(asked: argparse.Namespace) -> None:
                 write_mesh(at_work, folder / "field.vtu")
                 written += ["temperature.png", "field.vtu"]
             write_curves(solved, folder / "pull_down.csv")
-            write_json(cabinet_dict(solved), folder / "result.json")
+            write_json(result, folder / "result.json")
     _warn(asked, solved.warnings)
     if asked.json != "-" and not (asked.quiet and not asked.no_files):
         print_cabinet(solved, console)
+        _print_unsure(unsure, console)
         if not asked.no_files:
             console.print(f"Written to {folder}: {' '.join(written)}", highlight=False)
+
+
+def _unsure(asked: argparse.Namespace, model: Any, result: dict[str, Any], say: Callable[[str], None]) -> list[Any]:
+    """What uncertain inputs make of the answers, as asked; also put into the JSON result."""
+    found: list[Any] = []
+    if model is not None:
+        from fdm.output.uncertainty import sample_dict, uncertainty_dict
+        from fdm.uncertainty import sample, uncertainty
+
+        with _named(asked.file):
+            if asked.uncertainty:
+                found.append(uncertainty(model, not asked.no_table_spread, say))
+                result["uncertainty"] = uncertainty_dict(found[-1])
+            if asked.sample:
+                found.append(sample(model, asked.sample, not asked.no_table_spread, progress=say))
+                result["sample"] = sample_dict(found[-1])
+    return found
+
+
+def _print_unsure(found: list[Any], console: Any) -> None:
+    if found:
+        from fdm.output.uncertainty import print_sample, print_uncertainty
+        from fdm.uncertainty import Uncertainty
+
+        for one in found:
+            (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
+
+
+def _study(asked: argparse.Namespace) -> None:
+    from rich.console import Console
+
+    from fdm.output.study_pictures import draw_study
+    from fdm.study import best, designs, findings, main_answers, study
+
+    folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
+    console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
+    shared = {
+        "workers": asked.workers, "cluster": asked.cluster, "out": folder, "target": asked.target,
+    }  # fmt: skip
+    with progress.status("reading") as status:
+        if asked.best:
+            tries = {"tries": asked.tries} if asked.tries else {}
+            optimum = best(
+                asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject,
+                progress=status.update, **tries, **shared,
+            )  # fmt: skip
+            found, sentences, wanted = optimum.study, optimum.sentences, [asked.best]
+        else:
+            chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
+            found = study(asked.file, chosen, answers=asked.answer, progress=status.update, **shared)
+            wanted = list(asked.answer or main_answers(found.known))
+            sentences = tuple(
+                sentence for answer in wanted for sentence in findings(found, answer, maximise=asked.maximise)
+            )
+        status.update("drawing")
+        pictures = draw_study(found, folder, wanted if asked.answer or asked.best else None, asked.maximise)
+    for sentence in sentences:
+        console.print(sentence, highlight=False, markup=False)
+    console.print(f"Kept in {folder}: study.jsonl study.csv {' '.join(pictures)}", highlight=False)
+
+
+def _fit(asked: argparse.Namespace) -> None:
+    from rich.console import Console
+
+    from fdm.fit import fit
+    from fdm.output.result import write_json
+    from fdm.output.uncertainty import fit_dict, print_fit
+
+    progress = Console(stderr=True, quiet=asked.quiet)
+    with progress.status("reading") as status:
+        found = fit(asked.file, asked.measured, asked.adjust, dict(asked.let), progress=status.update)
+    if asked.json:
+        write_json(fit_dict(found), asked.json)
+    if asked.json != "-":
+        print_fit(found, Console(soft_wrap=False))
 
 
 def _network(asked: argparse.Namespace) -> None:

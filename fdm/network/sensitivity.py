@@ -23,10 +23,11 @@ from fdm.network.points import at_points, extended, face_temperatures, point_wei
 from fdm.network.shares import STEP, Input, Tangent, Variant, inputs_of, rows_near_cuts, rows_of, tangent, varied
 from fdm.network.solution import Solution
 from fdm.network.values import _with_skins, bridge_ends, grid_values, spread_direction
-from fdm.section.model import Section
+from fdm.section.model import Rectangle, Section
 from fdm.section.rules import UNITS
 
 LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is
+ROUND_STEPS = 3e-2, 1e-2, *LENGTH_STEPS  # where edges cut cells: by more than a sub-cell
 BENT, NOTICED = 0.2, 1e-4  # second difference, over the first and relative, from which an answer changes abruptly
 
 
@@ -350,14 +351,17 @@ def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[t
     """The section with a length a step less and a step more, and the step in the file's unit."""
     value = float(section.let[name])
     scale = abs(value) or max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:])) / UNITS[section.unit]
-    for step in (s * scale for s in LENGTH_STEPS):
+    straight = all(isinstance(s, Rectangle) for p in section.parts for s in p.shapes)
+    for step in (s * scale for s in (LENGTH_STEPS if straight else ROUND_STEPS)):
         try:
             less, more = (read(**{name: value + d}) for d in (-step, step))
         except InputError as fault:
-            raise _NoDerivative(str(fault)) from fault
+            why = str(fault)
+            continue
+        why = "the least change of it adds edges, or removes some, or moves one past another"
         if all(_matched(section, s) is not None for s in (less, more)):
             return (less, more), step
-    raise _NoDerivative("the least change of it adds edges, or removes some, or moves one past another")
+    raise _NoDerivative(why)
 
 
 def _stretches(section: Section, less: Section, more: Section) -> tuple[list[list[Edges]], bool]:

@@ -125,7 +125,7 @@ def test_no_voltage_is_answered_too():
 def test_modules_that_do_nothing_leave_the_room():
     answer = solve_cabinet(box({"module": DEAD, "supply": Supply(voltage=0.1)}, inside_heat=2), {})
     walls = 0.66 / (1 / 8 + 0.002 / 0.2 + 0.04 / 0.03 + 1 / 9)
-    assert answer.point.temperature["air"] == pytest.approx(25 + 2 / walls)
+    assert answer.point.temperature["air"] == pytest.approx(25 + (2 + 0.1**2 * 1 / 2) / walls)  # and half of the Joule heat
     assert sum(line.watts for line in answer.budget) == pytest.approx(0, abs=1e-6)
 
 
