@@ -20,7 +20,15 @@ CAUTIONS = (
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command; the words default to sys.argv's."""
     parser = _parser()
-    asked = parser.parse_args(words)
+    asked, more = parser.parse_known_args(words)
+    if more:  # name=value may come after options too, which argparse does not take up again
+        key = next((k for k in ("let", "varied") if hasattr(asked, k)), None)
+        if key is None or any(word.startswith("-") for word in more):
+            parser.error(f"unrecognized arguments: {' '.join(more)}")
+        try:
+            setattr(asked, key, [*getattr(asked, key), *map(_override, more)])
+        except argparse.ArgumentTypeError as fault:
+            parser.error(str(fault))
     try:
         return int(asked.run(asked) or 0)
     except InputError as fault:

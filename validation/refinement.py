@@ -111,7 +111,7 @@ def goal_oriented(section: Section) -> Iterator[Lines]:
     values = grid_values(section, x, y)[0]
     aim = 0.2
     while True:
-        x, y = refined(section, x, y, values, aim, MOST_CELLS)
+        x, y, _ = refined(section, x, y, values, aim, MOST_CELLS)
         yield x, y
         aim /= 2
 

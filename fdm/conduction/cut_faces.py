@@ -4,9 +4,10 @@ A cell cut by a round or slanted edge keeps one temperature, at its centre. Heat
 parallel rows; a row conducts as its sub-cells do one after the other, and not at all where it is void at the face.
 
 Between two solids neither the gradient nor the flux along a grid line is continuous across a slanted edge. There the
-box between four cell centres conducts as one anisotropic material: in series across the edge, in parallel along it
-(second order in any coupling: A. Farjadpour et al., Opt. Lett. 31 (2006) 2972, for the same equation in optics; cited
-from memory). What the edge turns aside is a pair of opposite conductances along the box's diagonals.
+box between four cell centres conducts as one anisotropic material, in series across the edge and in parallel along it
+(as A. Farjadpour et al., Opt. Lett. 31 (2006) 2972, do for the same equation in optics; cited from memory). What the edge
+turns aside is a pair of conductances along the box's diagonals. The error is of first order and even, so that three
+grids together leave it out (`band.extrapolated`).
 
 Towards an environment or a held part there are two ways, each exact for a temperature that is linear near the edge:
 

@@ -1,5 +1,6 @@
 """Cells that a round or slanted edge crosses: what owns their sub-cells, and the pieces of edge inside them."""
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass
 
@@ -48,6 +49,10 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     counts = [len(p) for p in pieces]
     slack = np.repeat([s.radius * (np.pi / CORNERS) ** 2 if isinstance(s, Disc) else 0.0 for s in shapes], counts)
     part = np.repeat([k for k, _ in painted], counts)
+    # the outline keeps the disc's area; this makes its length the circle's
+    round_ = np.repeat(
+        [math.sqrt(np.pi / CORNERS / math.tan(np.pi / CORNERS)) if isinstance(s, Disc) else 1.0 for s in shapes], counts
+    )
     middle, along = (start + end) / 2, end - start
     length = np.hypot(*along.T)
     normal = np.column_stack([along[:, 1], -along[:, 0]]) / length[:, None]
@@ -68,7 +73,7 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     x = raster.x[ci, None] + np.diff(raster.x)[ci, None] * t
     y = raster.y[cj, None] + np.diff(raster.y)[cj, None] * t
     owner = owners_at(section, raster, ci[:, None, None], cj[:, None, None], x[:, :, None], y[:, None, :], without)
-    return Cut(ci, cj, owner, number, length[keep], middle[keep], normal[keep], sides[keep])
+    return Cut(ci, cj, owner, number, (round_ * length)[keep], middle[keep], normal[keep], sides[keep])
 
 
 def owners_at(

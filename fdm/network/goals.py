@@ -27,28 +27,30 @@ def refined(
     aim: float,
     most: int,
     endless: NDArray[np.bool_] | None = None,
-) -> tuple[Array, Array]:
-    """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer."""
+) -> tuple[Array, Array, float]:
+    """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer, or
+    a split would pass `most` cells; and the largest estimated error that is left."""
     pairs, scales = goals(section, values)
     if endless is not None:
         fixed = len(endless)
         apart = (pairs < fixed).all(1)
         apart[apart] = endless[pairs[apart, 0], pairs[apart, 1]]
         pairs, scales = pairs[~apart], scales[~apart]
-    while len(pairs):
+    if not len(pairs):
+        return x, y, 0.0
+    while True:
         system = assemble(section, x, y)
         errors, (ex, ey) = interval_errors(system, with_adjoints(system), pairs, scales, aim)
         if errors.max() <= aim:
-            return x, y
+            return x, y, float(errors.max())
         both = np.sort(np.concatenate([ex, ey]))[::-1]
         total = np.cumsum(both)
         limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
         wide_x, wide_y = (np.diff(lines) > NARROWEST * np.ptp(lines) for lines in (x, y))
         split_x, split_y = (ex >= limit) & wide_x, (ey >= limit) & wide_y
         if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:
-            return x, y
+            return x, y, float(errors.max())
         x, y = split(x, split_x), split(y, split_y)
-    return x, y
 
 
 def with_adjoints(system: System) -> Array:

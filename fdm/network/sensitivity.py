@@ -1,10 +1,10 @@
 """What every answer gains or loses by every conductivity, film and joint, and by every length.
 
-To first order, and exact for the discretisation: an answer that reads a field with fixed weights changes by the sum over
-all conductances of - dg times the field's drop times that of the answer's adjoint, the field of one watt spread by those
-weights. For network entries the adjoint is a unit field; a sensor and a highest temperature need one of their own, one
-more right-hand side. What is read on an edge is read with weights that depend on conductances too; their own change is a
-central difference of the code that reads, without a solve.
+To first order, and exact for the discretisation: an answer that reads a field with fixed weights changes by the sum
+over all conductances of - dg times the field's drop times that of the answer's adjoint, the field of one watt spread by
+those weights. For network entries the adjoint is a unit field; a sensor and a highest temperature need one of their
+own, one more right-hand side. What is read on an edge is read with weights that depend on conductances too; their own
+change is a central difference of the code that reads, without a solve.
 
 A length moves the grid lines: answers are solved anew on grids of one topology, stretched with the drawing, so that
 their grid errors cancel.
@@ -12,6 +12,7 @@ their grid errors cancel.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from fdm.grid.lines import SAME, _edges
 from fdm.network.points import at_points, extended, face_temperatures, point_weights, sensor_load, sensor_point
 from fdm.network.shares import STEP, Input, Tangent, Variant, inputs_of, rows_near_cuts, rows_of, tangent, varied
 from fdm.network.solution import Solution
-from fdm.network.values import _with_skins, bridge_ends, grid_values, spread_direction
+from fdm.network.values import _with_skins, arrays_of, bridge_ends, grid_values, spread_direction
 from fdm.section.model import Rectangle, Section
 from fdm.section.rules import UNITS
 
@@ -70,13 +71,15 @@ def sensitivities(solution: Solution) -> Sensitivities:
     own = _network_changes(solution.system, Variant(), solution.unit_fields)
     heat = len(section.heat_names)
     count = len(inputs_of(section))
-    observed = np.tensordot(section.fixed_temperatures, own.weight, (0, 1)) + np.tensordot(section.watts, own.impedance, (0, 1))
+    observed = np.tensordot(section.fixed_temperatures, own.weight, (0, 1))
+    observed += np.tensordot(section.watts, own.impedance, (0, 1))
     reading = observed[heat:]
     known = dict(zip([*section.heat_names, *(s.name for s in section.sensors)], observed))
     goals = [known.get(s.should_read, 0.0) if isinstance(s.should_read, str) else 0.0 for s in section.sensors]
     misreading = np.array([r - g for r, g in zip(reading, goals)]).reshape(-1, count)
 
     quiet = replace(section, sensors=(), spreading=(), bridges=())
+    loss = replace(quiet, sources=section.held_sources)
     spreading = np.zeros((len(section.spreading), heat, 2, count))
     for k, asked in enumerate(section.spreading):
         variant = Variant(spread=asked.parts, along=spread_direction(section, k))
@@ -87,9 +90,10 @@ def sensitivities(solution: Solution) -> Sensitivities:
     bridge = np.zeros((len(section.bridges), count))
     for k, removed in enumerate(section.bridges):
         variant, ends = Variant(without=removed.remove), bridge_ends(section, k)
-        bare = _network_changes(assemble(replace(quiet, sources=section.held_sources), x, y, without=removed.remove), variant)
+        bare = _network_changes(assemble(loss, x, y, without=removed.remove), variant)
         bridge[k] = (own.coupling[ends] - bare.coupling[ends]) / _metres(section)
-    changes = _listed(section, own.coupling, own.weight, own.impedance, own.impedance_max, reading, misreading, spreading, bridge)
+    network = own.coupling, own.weight, own.impedance, own.impedance_max
+    changes = _listed(section, *network, reading, misreading, spreading, bridge)
 
     inputs = inputs_of(section)
     names = {p.name: p.material.name for p in section.parts if p.material}
@@ -135,13 +139,13 @@ def answers_of(solution: Solution) -> tuple[Answer, ...]:
     symbol, unit = ("psi", "W/(m K)") if section.view == "section" else ("chi", "W/K")
     heads = [("coupling", "W/K", f"coupling of {fixed[i]} and {fixed[j]}") for i, j in zip(a, b)]
     heads += [("weight", "1", f"weight of {f} in {o}") for o in observed for f in fixed]
-    heads += [("impedance", "K/W", f"rise of {o} per watt at {h}") for o in observed for h in heat]
-    heads += [("impedance_max", "K/W", f"highest rise of {o} per watt at {h}") for o in heat for h in heat]
+    heads += [("impedance", "K/W", f"impedance of {o} to {h}") for o in observed for h in heat]
+    heads += [("impedance_max", "K/W", f"highest impedance of {o} to {h}") for o in heat for h in heat]
     heads += [("reading", "degC", f"reading of {s.name}") for s in section.sensors]
     heads += [("misreading", "K", f"misreading of {s}") for s in goals]
     heads += [
-        ("spreading", "K/W", f"spreading resistance of {s.name} for {h}, {which}")
-        for s in section.spreading for h in heat for which in ("mean", "highest")
+        ("spreading", "K/W", f"{which} of {s.name} for {h}")
+        for s in section.spreading for h in heat for which in ("spreading", "highest spreading")
     ]  # fmt: skip
     heads += [("bridge", unit, f"{symbol} of {s.name}") for s in section.bridges]
     spreading = [[[s[h].mean, s[h].max] for h in heat] for s in solution.spreading.values()]
@@ -151,7 +155,8 @@ def answers_of(solution: Solution) -> tuple[Answer, ...]:
         np.array([np.nan if r.misreading is None else r.misreading for r in solution.sensors.values()]),
         np.array(spreading), np.array([b.value for b in solution.bridges.values()]),
     )  # fmt: skip
-    return tuple(Answer(name, quantity, unit, float(v)) for (quantity, unit, name), v in zip(heads, values, strict=True))
+    pairs = zip(heads, values, strict=True)
+    return tuple(Answer(name, quantity, unit, float(value)) for (quantity, unit, name), value in pairs)
 
 
 def _listed(
@@ -161,8 +166,8 @@ def _listed(
     """All answers (A, ...), each coupling once, misreadings only where something should be read."""
     more = coupling.shape[2:]
     asked = np.array([s.should_read is not None for s in section.sensors], bool)
-    arrays = [coupling[np.triu_indices(len(coupling), 1)], weight, impedance, peak, reading, misreading[asked], spreading, bridge]
-    return np.concatenate([a.reshape(-1, *more) for a in arrays])
+    network = coupling[np.triu_indices(len(coupling), 1)], weight, impedance, peak
+    return np.concatenate([a.reshape(-1, *more) for a in (*network, reading, misreading[asked], spreading, bridge)])
 
 
 def _metres(section: Section) -> float:
@@ -240,7 +245,7 @@ def _sensor_reader(system: System, sensor: int, t: Tangent) -> _Reader:
 def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> _Reader:
     """The highest temperature of one heat terminal by a watt at another, as `points.highest` finds it."""
     fixed, inlet = len(system.ties.direct), system.inlets[heat]
-    n, m = system.raster.shape
+    m = system.raster.shape[1]
     faces = np.zeros(len(t.face_of))
     if inlet.axis is None or inlet.at is None:
         i, j = np.divmod(inlet.cell, m)
@@ -259,10 +264,9 @@ def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> 
         if peak @ on_faces >= points[k]:
             faces[t.face_of == heat] = peak
             return _Reader(np.empty(0, np.intp), np.empty(0), faces)
-    around = np.array([[i[k] - 1, j[k] - 1], [i[k], j[k] - 1], [i[k] - 1, j[k]], [i[k], j[k]]])
-    on = ((around >= 0) & (around < (n, m))).all(1)
-    on[on] = system.solid[tuple(around[on].T)]
-    return _Reader(around[on] @ (m, 1), weights.cell[k][on], faces, (int(i[k]), int(j[k])))
+    a, b = i[k] - 1 + np.array([0, 1, 0, 1]), j[k] - 1 + np.array([0, 0, 1, 1])
+    on = np.pad(system.solid, 1)[a + 1, b + 1]
+    return _Reader((a * m + b)[on], weights.cell[k][on], faces, (int(i[k]), int(j[k])))
 
 
 def _peak_weights(s: Array, t: Array) -> Array:
@@ -306,7 +310,8 @@ def _weights_changes(system: System, variant: Variant, ext: Array, readers: Sequ
     if system.cut is not None:
         rows = np.union1d(rows, rows_near_cuts(system))
     for row in rows:
-        more, less = (at_points(ext, point_weights(varied(system, variant, row, f), i, j), i, j) for f in (1 + STEP, 1 - STEP))
+        weights = (point_weights(varied(system, variant, row, f), i, j) for f in (1 + STEP, 1 - STEP))
+        more, less = (at_points(ext, w, i, j) for w in weights)
         out[which, :, row] = ((more - less) / (2 * STEP)).T
     return out
 
@@ -329,12 +334,10 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
     slopes = []
     for stride in (4, 2):
         lines = raster.x[::stride], raster.y[::stride]
-        low, here, high = (
-            _grid_answers(s, *map(_stretched, lines, by)) if s is not section or (parted and stride == 4) else np.zeros(0)
-            for s, by in zip((less, section, more), edges)
-        )
+        low, high = (_grid_answers(s, *map(_stretched, lines, by)) for s, by in ((less, edges[0]), (more, edges[2])))
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
-        if len(here):  # edges part that lay on one line: only if nothing jumps is there a slope
+        if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
+            here = _grid_answers(section, *map(_stretched, lines, edges[1]))
             bend, change = abs(high + low - 2 * here), abs(high - low)
             if ((bend > BENT * change) & (bend > NOTICED * _sizes(solution, here))).any():
                 raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
@@ -365,7 +368,7 @@ def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[t
 
 
 def _stretches(section: Section, less: Section, more: Section) -> tuple[list[list[Edges]], bool]:
-    """Edges along x and y for the grids of the lesser section, the section itself and the greater one; and whether edges
+    """Edges along x and y for the grids of the lesser section, the section itself and the greater one; and whether any
     part. Where they do, all three have a line wherever one of them has an edge: grids that differ in nothing else."""
     parted, out = False, [[], [], []]  # type: ignore[var-annotated]
     for axis in (0, 1):
@@ -393,7 +396,7 @@ def _matched(section: Section, other: Section) -> list[Edges] | None:
         first = here[order][starts]
         went = [np.sort(group) for group in np.split(there[order], starts[1:])]
         went = [g[np.concatenate([[True], np.diff(g) > tolerance])] for g in went]
-        gaps = np.array([b[0] - a[-1] for a, b in zip(went[:-1], went[1:])])
+        gaps = np.array([b[0] - a[-1] for a, b in pairwise(went)])
         if (gaps < np.diff(first) / 2).any():
             return None
         out.append((first, went))
@@ -413,8 +416,6 @@ def _stretched(lines: Array, edges: Edges) -> Array:
 def _grid_answers(section: Section, x: Array, y: Array) -> Array:
     """(A,) on one grid."""
     values = grid_values(section, x, y)[0]
-    n = values.network
-    return _listed(
-        section, n.coupling, n.weight, n.impedance, n.impedance_max, values.reading, values.misreading, values.spreading,
-        values.bridge / _metres(section),
-    )  # fmt: skip
+    coupling, weight, impedance, peak, reading, misreading, spreading, bridge = arrays_of(values)
+    bridge = bridge / _metres(section)
+    return _listed(section, coupling, weight, impedance, peak, reading, misreading, spreading, bridge)

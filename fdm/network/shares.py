@@ -67,12 +67,12 @@ class Tangent:
     system: System
     link: tuple[Integers, Integers]  # (L,) nodes at both ends
     change: sp.coo_matrix  # (I, L) W/K per relative change of each input
-    face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; any where there is none
+    face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; -1: none
     face_conductance: tuple[Array, Array]  # (N,) W/K to them
     face_of: Integers  # (N,) number of the heat terminal
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
-        """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into the faces (K, N)."""
+        """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into faces (K, N)."""
         known = np.concatenate([cells, fixed], 1)
         g0, g1 = self.face_conductance
         faces = (g0 * known[:, self.face[0]] + g1 * known[:, self.face[1]] + watts) / (g0 + g1)
@@ -108,7 +108,10 @@ def inputs_of(section: Section) -> tuple[Input, ...]:
 
 def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
     """Shares of all parts, films and joints in the mean rise (K/W) of a heat terminal by its own watts with all fixed
-    terminals at one temperature, the largest first; on the finest grid. Raises InputError where there is no such name."""
+    terminals at one temperature, the largest first; on the finest grid.
+
+    Raises InputError where there is no such name.
+    """
     fixed = len(solution.section.fixed_names)
     k = fixed + _number(heat, solution.section.heat_names, "heat source")
     t = tangent(solution.system)
@@ -211,16 +214,17 @@ def _face_groups(system: System) -> tuple[list[_Group], Entered]:
     entered: list[tuple[Integers, Integers, Array, Array, Integers]] = []
     for axis, f in enumerate(system.faces):
         before, after = (
-            np.where(p.solid[own], cell, np.where(p.fixed[own] >= 0, cells + p.fixed[own], -1)) for own, cell in zip(f.owner, f.cell)
+            np.where(p.solid[own], cell, np.where(p.fixed[own] >= 0, cells + p.fixed[own], -1))
+            for own, cell in zip(f.owner, f.cell)
         )
         known = (before >= 0) & (after >= 0)
         # two environments that touch are none of the section's business
         keeps = p.solid[f.owner[0]] | p.held[f.owner[0]] | p.solid[f.owner[1]] | p.held[f.owner[1]]
         holder = system.holder[axis]
-        at = np.nonzero(known & keeps & (holder < 0) & (f.through != 0) & (f.through < ENDLESS))
-        groups.append(_Group(axis, at, before[at], after[at]))
-        held = np.nonzero(holder >= 0)
-        own_nodes = [(held, cells + holder[held])]
+        i, j = np.nonzero(known & keeps & (holder < 0) & (f.through != 0) & (f.through < ENDLESS))
+        groups.append(_Group(axis, (i, j), before[i, j], after[i, j]))
+        i, j = np.nonzero(holder >= 0)
+        own_nodes = [((i, j), cells + holder[i, j])]
         for h, inlet in enumerate(system.inlets):
             if inlet.axis != axis or inlet.at is None:
                 continue
@@ -313,7 +317,8 @@ def _varied_palette(system: System, row: int, factor: float) -> Palette:
         joint = np.where(_joint_rows(section, p) == row, factor * joint, joint)
     film = p.film.copy()
     film[owned & ~p.solid] *= factor
-    return replace(p, conductivity=np.where((owned & p.solid)[:, None], factor, 1.0) * p.conductivity, film=film, joint=joint)
+    conductivity = np.where((owned & p.solid)[:, None], factor, 1.0) * p.conductivity
+    return replace(p, conductivity=conductivity, film=film, joint=joint)
 
 
 def _cut(
@@ -330,20 +335,20 @@ def _cut(
 
 def _done_anew(system: System, variant: Variant) -> tuple[Bools, Bools]:
     """For each axis the faces whose conductances come from sub-cells."""
+    f, g = system.faces
     if system.cut is None:
-        return tuple(np.zeros(f.area.shape, bool) for f in system.faces)  # type: ignore[return-value]
-    blank = tuple(replace(f, through=np.full(f.area.shape, np.nan)) for f in system.faces)
-    p = system.palette
-    faces = _cut(system, variant, p, spread_conductivity(system.section, p, variant.spread, variant.along), blank)[0]  # type: ignore[arg-type]
-    return tuple(~np.isnan(f.through) for f in faces)  # type: ignore[return-value]
+        return np.zeros(f.area.shape, bool), np.zeros(g.area.shape, bool)
+    blank = replace(f, through=np.full(f.area.shape, np.nan)), replace(g, through=np.full(g.area.shape, np.nan))
+    conductivity = spread_conductivity(system.section, system.palette, variant.spread, variant.along)
+    f, g = _cut(system, variant, system.palette, conductivity, blank)[0]
+    return ~np.isnan(f.through), ~np.isnan(g.through)
 
 
 def _around_cuts(
     system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, Bools]
 ) -> tuple[list[tuple[Integers, Integers]], Entries]:
     """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells."""
-    section, p, cut = system.section, system.palette, system.cut
-    assert cut is not None
+    section = system.section
     special = [np.nonzero(anew[g.axis][g.at])[0] for g in groups]
     starts = np.cumsum([0, *(len(g.a) for g in groups)])
 
@@ -353,7 +358,8 @@ def _around_cuts(
         conductivity = spread_conductivity(section, q, variant.spread, variant.along)
         faces, ties, crossing = _cut(system, variant, q, conductivity, system.faces)
         tied = [value for _, _, value in ties]
-        return np.concatenate([*(g.conductance(faces)[on] for g, on in zip(groups, special)), *tied, crossing]), sum(map(len, tied))
+        through = [g.conductance(faces)[on] for g, on in zip(groups, special)]
+        return np.concatenate([*through, *tied, crossing]), sum(map(len, tied))
 
     ties = 0
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])

@@ -38,7 +38,6 @@ from fdm.network.values import (
 from fdm.section.model import Section
 
 AGREED = 1.0  # of the difference of two extrapolations, in the band where slanted edges lie between solids
-SMALLEST_AIM = 1e-12  # of the estimated error, at which nothing is left to split
 MOST_CELLS = 300_000
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
@@ -104,7 +103,7 @@ def solve(
     values, system, units = grid_values(section, x, y)
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
-    x, y = refined(section, x, y, values, aim, max_cells // 16)
+    x, y, estimate = refined(section, x, y, values, aim, max_cells // 16)
     previous: GridValues | None = None
     results: list[GridValues] = []
     counts: list[int] = []
@@ -136,12 +135,11 @@ def solve(
             x, y = halved(x), halved(y)
             del results[0], counts[0]
             continue
-        results, counts = [], []
-        while len(x) + len(y) == len(coarse[0]) + len(coarse[1]) and aim > SMALLEST_AIM:
-            aim /= min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
-            x, y = refined(section, *coarse, values, aim, max_cells // 16, endless)
-        if aim <= SMALLEST_AIM:
+        aim = min(aim, estimate) / min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
+        x, y, estimate = refined(section, *coarse, values, aim, max_cells // 16, endless)
+        if len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
             break
+        results, counts = [], []
     note = (
         "target met"
         if met

@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.output.tables import with_band
-from fdm.study.answers import found, main_answers, unit
+from fdm.study.answers import found, main_answers, parts_of, unit
 from fdm.study.run import Study
 
 MOST_ROWS, MOST_COLUMNS = 40, 4
@@ -22,7 +22,7 @@ def print_study(study: Study, console: Console, answers: Sequence[str] | None = 
     for name in names:
         table.add_column(name, justify="right")
     for path in paths:
-        table.add_column(f"{path}\n{unit(path)}", justify="right", overflow="fold")
+        table.add_column("\n".join([*parts_of(path), unit(path)]), justify="right")
     columns = [(study.values(p), study.bands(p)) for p in paths]
     for k, design in enumerate(study.designs[:MOST_ROWS]):
         inputs = [f"{design.values[n]:.6g}" for n in names]

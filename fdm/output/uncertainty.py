@@ -31,11 +31,11 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
     for title, chosen in _groups(found.answers, found.standard):
         table = _table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
-            shares = [f"{letter[s.input]} {100 * s.share:.0f} %" for s in found.shares(k) if s.share >= LEAST_SHARE]
+            shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
             value, grid = _both(found.answers[k], float(found.standard[k]))
             _row(table, found.answers[k].name, value + " *" * bool(found.bent[k]), grid, ", ".join(shares))
         parts += [table, Text()]
-    parts.append(Text("Standard uncertainties (one sigma) to first order, by independent inputs; their shares are of the variance."))
+    parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
     if found.bent.any():
         parts.append(Text("* bends within the inputs' reach: a sample tells more"))
     if np.isnan(found.standard).any():

@@ -57,7 +57,8 @@ def cabinet_answers(solved: "SolvedCabinet") -> Answers:
 
     data = cabinet_dict(solved)
     stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]
-    data["sections"] = dict(zip(_numbered(stems), data["sections"].values()))
+    answered = [{k: v for k, v in section.items() if k != "let"} for section in data["sections"].values()]
+    data["sections"] = dict(zip(_numbered(stems), answered))
     del data["circuit"]
     return _flat(data)
 
@@ -127,9 +128,14 @@ def _of_fixed(path: str, known: Collection[str]) -> bool:
     return path.endswith(".reading") and f"{parent}.misreading" in known and f"{parent}.misreading_band" in known
 
 
+def parts_of(path: str) -> list[str]:
+    """The names between the dots, in quotes where they have dots themselves."""
+    return re.findall(r'"[^"]*"|[^."]+', path)
+
+
 def band_path(path: str, known: Collection[str]) -> str | None:
     """Where the half-width of the error of `path` stands; None where the result states none."""
-    parts = re.findall(r'"[^"]*"|[^."]+', path)
+    parts = parts_of(path)
     if f"{path}_band" in known:
         return f"{path}_band"
     for k in range(len(parts) - 1, 0, -1):

@@ -363,8 +363,9 @@ def _processes(workers: int) -> Iterator[Executor]:
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     before = {name: os.environ.get(name) for name in threads}
     os.environ.update(dict.fromkeys(threads, "1"))
-    context, silently = multiprocessing.get_context("spawn"), (signal.SIGINT, signal.SIG_DFL)  # ended by ^C
-    pool = ProcessPoolExecutor(workers, context, initializer=signal.signal, initargs=silently)
+    context, ignored = multiprocessing.get_context("spawn"), signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    on_stop = (signal.SIGINT, signal.SIG_IGN if ignored else signal.SIG_DFL)  # ^C ends them without a word
+    pool = ProcessPoolExecutor(workers, context, initializer=signal.signal, initargs=on_stop)
     try:
         yield pool
     finally:
@@ -421,7 +422,8 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
             yield from _returned(waiting, kept)
     except BrokenExecutor:
         raise InputError(
-            f"the workers ended unexpectedly, perhaps for want of memory; {len(kept)} designs are done; try 1 worker"
+            f"the workers ended unexpectedly after {len(kept)} designs, perhaps for want of memory; try 1 worker"
+            + ("" if len(kept) else '; in a script, call this below if __name__ == "__main__":')
         ) from None
     finally:
         for future in waiting:

@@ -289,7 +289,7 @@ def test_the_supply_chart_against_brute_force(bank):
     there, held = at(chart.supply[k]), at(chart.supply[k], {"air": 7.0})
     assert (chart.air[k], chart.power[k]) == pytest.approx((there.temperature["air"], there.power))
     assert (chart.setpoint_pumped[k], chart.setpoint_power[k]) == pytest.approx((held.pumped, held.power))
-    every = np.linspace(chart.supply[0], chart.supply[-1], 120)
+    every = np.linspace(chart.supply[0], chart.supply[-1], 80)
     lowest = min(at(v).temperature["air"] for v in every)
     assert chart.lowest[1] <= lowest + 1e-6
     assert chart.supply[0] < chart.lowest[0] < chart.supply[-1]

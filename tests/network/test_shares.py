@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.network.shares import budgets, loss_budget, resistance_budget, tangent
+from fdm.network.shares import budgets, inputs_of, loss_budget, resistance_budget, tangent
 from fdm.network.values import network_values
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.network.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
@@ -39,9 +39,8 @@ def test_resistances_in_series():
 
 
 def test_a_loss_through_layers_in_series():
-    section = stack(
-        environments=(Environment("air", 20, 60), Environment("room", 0, 8)), border=Border(bottom="air", top="room"), sources=()
-    )
+    airs = Environment("air", 20, 60), Environment("room", 0, 8)
+    section = stack(environments=airs, border=Border(bottom="air", top="room"), sources=())
     budget = {s.name: s.share for s in loss_budget(solve(section), "room", "air")}
     true = {"air": 1 / 60, "room": 1 / 8, "paste": 0.0002 / 0.8, "base | paste": 5e-5, "base": 0.006 / 150.0}
     for name, resistance in true.items():
@@ -97,7 +96,7 @@ def test_unit_fields_are_at_rest_between_the_conductances(make):
     """What reaches each cell through all conductances leaves it: none is missing, none is counted twice."""
     solution = on_a_coarse_grid(make)
     t = tangent(solution.system)
-    sign = np.array([-1.0 if k >= t.change.shape[0] - len(solution.section.joints) else 1.0 for k in range(t.change.shape[0])])
+    sign = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(solution.section)])
     conductance = t.change.T @ sign  # of first degree in its inputs, so the sum of its derivatives
     nodes = t.units(solution.unit_fields)
     fixed = len(solution.section.fixed_names)
