@@ -7,6 +7,7 @@ where answers are not linear within the inputs' reach. Uncertainties are standar
 documents from memory.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -139,20 +140,23 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
             ) from None
         with np.errstate(invalid="ignore"):  # never reached
             change[k], bend[k] = (high - low) / 2, (high + low) / 2 - middle
+    never = ~np.isfinite(change)
+    change[never], bend[never] = np.nan, np.nan
     return change, bend
 
 
 def sample(
     model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None
 ) -> Sample:
-    """`count` samples of all inputs at once, by a Latin hypercube, and every answer in each.
+    """`count` samples of all inputs at once, by Sobol's points, scrambled, and every answer in each.
 
     Raises InputError where nothing is uncertain, or more than 5 % of the samples make no sense.
     """
     if count < 2:
         raise InputError(f"sample: {count} is too few to tell a spread; give a number of samples such as 200")
     inputs = counted(model, table)
-    moves = _moves(inputs, qmc.LatinHypercube(len(inputs), seed=seed).random(count))
+    points = qmc.Sobol(len(inputs), seed=seed).random_base2(math.ceil(math.log2(count)))
+    moves = _moves(inputs, points[:count])
     kept, values, last = [], [], ""
     for k, row in enumerate(moves):
         if progress:

@@ -26,14 +26,15 @@ BARS = 8  # shares in a picture
 LEAST = 0.005  # a share below is part of the rest
 PAIRS = 6  # of fixed terminals
 SLIGHT = 0.02  # an effect below this part of the largest on the same answer is not named
+SMALL = 0.01  # nor an answer below this part of the largest of its quantity, but readings
 TOLD = ("coupling", "impedance", "impedance_max", "reading", "misreading", "spreading", "bridge")  # weights: as data
 
 
 def share_words(shares: Sequence[Share], most: int = NAMED) -> str:
     """What a builder reads, the largest share first.
 
-    >>> share_words([Share("air", "film", 0.45, 0.55), Share("paste", "part", 0.36, 0.44), Share("b", "part", 0.01, 0.01)])
-    'film of air 55 %, paste 44 %, b 1.0 %'
+    >>> share_words([Share("air", "film", 0.6, 0.55), Share("paste", "part", 0.5, 0.44), Share("fin", "part", 0.01, 0.01)])
+    'film of air 55 %, paste 44 %, fin 1.0 %'
     """
     shown, rest = _largest(shares, most)
     said = [f"{_name(s)} {_percent(s.share)}" for s in shown]
@@ -50,6 +51,8 @@ def print_budget(solution: Solution, console: Console) -> None:
     for panel in panels:
         _row(table, panel.name, with_band(panel.value, panel.band, panel.unit), share_words(panel.shares))
     console.print(table, highlight=False)
+    if any(s.share <= -LEAST for p in panels for s in p.shares):
+        console.print(Text("A share below 0: what passes there goes to a third temperature."), highlight=False)
 
 
 def draw_budget(solution: Solution, path: str | Path) -> None:
@@ -57,8 +60,6 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
 
     Raises InputError where the section has neither.
     """
-    from matplotlib.patches import Patch
-
     panels = _panels(solution)
     if not panels:
         raise InputError(
@@ -107,32 +108,50 @@ def budget_dict(solution: Solution) -> dict[str, Any]:
 
 
 def print_sensitivities(table: Sensitivities, console: Console, most: int = 8) -> None:
-    """What 1 % more of everything would do to every answer but the weights, the largest effect first: in per cent of
-    the answer, in kelvin for readings."""
-    shown = _table("What 1 % more of it changes", ["answer", "", "by"])
-    alone = [k for k, i in enumerate(table.inputs) if not _lone_material(table, k)]
-    for answer, effects in zip(table.answers, table.matrix):
-        if answer.quantity in TOLD:
-            said = _effects(answer, [table.inputs[k] for k in alone], effects[alone] / 100, most)
-            _row(shown, answer.name, with_band(answer.value, 0.0, answer.unit), said)
-    console.print(shown, highlight=False)
+    """What 1 % more of everything would do to every answer but the weights and those that hardly count, the largest
+    effect first: in per cent of the answer, in kelvin for readings."""
+    several = [k for k in range(len(table.inputs)) if not _lone_material(table, k)]
+    inputs, effects = [table.inputs[k] for k in several], table.matrix[:, several] / 100
+    _print_effects("What 1 % more of it changes", table.answers, inputs, effects, np.ones(len(inputs)), console, most)
 
 
 def print_lengths(table: LengthSensitivities, console: Console, most: int = 8) -> None:
-    """What a millimetre more of every named length would do to every answer but the weights, the largest effect first."""
-    shown = _table("What 1 mm more of it changes", ["answer", "", "by"])
+    """The same of a millimetre more of every named length; first those of which 1 % would have the largest effect."""
     inputs = [Input(name, "length", value, "") for name, value in zip(table.names, table.values)]
-    for answer, effects in zip(table.answers, table.per_millimetre):
-        if answer.quantity in TOLD:
-            _row(shown, answer.name, with_band(answer.value, 0.0, answer.unit), _effects(answer, inputs, effects, most))
-    console.print(shown, highlight=False)
+    sizes = abs(np.array(table.values))
+    _print_effects("What 1 mm more of it changes", table.answers, inputs, table.per_millimetre, sizes, console, most)
     for name, why in table.left_out.items():
         console.print(Text(f"{name} is left out: {why}"), highlight=False)
 
 
+def _print_effects(
+    title: str,
+    answers: Sequence[Answer],
+    inputs: Sequence[Input],
+    effects: Array,
+    sizes: Array,
+    console: Console,
+    most: int,
+) -> None:
+    """A row an answer: its value, and the effects (A, I) on it, sorted by their product with `sizes` (I,)."""
+    table = _table(title, ["answer", "", "by"])
+    largest: dict[str, float] = {}
+    for a in answers:
+        largest[a.quantity] = max(largest.get(a.quantity, 0.0), abs(a.value))
+    for answer, row in zip(answers, effects):
+        kelvin = answer.quantity in ("reading", "misreading")
+        if answer.quantity in TOLD and (kelvin or abs(answer.value) >= SMALL * largest[answer.quantity]):
+            shown = row if kelvin else 100 * row / (abs(answer.value) or 1.0)
+            weight = abs(shown) * sizes
+            order = [k for k in np.argsort(-weight, kind="stable")[:most] if weight[k] > SLIGHT * weight.max()]
+            said = [f"{_name(inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in order]
+            _row(table, answer.name, with_band(answer.value, 0.0, answer.unit), ", ".join(said) or "nothing")
+    console.print(table, highlight=False)
+
+
 def sensitivity_dict(table: Sensitivities, lengths: LengthSensitivities | None = None) -> dict[str, Any]:
-    """`inputs [..]` and `answers [..]`, each answer with the `effect` of every input in that order: d answer / d ln input,
-    a hundred times that of 1 %. `lengths` has the same answers' change `per_mm` by name."""
+    """`inputs [..]` and `answers [..]`, each answer with the `effect` of every input in that order: d answer / d ln
+    input, a hundred times that of 1 %. `lengths` has the same answers' change `per_mm` by name."""
     answers = [vars(a) | {"effect": row} for a, row in zip(table.answers, table.matrix)]
     out: dict[str, Any] = {"inputs": [vars(i) for i in table.inputs], "answers": answers}
     if lengths is not None:
@@ -226,13 +245,12 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %" if abs(share) >= 0.0995 else f"{100 * share:.1f} %"
 
 
-def _effects(answer: Answer, inputs: Sequence[Input], effects: Array, most: int) -> str:
-    """The inputs with the largest effects and what they do: per cent of the answer, or kelvin of a reading."""
-    kelvin = answer.quantity in ("reading", "misreading")
-    relative = effects if kelvin else 100 * effects / (abs(answer.value) or 1.0)
-    order = [k for k in np.argsort(-abs(relative), kind="stable")[:most] if relative[k]]
-    order = [k for k in order if abs(relative[k]) >= SLIGHT * abs(relative[order[0]])]
-    return ", ".join(f"{_name(inputs[k])} {relative[k]:+.2g} {'K' if kelvin else '%'}" for k in order) or "nothing"
+def _signed(value: float) -> str:
+    """
+    >>> _signed(0.0312), _signed(-141.2)
+    ('+0.031', '-141')
+    """
+    return f"{value:+.2g}" if abs(value) < 99.5 else f"{value:+.0f}"
 
 
 def _lone_material(table: Sensitivities, k: int) -> bool:

@@ -262,7 +262,7 @@ def name_environments(sheet: Sheet, temperatures: bool) -> None:
     of = {e.name: e for e in sheet.section.environments}
     for number in np.unique(sheet.owner[sheet.owner >= 0]):
         if (name := sheet.environment_of(int(number))) is not None:
-            for text in ([f"{name}, {of[name].temperature:g} °C"] if temperatures else []) + [name]:
+            for text in ([f"{name}, {of[name].temperature:.4g} °C"] if temperatures else []) + [name]:
                 if sheet.words.inside(text, sheet.owner == number, "#45607a", "italic"):
                     break
 
@@ -277,5 +277,5 @@ def name_sources(sheet: Sheet, watts: bool) -> None:
             if pixel is None:
                 continue
             at = sheet.place(pixel)
-        given = f"{s.heat:g} W" if s.heat is not None else f"{s.temperature:g} °C"
+        given = f"{s.heat:.4g} W" if s.heat is not None else f"{s.temperature:.4g} °C"
         sheet.words.beside(f"{s.name}, {given}" if watts else s.name, at, HEAT if s.heat is not None else HELD)

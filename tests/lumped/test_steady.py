@@ -295,10 +295,10 @@ def test_the_supply_chart_against_brute_force(bank):
     assert chart.supply[0] < chart.lowest[0] < chart.supply[-1]
     assert at(chart.lowest[0]).temperature["air"] == pytest.approx(chart.lowest[1])
     # the best COP among all that hold the setpoint, with what the cabinet lets in as the pumped heat
-    enough = [v for v in every if at(v).temperature["air"] <= 7.0]
-    best = max(at(v, {"air": 7.0}).cop for v in enough)
     value, cop = chart.best
-    assert cop >= best - 1e-9 and cop == pytest.approx(best, rel=0.02)
+    tried = [*every[::2], *np.linspace(0.97 * value, 1.03 * value, 61)]
+    best = max(at(v, {"air": 7.0}).cop for v in tried if at(v).temperature["air"] <= 7.0)
+    assert best - 1e-9 <= cop <= 1.003 * best
     assert at(value).temperature["air"] <= 7.0 + 1e-3
     spare = chart.setpoint_spare
     assert ((spare > 0) == (chart.air < 7.0)).all()
