@@ -325,6 +325,7 @@ def _study(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
     from fdm.output.study_pictures import draw_study
+    from fdm.output.study_tables import print_study
     from fdm.study import best, designs, findings, main_answers, study
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
@@ -349,6 +350,7 @@ def _study(asked: argparse.Namespace) -> None:
             )
         status.update("drawing")
         pictures = draw_study(found, folder, wanted if asked.answer or asked.best else None, asked.maximise)
+    print_study(found, console, wanted if asked.answer or asked.best else None)
     for sentence in sentences:
         console.print(sentence, highlight=False, markup=False)
     console.print(f"Kept in {folder}: study.jsonl study.csv {' '.join(pictures)}", highlight=False)

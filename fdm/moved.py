@@ -1,6 +1,6 @@
 """What a file answers when its uncertain numbers are moved and its named numbers changed, in a few milliseconds.
 
-The file is solved once, well. Every other answer is that one, plus what the change makes on the coarsest of its three
+The file is solved once, well. Every other answer is that one, plus what the change makes on a coarser one of its three
 grids, whose lines move with the drawing: the grid's own error falls out of the difference.
 """
 
@@ -33,7 +33,7 @@ Let = Mapping[str, float | str]
 
 AS_IT_STANDS: Let = MappingProxyType({})
 
-COARSE = 4  # of the finest grid's lines, every so many
+IN_SECTION, IN_CABINET = 2, 4  # of the finest grid's lines, every so many; a cabinet has several sections to solve
 MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
 
 
@@ -72,11 +72,11 @@ class MovedSection:
 
     @cached_property
     def _coarse(self) -> GridValues:
-        return _coarse(self.solution, self.solution.section)[0]
+        return _coarse(self.solution, self.solution.section, IN_SECTION)[0]
 
     def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
         section = read_section(self.path, moved, **{**self.let, **let})
-        return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section)[0])
+        return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
@@ -128,7 +128,7 @@ class MovedCabinet:
 
     @cached_property
     def _coarse(self) -> dict[SectionFile, GridValues]:
-        return {file: _coarse(s, s.section)[0] for file, s in self.sections.items()}
+        return {file: _coarse(s, s.section, IN_CABINET)[0] for file, s in self.sections.items()}
 
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
@@ -219,8 +219,8 @@ def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -
     return out
 
 
-def _coarse(solution: Solution, section: Section) -> tuple[GridValues, System, Array]:
-    """A section much like the solved one on the coarsest of that one's grids."""
+def _coarse(solution: Solution, section: Section, every: int) -> tuple[GridValues, System, Array]:
+    """A section much like the solved one on every so many lines of that one's finest grid."""
     raster = solution.system.raster
     grids = []
     for k, lines in enumerate((raster.x, raster.y)):
@@ -229,7 +229,7 @@ def _coarse(solution: Solution, section: Section) -> tuple[GridValues, System, A
             np.clip(_edges(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
             for s in (solution.section, section)
         )
-        grids.append(moved_lines(lines[::COARSE], before, after))
+        grids.append(moved_lines(lines[::every], before, after))
     x, y = grids
     if x is None or y is None:
         x, y = map(halved, first_lines(section))
@@ -278,7 +278,7 @@ def _corrected(solution: Solution, before: GridValues, section: Section, after: 
 
 def _moved_solution(solution: Solution, before: GridValues, section: Section) -> Solution:
     """Like `solve`, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
-    after, system, fields = _coarse(solution, section)
+    after, system, fields = _coarse(solution, section, IN_CABINET)
     v = _corrected(solution, before, section, after)
     metres = section.depth if section.view == "section" else 1.0
     bridges = {

@@ -103,12 +103,12 @@ class Sample:
     @cached_property
     def low(self) -> Array:
         """(A,) 2.5 % of the samples lie below."""
-        return np.quantile(self.values, 0.025, axis=0, method="median_unbiased")
+        return np.quantile(self.values, 0.025, axis=0, method="inverted_cdf")
 
     @cached_property
     def high(self) -> Array:
         """(A,) 97.5 % of the samples lie below."""
-        return np.quantile(self.values, 0.975, axis=0, method="median_unbiased")
+        return np.quantile(self.values, 0.975, axis=0, method="inverted_cdf")
 
 
 def uncertainty(model: Model, table: bool = True, progress: Progress | None = None) -> Uncertainty:

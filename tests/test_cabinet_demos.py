@@ -44,7 +44,9 @@ def test_the_time_to_the_setpoint_is_about_the_heat_over_the_mean_surplus():
     first, last = answer.pull_down.always_on.temperature[[0, -1]]
     assert first[answer.circuit.number("load")] == 30 and last[answer.circuit.number("load")] < 5
     chart = answer.chart
-    spare = float(np.interp(12, chart.supply, chart.setpoint_spare))  # at the setpoint; at the start it is some 25 W more
+    spare = float(
+        np.interp(12, chart.supply, chart.setpoint_spare)
+    )  # at the setpoint; at the start it is some 25 W more
     assert heat / (spare + 25) < answer.pull_down.load_time < heat / spare
 
 

@@ -1,12 +1,12 @@
 """Unit fields to the values of one grid: network, readings, spreading, bridges; and the checks every solve must pass."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System, assemble, unit_fields
+from fdm.conduction.solver import System, assemble, heat_loads, prepared, unit_fields
 from fdm.network.answers import NetworkValues
 from fdm.network.points import at_points, extended, highest, part_number, point_weights, sensor_point
 from fdm.section.model import Section
@@ -64,7 +64,7 @@ def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, Syste
 
 def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks]:
     """The network from unit fields (F + H, n, m)."""
-    section, ties = system.section, system.ties
+    ties = system.ties
     fixed, heat = len(ties.direct), len(system.inlets)
     flat = fields.reshape(len(fields), -1)
     # watts out of each fixed terminal (row) when one of them (column) is at 1: the coupling Laplacian
@@ -76,14 +76,7 @@ def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks
     np.fill_diagonal(coupling, 0.0)
 
     ext = extended(system, fields)
-    rows = []
-    for h, inlet in enumerate(system.inlets):
-        row = flat[:, inlet.cell] @ inlet.share
-        row[:fixed] += inlet.fixed
-        row[fixed + h] += inlet.own
-        rows.append(row)
-    rows += list(_sensors(system, fields, ext))
-    observed = np.array(rows).reshape(-1, fixed + heat)
+    observed = np.concatenate([_heat_means(system, flat), _sensors(system, fields, ext)])
     peaks = np.array([highest(system, ext, h) for h in range(heat)]).reshape(heat, heat)
     values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
     impedance = values.impedance[:heat]
@@ -128,6 +121,17 @@ def _imbalance(system: System, flat: Array) -> float:
     return float(worst)
 
 
+def _heat_means(system: System, flat: Array) -> Array:
+    """(H, F + H) mean temperature of each heat terminal in the unit fields (F + H, n * m)."""
+    fixed = len(system.ties.direct)
+    out = np.zeros((len(system.inlets), len(flat)))
+    for h, inlet in enumerate(system.inlets):
+        out[h] = flat[:, inlet.cell] @ inlet.share
+        out[h, :fixed] += inlet.fixed
+        out[h, fixed + h] += inlet.own
+    return out
+
+
 def _sensors(system: System, fields: Array, ext: Array) -> Array:
     """(S, F + H)"""
     section = system.section
@@ -162,21 +166,24 @@ def should_read(section: Section, network: NetworkValues) -> Array:
 
 
 def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> Array:
-    heat = len(section.heat_names)
+    heat, fixed = len(section.heat_names), len(section.fixed_names)
     out = np.empty((len(section.spreading), heat, 2))
     for k, asked in enumerate(section.spreading):
         along = spread_direction(section, k)
         shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
         system = assemble(
-            section,
+            section.unasked,
             _with_skins(x, [s[:, 0] for s in shapes]) if along == "y" else x,
             _with_skins(y, [s[:, 1] for s in shapes]) if along == "x" else y,
             spread=asked.parts,
             along=along,
         )
-        perfect, _ = network_values(system, unit_fields(system))
-        out[k, :, 0] = np.diag(network.impedance[:heat] - perfect.impedance[:heat])
-        out[k, :, 1] = np.diag(network.impedance_max - perfect.impedance_max)
+        fields = np.zeros((fixed + heat, *system.solid.shape))
+        fields[fixed:] = prepared(system, heat).fields(heat_loads(system))
+        mean, ext = _heat_means(system, fields.reshape(len(fields), -1)), np.pad(fields, ((0, 0), (1, 1), (1, 1)))
+        for h in range(heat):
+            out[k, h, 0] = network.impedance[h, h] - mean[h, fixed + h]
+            out[k, h, 1] = network.impedance_max[h, h] - highest(system, ext, h)[h]
     return out
 
 
@@ -201,9 +208,8 @@ def spread_direction(section: Section, k: int) -> str:
 
 def _bridges(section: Section, x: Array, y: Array, network: NetworkValues) -> Array:
     out = np.empty(len(section.bridges))
-    bare = replace(section, sources=section.held_sources, sensors=(), spreading=(), bridges=())
     for k, asked in enumerate(section.bridges):
-        system = assemble(bare, x, y, without=asked.remove)
+        system = assemble(section.unheated, x, y, without=asked.remove)
         a, b = bridge_ends(section, k)
         out[k] = network.coupling[a, b] - network_values(system, unit_fields(system))[0].coupling[a, b]
     return out

@@ -16,7 +16,7 @@ from fdm.network.sensitivity import Answer, LengthSensitivities, Sensitivities
 from fdm.network.shares import Input, Share, budgets
 from fdm.network.solution import Solution
 from fdm.output.cabinet_pictures import _figure, _heading, _plain, _save
-from fdm.output.palette import INK, JOINT, environment_colours, material_colours
+from fdm.output.palette import FAINT, INK, JOINT, environment_colours, material_colours
 from fdm.output.result import _plain as plain_data
 from fdm.output.tables import _row, _table, with_band
 from fdm.section.model import Section
@@ -24,7 +24,7 @@ from fdm.section.model import Section
 NAMED = 6  # shares in a sentence
 BARS = 8  # shares in a picture
 LEAST = 0.005  # a share below is part of the rest
-PAIRS = 6  # of fixed terminals
+PAIRS = 3  # of fixed terminals
 SLIGHT = 0.02  # an effect below this part of the largest on the same answer is not named
 SMALL = 0.01  # nor an answer below this part of the largest of its quantity, but readings
 TOLD = ("coupling", "impedance", "impedance_max", "reading", "misreading", "spreading", "bridge")  # weights: as data
@@ -33,8 +33,8 @@ TOLD = ("coupling", "impedance", "impedance_max", "reading", "misreading", "spre
 def share_words(shares: Sequence[Share], most: int = NAMED) -> str:
     """What a builder reads, the largest share first.
 
-    >>> share_words([Share("air", "film", 0.6, 0.55), Share("paste", "part", 0.5, 0.44), Share("fin", "part", 0.01, 0.01)])
-    'film of air 55 %, paste 44 %, fin 1.0 %'
+    >>> share_words([Share("air", "film", 0.6, 0.55), Share("fin", "part", 0.5, 0.45)])
+    'film of air 55 %, fin 45 %'
     """
     shown, rest = _largest(shares, most)
     said = [f"{_name(s)} {_percent(s.share)}" for s in shown]
@@ -68,20 +68,21 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
     section = solution.section
     bars = [_bars(p.shares) for p in panels]
     heights = [0.75 + 0.33 * len(b) for b in bars]
-    figure = _figure(0.75 + sum(heights))
-    _heading(figure, section.title, "share of every part, film and joint: what 1 % of it would change, in hundredths")
+    figure = _figure(0.95 + sum(heights))
+    _heading(figure, f"{section.title}\n", "where it comes from: shares of parts, films (hatched) and joints")
     axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
     low = min(0.0, *(100 * value for b in bars for _, _, value in b))
     high = max(100 * value for b in bars for _, _, value in b)
     for a, panel, shown in zip(axes, panels, bars):
         at, values = np.arange(len(shown)), 100 * np.array([value for _, _, value in shown])
         colours = [_colour(section, name, kind) for name, kind, _ in shown]
-        hatches = ["////" if kind == "film" else "" for _, kind, _ in shown]
-        a.barh(at, values, 0.68, color=colours, edgecolor=INK, lw=0.7, hatch=hatches, zorder=2)
+        films = [kind == "film" for _, kind, _ in shown]
+        edges, hatches = [FAINT if film else INK for film in films], ["////" if film else "" for film in films]
+        a.barh(at, values, 0.68, color=colours, edgecolor=edges, lw=0.7, hatch=hatches, zorder=2)
         for k, (_, _, value) in enumerate(shown):
             a.annotate(
-                _percent(value), (max(100 * value, 0.0), k), (6, 0), textcoords="offset points", va="center", fontsize=9,
-                color=INK, fontweight="bold" if k == 0 else "normal",
+                _percent(value), (max(100 * value, 0.0), k), (6, 0), textcoords="offset points", va="center",
+                fontsize=9, color=INK, fontweight="bold" if k == 0 else "normal",
             )  # fmt: skip
         names = [_name(Share(name, kind, 0.0, 0.0)) for name, kind, _ in shown]
         a.set_yticks(at, ["\n".join(textwrap.wrap(name, 38)) for name in names])
@@ -118,7 +119,7 @@ def print_sensitivities(table: Sensitivities, console: Console, most: int = 8) -
 def print_lengths(table: LengthSensitivities, console: Console, most: int = 8) -> None:
     """The same of a millimetre more of every named length; first those of which 1 % would have the largest effect."""
     inputs = [Input(name, "length", value, "") for name, value in zip(table.names, table.values)]
-    sizes = abs(np.array(table.values))
+    sizes = np.array([abs(v) for v in table.values])
     _print_effects("What 1 mm more of it changes", table.answers, inputs, table.per_millimetre, sizes, console, most)
     for name, why in table.left_out.items():
         console.print(Text(f"{name} is left out: {why}"), highlight=False)
@@ -182,7 +183,7 @@ def _panels(solution: Solution) -> list[_Panel]:
     by_heat, by_pair = budgets(solution)
     panels = [
         _Panel(
-            f"{h}, to its surroundings",
+            f"{h} to the surroundings",
             float(n.values.impedance[k, k]),
             float(n.band.impedance[k, k]),
             "K/W",

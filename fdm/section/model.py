@@ -17,7 +17,7 @@ A section can be read from a file (`fdm.section.reader`) or built here, piece by
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -301,6 +301,16 @@ class Section:
     def watts(self) -> NDArray[np.float64]:
         """W, in the order of `heat_names`."""
         return np.array([s.heat for s in self.heat_sources], float)
+
+    @cached_property
+    def unasked(self) -> "Section":
+        """The same without sensors and questions."""
+        return replace(self, sensors=(), spreading=(), bridges=())
+
+    @cached_property
+    def unheated(self) -> "Section":
+        """The same with its fixed terminals alone."""
+        return replace(self, sources=self.held_sources, sensors=(), spreading=(), bridges=())
 
     @cached_property
     def extent(self) -> tuple[float, float, float, float]:

@@ -61,9 +61,13 @@ PIECE = Section(
     ),
 )
 FILE = SectionFile("piece.toml", (), PIECE)
-IN_A_WALL = dict(
-    file=FILE, inside=("inside", "inside fan"), outside=("outside", "outside fan"), wall="shell", wall_area=0.12 * 0.06
-)
+IN_A_WALL = {
+    "file": FILE,
+    "inside": ("inside", "inside fan"),
+    "outside": ("outside", "outside fan"),
+    "wall": "shell",
+    "wall_area": 0.12 * 0.06,
+}
 
 SEAL = Section(
     title="a seal",
@@ -101,21 +105,26 @@ def solved() -> dict[SectionFile, Solution]:
 
 def box(bank: dict | None = None, **changes) -> Cabinet:
     """400 x 300 x 300 mm inside, one module on 8 V between two sinks; `bank` changes what belongs to the modules."""
-    modules = dict(
-        module=MODULE, supply=Supply(voltage=8), cold_sink=Sink(0.3), hot_sink=Sink(0.2), cold_capacity=300, hot_capacity=600
-    )
+    modules = {
+        "module": MODULE,
+        "supply": Supply(voltage=8),
+        "cold_sink": Sink(0.3),
+        "hot_sink": Sink(0.2),
+        "cold_capacity": 300,
+        "hot_capacity": 600,
+    }
     if bank and "file" in bank:
         del modules["cold_sink"], modules["hot_sink"]
-    given = dict(
-        title="a box",
-        inside=(0.4, 0.3, 0.3),
-        walls=(Wall("shell", (Layer(SKIN, 0.002), Layer(FOAM, 0.04)), 8, 9, FACES),),
-        bank=Bank(**(modules | (bank or {}))),
-        load=Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25),
-        thermostat=Thermostat(hysteresis=3),
-        room=25,
-        setpoint=7,
-    )
+    given = {
+        "title": "a box",
+        "inside": (0.4, 0.3, 0.3),
+        "walls": (Wall("shell", (Layer(SKIN, 0.002), Layer(FOAM, 0.04)), 8, 9, FACES),),
+        "bank": Bank(**(modules | (bank or {}))),
+        "load": Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25),
+        "thermostat": Thermostat(hysteresis=3),
+        "room": 25,
+        "setpoint": 7,
+    }
     return Cabinet(**(given | changes))
 
 

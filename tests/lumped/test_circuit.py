@@ -34,7 +34,10 @@ def between(c, a, b):
     rest = [k for k, node in enumerate(c.nodes) if node not in (a, b)]
     keep = [c.number(a), c.number(b)]
     lap = c.laplacian
-    reduced = lap[np.ix_(keep, keep)] - lap[np.ix_(keep, rest)] @ np.linalg.pinv(lap[np.ix_(rest, rest)]) @ lap[np.ix_(rest, keep)]
+    reduced = (
+        lap[np.ix_(keep, keep)]
+        - lap[np.ix_(keep, rest)] @ np.linalg.pinv(lap[np.ix_(rest, rest)]) @ lap[np.ix_(rest, keep)]
+    )
     return -reduced[0, 1]
 
 
@@ -46,7 +49,9 @@ def test_conductance_of_a_plain_box_by_hand():
     """U of layers and films in series (ISO 6946), then H = sum A U + sum l psi + sum chi (ISO 14683, ISO 10211)."""
     c = box_circuit(
         walls=(
-            Wall("sides", (Layer(SKIN, 0.002), Layer(FOAM, 0.04)), 1 / 0.13, 1 / 0.04, ("left", "right", "front", "back")),
+            Wall(
+                "sides", (Layer(SKIN, 0.002), Layer(FOAM, 0.04)), 1 / 0.13, 1 / 0.04, ("left", "right", "front", "back")
+            ),
             Wall("ends", (Layer(FOAM, 0.05),), 1 / 0.17, 1 / 0.04, ("bottom", "top")),
         ),
         lines=(LineLoss("edges", 4.0, psi=0.016), LineLoss("seal", 1.4, psi=0.05)),
@@ -213,9 +218,13 @@ def test_the_thermostat_reads_by_weights_of_nodes():
     n = piece().network
     t = np.array([3.0, 31.0, -6.0, 52.0])  # air, room, cold, hot
     for sensor in ("on the skin", "on the plate"):
-        c = box_circuit(IN_A_WALL, thermostat=Thermostat(1, FILE, sensor, *(IN_A_WALL[k] for k in ("inside", "outside"))))
+        c = box_circuit(
+            IN_A_WALL, thermostat=Thermostat(1, FILE, sensor, *(IN_A_WALL[k] for k in ("inside", "outside")))
+        )
         assert c.sensing.sum() == pytest.approx(1)
-        nodes = np.array([{"air": t[0], "room": t[1], "cold face": t[2], "hot face": t[3]}.get(x, 0.0) for x in c.nodes])
+        nodes = np.array(
+            [{"air": t[0], "room": t[1], "cold face": t[2], "hot face": t[3]}.get(x, 0.0) for x in c.nodes]
+        )
         # the watts at which the section's faces have these temperatures, then what the sensor reads
         fixed = np.array([t[0], t[1], t[0], t[1]])
         watts = np.linalg.solve(n.values.impedance[:2], t[2:] - n.values.weight[:2] @ fixed)
@@ -251,7 +260,9 @@ def test_every_section_is_solved_once(monkeypatch):
         lines=(LineLoss("a", 1, file=SEAL_FILE, bridge="seal"), LineLoss("b", 2, file=SEAL_FILE, bridge="seal")),
         thermostat=Thermostat(1, FILE, "on the skin", IN_A_WALL["inside"], IN_A_WALL["outside"]),
     )
-    assert set(solve_sections(cabinet)) == {SEAL_FILE, FILE} and sorted(calls) == sorted([plain_box.SEAL.title, PIECE.title])
+    assert set(solve_sections(cabinet)) == {SEAL_FILE, FILE} and sorted(calls) == sorted(
+        [plain_box.SEAL.title, PIECE.title]
+    )
     calls.clear()
     known = solved()
     assert solve_sections(cabinet, known)[FILE] is known[FILE] and not calls

@@ -1,5 +1,6 @@
 """The transient, against exponentials in closed form, heat balances over time, and the thermostat's own rules."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -24,7 +25,7 @@ LIGHT = Material("light", (0.03, 0.03), density=1e-4, specific_heat=1.0)
 def heavy_load(start, room, load=(5, 3600, 0.3, 8), **changes):
     """Only the load stores heat: next to no air, linings or sinks, and modules that do nothing."""
     c = box_circuit(
-        dict(module=DEAD, supply=Supply(voltage=0), cold_capacity=1e-3, hot_capacity=1e-3),
+        {"module": DEAD, "supply": Supply(voltage=0), "cold_capacity": 1e-3, "hot_capacity": 1e-3},
         inside=(0.01, 0.01, 0.01),
         walls=(Wall("shell", (Layer(LIGHT, 0.03),), 8, 8, area=0.66), Wall("none", (Layer(LIGHT, 30),), 8, 8, FACES)),
         room=room,
@@ -35,14 +36,18 @@ def heavy_load(start, room, load=(5, 3600, 0.3, 8), **changes):
     walls = 0.66 / (1 / 8 + 0.03 / 0.03 + 1 / 8) + 6e-4 / (1 / 8 + 30 / 0.03 + 1 / 8)
     between = load[2] * load[3]
     series = 1 / (1 / walls + 1 / between)
-    return c, load[0] * load[1] / series, series / between  # circuit, time constant, share of the fall that is air to load
+    return (
+        c,
+        load[0] * load[1] / series,
+        series / between,
+    )  # circuit, time constant, share of the fall that is air to load
 
 
 def stretches(curve):
     """The stretches between two switchings: a moment that is kept twice parts them."""
     at = np.nonzero(np.diff(curve.time) == 0)[0] + 1
     ends = [0, *at, len(curve.time)]
-    return [slice(a, b) for a, b in zip(ends, ends[1:])]
+    return [slice(a, b) for a, b in itertools.pairwise(ends)]
 
 
 def mean(curve, piece, values):
@@ -71,7 +76,9 @@ def test_times_to_the_setpoint_in_closed_form():
 def test_constant_current_is_the_matrix_exponential():
     """With constant properties and current all is linear: five capacities, matrix written out by hand."""
     skin, foam = 0.002 / 0.2, 0.04 / 0.03
-    c = box_circuit({"supply": Supply(current=3.0)}, inside_heat=2, load=Load(5, 3600, 0.3, 8, 18), start=22, setpoint=NEVER)
+    c = box_circuit(
+        {"supply": Supply(current=3.0)}, inside_heat=2, load=Load(5, 3600, 0.3, 8, 18), start=22, setpoint=NEVER
+    )
     lining_in, lining_out = 0.66 / (1 / 8 + skin / 2), 0.66 / (skin / 2 + foam + 1 / 9)
     a, r, k = MODULE.seebeck, MODULE.resistance, MODULE.conductance
     load, cold, hot = 2.4, 1 / 0.3, 1 / 0.2
@@ -96,9 +103,11 @@ def test_constant_current_is_the_matrix_exponential():
     assert on.power == pytest.approx(3 * volts, rel=1e-3)
 
 
-@pytest.mark.parametrize("bank", [{}, IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2, lead_resistance=0.3)}])
+@pytest.mark.parametrize(
+    "bank", [{}, IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2, lead_resistance=0.3)}]
+)
 def test_energy_is_conserved_over_the_transient(bank):
-    """What the supply gave and what came in from the room is what is stored; Simpson's rule on the kept moments."""
+    """What the supply gave and what came in from the room is what is stored, by the trapezoidal rule on the kept moments."""
     c = box_circuit(bank, inside_heat=2, load=Load(5, 3600, 0.3, 8, 20, heat=1), start=25, setpoint=NEVER)
     on = pull_down(c).always_on
     room = c.number("room")
@@ -132,7 +141,10 @@ def test_the_thermostat_switches_at_its_points(sensor):
     thermostat = Thermostat(3, file, sensor, *sides.get(sensor, ()))
     setpoint = 15 if sensor == "in the wall" else 7
     c = box_circuit(
-        IN_A_WALL | {"supply": Supply(voltage=8, parallel=2)}, thermostat=thermostat, setpoint=setpoint, load=Load(1, 3600, 0.3, 8, setpoint)
+        IN_A_WALL | {"supply": Supply(voltage=8, parallel=2)},
+        thermostat=thermostat,
+        setpoint=setpoint,
+        load=Load(1, 3600, 0.3, 8, setpoint),
     )
     run = pull_down(c)
     curve = run.switched
@@ -145,11 +157,15 @@ def test_the_thermostat_switches_at_its_points(sensor):
     for k, p in enumerate(parts):
         assert (curve.power[p] > 1).all() if k % 2 == 0 else (curve.power[p] == 0).all()
         assert (np.diff(curve.temperature[p], axis=0) != 0).any()
-    for p, q in zip(parts, parts[1:]):  # no node jumps at a switching
+    for p, q in itertools.pairwise(parts):  # no node jumps at a switching
         assert curve.temperature[p][-1] == pytest.approx(curve.temperature[q][0])
     on, off = parts[-2:]
     lengths = [curve.time[p][-1] - curve.time[p][0] for p in (on, off)]
-    assert run.settled and run.period == pytest.approx(sum(lengths)) and run.duty == pytest.approx(lengths[0] / sum(lengths))
+    assert (
+        run.settled
+        and run.period == pytest.approx(sum(lengths))
+        and run.duty == pytest.approx(lengths[0] / sum(lengths))
+    )
     assert run.mean_power == pytest.approx(mean(curve, on, curve.power) / sum(lengths), rel=1e-3)
     assert run.energy_a_day == pytest.approx(run.mean_power * 86400)
 
@@ -165,15 +181,16 @@ def test_over_a_cycle_the_modules_pump_what_comes_in(bank):
     amps = curve.power / 8 / count
     absorbed, _ = heat_balances(module, amps, cold, hot)
     pumped = count * (mean(curve, on, absorbed) + mean(curve, off, absorbed)) / run.period
-    pieces = curve.temperature
-    mean_t = np.array([(mean(curve, on, pieces[:, k]) + mean(curve, off, pieces[:, k])) / run.period for k in range(len(c.nodes))])
+    mean_t = np.array([mean(curve, on, t) + mean(curve, off, t) for t in curve.temperature.T]) / run.period
     cold_side = [k for k, n in enumerate(c.nodes) if n not in ("hot face", "room")]
     came = -(c.laplacian @ mean_t)[cold_side].sum() + 3.0
     assert pumped == pytest.approx(came, rel=0.005)
     if not bank:
         walls = 0.66 / (1 / 8 + 0.002 / 0.2 + 0.04 / 0.03 + 1 / 9)
         assert pumped == pytest.approx(walls * (25 - run.air_settles) + 3, rel=0.005)
-    assert 0 < run.duty < 1 and run.mean_power == pytest.approx(count * 8 * (mean(curve, on, amps)) / run.period, rel=1e-3)
+    assert 0 < run.duty < 1 and run.mean_power == pytest.approx(
+        count * 8 * (mean(curve, on, amps)) / run.period, rel=1e-3
+    )
     assert run.load_settles == pytest.approx(run.air_settles + 1 / 2.4, abs=0.02)
 
 
@@ -283,7 +300,11 @@ def test_the_transient_against_another_integrator():
         away = (cold + hot) / 2 - m.reference_mean
         a, r, k = (
             v * (1 + s * away)
-            for v, s in ((m.seebeck, m.seebeck_slope), (m.resistance, m.resistance_slope), (m.conductance, m.conductance_slope))
+            for v, s in (
+                (m.seebeck, m.seebeck_slope),
+                (m.resistance, m.resistance_slope),
+                (m.conductance, m.conductance_slope),
+            )
         )
         amps = (9 - a * (hot - cold)) / (r + 2 * 0.2)
         absorbed = 2 * (a * amps * (cold + ZERO) - amps**2 * r / 2 - k * (hot - cold))
@@ -302,10 +323,15 @@ def test_the_transient_against_another_integrator():
     assert on.temperature[:, order] == pytest.approx(truth, abs=0.01)
 
 
-@pytest.mark.parametrize("what, message", [("skin", "lining of shell: it has no heat capacity"), ("cold", "cold face: it has no heat capacity")])
+@pytest.mark.parametrize(
+    "what, message",
+    [("skin", "lining of shell: it has no heat capacity"), ("cold", "cold face: it has no heat capacity")],
+)
 def test_a_node_without_heat_capacity_is_refused(what, message):
     if what == "skin":
-        c = box_circuit(walls=(Wall("shell", (Layer(replace(SKIN, density=None), 0.002), Layer(FOAM, 0.04)), 8, 8, FACES),))
+        c = box_circuit(
+            walls=(Wall("shell", (Layer(replace(SKIN, density=None), 0.002), Layer(FOAM, 0.04)), 8, 8, FACES),)
+        )
     else:
         c = box_circuit({"cold_capacity": 0})
     with pytest.raises(InputError, match=message):

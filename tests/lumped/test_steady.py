@@ -24,13 +24,13 @@ from fdm.lumped.steady import budget, inflow, inflow_slopes, operating_point, se
 
 ZERO = 273.15
 INSIDE, OUTSIDE = IN_A_WALL["inside"], IN_A_WALL["outside"]
-LOSSY = dict(
-    lines=(LineLoss("seal", 1.4, file=SEAL_FILE, bridge="seal"),),
-    points=(PointLoss("bolts", 4, file=BOLT_FILE, bridge="seal"),),
-    air_changes=0.4,
-    inside_heat=2.0,
-    load=Load(5, 3600, 0.3, 8, 25, heat=1.5),
-)
+LOSSY = {
+    "lines": (LineLoss("seal", 1.4, file=SEAL_FILE, bridge="seal"),),
+    "points": (PointLoss("bolts", 4, file=BOLT_FILE, bridge="seal"),),
+    "air_changes": 0.4,
+    "inside_heat": 2.0,
+    "load": Load(5, 3600, 0.3, 8, 25, heat=1.5),
+}
 
 
 def one_module(m, current, cold, hot):
@@ -40,7 +40,11 @@ def one_module(m, current, cold, hot):
     r = m.resistance * (1 + m.resistance_slope * away)
     k = m.conductance * (1 + m.conductance_slope * away)
     joule, leak = current**2 * r / 2, k * (hot - cold)
-    return a * current * (cold + ZERO) - joule - leak, a * current * (hot + ZERO) + joule - leak, a * (hot - cold) + current * r
+    return (
+        a * current * (cold + ZERO) - joule - leak,
+        a * current * (hot + ZERO) + joule - leak,
+        a * (hot - cold) + current * r,
+    )
 
 
 def plain_box_by_root(m, volts=None, amps=None, leads=0.0, series=1, parallel=1, cold_sink=0.3, hot_sink=0.2):
@@ -62,32 +66,34 @@ def plain_box_by_root(m, volts=None, amps=None, leads=0.0, series=1, parallel=1,
 
     found = root(equations, [15, 15, 10, 35, 1], tol=1e-13)
     assert max(abs(np.array(equations(found.x)))) < 1e-8
-    air, load, cold, hot, current = found.x
+    _air, _load, cold, hot, current = found.x
     absorbed, rejected, _ = one_module(m, current, cold, hot)
     number = series * parallel
     return *found.x, number * absorbed, number * (rejected - absorbed) + (parallel * current) ** 2 * leads
 
 
-WARM = dict(inside_heat=2, load=Load(5, 3600, 0.3, 8, 25, heat=1))
+WARM = {"inside_heat": 2, "load": Load(5, 3600, 0.3, 8, 25, heat=1)}
 
 
 @pytest.mark.parametrize(
     "module, supply",
     [
-        (MODULE, dict(voltage=8)),
-        (MODULE, dict(current=3)),
-        (SLOPING, dict(voltage=12, lead_resistance=0.3)),
-        (SLOPING, dict(voltage=24, lead_resistance=0.2, series=2, parallel=3)),
-        (SLOPING, dict(current=5, lead_resistance=0.2, series=2, parallel=2)),
-        (MODULE, dict(voltage=0.0)),
-        (MODULE, dict(voltage=100.0)),  # six times the module's greatest
+        (MODULE, {"voltage": 8}),
+        (MODULE, {"current": 3}),
+        (SLOPING, {"voltage": 12, "lead_resistance": 0.3}),
+        (SLOPING, {"voltage": 24, "lead_resistance": 0.2, "series": 2, "parallel": 3}),
+        (SLOPING, {"current": 5, "lead_resistance": 0.2, "series": 2, "parallel": 2}),
+        (MODULE, {"voltage": 0.0}),
+        (MODULE, {"voltage": 100.0}),  # six times the module's greatest
     ],
 )
 def test_steady_point_of_the_raw_equations(module, supply):
     c = box_circuit({"module": module, "supply": Supply(**supply)}, **WARM)
     point = operating_point(c, c.cabinet.bank.supply)
-    keys = dict(voltage="volts", current="amps", lead_resistance="leads")
-    air, load, cold, hot, current, pumped, power = plain_box_by_root(module, **{keys.get(k, k): v for k, v in supply.items()})
+    keys = {"voltage": "volts", "current": "amps", "lead_resistance": "leads"}
+    air, load, cold, hot, current, pumped, power = plain_box_by_root(
+        module, **{keys.get(k, k): v for k, v in supply.items()}
+    )
     expected = {"air": air, "load": load, "cold face": cold, "hot face": hot, "room": 25}
     assert {n: point.temperature[n] for n in expected} == pytest.approx(expected, abs=1e-7)
     assert (point.current, point.pumped, point.power) == pytest.approx((current, pumped, power), abs=1e-7)
@@ -156,9 +162,17 @@ def test_an_idle_module_only_leaks():
         ({"cold_sink": Sink(50), "hot_sink": Sink(5)}, {}),
         ({"cold_sink": Sink(1e-5), "hot_sink": Sink(1e-5)}, {}),
         ({"hot_sink": Sink(3), "supply": Supply(current=3)}, {}),
-        ({}, dict(room=-30)),
-        ({}, dict(room=60, inside_heat=100)),
-        ({}, dict(walls=(Wall("w", (Layer(FOAM, 5.0),), 0.01, 0.01, ("left",)), Wall("x", (Layer(SKIN, 1e-5),), 900, 900, area=9)))),
+        ({}, {"room": -30}),
+        ({}, {"room": 60, "inside_heat": 100}),
+        (
+            {},
+            {
+                "walls": (
+                    Wall("w", (Layer(FOAM, 5.0),), 0.01, 0.01, ("left",)),
+                    Wall("x", (Layer(SKIN, 1e-5),), 900, 900, area=9),
+                )
+            },
+        ),
         ({"module": SLOPING, "supply": Supply(voltage=60, series=2, parallel=8)}, {}),
     ],
     ids=range(10),
@@ -179,9 +193,15 @@ def test_it_converges_from_odd_conditions(bank, cabinet):
 @pytest.mark.parametrize("supply", [Supply(voltage=8, parallel=2), Supply(current=5, parallel=2), None])
 def test_energy_is_conserved_to_rounding_at_any_temperatures(supply):
     """What goes into all nodes is what the supply gives and what is given off inside; the leads' heat stays outside."""
-    c = box_circuit(IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2, lead_resistance=0.2)}, **LOSSY)
+    c = box_circuit(
+        IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2, lead_resistance=0.2)}, **LOSSY
+    )
     if supply:
         supply = replace(supply, lead_resistance=0.2)
+
+    def surplus(current, cold, hot):
+        return one_module(SLOPING, current, cold, hot)[2] + 2 * current * 0.2 - 8
+
     rng = np.random.default_rng(1)
     for _ in range(5):
         t = rng.uniform(-20, 60, len(c.nodes))
@@ -192,12 +212,14 @@ def test_energy_is_conserved_to_rounding_at_any_temperatures(supply):
             if supply.current is not None:
                 current = supply.current / 2
             else:
-                current = brentq(lambda i: one_module(SLOPING, i, cold, hot)[2] + 2 * i * 0.2 - 8, -50, 50, xtol=1e-14)
+                current = brentq(surplus, -50, 50, args=(cold, hot), xtol=1e-14)
             power = 2 * current * one_module(SLOPING, current, cold, hot)[2]
         assert absorbed_and_given == pytest.approx(power + 2.0 + 1.5, abs=1e-9)
 
 
-@pytest.mark.parametrize("supply", [Supply(voltage=8, parallel=2, lead_resistance=0.2), Supply(current=5, parallel=2), None])
+@pytest.mark.parametrize(
+    "supply", [Supply(voltage=8, parallel=2, lead_resistance=0.2), Supply(current=5, parallel=2), None]
+)
 def test_slopes_are_those_of_the_inflow(supply):
     c = box_circuit(IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2)}, **LOSSY)
     t = np.random.default_rng(2).uniform(-20, 60, len(c.nodes))
@@ -208,7 +230,9 @@ def test_slopes_are_those_of_the_inflow(supply):
     assert inflow_slopes(c, lap, supply, t) == pytest.approx(numeric, abs=1e-7)
 
 
-@pytest.mark.parametrize("bank", [{}, IN_A_WALL, IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1)}], ids=range(3))
+@pytest.mark.parametrize(
+    "bank", [{}, IN_A_WALL, IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1)}], ids=range(3)
+)
 def test_the_budget_is_what_the_modules_pump(bank):
     c = box_circuit(bank, **LOSSY)
     point = operating_point(c, c.cabinet.bank.supply)
@@ -219,7 +243,8 @@ def test_the_budget_is_what_the_modules_pump(bank):
     watts = {line.name: line.watts for line in lines}
     air = point.temperature["air"]
     assert watts["seal"] == pytest.approx(next(p for p in c.paths if p.name == "seal").conductance * (25 - air))
-    assert watts["shell"] == pytest.approx(c.cabinet.wall_area(c.cabinet.walls[0]) / (1 / 8 + 0.01 + 0.04 / 0.03 + 1 / 9) * (25 - air))
+    shell = (0.66 - 0.0072 * ("file" in bank)) / (1 / 8 + 0.01 + 0.04 / 0.03 + 1 / 9)
+    assert watts["shell"] == pytest.approx(shell * (25 - air))
     assert watts["load's own heat"] == 1.5 and watts["heat given off inside"] == 2.0
     if "file" in bank:
         assert {line.kind for line in lines} == {"wall", "line", "point", "air exchange", "inside", "section"}
@@ -236,7 +261,9 @@ def test_bands_cover_what_the_paths_bands_leave_open():
     lines = {b.name: b for b in budget(c, point)}
 
     def moved(path, band):
-        other = replace(c, paths=tuple(replace(p, conductance=p.conductance + band) if p is path else p for p in c.paths))
+        other = replace(
+            c, paths=tuple(replace(p, conductance=p.conductance + band) if p is path else p for p in c.paths)
+        )
         there = operating_point(other, supply)
         return np.array([*there.temperature.values(), there.reading, there.power, there.pumped]), budget(other, there)
 
@@ -272,7 +299,8 @@ def test_the_readings_band_covers_the_sections_bands(sensor):
 
 
 @pytest.mark.parametrize(
-    "bank", [{}, {"supply": Supply(current=3)}, IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2)}]
+    "bank",
+    [{}, {"supply": Supply(current=3)}, IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2)}],
 )
 def test_the_supply_chart_against_brute_force(bank):
     c = box_circuit(bank, **WARM)
@@ -289,14 +317,14 @@ def test_the_supply_chart_against_brute_force(bank):
     there, held = at(chart.supply[k]), at(chart.supply[k], {"air": 7.0})
     assert (chart.air[k], chart.power[k]) == pytest.approx((there.temperature["air"], there.power))
     assert (chart.setpoint_pumped[k], chart.setpoint_power[k]) == pytest.approx((held.pumped, held.power))
-    every = np.linspace(chart.supply[0], chart.supply[-1], 80)
+    every = np.linspace(chart.supply[0], chart.supply[-1], 40)
     lowest = min(at(v).temperature["air"] for v in every)
     assert chart.lowest[1] <= lowest + 1e-6
     assert chart.supply[0] < chart.lowest[0] < chart.supply[-1]
     assert at(chart.lowest[0]).temperature["air"] == pytest.approx(chart.lowest[1])
     # the best COP among all that hold the setpoint, with what the cabinet lets in as the pumped heat
     value, cop = chart.best
-    tried = [*every[::2], *np.linspace(0.97 * value, 1.03 * value, 61)]
+    tried = [*every[::2], *np.linspace(0.97 * value, 1.03 * value, 31)]
     best = max(at(v, {"air": 7.0}).cop for v in tried if at(v).temperature["air"] <= 7.0)
     assert best - 1e-9 <= cop <= 1.003 * best
     assert at(value).temperature["air"] <= 7.0 + 1e-3
@@ -352,7 +380,7 @@ def test_a_balance_that_runs_away_is_no_steady_state():
     refused. What is found would come back when disturbed."""
     refused = 0
     for hot_sink in (1.0, 1.3, 2.0, 3.0):
-        for amps in np.linspace(4, 14, 26):
+        for amps in np.linspace(4, 14, 21):
             supply = Supply(current=4 * amps, parallel=4)
             c = box_circuit({"module": SLOPING, "supply": supply, "cold_sink": Sink(0.05), "hot_sink": Sink(hot_sink)})
             try:
@@ -362,4 +390,4 @@ def test_a_balance_that_runs_away_is_no_steady_state():
                 continue
             slopes = inflow_slopes(c, c.laplacian, supply, t)[:-1, :-1]
             assert np.linalg.eigvals(slopes).real.max() < 0, (amps, hot_sink, t)
-    assert refused > 50
+    assert refused > 40
