@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +68,9 @@ def _parser() -> argparse.ArgumentParser:
         "--cells", type=_count, metavar="N", help="force a grid of at least N cells instead of the target"
     )
     solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
+    solve.add_argument(
+        "--sensitivity", action="store_true", help="what 1 %% of each conductivity, film and joint, and 1 mm, change"
+    )
     _uncertainty_words(solve)
     solve.set_defaults(run=_solve)
 
@@ -189,7 +193,9 @@ def _count(word: str) -> int:
 def _solve(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
+    from fdm.network.sensitivity import length_sensitivities, sensitivities
     from fdm.network.solution import solve
+    from fdm.output.budget import budget_dict, print_budget, print_lengths, print_sensitivities, sensitivity_dict
     from fdm.output.mesh import mesh_suffix, write_mesh
     from fdm.output.result import result_dict, write_json
     from fdm.output.tables import print_solution
@@ -208,24 +214,50 @@ def _solve(asked: argparse.Namespace) -> None:
 
             model = moved_section(asked.file, dict(asked.let), solution, asked.target)
         unsure = _unsure(asked, model, result, status.update)
+        result["budget"] = budget_dict(solution)
+        if asked.sensitivity:
+            status.update("sensitivities")
+            slopes = sensitivities(solution)
+            read = partial(read_section, asked.file, **dict(asked.let))
+            names = [name for name, _ in asked.let] or _lengths(section, read)
+            lengths = length_sensitivities(read, names, solution, status.update)
+            result["sensitivity"] = sensitivity_dict(slopes, lengths)
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
+            from fdm.output.budget import draw_budget
             from fdm.output.pictures import draw_parts, draw_temperature
 
             folder = _folder(asked)
             status.update("drawing")
             draw_parts(section, folder / "parts.png")
             draw_temperature(solution, folder / "temperature.png")
+            draw_budget(solution, folder / "budget.png")
             status.update("writing")
             write_mesh(solution, folder / f"field{suffix}", asked.format)
             write_json(result, folder / "result.json")
     _warn(asked, solution.warnings)
     if asked.json != "-" and not (asked.quiet and not asked.no_files):
         print_solution(solution, console)
+        print_budget(solution, console)
+        if asked.sensitivity:
+            print_sensitivities(slopes, console)
+            print_lengths(lengths, console)
         _print_unsure(unsure, console)
         if not asked.no_files:
-            console.print(f"Written to {folder}: parts.png temperature.png field{suffix} result.json", highlight=False)
+            console.print(f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False)
+
+
+def _lengths(section: Any, read: Callable[..., Any]) -> list[str]:
+    """Names of [let] that move an edge of the drawing."""
+    moving = []
+    for name, value in section.let.items():
+        try:
+            if [p.shapes for p in read(**{name: 1.001 * value}).parts] != [p.shapes for p in section.parts]:
+                moving.append(name)
+        except InputError:  # a number that cannot be a little larger, such as a count
+            continue
+    return moving
 
 
 def _check(asked: argparse.Namespace) -> None:

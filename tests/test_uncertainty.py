@@ -185,16 +185,19 @@ def test_refused_elsewhere_with_place(tmp_path: Path) -> None:
 
 
 SEAL = '[[line]]\nname = "seal"\nlength = 9000\nsection = "seal.toml"\nbridge = "seal"\nlet = { wall = "40" }'
-SEAL_SECTION = WALL.replace("wall = 30", "wall = {{ value = 30, uncertainty = 1 }}\ngap = 10") + (
-    '[[part]]\nname = "seal"\nmaterial = {material}\nrectangle = {{ x = [0, "gap"], y = [0, "wall"] }}\n'
-    '[[bridge]]\nremove = ["seal"]\n'
-)
+SEAL_PART = """
+[[part]]
+name = "seal"
+material = "XPS foam"
+rectangle = { x = [0, 10], y = [0, "wall"] }
+[[bridge]]
+remove = ["seal"]
+"""
 
 
 def seal_file(tmp_path: Path) -> None:
-    text = SEAL_SECTION.replace('material = {material}\nrectangle = {{ x = [0, {width}]', 'material = "foam"\nrectangle = {{ x = [0, {width}]')
-    text = text.format(let="", out="5", material='"XPS foam"', width="100")
-    (tmp_path / "seal.toml").write_text(text.replace("k = 0.04", "k = { value = 0.02, uncertainty = 0.002 }"))
+    path = wall_file(tmp_path, "wall = { value = 30, uncertainty = 1 }\nk = { value = 0.02, uncertainty = 0.002 }")
+    (tmp_path / "seal.toml").write_text(path.read_text() + SEAL_PART)
 
 
 def test_a_cabinet_s_sections_share_the_table_s_materials_and_keep_their_own(tmp_path: Path) -> None:
@@ -259,16 +262,15 @@ def test_an_input_that_cannot_be_moved_is_named(tmp_path: Path) -> None:
 
 
 def test_grid_error_stays_out_of_the_changes(tmp_path: Path) -> None:
-    """A wall with a block through it, by its coarsest grid: changes come out as those of a much better solution."""
+    """A wall with a block through it, on a coarse grid: changes come out as those of a much better solution."""
     block = '[[part]]\nname = "block"\nmaterial = "steel"\nrectangle = { x = [0, "side"], y = [5, "wall"] }\n'
     path = wall_file(tmp_path, "side = { value = 12, uncertainty = 1 }\nwall = { value = 30, uncertainty = 1 }")
     path.write_text(path.read_text().replace("[border]", block + "[border]"))
     rough, fine = moved_section(path), moved_section(path, target=0.001)
-    steps = {u.place: u.uncertainty for u in rough.inputs}
-    for place, step in steps.items():
+    found = uncertainty(rough)
+    for place, step in [(u.place, u.uncertainty) for u in rough.inputs if not u.from_table]:
         high, low = (fine.centred({place: s * step}, {}, 0.001).answers for s in (1, -1))
         change = [(a.value - b.value) / 2 for a, b in zip(high, low)]
-        found = uncertainty(rough)
         row = [u.place for u in found.inputs].index(place)
         assert found.change[row] == pytest.approx(change, rel=0.1, abs=1e-3 * max(map(abs, change)))
 
@@ -300,27 +302,27 @@ def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:
 def test_sample_agrees_with_first_order_where_answers_are_straight(tmp_path: Path) -> None:
     let = "k = { value = 0.04, uncertainty = 0.002 }\nwall = { value = 30, uncertainty = 1 }"
     model = moved_section(wall_file(tmp_path, let, out="{ between = [4, 6] }"))
-    first, many = uncertainty(model), sample(model, 200)
+    first, many = uncertainty(model), sample(model, 128)
     k = [a.name for a in model.answers].index("reading of skin")
     assert many.standard[k] == pytest.approx(first.standard[k], rel=0.05)
     assert many.mean[k] == pytest.approx(model.answers[k].value, abs=0.05 * first.standard[k])
     assert many.high[k] - many.low[k] == pytest.approx(2 * 1.96 * first.standard[k], rel=0.1)
     assert not first.bent[k]
-    again = sample(model, 200)
+    again = sample(model, 128)
     assert np.array_equal(again.values, many.values)  # no chance in the result
 
 
 def test_sample_is_right_where_answers_bend(tmp_path: Path) -> None:
     """A foam that may conduct nearly nothing or very well: quantiles of a monotonic answer are those of the input."""
     model = moved_section(wall_file(tmp_path, "k = { between = [0.0005, 1] }"))
-    first, many = uncertainty(model), sample(model, 300)
+    first, many = uncertainty(model), sample(model, 128)
     k = [a.name for a in model.answers].index("reading of skin")
     assert first.bent[k]
-    within = [[reading(k=0.0005 + q * 0.9995) for q in (p + 2 / 300, p - 2 / 300)] for p in (0.975, 0.025)]
+    within = [[reading(k=0.0005 + q * 0.9995) for q in (p + 2 / 128, p - 2 / 128)] for p in (0.975, 0.025)]
     assert within[0][0] < many.low[k] < within[0][1] and within[1][0] < many.high[k] < within[1][1]
     exact = np.array([reading(k=v) for v in np.linspace(0.0005, 1, 20_001)])
-    assert many.mean[k] == pytest.approx(exact.mean(), abs=0.01)
-    assert many.standard[k] == pytest.approx(exact.std(), rel=0.03)
+    assert many.mean[k] == pytest.approx(exact.mean(), abs=0.02)
+    assert many.standard[k] == pytest.approx(exact.std(), rel=0.05)
     assert abs(first.standard[k] / exact.std() - 1) > 0.2
 
 
@@ -362,7 +364,7 @@ def test_what_may_never_be_reached_is_not_given_an_uncertainty(tmp_path: Path) -
     cabinet = moved_cabinet(cabinet_file(tmp_path))
     settles = next(a.value for a in cabinet.answers if a.name == "reading")
     model = moved_cabinet(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}"))
-    found, many = uncertainty(model), sample(model, 40)
+    found, many = uncertainty(model), sample(model, 16)
     k = [a.name for a in model.answers].index("time to setpoint")
     assert math.isfinite(model.answers[k].value) and np.isnan(found.standard[k])
     assert 0.5 < np.isfinite(many.values[:, k]).mean() < 1

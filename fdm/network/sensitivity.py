@@ -29,7 +29,8 @@ from fdm.section.rules import UNITS
 
 LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is
 ROUND_STEPS = 3e-2, 1e-2, *LENGTH_STEPS  # where edges cut cells: by more than a sub-cell
-BENT, NOTICED = 0.2, 1e-4  # second difference, over the first and relative, from which an answer changes abruptly
+# second difference, over the first and relative, from which an answer changes abruptly; thin cells make a tenth of it
+BENT, NOTICED = 0.2, 5e-4
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class Answer:
 
 @dataclass(frozen=True)
 class Sensitivities:
-    """A answers, I inputs. A material's row of effects is the sum of its parts'."""
+    """A answers, I inputs. A material's column is the sum of its parts'."""
 
     inputs: tuple[Input, ...]
     answers: tuple[Answer, ...]
@@ -338,8 +339,8 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
         if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
             here = _grid_answers(section, *map(_stretched, lines, edges[1]))
-            bend, change = abs(high + low - 2 * here), abs(high - low)
-            if ((bend > BENT * change) & (bend > NOTICED * _sizes(solution, here))).any():
+            bend = abs(high + low - 2 * here)
+            if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here))).any():
                 raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
     return slopes[1] + (slopes[1] - slopes[0]) / 3
 
@@ -355,16 +356,16 @@ def _moved(read: Callable[..., Section], name: str, section: Section) -> tuple[t
     value = float(section.let[name])
     scale = abs(value) or max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:])) / UNITS[section.unit]
     straight = all(isinstance(s, Rectangle) for p in section.parts for s in p.shapes)
+    why = ""
     for step in (s * scale for s in (LENGTH_STEPS if straight else ROUND_STEPS)):
         try:
             less, more = (read(**{name: value + d}) for d in (-step, step))
         except InputError as fault:
-            why = str(fault)
+            why = why or str(fault)
             continue
-        why = "the least change of it adds edges, or removes some, or moves one past another"
         if all(_matched(section, s) is not None for s in (less, more)):
             return (less, more), step
-    raise _NoDerivative(why)
+    raise _NoDerivative(why or "the least change of it adds edges, or removes some, or moves one past another")
 
 
 def _stretches(section: Section, less: Section, more: Section) -> tuple[list[list[Edges]], bool]:

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import numpy as np
-import plain_box
+from tests.lumped import plain_box
 import pytest
-from plain_box import (
+from tests.lumped.plain_box import (
     BOLT_FILE,
     FILE,
     FOAM,

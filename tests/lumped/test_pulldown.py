@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, METAL, MODULE, SEAL_FILE, SKIN, SLOPING, box_circuit
+from tests.lumped.plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, METAL, MODULE, SEAL_FILE, SKIN, SLOPING, box_circuit
 from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 

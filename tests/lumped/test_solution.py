@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, SEAL_FILE, SKIN, box, piece, solved
+from tests.lumped.plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, SEAL_FILE, SKIN, box, piece, solved
 
 from fdm.errors import InputError
 from fdm.lumped import circuit

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from plain_box import (
+from tests.lumped.plain_box import (
     BOLT_FILE,
     FILE,
     FOAM,

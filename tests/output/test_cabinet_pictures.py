@@ -5,7 +5,7 @@ from dataclasses import replace
 import matplotlib.image
 import numpy as np
 import pytest
-from cabinet_example import example
+from tests.output.cabinet_example import example
 
 from fdm.lumped.cabinet import AIR
 from fdm.lumped.pulldown import Curve

@@ -3,7 +3,7 @@ import json
 
 import numpy as np
 import pytest
-from cabinet_example import example
+from tests.output.cabinet_example import example
 
 from fdm.errors import InputError
 from fdm.output.cabinet_result import cabinet_dict, write_curves

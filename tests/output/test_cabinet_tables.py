@@ -3,7 +3,7 @@ from dataclasses import replace
 from io import StringIO
 
 import pytest
-from cabinet_example import example
+from tests.output.cabinet_example import example
 from rich.console import Console
 
 from fdm.lumped.solution import LEFT_OUT

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from cabinet_example import example
+from tests.output.cabinet_example import example
 
 from fdm.lumped.circuit import HOT, ROOM
 from fdm.lumped.module import Supply
