@@ -75,8 +75,8 @@ part = "base plate"
 [[bridge]]
 remove = ["base plate"]
 """
-FILES = {"parts.png", "temperature.png", "field.vtu", "result.json"}
-TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance"]
+FILES = {"parts.png", "temperature.png", "budget.png", "field.vtu", "result.json"}
+TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "budget"]
 
 
 @pytest.fixture
@@ -96,7 +96,7 @@ def solved(capsys, *words):
 # ---- solve ----------------------------------------------------------------------------------------------------------
 
 
-def test_solve_writes_four_files_and_prints_its_tables(here, capsys):
+def test_solve_writes_its_files_and_prints_its_tables(here, capsys):
     assert main(["solve", "wall.toml"]) == 0
     said = capsys.readouterr()
     assert {p.name for p in (here / "wall").iterdir()} == FILES
@@ -121,7 +121,7 @@ def test_solve_writes_four_files_and_prints_its_tables(here, capsys):
     mesh = meshio.read(here / "wall" / "field.vtu")
     assert 0 < len(mesh.cells[0].data) <= result["grid"]["cells"][-1]
     assert mesh.cells[0].type == "quad" and mesh.cell_data
-    for picture in ("parts.png", "temperature.png"):
+    for picture in ("parts.png", "temperature.png", "budget.png"):
         assert (here / "wall" / picture).read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 

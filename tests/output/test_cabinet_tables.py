@@ -6,6 +6,7 @@ import pytest
 from tests.output.cabinet_example import example
 from rich.console import Console
 
+from fdm.output.tables import with_band
 from fdm.lumped.solution import LEFT_OUT
 from fdm.output.cabinet_tables import duration, print_cabinet, supply_in_words, time_unit
 
@@ -40,7 +41,7 @@ def test_operating_point_with_bands(cabinet):
     assert float(air[2]) == pytest.approx(p.band["air"], rel=0.05)
     cop = re.search(r"COP, leads included +(\S+) ±", text)
     assert cop is not None and float(cop[1]) == pytest.approx(p.pumped / p.power, rel=0.01)
-    assert f"thermostat reads {p.reading:.2f} degC" in plain(text)
+    assert f"thermostat reads {with_band(p.reading, p.reading_band)} degC" in plain(text)
 
 
 def test_budget_is_sorted_and_its_bars_show_the_worst(cabinet):
