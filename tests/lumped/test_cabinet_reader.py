@@ -546,7 +546,7 @@ def test_a_section_with_a_third_heat_terminal(refusal, tmp_path):
 
 
 def test_a_cabinet_file_is_no_section(read, tmp_path):
-    with pytest.raises(InputError, match="line 'lid seal', section: .*cabinet.toml: cabinet: unknown key"):
+    with pytest.raises(InputError, match="line 'lid seal', section: .*cabinet.toml: .cabinet.: this file describes a whole cabinet"):
         read(FULL.replace(LID, 'section = "cabinet.toml"', 1))
 
 
