@@ -75,9 +75,7 @@ class Uncertainty:
             return ()
         order = np.argsort(-variance, kind="stable")[:count]
         changes = self.change[:, answer]
-        return tuple(
-            Share(self.inputs[k], float(changes[k]), float(variance[k] / total)) for k in order if variance[k]
-        )
+        return tuple(Share(self.inputs[k], float(changes[k]), float(variance[k] / total)) for k in order if variance[k])
 
 
 @dataclass(frozen=True)
@@ -145,9 +143,7 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
     return change, bend
 
 
-def sample(
-    model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None
-) -> Sample:
+def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None) -> Sample:
     """`count` samples of all inputs at once, by Sobol's points, scrambled, and every answer in each.
 
     Raises InputError where nothing is uncertain, or more than 5 % of the samples make no sense.

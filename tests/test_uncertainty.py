@@ -162,7 +162,10 @@ def test_a_wide_spread_is_taken_as_even_so_that_it_stays_above_0(tmp_path: Path)
     [
         ("wall = { value = 30 }", "let, wall: uncertainty is missing; give { value = .., uncertainty = .. } or"),
         ("wall = { uncertainty = 3 }", "let, wall: value is missing;"),
-        ("wall = { value = 30, uncertain = 3 }", "let, wall: 'uncertain' is an unknown key; did you mean 'uncertainty'?"),
+        (
+            "wall = { value = 30, uncertain = 3 }",
+            "let, wall: 'uncertain' is an unknown key; did you mean 'uncertainty'?",
+        ),
         ("wall = { value = 30, uncertainty = -1 }", "let, wall: uncertainty -1 is below 0;"),
         ("wall = { value = 30, between = [1, 2] }", "let, wall: give either value with uncertainty, or between"),
         ("wall = { between = 3 }", "let, wall: between does not hold two numbers;"),
@@ -239,7 +242,9 @@ def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -
     total = sum(v**2 for v in by_hand.values())
     shares = found.shares(answer, 4)
     assert {s.input.place: s.change for s in shares} == pytest.approx(by_hand, rel=1e-5)
-    assert {s.input.place: s.share for s in shares} == pytest.approx({k: v**2 / total for k, v in by_hand.items()}, rel=1e-5)
+    assert {s.input.place: s.share for s in shares} == pytest.approx(
+        {k: v**2 / total for k, v in by_hand.items()}, rel=1e-5
+    )
     assert found.standard[answer] == pytest.approx(math.sqrt(total), rel=1e-5)
     assert len(found.shares(answer)) == 3 and sum(s.share for s in shares) == pytest.approx(1)
     assert model.answers[answer].value == pytest.approx(reading())
@@ -257,7 +262,9 @@ def test_the_table_s_spread_can_be_left_out(tmp_path: Path) -> None:
 
 def test_an_input_that_cannot_be_moved_is_named(tmp_path: Path) -> None:
     model = moved_section(wall_file(tmp_path, "wall = { value = 30, uncertainty = 40 }"))
-    with pytest.raises(InputError, match="where let wall differs by its standard uncertainty of 40; give a smaller one"):
+    with pytest.raises(
+        InputError, match="where let wall differs by its standard uncertainty of 40; give a smaller one"
+    ):
         uncertainty(model)
 
 

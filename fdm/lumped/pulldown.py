@@ -18,7 +18,7 @@ DAY = 86400.0  # s
 LONGEST = 14 * DAY  # after which a cabinet that has not settled is left
 MOST_CYCLES = 400
 ON_TIME = 1e-4  # K within which a switching point counts as reached
-SAME = 2e-3  # K by which the load's mean may still move from one cycle to the next
+SAME = 0.02  # K by which the load may still move in the time it takes to follow the air
 POINTS = 60  # kept of each stretch between two switchings
 
 
@@ -60,26 +60,28 @@ def pull_down(c: Circuit) -> PullDown:
     supply = cabinet.bank.supply
     t = np.full(len(c.nodes), float(cabinet.room if cabinet.start is None else cabinet.start))
     t[c.number(LOAD)], t[c.number(ROOM)] = cabinet.load.start, cabinet.room
-    on = _stretch(c, supply, 0.0, t, LONGEST, None)
+    on, _ = _stretch(c, supply, 0.0, t, LONGEST, None)
     off_supply = supply.half_off() if cabinet.thermostat.switches == "half" else None
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
 
     stretches: list[tuple[Curve, bool]] = []  # with the modules on, or off
-    running, settled, means = float(c.sensing @ t) > low, False, []
+    running, settled, resting, means = float(c.sensing @ t) > low, False, False, []
+    slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows the air
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit = low if running else high
-        curve = _stretch(c, supply if running else off_supply, now, t, LONGEST - now, limit, falling=running)
+        curve, rests = _stretch(c, supply if running else off_supply, now, t, LONGEST - now, limit, falling=running)
         stretches.append((curve, running))
         now, t = float(curve.time[-1]), curve.temperature[-1].copy()
-        if (
-            (curve.reading[-1] - limit > ON_TIME) if running else (limit - curve.reading[-1] > ON_TIME)
-        ):  # settles short of it
-            settled = True
+        short = (curve.reading[-1] - limit) * (1 if running else -1)
+        if short > ON_TIME:  # of the switching point: it has come to rest, or the longest time is over
+            settled = resting = rests
+            means = []
             break
         if len(stretches) > 2 and not running:
             means.append(_mean(c, [x for x, _ in stretches[-2:]], LOAD))
-            if len(means) > 2 and abs(means[-1] - means[-2]) < SAME:
+            period = float(stretches[-1][0].time[-1] - stretches[-2][0].time[0])
+            if len(means) > 2 and abs(means[-1] - means[-2]) * max(1.0, slow / period) < SAME:
                 settled = True
                 break
         running = not running
@@ -94,12 +96,14 @@ def pull_down(c: Circuit) -> PullDown:
         end, on_now = last[-1]
         load, air = (float(end.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
         power, duty, length = float(end.power[-1]), float(on_now), None
-    goal = max(load, cabinet.setpoint) if cabinet.load.start > load else load
-    near = abs(switched.temperature[:, c.number(LOAD)] - goal) <= 1.0
+    warm = cabinet.load.start > load
+    goal = max(load, cabinet.setpoint) if warm else load
+    held = not (resting and last[-1][1])  # at rest with the modules on, a setpoint that was passed for a while is lost
     return PullDown(
         on, switched,
-        _first(switched.time, switched.reading <= cabinet.setpoint),
-        _first(switched.time, near | ((switched.temperature[:, c.number(LOAD)] < goal) & (cabinet.load.start > load))),
+        _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
+        _crossing(switched.time, abs(switched.temperature[:, c.number(LOAD)] - goal) if not warm
+                  else switched.temperature[:, c.number(LOAD)] - goal, 1.0),
         length, duty, power, power * DAY, load, air, settled,
     )  # fmt: skip
 
@@ -116,8 +120,9 @@ def _stretch(
     longest: float,
     until: float | None,
     falling: bool = True,
-) -> Curve:
-    """From a state to where the thermostat's reading passes `until`, or to where nothing changes any more."""
+) -> tuple[Curve, bool]:
+    """From a state to where the thermostat's reading passes `until`, or to where nothing changes any more; and whether
+    that is how it ends."""
     free = np.array([k for k, n in enumerate(c.nodes) if n != ROOM])
     laplacian, capacity = c.laplacian, c.capacity[free]
 
@@ -161,7 +166,7 @@ def _stretch(
     times = begin + (end - begin) * np.linspace(0, 1, POINTS) ** 2
     states = np.array([full(y) for y in found.sol(times).T])
     states[-1] = full(found.y[:, -1])
-    return _curve(c, supply, times, states)
+    return _curve(c, supply, times, states), len(found.t_events[0]) > 0
 
 
 def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:
@@ -182,5 +187,12 @@ def _mean(c: Circuit, curves: list[Curve], node: str) -> float:
     return area / sum(_time(x) for x in curves)
 
 
-def _first(time: Array, reached: NDArray[np.bool_]) -> float | None:
-    return float(time[int(reached.argmax())]) if reached.any() else None
+def _crossing(time: Array, values: Array, level: float) -> float | None:
+    """When the values first come down to a level; None where they never do."""
+    below = values <= level
+    k = int(below.argmax())
+    if not below[k]:
+        return None
+    if k == 0 or values[k - 1] == values[k]:
+        return float(time[k])
+    return float(time[k - 1] + (time[k] - time[k - 1]) * (values[k - 1] - level) / (values[k - 1] - values[k]))

@@ -79,7 +79,7 @@ def solve_cabinet(
         )
     warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
-    if point.reading > low:
+    if point.reading > low and run.duty == 1:
         warnings.append(
             f"the thermostat never switches off: always on it settles at a reading of {point.reading:.2f} degC, "
             f"{point.reading - low:.2f} K above {low:.2f} degC where it would"
@@ -91,7 +91,7 @@ def solve_cabinet(
             f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below what is reached; "
             f"the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
         )
-    if run.period is None and point.reading <= low:
+    if run.period is None and run.settled and run.duty == 0:
         off = run.switched.reading[-1]
         if off < high:
             warnings.append(

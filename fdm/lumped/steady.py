@@ -142,10 +142,13 @@ def settle(
             break
     else:
         raise ArithmeticError(
-            "the steady state was not found: the heat balance of the module's faces does not converge"
+            "there is no steady state: the heat balance of the modules' faces does not converge; give them less current"
         )
-    if t.min() < -273.15:
-        raise ArithmeticError("the steady state was not found: the heat balance has no root above absolute zero nearby")
+    slopes = inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)]
+    if t.min() < -273.15 or np.linalg.eigvals(slopes).real.max() >= 0:
+        raise ArithmeticError(
+            "there is no steady state: the modules' own heat runs away; give them less current or a better hot sink"
+        )
     return t
 
 
@@ -232,7 +235,10 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
 
 
 def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
-    """From near nothing to twice the supply's figure."""
+    """From near nothing to twice the supply's figure, or to where no steady state is left.
+
+    Raises ArithmeticError where there is none at all.
+    """
     supply = c.cabinet.bank.supply
     quantity = "voltage" if supply.voltage is not None else "current"
     full = getattr(supply, quantity)
@@ -242,7 +248,17 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     def at(value: float, held: dict[str, float] | None) -> OperatingPoint:
         return operating_point(c, replace(supply, **{quantity: float(value)}), held)
 
-    free, kept = [at(v, None) for v in values], [at(v, hold) for v in values]
+    free, kept = [], []
+    for value in values:
+        try:
+            pair = at(value, None), at(value, hold)
+        except ArithmeticError:  # from here on the modules' own heat runs away
+            break
+        free.append(pair[0])
+        kept.append(pair[1])
+    if not free:
+        raise ArithmeticError("there is no steady state at any supply; give the modules a better hot sink")
+    values = values[: len(free)]
     spare = np.array([_spare(c, p) for p in kept])
     best_free = values[int(np.argmin([p.temperature[AIR] for p in free]))]
     lowest = minimize_scalar(
@@ -252,7 +268,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         options={"xatol": 1e-4 * full},
     )
     best = None
-    if (spare >= 0).any() and c.cabinet.room > c.cabinet.setpoint:
+    if (spare >= 0).any() and _spare(c, operating_point(c, None, hold)) < 0:
         enough = values[spare >= 0]
         low = float(enough[0])
         if enough[0] > values[0]:  # the least supply that holds the setpoint, between two values

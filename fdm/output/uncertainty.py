@@ -102,7 +102,8 @@ def fit_in_words(found: Fit) -> list[str]:
         if abs(found.correlation[i, j]) > ALIKE
     ]
     words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in found.fitted if _named(f)]
-    return said + ([f"To solve with them: {' '.join(words)}"] if words else [])
+    rest = "; the others have to be written into the file" if len(words) < len(names) else ""
+    return said + ([f"To solve with them: {' '.join(words)}{rest}"] if words else [])
 
 
 def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
@@ -237,7 +238,14 @@ def _residuals(found: Fit) -> RenderableType:
     table = _table("Measured", ["", "measured", "before", "fitted", "residual in ±"], right=(1, 2, 3, 4))
     for r in found.residuals:
         m = r.measurement
-        _row(table, m.quantity, with_band(m.value, m.uncertainty), f"{r.before:.5g}", f"{r.after:.5g}", f"{r.scaled:+.1f}")
+        _row(
+            table,
+            m.quantity,
+            with_band(m.value, m.uncertainty),
+            f"{r.before:.5g}",
+            f"{r.after:.5g}",
+            f"{r.scaled:+.1f}",
+        )
     return table
 
 

@@ -231,9 +231,9 @@ def read_materials(top: Table) -> dict[str, Material]:
         raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
     for name, material in found.items():
         if move := top.moved.get(conductivity_of(name)):
-            if (conductivity := material.conductivity[0] + move) <= 0:
-                raise InputError(f"{conductivity_of(name)}: {conductivity!r} is not a number above 0")
-            found[name] = replace(material, conductivity=(conductivity, conductivity))
+            if (k := material.conductivity[0] + move) <= 0:
+                raise InputError(f"{conductivity_of(name)}: {k!r} is not a number above 0")
+            found[name] = replace(material, conductivity=(k, k))
     for name in values:
         if not isinstance(values[name], dict):
             raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')

@@ -26,7 +26,9 @@ def nominal(given: Mapping[str, object]) -> float | str:
     if "between" not in given:
         if len(given) != 2:
             lacking = "uncertainty" if "value" in given else "value"
-            raise InputError(f"{lacking} is missing; give {{ value = .., uncertainty = .. }} or {{ between = [.., ..] }}")
+            raise InputError(
+                f"{lacking} is missing; give {{ value = .., uncertainty = .. }} or {{ between = [.., ..] }}"
+            )
         return _expression(given["value"])
     if len(given) != 1:
         raise InputError("give either value with uncertainty, or between")
