@@ -75,7 +75,7 @@ specific_heat = 3600
 surface = 0.2
 film = 40
 [thermostat]
-hysteresis = 5
+hysteresis = {hysteresis}
 """
 
 
@@ -94,7 +94,7 @@ def wall_file(tmp_path: Path, let: str = "", **other: str) -> Path:
 
 def cabinet_file(tmp_path: Path, **other: str) -> Path:
     path = tmp_path / "cabinet.toml"
-    path.write_text(CABINET.format(**{"room": "25", "setpoint": "10", "line": ""} | other))
+    path.write_text(CABINET.format(**{"room": "25", "setpoint": "10", "hysteresis": "5", "line": ""} | other))
     return path
 
 
@@ -370,7 +370,7 @@ def test_a_cabinet_s_answers_are_those_of_a_cabinet_solved_again(tmp_path: Path)
 def test_what_may_never_be_reached_is_not_given_an_uncertainty(tmp_path: Path) -> None:
     cabinet = moved_cabinet(cabinet_file(tmp_path))
     settles = next(a.value for a in cabinet.answers if a.name == "reading")
-    model = moved_cabinet(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}"))
+    model = moved_cabinet(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}", hysteresis="0.2"))
     found, many = uncertainty(model), sample(model, 16)
     k = [a.name for a in model.answers].index("time to setpoint")
     assert math.isfinite(model.answers[k].value) and np.isnan(found.standard[k])

@@ -98,7 +98,8 @@ def pull_down(c: Circuit) -> PullDown:
         power, duty, length = float(end.power[-1]), float(on_now), None
     warm = cabinet.load.start > load
     goal = max(load, cabinet.setpoint) if warm else load
-    held = not (resting and last[-1][1])  # at rest with the modules on, a setpoint that was passed for a while is lost
+    # at rest with the modules on, a setpoint that was passed for a while may be lost again
+    held = not (resting and last[-1][1]) or last[-1][0].reading[-1] <= cabinet.setpoint
     return PullDown(
         on, switched,
         _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
