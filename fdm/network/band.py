@@ -19,7 +19,7 @@ from fdm.network.values import GridValues, arrays_of, replaced
 from fdm.section.model import Section
 
 SAFETY = 1.8
-LEAST = 0.1  # of the last change
+LEAST = 0.03  # of the last change
 MIXED = 0.33  # of what extrapolation adds, between slanted solids
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 UNEVEN = 1.5e-3  # relative, by which answers of slanted edges between solids scatter from grid to grid
@@ -36,7 +36,7 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straig
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
     >>> float(value[0]), round(float(band[0]), 6)
-    (10.0, 0.003)
+    (10.0, 0.0009)
     """
     before, last = middle - coarse, fine - middle
     if edges == "mixed":

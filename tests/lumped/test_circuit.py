@@ -3,8 +3,16 @@
 from dataclasses import replace
 
 import numpy as np
-from tests.lumped import plain_box
 import pytest
+
+from fdm.errors import InputError
+from fdm.lumped import circuit as circuits
+from fdm.lumped.cabinet import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
+from fdm.lumped.circuit import section_capacity, section_mesh, solve_sections
+from fdm.lumped.module import Supply
+from fdm.network.solution import at_operating_point, solve
+from fdm.section.model import Environment, Material, Part, Rectangle, Section
+from tests.lumped import plain_box
 from tests.lumped.plain_box import (
     BOLT_FILE,
     FILE,
@@ -19,14 +27,6 @@ from tests.lumped.plain_box import (
     piece,
     solved,
 )
-
-from fdm.errors import InputError
-from fdm.lumped import circuit as circuits
-from fdm.lumped.cabinet import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
-from fdm.lumped.circuit import section_capacity, section_mesh, solve_sections
-from fdm.lumped.module import Supply
-from fdm.network.solution import at_operating_point, solve
-from fdm.section.model import Environment, Material, Part, Rectangle, Section
 
 
 def between(c, a, b):

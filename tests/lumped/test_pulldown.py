@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.lumped.plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, METAL, MODULE, SEAL_FILE, SKIN, SLOPING, box_circuit
 from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
@@ -16,6 +15,19 @@ from fdm.lumped.module import Supply, heat_balances
 from fdm.lumped.pulldown import DAY, LONGEST, pull_down
 from fdm.lumped.steady import inflow, operating_point
 from fdm.section.model import Material
+from tests.lumped.plain_box import (
+    DEAD,
+    FACES,
+    FILE,
+    FOAM,
+    IN_A_WALL,
+    METAL,
+    MODULE,
+    SEAL_FILE,
+    SKIN,
+    SLOPING,
+    box_circuit,
+)
 
 ZERO = 273.15
 NEVER = -60  # degC, a setpoint out of reach: the thermostat never switches, which saves the cycles
@@ -345,3 +357,11 @@ def test_a_wall_of_metal_stores_its_heat():
         for t in (0.001, 0.02)
     )
     assert thick.load_time > 1.5 * thin.load_time
+
+
+def test_a_cabinet_that_starts_at_rest_has_settled():
+    """All at the room's temperature, below the setpoint: nothing ever moves, and nothing is left to wait for."""
+    run = pull_down(box_circuit(room=3, load=Load(5, 3600, 0.3, 8, 3)))
+    assert (run.duty, run.mean_power, run.period) == (0, 0, None)
+    assert run.load_settles == pytest.approx(3, abs=1e-6)
+    assert run.settled

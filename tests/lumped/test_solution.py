@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.lumped.plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, SEAL_FILE, SKIN, box, piece, solved
 
 from fdm.errors import InputError
 from fdm.lumped import circuit
 from fdm.lumped.cabinet import Layer, LineLoss, Load, Sink, Thermostat, Wall
 from fdm.lumped.module import Supply
 from fdm.lumped.solution import solve_cabinet
+from tests.lumped.plain_box import DEAD, FACES, FILE, FOAM, IN_A_WALL, SEAL_FILE, SKIN, box, piece, solved
 
 WALL = IN_A_WALL | {"supply": Supply(voltage=8, parallel=2)}
 FAST = {"load": Load(0.5, 3600, 0.3, 8, 7)}  # few cycles to where it settles
@@ -90,8 +90,9 @@ def test_a_reading_that_is_too_warm_keeps_the_modules_on():
     assert answer.pull_down.duty == 1
 
 
-def test_modules_that_never_switch_on_again_are_told():
-    answer = solve_cabinet(box(room=6, load=Load(1, 3600, 0.3, 8, 20), start=20), {})
+@pytest.mark.parametrize("start", [20, 6])
+def test_modules_that_never_switch_on_again_are_told(start):
+    answer = solve_cabinet(box(room=6, load=Load(1, 3600, 0.3, 8, start), start=start), {})
     (warning,) = answer.warnings
     assert "never switches on again: switched off it settles at a reading of 6.00 degC" in warning
     assert answer.pull_down.duty == 0

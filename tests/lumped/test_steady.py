@@ -4,6 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq, root
+
+from fdm.lumped.cabinet import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
+from fdm.lumped.module import Supply
+from fdm.lumped.steady import budget, inflow, inflow_slopes, operating_point, settle, supply_chart
 from tests.lumped.plain_box import (
     BOLT_FILE,
     FILE,
@@ -16,11 +21,6 @@ from tests.lumped.plain_box import (
     box_circuit,
     piece,
 )
-from scipy.optimize import brentq, root
-
-from fdm.lumped.cabinet import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
-from fdm.lumped.module import Supply
-from fdm.lumped.steady import budget, inflow, inflow_slopes, operating_point, settle, supply_chart
 
 ZERO = 273.15
 INSIDE, OUTSIDE = IN_A_WALL["inside"], IN_A_WALL["outside"]
