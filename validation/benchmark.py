@@ -452,7 +452,10 @@ def run_superlu(folder: str, symmetric: bool) -> Run:
     matrix = sp.csc_matrix((matrix.data, matrix.indices, matrix.indptr), matrix.shape)  # it is symmetric
     before = peak()
     how = {"permc_spec": "MMD_AT_PLUS_A", "diag_pivot_thresh": 0.0, "options": {"SymmetricMode": True}}
-    setup, lu = timed(lambda: splu(matrix, **how) if symmetric else splu(matrix))
+    try:
+        setup, lu = timed(lambda: splu(matrix, **how) if symmetric else splu(matrix))
+    except RuntimeError as fault:  # one way it has to say that memory is short
+        raise MemoryError(str(fault)) from fault
     solving, x = timed(lambda: lu.solve(b))
     return Run(setup.processor, solving.processor, peak() - before, 0, float(abs(x - true).max() / true.max()))
 

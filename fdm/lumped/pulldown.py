@@ -18,6 +18,7 @@ DAY = 86400.0  # s
 LONGEST = 14 * DAY  # after which a cabinet that has not settled is left
 MOST_CYCLES = 400
 ON_TIME = 1e-4  # K within which a switching point counts as reached
+STILL = 0.01 / DAY  # K/s below which a temperature counts as at rest
 SAME = 0.02  # K by which the load may still move in the time it takes to follow the air
 POINTS = 60  # kept of each stretch between two switchings
 
@@ -144,7 +145,7 @@ def _stretch(
 
     def rests(time: float, y: Array) -> float:
         """Below 0 where all temperatures change by less than 0.01 K a day."""
-        return float(abs(rate(time, y)).max() - 0.01 / DAY)
+        return float(abs(rate(time, y)).max() - STILL)
 
     passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
     rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
@@ -167,7 +168,7 @@ def _stretch(
     times = begin + (end - begin) * np.linspace(0, 1, POINTS) ** 2
     states = np.array([full(y) for y in found.sol(times).T])
     states[-1] = full(found.y[:, -1])
-    return _curve(c, supply, times, states), len(found.t_events[0]) > 0
+    return _curve(c, supply, times, states), rests(end, found.y[:, -1]) <= 1e-3 * STILL
 
 
 def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:

@@ -4,15 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from fdm.lumped.cabinet import AIR, Cabinet, SectionFile
-from fdm.lumped.circuit import COLD_AIR, HOT_AIR, Circuit, Sections, circuit, solve_sections
+from fdm.lumped.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.module import HeatCheck, heat_check
 from fdm.lumped.pulldown import PullDown, pull_down
 from fdm.lumped.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.network.solution import Solution, at_operating_point
 
+HOTTEST = 100.0  # degC
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
-    "the films, the change of films with temperature, and what the drawn sections leave out."
+    "the films, the change of films with temperature, heat stored in walls behind their first layer, and what the drawn sections leave out."
 )
 
 
@@ -90,6 +91,11 @@ def solve_cabinet(
         warnings.append(
             f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below what is reached; "
             f"the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
+        )
+    if point.temperature[HOT] > HOTTEST:
+        warnings.append(
+            f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most modules "
+            f"stand for long ({HOTTEST:g} degC, common practice, no source)"
         )
     if run.period is None and run.settled and run.duty == 0:
         off = run.switched.reading[-1]
