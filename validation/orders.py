@@ -90,7 +90,7 @@ def disc_in_block(k: float) -> Body:
     )  # fmt: skip
     f, t = math.pi * 0.09, (1 + k) / (1 - k)
     lattice = 1 - 2 * f / (t + f - 0.305827 * f**4 * t / (t * t - 1.402958 * f**8) - 0.013362 * f**8 / t)
-    return Body(f"disc in a block, conductivity 1 : {k:g}", section, lattice, "mixed")
+    return Body(f"disc in a block, conductivity 1 : {k:g}", section, lattice, "cut")
 
 
 def thin_layer(drawn: bool) -> Body:
@@ -124,7 +124,7 @@ def errors(body: Body) -> tuple[list[float], float, float]:
     for _ in range(GRIDS):
         values.append(grid_values(body.section, x, y)[0].network.coupling[0, 1])
         x, y = halved(x), halved(y)
-    value, _ = extrapolated(*(np.array([v]) for v in values[-3:]), body.edges)
+    value, _ = extrapolated(*(np.array([v]) for v in values[-3:]), body.edges == "cut")
     off = [float(v / body.true - 1) for v in values]
     return off, math.log2(abs(off[-4] / off[-1])) / 3, float(value[0] / body.true - 1)
 

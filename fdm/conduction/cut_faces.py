@@ -24,20 +24,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fdm.conduction.boxes import Boxes
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, half_cells
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
-
-
-@dataclass(frozen=True)
-class Boxes:
-    """V boxes between four cell centres, around inner grid points (i, j), that a slanted edge between solids crosses."""
-
-    i: Integers  # (V,)
-    j: Integers
-    edge: tuple[Array, Array]  # W/K per metre of breadth, between two centres along x and along y
-    diagonal: tuple[Array, Array]  # the same across the box, south-west to north-east and south-east to north-west
 
 
 Tie = tuple[Integers, Integers, Array]  # flat numbers of cells, fixed terminals, W/K
@@ -127,7 +118,7 @@ def cut_faces(
                 facing = np.minimum(*(joint_normal[number[ci + 1, cj + 1], axis] for ci, cj in cells))
                 meets = (p.joint[cell_owner[0], cell_owner[1]] / np.maximum(facing, 1e-3))[:, None] / face_area
             by_row = np.where(solid[0] & solid[1], 1 / (rows[0] + rows[1] + meets), 0.0)
-            through = _with_boxes(section, raster, boxes, axis, i, j, by_row)
+            through = _with_boxes(raster, boxes, axis, i, j, by_row)
             ray = (
                 (keeps[0] ^ keeps[1])
                 & (is_strong[0] | is_strong[1])
@@ -168,79 +159,15 @@ def cut_faces(
     return (out[0], out[1]), ties
 
 
-def slanted_boxes(raster: Raster, p: Palette, conductivity: Array, cut: Cut) -> Boxes:
-    """The boxes that slanted edges between isotropic solids cross, without joints, voids and fixed terminals in them."""
-    n, m = raster.shape
-    between = p.solid[cut.sides].all(1)
-    if p.joint is not None:
-        between &= p.joint[cut.sides[:, 0], cut.sides[:, 1]] == 0
-    at = [np.searchsorted(middles(lines), cut.middle[:, d]) for d, lines in enumerate((raster.x, raster.y))]
-    inner = (at[0] > 0) & (at[0] < n) & (at[1] > 0) & (at[1] < m)
-    flat, box = np.unique(at[0][inner] * (m + 1) + at[1][inner], return_inverse=True)
-    i, j = np.divmod(flat, m + 1)
-    weight = cut.length[inner]
-    total, mixed = np.bincount(box, weight), np.bincount(box, weight * ~between[inner])
-    nx, ny = cut.normal[inner].T
-    square, product = np.bincount(box, weight * nx * nx) / total, np.bincount(box, weight * nx * ny) / total
-
-    number = np.full((n, m), -1, np.intp)
-    number[cut.i, cut.j] = np.arange(len(cut.i))
-    half, quarters, sizes = SUB // 2, [], []
-    for a in (0, 1):
-        for b in (0, 1):
-            ci, cj = i - 1 + a, j - 1 + b
-            quarter = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(i), half, half)).copy()
-            of = number[ci, cj]
-            quarter[of >= 0] = cut.owner[of[of >= 0]][
-                :, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)
-            ]
-            quarters.append(quarter.reshape(len(i), -1))
-            sizes.append(np.diff(raster.x)[ci] * np.diff(raster.y)[cj])
-    owner = np.concatenate(quarters, 1)
-    k = conductivity[owner, 0]
-    two = ((k == k.min(1, keepdims=True)) | (k == k.max(1, keepdims=True))).all(1)
-    good = (mixed == 0) & p.solid[owner].all(1) & (k == conductivity[owner, 1]).all(1) & two
-    weight = np.repeat(np.stack(sizes, 1)[good], half * half, 1)
-    weight /= weight.sum(1, keepdims=True)
-    parallel, series = (weight * k[good]).sum(1), 1 / (weight / k[good]).sum(1)
-    i, j, square, product = i[good], j[good], square[good], product[good]
-    lost = parallel - series
-    # One gradient, the mean of two opposite edges, drives the tensor; what twists the box meets the poorer conductance.
-    # A sum of squares of such means is a set of conductances along edges and diagonals.
-    wide, high = np.diff(middles(raster.x))[i - 1], np.diff(middles(raster.y))[j - 1]
-    along_x, along_y = (parallel - lost * square) * high / wide, (parallel - lost * (1 - square)) * wide / high
-    twist = (along_x + along_y - series * (high / wide + wide / high)) / 4
-    turned = -lost * product / 2
-    return Boxes(i, j, (along_x / 2 - twist, along_y / 2 - twist), (twist + turned, twist - turned))
-
-
-def diagonals(section: Section, raster: Raster, boxes: Boxes) -> tuple[Integers, Integers, Array]:
-    """Pairs of cells (flat numbers) across the boxes' corners and the W/K between them, which may be negative."""
-    m = raster.shape[1]
-    cell, breadth = boxes.i * m + boxes.j, _breadth(section, raster, boxes.i)
-    g = [d * breadth for d in boxes.diagonal]
-    return np.concatenate([cell, cell - 1]), np.concatenate([cell - m - 1, cell - m]), np.concatenate(g)
-
-
-def _breadth(section: Section, raster: Raster, i: Integers) -> Array | float:
-    """m, of a surface along y at line i; 1 in the plate view, whose thickness is in the conductivity."""
-    if section.view == "axisymmetric":
-        return 2 * np.pi * raster.x[i]
-    return section.depth if section.view == "section" else 1.0
-
-
-def _with_boxes(
-    section: Section, raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array
-) -> Array:
-    """(K,) W/K through faces (i, j), whose rows (K, SUB) are the boxes' own where a box lies at that end of the face."""
+def _with_boxes(raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array) -> Array:
+    """(K,) W/K through faces (i, j): their rows (K, SUB), or, where a box lies at that end of the face, its side's."""
     n, m = raster.shape
     number = np.full((n + 2, m + 2), -1, np.intp)
     number[boxes.i, boxes.j] = np.arange(len(boxes.i))
     half, out = SUB // 2, np.zeros(len(i))
-    for end in (0, 1):
-        box = number[i, j + end] if axis == 0 else number[i + end, j]
-        own = boxes.edge[axis][np.maximum(box, 0)] if len(boxes.i) else out
-        own = own * _breadth(section, raster, i if axis == 0 else i + end)
+    for end in (0, 1):  # the box after the face's middle along it has the face on its first side, south or west
+        box, side = (number[i, j + end], 2 * (1 - end)) if axis == 0 else (number[i + end, j], 1 + 2 * end)
+        own = boxes.sides[np.maximum(box, 0), side] if len(boxes.i) else out
         out = out + np.where(box >= 0, own, rows[:, half * end : half * (1 + end)].sum(1))
     return out
 

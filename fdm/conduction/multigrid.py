@@ -58,7 +58,7 @@ BLOCK = 32768  # cells that are worked on together in the vector operations, to 
 
 @dataclass(frozen=True, eq=False)
 class Stencil:
-    """A nine-point operator as conductances, some of which may be negative. Few finest grids have diagonal links."""
+    """A nine-point operator as conductances, some of which may be negative. The finest grid has no diagonal links."""
 
     s: Array  # (n, m)
     gx: Array  # (n - 1, m): (i, j) - (i+1, j)
@@ -367,19 +367,6 @@ def _void_conductance(g: Array) -> float:
     return VOID * float(known.min()) if known.size else 1.0
 
 
-def _corner_arrays(shape: Place, across: Links | None) -> tuple[Array | None, Array | None]:
-    """Links across corners as arrays (n - 1, m - 1): (i, j) - (i+1, j+1), and (i+1, j) - (i, j+1)."""
-    if across is None or not len(across[0]):
-        return None, None
-    diagonal, anti = np.zeros((shape[0] - 1, shape[1] - 1)), np.zeros((shape[0] - 1, shape[1] - 1))
-    a, b = (np.divmod(np.asarray(v), shape[1]) for v in across[:2])
-    i, j = np.minimum(a[0], b[0]), np.minimum(a[1], b[1])
-    rising = (a[0] - b[0]) * (a[1] - b[1]) > 0
-    np.add.at(diagonal, (i[rising], j[rising]), across[2][rising])
-    np.add.at(anti, (i[~rising], j[~rising]), across[2][~rising])
-    return diagonal, anti
-
-
 class Multigrid:
     """z = M(r): a symmetric positive definite approximation of the inverse of the system, one V-cycle from zero.
 
@@ -396,14 +383,13 @@ class Multigrid:
         solid: NDArray[np.bool_] | None = None,
         dtype: DTypeLike = np.float32,
         coarsest: int | None = None,
-        across: Links | None = None,
     ) -> None:
         self.dtype = np.dtype(dtype)
         self.solid = solid
         if solid is not None:  # a poor conductor in the voids keeps coarse cells joined across them
             gx = np.where(solid[1:] & solid[:-1], gx, _void_conductance(gx))
             gy = np.where(solid[:, 1:] & solid[:, :-1], gy, _void_conductance(gy))
-        stencil = Stencil(s, gx, gy, *_corner_arrays(s.shape, across))
+        stencil = Stencil(s, gx, gy)
         coarsest = coarsest or max(COARSEST, s.size // SHARE)
         self.levels: list[Level] = []
         while stencil.s.size > coarsest and min(stencil.s.shape) > NARROW:
@@ -440,16 +426,16 @@ def _dot(a: Floats, b: Floats) -> float:
     return float(np.einsum("ij,ij", a, b))  # BLAS would share it among threads, and its sum would depend on them
 
 
-def _add_across(across: Links, x: Array, q: Array) -> float:
-    """Add to q what links across corners carry at x, both (n, m) and contiguous; returns their sum of g (x - x)^2."""
-    a, b, g = across
+def _add_links(links: Links, x: Array, q: Array) -> float:
+    """Add to q what links carry at x, both (n, m) and contiguous; returns their sum of g (x - x)^2."""
+    a, b, g = links
     drop = x.reshape(-1)[a] - x.reshape(-1)[b]
     np.add.at(q.reshape(-1), a, g * drop)
     np.add.at(q.reshape(-1), b, -g * drop)
     return float(np.einsum("i,i,i", g, drop, drop))
 
 
-def outflow(s: Array, gx: Array, gy: Array, x: Array, across: Links | None = None) -> Array:
+def outflow(s: Array, gx: Array, gy: Array, x: Array, links: Links | None = None) -> Array:
     """The heat (n, m) that leaves each cell at temperatures x (n, m): A x, as flux differences.
 
     >>> outflow(np.array([[2.0, 0.0]]), np.empty((0, 2)), np.array([[3.0]]), np.array([[1.0, 5.0]]))
@@ -462,8 +448,8 @@ def outflow(s: Array, gx: Array, gy: Array, x: Array, across: Links | None = Non
     flux = (x[:, 1:] - x[:, :-1]) * gy
     q[:, 1:] += flux
     q[:, :-1] -= flux
-    if across is not None:
-        _add_across(across, x, q)
+    if links is not None:
+        _add_links(links, x, q)
     return q
 
 
@@ -476,7 +462,7 @@ def _conjugate_gradients(
     accuracy: float,
     limit: int,
     x: Array,
-    across: Links | None = None,
+    links: Links | None = None,
 ) -> tuple[bool, int, float]:
     """Improve x (n, m) in place. Returns whether it is accurate now, the number of iterations, the estimated error.
 
@@ -486,7 +472,7 @@ def _conjugate_gradients(
     height = max(1, BLOCK // m)
     blocks = [slice(i, min(i + height, n)) for i in range(0, n, height)]
     scratch = np.empty((height + 1, m))
-    r = rhs - outflow(s, gx, gy, x, across) if x.any() else rhs.copy()
+    r = rhs - outflow(s, gx, gy, x, links) if x.any() else rhs.copy()
     largest = float(max(r.max(), -r.min()))
     if largest == 0:
         return True, 0, 0.0
@@ -521,8 +507,8 @@ def _conjugate_gradients(
             curvature += _dot(p[upper], q[upper])
             done = b.stop - 1
         curvature += _dot(p[done:], q[done:])
-        if across is not None:
-            curvature += _add_across(across, p, q)
+        if links is not None:
+            curvature += _add_links(links, p, q)
         if not (curvature > 0 and rz > 0):
             return error == 0, iteration, error
         alpha = rz / curvature
@@ -538,7 +524,7 @@ def _conjugate_gradients(
             if _balanced(s, rhs, x, accuracy):
                 return True, iteration, error
             np.subtract(
-                rhs, outflow(s, gx, gy, x, across), out=r
+                rhs, outflow(s, gx, gy, x, links), out=r
             )  # rid of what rounding made of it over the iterations
             np.divide(r, largest, out=scaled, casting="same_kind")
     return False, limit, error
@@ -580,12 +566,13 @@ def solve(
     *,
     accuracy: float = 1e-9,
     multigrid: Multigrid | None = None,
-    across: Links | None = None,
+    links: Links | None = None,
 ) -> Solution:
     """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
 
     s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
-    all; conductances and rhs of the others must be zero. `across`: links between cells that share but a corner. Every connected solid region needs an s above zero somewhere.
+    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may be
+    negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
     Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
 
     Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
@@ -609,10 +596,10 @@ def solve(
                 if coarsest is not None:
                     check_memory(s.size)
                 try:
-                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest, across)
+                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest)
                 except RuntimeError as singular:  # SuperLU's word for it
                     raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
-            accurate, used, error = _conjugate_gradients(s, gx, gy, b, multigrid, accuracy, limit, x[k], across)
+            accurate, used, error = _conjugate_gradients(s, gx, gy, b, multigrid, accuracy, limit, x[k], links)
             count += used
             if accurate:
                 break

@@ -9,6 +9,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import SuperLU, splu
 
+from fdm.conduction.boxes import Links, slanted_boxes
 from fdm.conduction.conductances import (
     Array,
     Bools,
@@ -20,7 +21,7 @@ from fdm.conduction.conductances import (
     spread_conductivity,
     volumes,
 )
-from fdm.conduction.cut_faces import cut_faces, diagonals, part_cells, settled, slanted_boxes
+from fdm.conduction.cut_faces import cut_faces, part_cells, settled
 from fdm.conduction.terminals import Inlet, Ties, connect
 from fdm.errors import InputError
 from fdm.grid.cut import Cut, cut_cells
@@ -41,9 +42,7 @@ class System:
     holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
     gx: Array  # (n - 1, m) between neighbours along x
     gy: Array  # (n, m - 1)
-    diagonal: (
-        tuple[Integers, Integers, Array] | None
-    )  # between cells (flat numbers) across a corner; None: no cut cells
+    links: Links | None  # what boxes at slanted edges add to gx and gy, between any two cells; None: no cut cells
     ties: Ties
     inlets: tuple[Inlet, ...]
     volume: Array  # (n, m) m3
@@ -52,7 +51,7 @@ class System:
     @property
     def between_solids(self) -> bool:
         """Whether a round or slanted edge lies between two solids."""
-        return self.diagonal is not None and len(self.diagonal[0]) > 0
+        return self.links is not None and len(self.links[0]) > 0
 
     def part_cells(self, number: int) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""
@@ -76,14 +75,14 @@ def assemble(
     raster = paint(section, x, y, without)
     p = palette(section)
     conductivity = spread_conductivity(section, p, spread, along)
-    cut, strong, cut_ties, crossing = cut_cells(section, raster, without), None, [], None
+    cut, strong, cut_ties, links = cut_cells(section, raster, without), None, [], None
     if cut is not None:
         raster, strong = settled(raster, cut, p)
     faces = face_sets(section, raster, p, conductivity)
     if cut is not None and strong is not None:
-        boxes = slanted_boxes(raster, p, conductivity, cut)
+        boxes = slanted_boxes(section, raster, p, conductivity, cut, without)
         faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, without)
-        crossing = diagonals(section, raster, boxes)
+        links = boxes.links
     volume = volumes(section, raster, p)
     ties, inlets, holder = connect(section, raster, p, faces, volume, partial(part_cells, raster, cut, p), cut_ties)
     inner = raster.owner[1:-1, 1:-1]
@@ -101,7 +100,7 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, raster, p, cut, solid, faces, holder, gx, gy, crossing, ties, inlets, volume, unknown)
+    return System(section, raster, p, cut, solid, faces, holder, gx, gy, links, ties, inlets, volume, unknown)
 
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature
@@ -110,7 +109,6 @@ FEW, PER_SIDE = 4, 60_000  # multigrid for fewer right-hand sides than FEW + unk
 GUARDED = 500_000  # unknowns from which memory is looked at before factorising
 
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
-Links = tuple[Integers, Integers, Array]  # unknowns a and b, W/K between them
 
 
 @dataclass(frozen=True)
@@ -118,7 +116,7 @@ class Solver:
     """A system prepared once for any number of right-hand sides: factorised, or, where that is slower, for multigrid."""
 
     system: System
-    links: Links
+    links: Links  # between unknowns
     tied: Array  # (unknowns,) W/K to all fixed terminals
     lu: SuperLU | None
 
@@ -157,7 +155,7 @@ class Solver:
         try:
             return solve(
                 tied, system.gx, system.gy, right.reshape(-1, *system.solid.shape), system.solid,
-                accuracy=ACCURACY, across=system.diagonal,
+                accuracy=ACCURACY, links=system.links,
             ).x  # fmt: skip
         except (ArithmeticError, MemoryError) as fault:
             raise InputError(str(fault)) from fault
@@ -187,9 +185,9 @@ def prepared(system: System, right_hand_sides: int = 1) -> Solver:
     a = np.concatenate([number[1:].ravel(), number[:, 1:].ravel()])
     b = np.concatenate([number[:-1].ravel(), number[:, :-1].ravel()])
     g = np.concatenate([system.gx.ravel(), system.gy.ravel()])
-    if system.diagonal is not None:
-        a, b = (np.concatenate([v, number.ravel()[d]]) for v, d in zip((a, b), system.diagonal))
-        g = np.concatenate([g, system.diagonal[2]])
+    if system.links is not None:
+        a, b = (np.concatenate([v, number.ravel()[d]]) for v, d in zip((a, b), system.links))
+        g = np.concatenate([g, system.links[2]])
     on = (g != 0) & (a != b)
     a, b, g = a[on], b[on], g[on]
     diagonal = tied.copy()

@@ -13,25 +13,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System
-from fdm.network.answers import NetworkValues
 from fdm.network.values import GridValues, arrays_of, replaced
-from fdm.section.model import Section
 
 SAFETY = 1.8
 LEAST = 0.03  # of the last change
-MIXED = 0.33  # of what extrapolation adds, between slanted solids
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
-UNEVEN = 1.5e-3  # relative, by which answers of slanted edges between solids scatter from grid to grid
 ROUNDING = 1e-9  # relative to the value
 
 
-def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straight") -> tuple[Array, Array]:
+def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -> tuple[Array, Array]:
     """Value and band (half-width) of each answer, (K,) from one solve; NaN stays NaN.
 
-    `edges` is "straight"; or "cut" where round or slanted edges cut cells, whose error falls less evenly, so that the
-    last change is added to the band; or "mixed" where they lie between solids, whose error has a part of first order
-    too, which all three grids together leave out.
+    `cut`: round or slanted edges cut cells; the error falls less evenly then, so that the last change is added to the
+    band.
 
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
@@ -39,9 +33,6 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straig
     (10.0, 0.0009)
     """
     before, last = middle - coarse, fine - middle
-    if edges == "mixed":
-        slow, value = 2 * fine - middle, (8 * fine - 6 * middle + coarse) / 3
-        return value, 2 * abs(value - slow) + MIXED * np.maximum(abs(value - fine), abs(last)) + ROUNDING * abs(value)
     value = fine + last / 3
     # a change that falls by more than 4 has met an error of the other sign, and is no better than one that falls by less
     size = np.maximum(abs(last), abs(before) / 4)
@@ -53,40 +44,17 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, edges: str = "straig
     changed = size > 10 * ROUNDING * abs(value)
     common = np.median(missed[changed]) if changed.any() else 0.0
     band = size * np.maximum(missed, max(LEAST, common))
-    if edges == "cut":
+    if cut:
         band = 1.5 * band + size
     return value, band + ROUNDING * abs(value)
 
 
-def edges_of(system: System) -> str:
-    """The kind of edges that `extrapolated` asks for."""
-    if system.cut is None:
-        return "straight"
-    return "mixed" if system.between_solids else "cut"
-
-
-def extrapolated_values(results: list[GridValues], edges: str) -> tuple[GridValues, GridValues]:
+def extrapolated_values(results: list[GridValues], cut: bool) -> tuple[GridValues, GridValues]:
     """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
     flat = [np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results]
     ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
-    value, band = (np.split(v, ends) for v in extrapolated(*flat, edges))
+    value, band = (np.split(v, ends) for v in extrapolated(*flat, cut))
     return replaced(results[-1], value), replaced(results[-1], band)
-
-
-def with_unevenness(section: Section, value: GridValues, band: GridValues) -> GridValues:
-    """Bands with UNEVEN added: of couplings and resistances relative, of a weight w of w (1 - w), of readings by weight."""
-    n, b = value.network, band.network
-    weight = UNEVEN * n.weight * (1 - n.weight)
-    at = len(section.heat_names)
-    reading = weight[at:] @ abs(section.fixed_temperatures - section.fixed_temperatures.mean())
-    return GridValues(
-        NetworkValues(
-            b.coupling + UNEVEN * n.coupling, b.weight + weight,
-            b.impedance + UNEVEN * abs(n.impedance), b.impedance_max + UNEVEN * abs(n.impedance_max),
-        ),
-        band.reading + reading, band.misreading + reading,
-        band.spreading + UNEVEN * abs(value.spreading), band.bridge + UNEVEN * abs(value.bridge), band.checks,
-    )  # fmt: skip
 
 
 def endless_couplings(results: list[GridValues]) -> NDArray[np.bool_]:

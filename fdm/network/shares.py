@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 
+from fdm.conduction.boxes import slanted_boxes
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, spread_conductivity
-from fdm.conduction.cut_faces import Tie, cut_faces, diagonals, part_cells, settled, slanted_boxes
+from fdm.conduction.cut_faces import Tie, cut_faces, part_cells, settled
 from fdm.conduction.solver import System
 from fdm.errors import InputError, nearest
 from fdm.network.solution import Solution
@@ -324,13 +325,13 @@ def _varied_palette(system: System, row: int, factor: float) -> Palette:
 def _cut(
     system: System, variant: Variant, p: Palette, conductivity: Array, faces: tuple[Faces, Faces]
 ) -> tuple[tuple[Faces, Faces], list[Tie], Array]:
-    """Faces and ties done anew around cut cells, and the conductances across the corners, as `assemble` has them."""
+    """Faces and ties done anew around cut cells, and the boxes' conductances, as `assemble` has them."""
     section, raster, cut = system.section, system.raster, system.cut
     assert cut is not None
     strong = settled(raster, cut, system.palette)[1]
-    boxes = slanted_boxes(raster, p, conductivity, cut)
+    boxes = slanted_boxes(section, raster, p, conductivity, cut, variant.without)
     faces, ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, variant.without)
-    return faces, ties, diagonals(section, raster, boxes)[2]
+    return faces, ties, boxes.links[2]
 
 
 def _done_anew(system: System, variant: Variant) -> tuple[Bools, Bools]:
@@ -353,7 +354,7 @@ def _around_cuts(
     starts = np.cumsum([0, *(len(g.a) for g in groups)])
 
     def values(row: int, factor: float) -> tuple[Array, int]:
-        """Conductances of the special links, the cut cells' ties, and the diagonals; and how many are ties."""
+        """Conductances of the special links, the cut cells' ties, and the boxes' links; and how many are ties."""
         q = _varied_palette(system, row, factor)
         conductivity = spread_conductivity(section, q, variant.spread, variant.along)
         faces, ties, crossing = _cut(system, variant, q, conductivity, system.faces)
@@ -370,8 +371,8 @@ def _around_cuts(
         links = np.concatenate([of_group, starts[-1] + np.arange(len(change) - len(of_group))])
         out.append((np.full(len(links), row), links, change))
     ends = [(system.ties.cell[:ties], system.solid.size + system.ties.terminal[:ties])]
-    if system.diagonal is not None:
-        ends.append(system.diagonal[:2])
+    if system.links is not None:
+        ends.append(system.links[:2])
     return ends, out
 
 

@@ -21,23 +21,20 @@ from fdm.network.answers import (
     Reading,
     SpreadingResistance,
 )
-from fdm.network.band import edges_of, endless_couplings, extrapolated_values, with_unevenness
+from fdm.network.band import endless_couplings, extrapolated_values
 from fdm.network.check import check_section, warnings_of
 from fdm.network.field import superposed
 from fdm.network.goals import TARGET, excess_of, refined
 from fdm.network.values import (
     Checks,
     GridValues,
-    arrays_of,
     bridge_ends,
     flows,
     grid_values,
-    replaced,
     should_read,
 )
 from fdm.section.model import Section
 
-AGREED = 1.0  # of the difference of two extrapolations, in the band where slanted edges lie between solids
 MOST_CELLS = 300_000
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
@@ -104,7 +101,6 @@ def solve(
     warnings = warnings_of(system)
     aim = COARSE_ERROR * target
     x, y, estimate = refined(section, x, y, values, aim, max_cells // 16)
-    previous: GridValues | None = None
     results: list[GridValues] = []
     counts: list[int] = []
     before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
@@ -115,26 +111,14 @@ def solve(
             say(f"solving {len(x) - 1} x {len(y) - 1} cells")
             values, system, units = grid_values(section, x, y)
             results.append(values)
-        edges = edges_of(system)
-        final, band = extrapolated_values(results, edges)
-        if edges == "mixed":  # uneven: two extrapolations, a halving apart, must agree within the band
-            settled, previous = previous, final
-            if settled is not None:
-                pairs = zip(arrays_of(band), arrays_of(final), arrays_of(settled))
-                band = replaced(band, [np.fmax(b, AGREED * abs(new - old)) for b, new, old in pairs])
-            band = with_unevenness(section, final, band)
+        final, band = extrapolated_values(results, system.cut is not None)
         suspect = endless_couplings(results)
         endless, before = suspect & before, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         excess, worst = excess_of(section, final, band, target)
-        met = excess <= 1 and (edges != "mixed" or settled is not None)
-        if met or cells is not None or counts[-1] * (4 if edges == "mixed" else 2) > max_cells:
+        met = excess <= 1
+        if met or cells is not None or counts[-1] * 2 > max_cells:
             break
-        x, y = coarse
-        if edges == "mixed":  # the error at slanted edges between solids falls most evenly where all cells are halved
-            x, y = halved(x), halved(y)
-            del results[0], counts[0]
-            continue
         aim = min(aim, estimate) / min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
         x, y, estimate = refined(section, *coarse, values, aim, max_cells // 16, endless)
         if len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
