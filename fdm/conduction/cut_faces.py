@@ -3,11 +3,7 @@
 A cell cut by a round or slanted edge keeps one temperature, at its centre. Heat crosses each of its faces in SUB
 parallel rows; a row conducts as its sub-cells do one after the other, and not at all where it is void at the face.
 
-Between two solids neither the gradient nor the flux along a grid line is continuous across a slanted edge. There the
-box between four cell centres conducts as one anisotropic material, in series across the edge and in parallel along it
-(as A. Farjadpour et al., Opt. Lett. 31 (2006) 2972, do for the same equation in optics; cited from memory). What the edge
-turns aside is a pair of conductances along the box's diagonals. The error is of first order and even, so that three
-grids together leave it out (`band.extrapolated`).
+Between two solids, boxes that an edge crosses have conductances of their own (`boxes.py`).
 
 Towards an environment or a held part there are two ways, each exact for a temperature that is linear near the edge:
 
@@ -20,7 +16,7 @@ Towards an environment or a held part there are two ways, each exact for a tempe
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -29,7 +25,6 @@ from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, 
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
-
 
 Tie = tuple[Integers, Integers, Array]  # flat numbers of cells, fixed terminals, W/K
 

@@ -88,18 +88,21 @@ class Stencil:
             c[b] += g
         return c
 
-    def matrix(self) -> sp.csc_matrix:
-        """The operator on `x.ravel()`."""
+    def matrix(self, links: Links | None = None) -> sp.csc_matrix:
+        """The operator on `x.ravel()`, with further links between any two cells."""
         number = np.arange(self.s.size).reshape(self.s.shape)
         parts = [(number, number, self.centre())]
         for g, a, b in self.links():
             parts += [(number[a], number[b], -g), (number[b], number[a], -g)]
+        if links is not None:
+            a, b, g = links
+            parts += [(a, b, -g), (b, a, -g), (a, a, g), (b, b, g)]
         row, column, value = (np.concatenate([p[k].ravel() for p in parts]) for k in range(3))
         return sp.csc_matrix((value, (row, column)), shape=(number.size, number.size))
 
-    def factorised(self) -> Callable[[Floats], Array]:
+    def factorised(self, links: Links | None = None) -> Callable[[Floats], Array]:
         """An exact solver for right-hand sides (n, m), by SuperLU."""
-        lu = sla.splu(self.matrix(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        lu = sla.splu(self.matrix(links), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         return lambda b: lu.solve(b.astype(float).ravel()).reshape(b.shape)
 
 
@@ -372,7 +375,8 @@ class Multigrid:
 
     s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist. Conductances of
     the others must be zero, and so must r be; z comes back as zero there. One set-up serves all right-hand sides,
-    and systems whose conductances are some 20 % off. Grids of up to `coarsest` cells are left to SuperLU.
+    and systems whose conductances are some 20 % off. Grids of up to `coarsest` cells are left to SuperLU,
+    and only there are `links` heeded.
     """
 
     def __init__(
@@ -383,6 +387,7 @@ class Multigrid:
         solid: NDArray[np.bool_] | None = None,
         dtype: DTypeLike = np.float32,
         coarsest: int | None = None,
+        links: Links | None = None,
     ) -> None:
         self.dtype = np.dtype(dtype)
         self.solid = solid
@@ -396,7 +401,7 @@ class Multigrid:
             coarse, weights = coarsen(stencil)
             self.levels.append(Level(stencil, weights, dtype))
             stencil = coarse
-        self.solve_coarsest = stencil.factorised()
+        self.solve_coarsest = stencil.factorised(None if self.levels else links)
 
     def __call__(self, r: Floats) -> Floats:
         for level in self.levels:
@@ -596,7 +601,7 @@ def solve(
                 if coarsest is not None:
                     check_memory(s.size)
                 try:
-                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest)
+                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest, links)
                 except RuntimeError as singular:  # SuperLU's word for it
                     raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
             accurate, used, error = _conjugate_gradients(s, gx, gy, b, multigrid, accuracy, limit, x[k], links)

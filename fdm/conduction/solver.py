@@ -105,6 +105,7 @@ def assemble(
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature
 LARGE = 30_000  # unknowns below which factorising is always faster
+LINKED = 300_000  # the same where slanted edges lie between solids, which multigrid's preconditioner does not see
 FEW, PER_SIDE = 4, 60_000  # multigrid for fewer right-hand sides than FEW + unknowns / PER_SIDE
 GUARDED = 500_000  # unknowns from which memory is looked at before factorising
 
@@ -172,7 +173,8 @@ def prepared(system: System, right_hand_sides: int = 1) -> Solver:
     tied = np.zeros(size)
     np.add.at(tied, number.ravel()[system.ties.cell], system.ties.value)
     merged = size < system.solid.sum()  # cells that share a temperature are no array of conductances
-    if not merged and size > LARGE and right_hand_sides < FEW + size / PER_SIDE:
+    large = LINKED if system.between_solids else LARGE
+    if not merged and size > large and right_hand_sides < FEW + size / PER_SIDE:
         nothing = np.empty(0, np.intp)
         return Solver(system, (nothing, nothing, np.empty(0)), tied, None)
     if size > GUARDED:

@@ -16,7 +16,11 @@ from fdm.conduction.conductances import Array
 from fdm.network.values import GridValues, arrays_of, replaced
 
 SAFETY = 1.8
-LEAST = 0.03  # of the last change
+# where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another order
+# would have added five times as much
+SMOOTH, SAFETY_SMOOTH = 0.025, 1.0
+LEAST = 0.01  # of the last change, before safety
+UNEVEN = 0.5  # of the last change, where edges cut cells
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 ROUNDING = 1e-9  # relative to the value
 
@@ -39,13 +43,13 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(last * before > 0, before / last, SLOWEST)
         ratio = np.clip(np.minimum(ratio, 16 / ratio), SLOWEST, 4.0)
-    missed = SAFETY * abs(1 / (ratio - 1) - 1 / 3)
+    missed = abs(1 / (ratio - 1) - 1 / 3)
     # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
     changed = size > 10 * ROUNDING * abs(value)
-    common = np.median(missed[changed]) if changed.any() else 0.0
-    band = size * np.maximum(missed, max(LEAST, common))
+    common = max(LEAST, np.median(missed[changed]) if changed.any() else 0.0)
+    band = size * (SAFETY if common > SMOOTH else SAFETY_SMOOTH) * np.maximum(missed, common)
     if cut:
-        band = 1.5 * band + size
+        band = band + UNEVEN * size
     return value, band + ROUNDING * abs(value)
 
 

@@ -20,9 +20,6 @@ def interval_errors(
     """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
     each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`."""
     solid = system.solid
-    if False:
-        solid = solid.copy()  # what slanted edges between solids miss is not a matter of where the lines are
-        solid[system.cut.i, system.cut.j] = False
     sides_x, sides_y = side_flows(system, fields)
     out = []
     for axis, (low, high) in ((1, sides_x), (2, sides_y)):

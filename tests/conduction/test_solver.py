@@ -362,8 +362,8 @@ def test_multigrid_and_factors_agree(view, monkeypatch):
     section = messy(view)
     system = assemble(section, *map(halved, first_lines(section)))
     factored = unit_fields(system)
-    monkeypatch.setattr("fdm.conduction.solver.LARGE", 0)
-    monkeypatch.setattr("fdm.conduction.solver.FEW", 100)
+    for name, value in (("LARGE", 0), ("LINKED", 0), ("FEW", 100)):
+        monkeypatch.setattr(f"fdm.conduction.solver.{name}", value)
     assert prepared(system).lu is None
     iterated = unit_fields(system)
     largest = abs(factored).max((1, 2), keepdims=True)

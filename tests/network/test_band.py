@@ -35,25 +35,24 @@ def test_a_faster_order_is_inside_the_band(order):
     assert abs(value - 10) <= band
 
 
-@pytest.mark.parametrize("mixed", [(0.02, 0.01), (-0.02, 0.01), (0.05, -0.004), (0.01, 0.01)])
-def test_two_orders_at_once_are_inside_the_band(mixed):
-    first, second = mixed
-    value, band = of(10 + first * H + second * H**2, edges="mixed")
-    assert value == pytest.approx(10, rel=1e-13)
-    assert 0 < band < 5 * (abs(first) + abs(second))
+@pytest.mark.parametrize("fourth", [1e-3, -1e-3, 1e-4, -4e-4])
+def test_a_smooth_answer_has_a_band_near_its_error(fourth):
+    """Where the next term is of fourth order, the band is not a hundred times what is missed."""
+    value, band = of(10 + 0.01 * H**2 + 0.01 * fourth * H**4)
+    assert abs(value - 10) <= band <= max(8 * abs(value - 10), 0.012 * 0.03)
 
 
-@pytest.mark.parametrize("edges", ["straight", "cut"])
+@pytest.mark.parametrize("cut", [False, True])
 @pytest.mark.parametrize("sign", [1, -1])
-def test_changes_that_turn_around_have_a_band_as_large_as_they_are(edges, sign):
-    value, band = of([10 + 0.3 * sign, 10 - 0.1 * sign, 10 + 0.05 * sign], edges=edges)
+def test_changes_that_turn_around_have_a_band_as_large_as_they_are(cut, sign):
+    value, band = of([10 + 0.3 * sign, 10 - 0.1 * sign, 10 + 0.05 * sign], cut=cut)
     assert band > 0.15  # the last change
     assert abs(value - 10) < band
 
 
 def test_round_edges_have_a_wider_band():
     sequence = 10 + 0.01 * H**2
-    assert of(sequence, edges="cut")[1] > of(sequence)[1] + abs(sequence[2] - sequence[1])
+    assert of(sequence, cut=True)[1] > of(sequence)[1] + abs(sequence[2] - sequence[1]) / 3
 
 
 def test_what_does_not_change_has_a_band_of_rounding():
@@ -80,10 +79,10 @@ def test_what_most_answers_of_a_solve_miss_holds_for_a_lucky_one():
 def test_extrapolation_is_linear_so_sums_of_weights_stay():
     rng = np.random.default_rng(3)
     a, b = rng.random((3, 5)), rng.random((3, 5))
-    for edges in ("straight", "cut", "mixed"):
-        together = extrapolated(*(a + b), edges=edges)[0]
-        assert together == pytest.approx(extrapolated(*a, edges=edges)[0] + extrapolated(*b, edges=edges)[0])
-        ones = extrapolated(*(a / a), edges=edges)[0]
+    for cut in (False, True):
+        together = extrapolated(*(a + b), cut=cut)[0]
+        assert together == pytest.approx(extrapolated(*a, cut=cut)[0] + extrapolated(*b, cut=cut)[0])
+        ones = extrapolated(*(a / a), cut=cut)[0]
         assert ones == pytest.approx(np.ones(5), rel=1e-14)
 
 
