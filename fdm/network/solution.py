@@ -119,7 +119,7 @@ def solve(
         met = excess <= 1
         if met or cells is not None or counts[-1] * 2 > max_cells:
             break
-        aim = min(aim, estimate) / min(max(2.0 * math.sqrt(excess), 2.0), 8.0)
+        aim = min(aim, estimate) / min(3.0 * max(math.sqrt(excess), 1.0), 8.0)
         x, y, estimate = refined(section, *coarse, values, aim, max_cells // 16, endless)
         if len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
             break
