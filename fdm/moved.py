@@ -21,7 +21,9 @@ from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.pulldown import pull_down
 from fdm.lumped.reader import is_cabinet, read_cabinet
 from fdm.lumped.steady import operating_point
+from fdm.network.adjoint import Surroundings, surroundings
 from fdm.network.answers import NetworkValues
+from fdm.network.shares import input_factors
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
@@ -71,12 +73,33 @@ class MovedSection:
         return tuple(Answer(*row, b) for row, b in rows)
 
     @cached_property
+    def surroundings(self) -> Surroundings:
+        return surroundings(self.solution)
+
+    @cached_property
     def _coarse(self) -> GridValues:
         return _coarse(self.solution, self.solution.section, IN_SECTION)[0]
 
+    def _again(self, section: Section) -> GridValues:
+        return _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
+
     def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
         section = read_section(self.path, moved, **{**self.let, **let})
-        return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
+        return section, self._again(section)
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(A,) the answers with one number a step less, and a step more. Where that moves no edge, from what is known
+        about the unit fields, without a solve."""
+        solved = self.solution.section
+        less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
+        factors = [input_factors(solved, s) for s in (less, more)]
+        if factors[0] is None or factors[1] is None:
+            found = [self._again(s) for s in (less, more)]
+        else:
+            low, here, high = self.surroundings.moved([factors[0], np.ones(len(factors[0])), factors[1]])
+            found = [_corrected(self.solution, here, s, v) for s, v in zip((less, more), (low, high))]
+        low, high = (np.array([row[2] for row in _section_answers(s, v)]) for s, v in zip((less, more), found))
+        return low, high
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
@@ -147,6 +170,10 @@ class MovedCabinet:
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
         return np.array([row[2] for row in _cabinet_answers(self.circuit(moved, let))])
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(A,) the answers with one number a step less, and a step more."""
+        return self.values({place: -step}), self.values({place: step})
 
     def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> dict[str, float]:
         """Everything that can be measured in the steady state with the modules always on, by name."""
