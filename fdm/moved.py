@@ -96,8 +96,8 @@ class MovedSection:
         if factors[0] is None or factors[1] is None:
             found = [self._again(s) for s in (less, more)]
         else:
-            low, here, high = self.surroundings.moved([factors[0], np.ones(len(factors[0])), factors[1]])
-            found = [_corrected(self.solution, here, s, v) for s, v in zip((less, more), (low, high))]
+            pairs = zip((less, more), self.surroundings.moved(factors[0], factors[1]))
+            found = [_corrected(self.solution, self.surroundings.here, s, v) for s, v in pairs]
         low, high = (np.array([row[2] for row in _section_answers(s, v)]) for s, v in zip((less, more), found))
         return low, high
 

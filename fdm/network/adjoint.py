@@ -29,7 +29,7 @@ from fdm.network.points import (
     sensor_load,
     sensor_point,
 )
-from fdm.network.shares import Tangent, Variant, inputs_of, rows_near_cuts, rows_of, tangent, varied
+from fdm.network.shares import Tangent, Variant, inputs_of, rows_of, tangent, varied
 from fdm.network.solution import Solution
 from fdm.network.values import Checks, GridValues, _with_skins, bridge_ends, spread_direction
 from fdm.section.model import Section
@@ -84,7 +84,7 @@ class OneSystem:
         read = read.reshape(len(self.readers), fixed + heat, t.change.shape[0])
         if self._points:
             i, j = self._places
-            for row in self._rows_read:
+            for row in self._about_points[0]:
                 factors = np.ones(read.shape[2])
                 factors[row] += STEP
                 more = at_points(self.ext, self._weights(factors), i, j)
@@ -99,22 +99,30 @@ class OneSystem:
         coupling = network[:fixed, :fixed] * (1 - np.eye(fixed))[..., None]
         return Changes(coupling, rows[:, :fixed], rows[:, fixed:], peak)
 
-    def moved(self, factors: Sequence[Array]) -> list[NetworkValues]:
-        """The network's values with each input as many times as large as each of `factors` (I,) says, all of them along
-        the line from the first to the last."""
-        t, fixed = self.tangent, len(self.system.ties.direct)
-        change, change_drops = self._first_change(factors[-1] - factors[0])
+    @cached_property
+    def here(self) -> NetworkValues:
+        """The network's values."""
+        return self._sought(self.nodes, self.drops, np.ones(self.tangent.change.shape[0]))
+
+    def moved(self, less: Array, more: Array) -> tuple[NetworkValues, NetworkValues]:
+        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
+        change, change_drops = self._first_change(more - less)
         basis = np.concatenate([self.nodes, self.adjoints, change])
         drops = np.concatenate([self.drops, self.adjoint_drops, change_drops])
-        out = []
-        for factor in factors:
-            energy = (drops * t.moved(factor)) @ drops.T
-            right = np.concatenate([-energy[fixed:, :fixed], self._means(basis[fixed:]).T], 1)
-            sought = np.zeros((len(basis), right.shape[1]))
-            sought[:fixed, :fixed] = np.eye(fixed)
-            sought[fixed:] = _solved(energy[fixed:, fixed:], right)
-            out.append(self._read(basis, sought, -energy[:fixed] @ sought[:, :fixed], factor))
-        return out
+        return self._sought(basis, drops, less), self._sought(basis, drops, more)
+
+    def _sought(self, basis: Array, drops: Array, factors: Array) -> NetworkValues:
+        """The network's values of moved inputs, of the fields that are sought among sums of `basis` (K, nodes), which
+        begin with the unit fields."""
+        fixed = len(self.system.ties.direct)
+        energy = (drops * self.tangent.moved(factors)) @ drops.T
+        right = np.concatenate([-energy[fixed:, :fixed], self._means(basis[fixed:]).T], 1)
+        sought = np.zeros((len(basis), right.shape[1]))
+        sought[:fixed, :fixed] = np.eye(fixed)
+        sought[fixed:] = _solved(energy[fixed:, fixed:], right)
+        coupling = -energy[:fixed] @ sought[:, :fixed]
+        np.fill_diagonal(coupling, 0.0)
+        return self._read(basis, sought, coupling, factors)
 
     def _first_change(self, move: Array) -> tuple[Array, Array]:
         """(F + H, nodes) and (F + H, L) change of the unit fields and their drops by a relative move (I,) of the inputs."""
@@ -148,7 +156,6 @@ class OneSystem:
         """The network's values of fields that are sums of `basis` (K, nodes), weighed by `sought` (K, F + H)."""
         system, t = self.system, self.tangent
         fixed, heat, m = len(system.ties.direct), len(system.inlets), system.raster.shape[1]
-        np.fill_diagonal(coupling, 0.0)
         at_point: dict[int, Array] = {}
         if self._points:
             i, j = self._places
@@ -191,16 +198,22 @@ class OneSystem:
         return i, j
 
     @cached_property
-    def _rows_read(self) -> Integers:
-        """Rows of the inputs on which the weights of the read grid points depend."""
-        i, j = self._places
-        owners = np.unique([self.system.raster.owner[i + a, j + b] for a in (0, 1) for b in (0, 1)])
-        rows = rows_of(self.system, owners)
-        return rows if self.system.cut is None else np.union1d(rows, rows_near_cuts(self.system))
+    def _about_points(self) -> tuple[Integers, bool]:
+        """Rows of the inputs on which the weights of the read grid points depend; whether cells are cut there."""
+        system, steps = self.system, range(-2, 2)
+        (i, j), owner = self._places, np.pad(system.raster.owner, 1, mode="edge")
+        owners = [owner[i + a + 2, j + b + 2].ravel() for a in steps for b in steps]
+        near = np.zeros(0, bool)
+        if system.cut is not None:
+            near = ((abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)).any(0)
+            owners.append(system.cut.owner[near].ravel())
+        return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
 
     def _weights(self, factors: Array) -> PointWeights:
-        moved = (factors[self._rows_read] != 1).any()
-        system = varied(self.system, self.variant, factors) if moved else self.system
+        rows, cut = self._about_points
+        system = self.system if cut else replace(self.system, cut=None)
+        if (factors[rows] != 1).any():
+            system = varied(system, self.variant, factors)
         return point_weights(system, *self._places)
 
 
@@ -223,23 +236,31 @@ class Surroundings:
     spreading: tuple[OneSystem, ...]
     bridges: tuple[OneSystem, ...]
 
-    def moved(self, factors: Sequence[Array]) -> list[GridValues]:
-        """What `grid_values` gives with each input as many times as large as each of `factors` (I,) says, all of them
-        along the line from the first to the last; but for readings, which are NaN."""
-        section, heat = self.section, range(len(self.section.heat_names))
-        of_spreading, of_bridges = ([s.moved(factors) for s in group] for group in (self.spreading, self.bridges))
-        out = []
-        for k, n in enumerate(self.own.moved(factors)):
-            spreading = np.zeros((len(self.spreading), len(heat), 2))
-            for i, perfect in enumerate(of_spreading):
-                own = np.diag(n.impedance[: len(heat)]), np.diag(n.impedance_max)
-                p = perfect[k]
-                spreading[i] = np.stack(own, 1) - np.stack([np.diag(p.impedance), np.diag(p.impedance_max)], 1)
-            ends = [bridge_ends(section, i) for i in range(len(self.bridges))]
-            bridge = np.array([n.coupling[e] - bare[k].coupling[e] for e, bare in zip(ends, of_bridges)])
-            nothing = np.full(len(section.sensors), np.nan)
-            out.append(GridValues(n, nothing, nothing, spreading, bridge, Checks(0.0, 0.0, 0.0)))
-        return out
+    @cached_property
+    def here(self) -> GridValues:
+        """What `grid_values` gives; but for readings and misreadings, which follow from the network."""
+        return self._values(self.own.here, [s.here for s in self.spreading], [s.here for s in self.bridges])
+
+    def moved(self, less: Array, more: Array) -> tuple[GridValues, GridValues]:
+        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
+        if (less == 1).all() and (more == 1).all():
+            return self.here, self.here
+        spreading, bridges = ([s.moved(less, more) for s in group] for group in (self.spreading, self.bridges))
+        own = self.own.moved(less, more)
+        low, high = (self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1))
+        return low, high
+
+    def _values(
+        self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]
+    ) -> GridValues:
+        heat, nothing = len(self.section.heat_names), np.full(len(self.section.sensors), np.nan)
+        spreading = np.zeros((len(perfect), heat, 2))
+        for k, p in enumerate(perfect):
+            spreading[k, :, 0] = np.diag(n.impedance[:heat]) - np.diag(p.impedance)
+            spreading[k, :, 1] = np.diag(n.impedance_max) - np.diag(p.impedance_max)
+        ends = [bridge_ends(self.section, k) for k in range(len(bare))]
+        bridge = np.array([n.coupling[e] - b.coupling[e] for e, b in zip(ends, bare)])
+        return GridValues(n, nothing, nothing, spreading, bridge, Checks(0.0, 0.0, 0.0))
 
 
 def surroundings(solution: Solution) -> Surroundings:

@@ -67,7 +67,7 @@ class Tangent:
 
     system: System
     link: tuple[Integers, Integers]  # (L,) nodes at both ends
-    change: sp.coo_matrix  # (I, L) W/K per relative change of each input
+    change: sp.csr_matrix  # (I, L) W/K per relative change of each input
     face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; -1: none
     face_conductance: tuple[Array, Array]  # (N,) W/K to them
     face_of: Integers  # (N,) number of the heat terminal
@@ -232,7 +232,7 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
             count += len(cell)
     rows, at, values = (np.concatenate(v) for v in zip(*entries))
     on = (rows >= 0) & (values != 0)
-    change = sp.coo_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
+    change = sp.csr_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
     a, b = (np.concatenate(v) for v in zip(*ends))
     return Tangent(system, (a, b), change, *entered)
 
