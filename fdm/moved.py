@@ -23,11 +23,12 @@ from fdm.lumped.reader import is_cabinet, read_cabinet
 from fdm.lumped.steady import operating_point
 from fdm.network.adjoint import Surroundings, surroundings
 from fdm.network.answers import NetworkValues
-from fdm.network.shares import input_factors
+from fdm.network.shares import input_factors, inputs_of
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section
+from fdm.section.uncertain import conductivity_of
 
 Array = NDArray[np.float64]
 Moves = Mapping[str, float]  # by place, in the file's unit
@@ -91,15 +92,29 @@ class MovedSection:
         """(A,) the answers with one number a step less, and a step more. Where that moves no edge, from what is known
         about the unit fields, without a solve."""
         solved = self.solution.section
-        less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
-        factors = [input_factors(solved, s) for s in (less, more)]
-        if factors[0] is None or factors[1] is None:
+        if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
+            less = more = solved
+            low, high = (self._of_material(place, d) for d in (-step, step))
+        else:
+            less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
+            low, high = (input_factors(solved, s) for s in (less, more))
+        if low is None or high is None:
             found = [self._again(s) for s in (less, more)]
         else:
-            pairs = zip((less, more), self.surroundings.moved(factors[0], factors[1]))
+            pairs = zip((less, more), self.surroundings.moved(low, high))
             found = [_corrected(self.solution, self.surroundings.here, s, v) for s, v in pairs]
-        low, high = (np.array([row[2] for row in _section_answers(s, v)]) for s, v in zip((less, more), found))
-        return low, high
+        ends = (np.array([row[2] for row in _section_answers(s, v)]) for s, v in zip((less, more), found))
+        below, above = ends
+        return below, above
+
+    def _of_material(self, place: str, step: float) -> Array:
+        """(I,) factors of the inputs where a built-in material's conductivity moves."""
+        section = self.solution.section
+        out = np.ones(len(inputs_of(section)))
+        for k, part in enumerate(section.parts):
+            if part.material is not None and conductivity_of(part.material.name) == place:
+                out[k] += step / part.material.conductivity[0]
+        return out
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""

@@ -124,7 +124,7 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
     """(I, A) change of every answer by one standard uncertainty of each input, and what the second order adds.
 
     By central differences over one standard uncertainty to either side (JCGM 100:2008, 5.1.3, note 2): wide enough to
-    drown the solver's noise, and fair where an answer bends.
+    drown the solver's noise, and fair where an answer bends. A section is solved for them only where an edge moves.
     """
     middle = np.array([a.value for a in model.answers])
     change, bend = np.zeros((2, len(inputs), len(middle)))

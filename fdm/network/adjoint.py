@@ -125,13 +125,14 @@ class OneSystem:
         return self._read(basis, sought, coupling, factors)
 
     def _first_change(self, move: Array) -> tuple[Array, Array]:
-        """(F + H, nodes) and (F + H, L) change of the unit fields and their drops by a relative move (I,) of the inputs."""
+        """(K, nodes) and (K, L) change of the unit fields and their drops by a relative move (I,) of the inputs; where
+        spreading is perfect, of those by heat alone."""
         t, system = self.tangent, self.system
-        cells, fixed, count = system.solid.size, len(system.ties.direct), len(self.nodes)
-        if not move.any():
-            return np.empty((0, self.nodes.shape[1])), np.empty((0, self.drops.shape[1]))
-        flow = (t.change.T @ move) * self.drops
+        cells, fixed = system.solid.size, len(system.ties.direct)
+        flow = (t.change.T @ move) * self.drops[fixed if self.variant.spread else 0 :]
         size = self.nodes.shape[1]
+        if not len(flow):
+            return np.empty((0, size)), flow
         watts = np.array([np.bincount(t.link[1], f, size) - np.bincount(t.link[0], f, size) for f in flow])
         solid, on_faces = np.nonzero(system.solid.ravel())[0], watts[:, cells + fixed :]
         for node, g in zip(t.face, t.face_conductance):  # what enters a face enters the cells beside it
@@ -139,7 +140,7 @@ class OneSystem:
             for w, of in zip(watts, on_faces):
                 np.add.at(w, node[on], (of * g / (t.face_conductance[0] + t.face_conductance[1]))[on])
         fields = self.solver.fields([(solid, w[solid]) for w in watts])
-        nodes = t.at_nodes(fields.reshape(count, -1), np.zeros((count, fixed)), on_faces)
+        nodes = t.at_nodes(fields.reshape(len(watts), -1), np.zeros((len(watts), fixed)), on_faces)
         return nodes, t.drops(nodes)
 
     def _means(self, nodes: Array) -> Array:

@@ -73,18 +73,22 @@ class Tangent:
     face_of: Integers  # (N,) number of the heat terminal
 
     @cached_property
+    def sign(self) -> Array:
+        """(I,) -1 for joints, which resist; 1 for what conducts."""
+        return np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(self.system.section)])
+
+    @cached_property
     def _owned(self) -> tuple[sp.csr_matrix, Array, Bools]:
         """(L, I) what each input has in the conductances, (L,) their sums, which are the conductances themselves
         (Euler), and (L,) where all are of one sign."""
-        sign = [-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(self.system.section)]
-        owned = sp.csr_matrix(self.change.T @ sp.diags(sign))
-        whole = owned @ np.ones(len(sign))
-        return owned, whole, abs(owned) @ np.ones(len(sign)) <= (1 + 1e-6) * abs(whole)
+        owned, ones = sp.csr_matrix(self.change.T @ sp.diags(self.sign)), np.ones(len(self.sign))
+        whole = owned @ ones
+        return owned, whole, abs(owned) @ ones <= (1 + 1e-6) * abs(whole)
 
     def moved(self, factors: Array) -> Array:
         """(L,) conductances with each input as many times as large as `factors` (I,) says: as resistances in series,
         which they are between whole cells; as conductances side by side where some oppose the others, around cuts."""
-        better = np.where([i.kind == "joint" for i in inputs_of(self.system.section)], 1 / factors, factors)
+        better = factors**self.sign
         owned, whole, in_series = self._owned
         out = owned @ better
         out[in_series] = whole[in_series] ** 2 / np.where(whole != 0, owned @ (1 / better), 1.0)[in_series]
@@ -201,8 +205,7 @@ def _number(name: str, names: Sequence[str], what: str) -> int:
 
 def _budget(t: Tangent, drops: Array, sign: float) -> tuple[Share, ...]:
     inputs = inputs_of(t.system.section)
-    less = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs])  # what a joint resists counts as it is
-    values = sign * less * t.effects(drops[0], drops[1:])[:, 0]
+    values = sign * t.sign * t.effects(drops[0], drops[1:])[:, 0]
     whole = values.sum()
     shares = [Share(i.name, i.kind, float(v), float(v / whole)) for i, v in zip(inputs, values) if v != 0]
     return tuple(sorted(shares, key=lambda s: -s.value))
