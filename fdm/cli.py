@@ -215,7 +215,7 @@ def _solve(asked: argparse.Namespace) -> None:
             model = moved_section(asked.file, dict(asked.let), solution, asked.target)
         unsure = _unsure(asked, model, result, status.update)
         result["budget"] = budget_dict(solution)
-        if asked.sensitivity:
+        if asked.sensitivity and model is not None:
             status.update("sensitivities")
             slopes = sensitivities(solution, model.surroundings)
             read = partial(read_section, asked.file, **dict(asked.let))

@@ -94,6 +94,8 @@ class MovedSection:
         solved = self.solution.section
         if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
             less = more = solved
+            low: Array | None
+            high: Array | None
             low, high = (self._of_material(place, d) for d in (-step, step))
         else:
             less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
@@ -103,9 +105,8 @@ class MovedSection:
         else:
             pairs = zip((less, more), self.surroundings.moved(low, high))
             found = [_corrected(self.solution, self.surroundings.here, s, v) for s, v in pairs]
-        ends = (np.array([row[2] for row in _section_answers(s, v)]) for s, v in zip((less, more), found))
-        below, above = ends
-        return below, above
+        below, above = ([row[2] for row in _section_answers(s, v)] for s, v in zip((less, more), found))
+        return np.array(below), np.array(above)
 
     def _of_material(self, place: str, step: float) -> Array:
         """(I,) factors of the inputs where a built-in material's conductivity moves."""

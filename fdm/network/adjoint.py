@@ -6,8 +6,8 @@ solids, whose error falls slowly but hardly hangs on any input, every fourth.
 
 They also tell what becomes of the answers where inputs move further, without another grid or factorisation: the fields
 of the moved section are sought among sums of unit fields, adjoints, and the fields' own first change (Ritz; the three
-make the error of a network entry one of the fourth order in the move, and none at all where only resistances in series
-with each other are moved).
+make the error of a network entry one of the fourth order in the move, and none at all where one of several resistances
+in series is moved).
 """
 
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fdm.conduction.conductances import Array, Integers
+from fdm.conduction.conductances import Array, Bools, Integers
 from fdm.conduction.solver import Load, Solver, System, assemble, heat_loads, prepared
 from fdm.network.answers import NetworkValues
 from fdm.network.points import (
@@ -29,7 +29,7 @@ from fdm.network.points import (
     sensor_load,
     sensor_point,
 )
-from fdm.network.shares import Tangent, Variant, inputs_of, rows_of, tangent, varied
+from fdm.network.shares import Tangent, Variant, rows_of, tangent, varied
 from fdm.network.solution import Solution
 from fdm.network.values import Checks, GridValues, _with_skins, bridge_ends, spread_direction
 from fdm.section.model import Section
@@ -47,6 +47,16 @@ class Reader:
     weight: Array
     face: Array  # (N,) weights of the tangent's faces
     point: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class Changes:
+    """Of a network's values, per relative change of each input: one more axis (I) at the end."""
+
+    coupling: Array  # (F, F, I)
+    weight: Array  # (H + S, F, I)
+    impedance: Array  # (H + S, H, I)
+    impedance_max: Array  # (H, H, I)
 
 
 @dataclass(frozen=True)
@@ -76,7 +86,7 @@ class OneSystem:
         """(R, L)"""
         return self.tangent.drops(self.adjoints)
 
-    def changes(self) -> "Changes":
+    def changes(self) -> Changes:
         """Of the network's values, per relative change of each input."""
         t, fixed, heat = self.tangent, len(self.system.ties.direct), len(self.system.inlets)
         network = np.array([-t.effects(one, self.drops) for one in self.drops]).transpose(0, 2, 1)
@@ -204,9 +214,10 @@ class OneSystem:
         system, steps = self.system, range(-2, 2)
         (i, j), owner = self._places, np.pad(system.raster.owner, 1, mode="edge")
         owners = [owner[i + a + 2, j + b + 2].ravel() for a in steps for b in steps]
-        near = np.zeros(0, bool)
+        near: Bools = np.zeros(0, bool)
         if system.cut is not None:
-            near = ((abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)).any(0)
+            beside = (abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)
+            near = np.asarray(beside.any(0))
             owners.append(system.cut.owner[near].ravel())
         return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
 
@@ -216,16 +227,6 @@ class OneSystem:
         if (factors[rows] != 1).any():
             system = varied(system, self.variant, factors)
         return point_weights(system, *self._places)
-
-
-@dataclass(frozen=True)
-class Changes:
-    """Of a network's values, per relative change of each input: one more axis (I) at the end."""
-
-    coupling: Array  # (F, F, I)
-    weight: Array  # (H + S, F, I)
-    impedance: Array  # (H + S, H, I)
-    impedance_max: Array  # (H, H, I)
 
 
 @dataclass(frozen=True)
@@ -251,9 +252,7 @@ class Surroundings:
         low, high = (self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1))
         return low, high
 
-    def _values(
-        self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]
-    ) -> GridValues:
+    def _values(self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]) -> GridValues:
         heat, nothing = len(self.section.heat_names), np.full(len(self.section.sensors), np.nan)
         spreading = np.zeros((len(perfect), heat, 2))
         for k, p in enumerate(perfect):
@@ -278,9 +277,9 @@ def surroundings_on(section: Section, x: Array, y: Array) -> Surroundings:
     for k, asked in enumerate(section.spreading):
         variant = Variant(spread=asked.parts, along=spread_direction(section, k))
         spreading.append(_one_system(_spread_system(section.unasked, x, y, variant), variant, [(h, h) for h in heat]))
-    for asked in section.bridges:
-        bare = assemble(section.unheated, x, y, without=asked.remove)
-        bridges.append(_one_system(bare, Variant(without=asked.remove), []))
+    for bridge in section.bridges:
+        bare = assemble(section.unheated, x, y, without=bridge.remove)
+        bridges.append(_one_system(bare, Variant(without=bridge.remove), []))
     return Surroundings(section, own, tuple(spreading), tuple(bridges))
 
 
@@ -293,7 +292,9 @@ def _one_system(system: System, variant: Variant, peaks: Sequence[tuple[int, int
     readers = [_sensor_reader(system, k, t) for k in sensors]
     readers += [_peak_reader(system, t, ext, h, q) for h, q in peaks]
     count = len(readers)
-    adjoints = solver.fields([_load(t, r) for r in readers]).reshape(count, -1) if readers else np.empty((0, units[0].size))
+    adjoints = (
+        solver.fields([_load(t, r) for r in readers]).reshape(count, -1) if readers else np.empty((0, units[0].size))
+    )
     on_faces = np.reshape([r.face for r in readers], (count, len(t.face_of)))
     nodes = t.at_nodes(adjoints, np.zeros((count, fixed)), on_faces)
     return OneSystem(system, variant, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)

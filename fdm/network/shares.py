@@ -141,7 +141,7 @@ def input_factors(section: Section, other: Section) -> Array | None:
     )  # fmt: skip
     same = here == there  # also where both are 0 or infinite
     factors = np.where(same, 1.0, there) / np.where(same | (here == 0), 1.0, here)
-    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not np.allclose(*factors.T, rtol=1e-9, atol=0):
+    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0):
         return None
     out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
     out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
