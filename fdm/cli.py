@@ -209,15 +209,15 @@ def _solve(asked: argparse.Namespace) -> None:
             solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
         result = result_dict(solution)
         model = None
-        if asked.uncertainty or asked.sample:
+        if asked.uncertainty or asked.sample or asked.sensitivity:
             from fdm.moved import moved_section
 
             model = moved_section(asked.file, dict(asked.let), solution, asked.target)
         unsure = _unsure(asked, model, result, status.update)
         result["budget"] = budget_dict(solution)
-        if asked.sensitivity:
+        if asked.sensitivity and model is not None:
             status.update("sensitivities")
-            slopes = sensitivities(solution)
+            slopes = sensitivities(solution, model.surroundings)
             read = partial(read_section, asked.file, **dict(asked.let))
             names = [name for name, _ in asked.let] or _lengths(section, read)
             lengths = length_sensitivities(read, names, solution, status.update)

@@ -21,11 +21,14 @@ from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.pulldown import pull_down
 from fdm.lumped.reader import is_cabinet, read_cabinet
 from fdm.lumped.steady import operating_point
+from fdm.network.adjoint import Surroundings, surroundings
 from fdm.network.answers import NetworkValues
+from fdm.network.shares import input_factors, inputs_of
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section
+from fdm.section.uncertain import conductivity_of
 
 Array = NDArray[np.float64]
 Moves = Mapping[str, float]  # by place, in the file's unit
@@ -71,12 +74,48 @@ class MovedSection:
         return tuple(Answer(*row, b) for row, b in rows)
 
     @cached_property
+    def surroundings(self) -> Surroundings:
+        return surroundings(self.solution)
+
+    @cached_property
     def _coarse(self) -> GridValues:
         return _coarse(self.solution, self.solution.section, IN_SECTION)[0]
 
+    def _again(self, section: Section) -> GridValues:
+        return _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
+
     def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
         section = read_section(self.path, moved, **{**self.let, **let})
-        return section, _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
+        return section, self._again(section)
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(A,) the answers with one number a step less, and a step more. Where that moves no edge, from what is known
+        about the unit fields, without a solve."""
+        solved = self.solution.section
+        if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
+            less = more = solved
+            low: Array | None
+            high: Array | None
+            low, high = (self._of_material(place, d) for d in (-step, step))
+        else:
+            less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
+            low, high = (input_factors(solved, s) for s in (less, more))
+        if low is None or high is None:
+            found = [self._again(s) for s in (less, more)]
+        else:
+            pairs = zip((less, more), self.surroundings.moved(low, high))
+            found = [_corrected(self.solution, self.surroundings.here, s, v) for s, v in pairs]
+        below, above = ([row[2] for row in _section_answers(s, v)] for s, v in zip((less, more), found))
+        return np.array(below), np.array(above)
+
+    def _of_material(self, place: str, step: float) -> Array:
+        """(I,) factors of the inputs where a built-in material's conductivity moves."""
+        section = self.solution.section
+        out = np.ones(len(inputs_of(section)))
+        for k, part in enumerate(section.parts):
+            if part.material is not None and conductivity_of(part.material.name) == place:
+                out[k] += step / part.material.conductivity[0]
+        return out
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
@@ -147,6 +186,10 @@ class MovedCabinet:
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(A,) the answers, in their order, with moves and changes."""
         return np.array([row[2] for row in _cabinet_answers(self.circuit(moved, let))])
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(A,) the answers with one number a step less, and a step more."""
+        return self.values({place: -step}), self.values({place: step})
 
     def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> dict[str, float]:
         """Everything that can be measured in the steady state with the modules always on, by name."""

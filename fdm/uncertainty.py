@@ -37,6 +37,7 @@ class Model(Protocol):
     @property
     def answers(self) -> tuple[Answer, ...]: ...
     def values(self, moved: Mapping[str, float]) -> Array: ...
+    def ends(self, place: str, step: float) -> tuple[Array, Array]: ...
 
 
 @dataclass(frozen=True)
@@ -123,15 +124,15 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
     """(I, A) change of every answer by one standard uncertainty of each input, and what the second order adds.
 
     By central differences over one standard uncertainty to either side (JCGM 100:2008, 5.1.3, note 2): wide enough to
-    drown the solver's noise, and fair where an answer bends.
+    drown the solver's noise, and fair where an answer bends. A section is solved for them only where an edge moves.
     """
-    middle = model.values({})
+    middle = np.array([a.value for a in model.answers])
     change, bend = np.zeros((2, len(inputs), len(middle)))
     for k, u in enumerate(inputs):
         if progress:
             progress(f"moving {u.place} ({k + 1} of {len(inputs)})")
         try:
-            low, high = (model.values({u.place: sign * u.uncertainty}) for sign in (-1, 1))
+            low, high = model.ends(u.place, u.uncertainty)
         except InputError as error:
             raise InputError(
                 f"{error}, where {u.place} differs by its standard uncertainty of {u.uncertainty:g}; give a smaller one"

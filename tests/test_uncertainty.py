@@ -7,10 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import fdm.moved
+from fdm.conduction import solver
+from fdm.conduction.solver import Solver
 from fdm.errors import InputError
 from fdm.lumped.reader import read_cabinet
 from fdm.lumped.solution import solve_cabinet
 from fdm.moved import MovedCabinet, moved_cabinet, moved_file, moved_lines, moved_section
+from fdm.network import adjoint
 from fdm.section.reader import read_section
 from fdm.uncertainty import sample, uncertainty
 
@@ -249,6 +253,111 @@ def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -
     assert len(found.shares(answer)) == 3 and sum(s.share for s in shares) == pytest.approx(1)
     assert model.answers[answer].value == pytest.approx(reading())
     assert not found.bent[answer]
+
+
+FIN = """
+unit = "mm"
+[let]
+{let}
+[material."foam"]
+conductivity = "k / 2"
+[[environment]]
+name = "room"
+temperature = "warm"
+film = "200 * k + 4 * wind ** 0.6"
+[[environment]]
+name = "out"
+temperature = 5
+film = 20
+[[part]]
+name = "wall"
+material = "foam"
+rectangle = {{ x = [0, 100], y = [0, 30] }}
+[[part]]
+name = "block"
+material = "steel"
+rectangle = {{ x = [40, 50], y = [0, 20] }}
+[[part]]
+name = "plate"
+material = "aluminium alloy"
+rectangle = {{ x = [20, 70], y = [30, 33] }}
+[[part]]
+name = "side"
+environment = "out"
+rectangle = {{ x = [0, 100], y = [30, 40] }}
+[[part]]
+name = "plate again"
+material = "aluminium alloy"
+rectangle = {{ x = [20, 70], y = [30, 33] }}
+[[joint]]
+between = ["block", "wall"]
+resistance = "paste"
+[border]
+bottom = "room"
+top = "out"
+[[source]]
+name = "lamp"
+segment = {{ x = [40, 60], y = 33 }}
+heat = "power"
+[[sensor]]
+name = "skin"
+at = [50, 0]
+should_read = "room"
+[[sensor]]
+name = "block"
+part = "block"
+should_read = "skin"
+[[spreading]]
+part = "plate again"
+[[bridge]]
+remove = ["block"]
+"""
+
+
+def fin_file(tmp_path: Path, **let: str) -> Path:
+    """A number in a film and a conductivity, one in a power of a film, a joint, a temperature, a watt."""
+    given = {
+        "k": "{ value = 0.06, uncertainty = 0.012 }", "wind": "{ value = 1.5, uncertainty = 0.4 }",
+        "paste": "{ value = 2e-3, uncertainty = 6e-4 }", "warm": "{ value = 20, uncertainty = 1 }",
+        "power": "{ value = 2, uncertainty = 0.2 }",
+    } | let  # fmt: skip
+    path = tmp_path / "fin.toml"
+    path.write_text(FIN.format(let="\n".join(f"{name} = {value}" for name, value in given.items())))
+    return path
+
+
+def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    model = moved_section(fin_file(tmp_path))
+    again = {u.place: [model.values({u.place: d * u.uncertainty}) for d in (-1, 1)] for u in model.inputs}
+    prepared: list[int] = []
+
+    def counted(*given: int) -> Solver:
+        prepared.append(1)
+        return solver.prepared(*given)
+
+    monkeypatch.setattr(fdm.moved, "grid_values", None)
+    monkeypatch.setattr(adjoint, "prepared", counted)
+    found = uncertainty(model)
+    assert len(prepared) == 3  # the section, its spreading and its bridge: once, whatever is uncertain
+    assert len(found.inputs) == 7 and {u.from_table for u in found.inputs} == {False, True}
+    middle = np.array([a.value for a in model.answers])
+    for row, u in enumerate(found.inputs):
+        low, high = again[u.place]
+        assert found.change[row] == pytest.approx((high - low) / 2, rel=2e-3, abs=2e-4 * max(abs(high - low)))
+        # the second order is what is left of larger numbers
+        bend = (high + low) / 2 - middle
+        assert (abs(found.bend[row] - bend) < 0.02 * abs(bend) + 3e-3 * found.standard + 1e-9).all(), u.place
+
+
+def test_a_length_and_one_axis_alone_are_solved_again(tmp_path: Path) -> None:
+    along = fin_file(tmp_path).read_text().replace('"k / 2"', '{ x = { value = 0.03, uncertainty = 0.006 }, y = 0.03 }')
+    path = tmp_path / "along.toml"
+    path.write_text(along.replace("x = [40, 50]", "x = [40, { value = 50, uncertainty = 1 }]"))
+    model = moved_section(path)
+    for place in ("part 'block', rectangle, x 2", "material 'foam', conductivity, x"):
+        step = next(u.uncertainty for u in model.inputs if u.place == place)
+        for end, sign in zip(model.ends(place, step), (-1, 1)):
+            assert np.array_equal(end, model.values({place: sign * step}))
 
 
 def test_the_table_s_spread_can_be_left_out(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ Heat that enters on a face enters a node of its own, between the half-cells befo
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -24,7 +25,7 @@ from fdm.errors import InputError, nearest
 from fdm.network.solution import Solution
 from fdm.section.model import Section
 
-STEP = 1e-5  # relative, of the central differences that stand for a derivative around cut cells
+STEP = 1e-7  # relative, of the differences that stand for a derivative around cut cells
 ENDLESS = 1e150  # W/K; two temperatures that touch without a film exchange no heat that matters
 
 
@@ -67,10 +68,32 @@ class Tangent:
 
     system: System
     link: tuple[Integers, Integers]  # (L,) nodes at both ends
-    change: sp.coo_matrix  # (I, L) W/K per relative change of each input
+    change: sp.csr_matrix  # (I, L) W/K per relative change of each input
     face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; -1: none
     face_conductance: tuple[Array, Array]  # (N,) W/K to them
     face_of: Integers  # (N,) number of the heat terminal
+
+    @cached_property
+    def sign(self) -> Array:
+        """(I,) -1 for joints, which resist; 1 for what conducts."""
+        return np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(self.system.section)])
+
+    @cached_property
+    def _owned(self) -> tuple[sp.csr_matrix, Array, Bools]:
+        """(L, I) what each input has in the conductances, (L,) their sums, which are the conductances themselves
+        (Euler), and (L,) where all are of one sign."""
+        owned, ones = sp.csr_matrix(self.change.T @ sp.diags(self.sign)), np.ones(len(self.sign))
+        whole = owned @ ones
+        return owned, whole, abs(owned) @ ones <= (1 + 1e-6) * abs(whole)
+
+    def moved(self, factors: Array) -> Array:
+        """(L,) conductances with each input as many times as large as `factors` (I,) says: as resistances in series,
+        which they are between whole cells; as conductances side by side where some oppose the others, around cuts."""
+        better = factors**self.sign
+        owned, whole, in_series = self._owned
+        out = owned @ better
+        out[in_series] = whole[in_series] ** 2 / np.where(whole != 0, owned @ (1 / better), 1.0)[in_series]
+        return out
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
         """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into faces (K, N)."""
@@ -105,6 +128,36 @@ def inputs_of(section: Section) -> tuple[Input, ...]:
         *(Input(e.name, "film", e.film, "W/(m2 K)") for e in section.environments),
         *(Input(" | ".join(j.between), "joint", j.resistance, "m2 K/W") for j in section.joints),
     )
+
+
+def input_factors(section: Section, other: Section) -> Array | None:
+    """(I,) how many times as large as a section's the inputs of another are; None where the two differ in more than
+    these, temperatures, watts and what should be read, or in the conductivity along one axis alone."""
+    if _drawn(section) != _drawn(other):
+        return None
+    here, there = (
+        np.array([*(p.material.conductivity for p in s.parts if p.material), *((e.film,) * 2 for e in s.environments),
+                  *((j.resistance,) * 2 for j in s.joints)], float).reshape(-1, 2)
+        for s in (section, other)
+    )  # fmt: skip
+    same = here == there  # also where both are 0 or infinite
+    factors = np.where(same, 1.0, there) / np.where(same | (here == 0), 1.0, here)
+    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0):
+        return None
+    out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
+    out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
+    return out
+
+
+def _drawn(s: Section) -> tuple[object, ...]:
+    return (
+        s.view, s.depth, s.border, s.spreading, s.bridges,
+        [(p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back) for p in s.parts],
+        [e.name for e in s.environments],
+        [j.between for j in s.joints],
+        [(q.name, q.segment, q.part, q.heat is None) for q in s.sources],
+        [(q.name, q.at, q.part) for q in s.sensors],
+    )  # fmt: skip
 
 
 def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
@@ -153,24 +206,26 @@ def _number(name: str, names: Sequence[str], what: str) -> int:
 
 def _budget(t: Tangent, drops: Array, sign: float) -> tuple[Share, ...]:
     inputs = inputs_of(t.system.section)
-    less = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs])  # what a joint resists counts as it is
-    values = sign * less * t.effects(drops[0], drops[1:])[:, 0]
+    values = sign * t.sign * t.effects(drops[0], drops[1:])[:, 0]
     whole = values.sum()
     shares = [Share(i.name, i.kind, float(v), float(v / whole)) for i, v in zip(inputs, values) if v != 0]
     return tuple(sorted(shares, key=lambda s: -s.value))
 
 
 def tangent(system: System, variant: Variant = Variant()) -> Tangent:
-    """The system's conductances and their derivatives: in closed form between whole cells; by central differences of
-    the assembly's own code, without a solve, around cut cells."""
+    """The system's conductances and their derivatives: in closed form between whole cells; by differences of the
+    assembly's own code, without a solve, around cut cells."""
     section, cells = system.section, system.solid.size
     groups, entered = _face_groups(system)
-    anew = _done_anew(system, variant)
+    anew = tuple(np.zeros(f.area.shape, bool) for f in system.faces)
+    if system.cut is not None:
+        around = _cut_anew(system, variant)
+        anew = tuple(~np.isnan(f.through) for f in around[0])
     entries = _whole_cells(system, groups, anew)
     ends = [(g.a, g.b) for g in groups]
     count = sum(len(g.a) for g in groups)
     if system.cut is not None:
-        links, near = _around_cuts(system, variant, groups, anew)
+        links, near = _around_cuts(system, variant, groups, anew, around)
         ends += links
         entries += near
         count += sum(len(a) for a, _ in links)
@@ -181,7 +236,7 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
             count += len(cell)
     rows, at, values = (np.concatenate(v) for v in zip(*entries))
     on = (rows >= 0) & (values != 0)
-    change = sp.coo_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
+    change = sp.csr_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
     a, b = (np.concatenate(v) for v in zip(*ends))
     return Tangent(system, (a, b), change, *entered)
 
@@ -245,7 +300,7 @@ def _face_groups(system: System) -> tuple[list[_Group], Entered]:
     return groups, ((n0, n1), (g0, g1), of)
 
 
-def _whole_cells(system: System, groups: list[_Group], anew: tuple[Bools, Bools]) -> Entries:
+def _whole_cells(system: System, groups: list[_Group], anew: tuple[Bools, ...]) -> Entries:
     """Derivatives of conductances between whole cells: g squared times what an input has in the resistance."""
     section, p = system.section, system.palette
     rows, joint_rows = _owner_rows(section, p), _joint_rows(section, p)
@@ -300,76 +355,74 @@ def _face_films(system: System) -> list[tuple[Integers, int, Array]]:
 # ---- around cut cells -----------------------------------------------------------------------------------------------
 
 
-def varied(system: System, variant: Variant, row: int, factor: float) -> System:
-    """The same with one input `factor` times as large, as far as palette, faces and what is read from them go."""
-    p = _varied_palette(system, row, factor)
+def varied(system: System, variant: Variant, factors: Array) -> System:
+    """The same with each input as many times as large as `factors` (I,) says, as far as palette, faces and what is read
+    from them go."""
+    p = _varied_palette(system, factors)
     conductivity = spread_conductivity(system.section, p, variant.spread, variant.along)
     faces = face_sets(system.section, system.raster, p, conductivity)
     if system.cut is not None:
-        faces = _cut(system, variant, p, conductivity, faces)[0]
+        faces = _cut(system, variant, p, faces)[0]
     return replace(system, palette=p, faces=faces)
 
 
-def _varied_palette(system: System, row: int, factor: float) -> Palette:
+def _varied_palette(system: System, factors: Array) -> Palette:
     section, p = system.section, system.palette
-    owned = _owner_rows(section, p) == row
-    joint = p.joint
-    if joint is not None:
-        joint = np.where(_joint_rows(section, p) == row, factor * joint, joint)
-    film = p.film.copy()
-    film[owned & ~p.solid] *= factor
-    conductivity = np.where((owned & p.solid)[:, None], factor, 1.0) * p.conductivity
-    return replace(p, conductivity=conductivity, film=film, joint=joint)
+    or_none = np.append(factors, 1.0)  # of row -1
+    own = or_none[_owner_rows(section, p)]
+    joint = p.joint if p.joint is None else or_none[_joint_rows(section, p)] * p.joint
+    conductivity = np.where(p.solid, own, 1.0)[:, None] * p.conductivity
+    return replace(p, conductivity=conductivity, film=np.where(p.solid, 1.0, own) * p.film, joint=joint)
 
 
-def _cut(
-    system: System, variant: Variant, p: Palette, conductivity: Array, faces: tuple[Faces, Faces]
-) -> tuple[tuple[Faces, Faces], list[Tie], Array]:
+Around = tuple[tuple[Faces, Faces], list[Tie], Array]  # faces, ties, and the conductances of the boxes' links
+
+
+def _cut(system: System, variant: Variant, p: Palette, faces: tuple[Faces, Faces]) -> Around:
     """Faces and ties done anew around cut cells, and the boxes' conductances, as `assemble` has them."""
     section, raster, cut = system.section, system.raster, system.cut
     assert cut is not None
+    conductivity = spread_conductivity(section, p, variant.spread, variant.along)
     strong = settled(raster, cut, system.palette)[1]
     boxes = slanted_boxes(section, raster, p, conductivity, cut, variant.without)
     faces, ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, variant.without)
     return faces, ties, boxes.links[2]
 
 
-def _done_anew(system: System, variant: Variant) -> tuple[Bools, Bools]:
-    """For each axis the faces whose conductances come from sub-cells."""
-    f, g = system.faces
-    if system.cut is None:
-        return np.zeros(f.area.shape, bool), np.zeros(g.area.shape, bool)
-    blank = replace(f, through=np.full(f.area.shape, np.nan)), replace(g, through=np.full(g.area.shape, np.nan))
-    conductivity = spread_conductivity(system.section, system.palette, variant.spread, variant.along)
-    f, g = _cut(system, variant, system.palette, conductivity, blank)[0]
-    return ~np.isnan(f.through), ~np.isnan(g.through)
+def _cut_anew(system: System, variant: Variant) -> Around:
+    """The same as it stands, with no number through the faces whose conductances do not come from sub-cells."""
+    f, g = (replace(f, through=np.full(f.area.shape, np.nan)) for f in system.faces)
+    return _cut(system, variant, system.palette, (f, g))
 
 
 def _around_cuts(
-    system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, Bools]
+    system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, ...], around: Around
 ) -> tuple[list[tuple[Integers, Integers]], Entries]:
-    """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells."""
-    section = system.section
+    """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells: by differences of
+    all inputs but one, to which the first degree of conductances leaves the rest."""
+    inputs = inputs_of(system.section)
     special = [np.nonzero(anew[g.axis][g.at])[0] for g in groups]
     starts = np.cumsum([0, *(len(g.a) for g in groups)])
 
-    def values(row: int, factor: float) -> tuple[Array, int]:
-        """Conductances of the special links, the cut cells' ties, and the boxes' links; and how many are ties."""
-        q = _varied_palette(system, row, factor)
-        conductivity = spread_conductivity(section, q, variant.spread, variant.along)
-        faces, ties, crossing = _cut(system, variant, q, conductivity, system.faces)
-        tied = [value for _, _, value in ties]
+    def values(faces: tuple[Faces, Faces], ties: list[Tie], crossing: Array) -> Array:
+        """Conductances of the special links, the cut cells' ties, and the boxes' links."""
         through = [g.conductance(faces)[on] for g, on in zip(groups, special)]
-        return np.concatenate([*through, *tied, crossing]), sum(map(len, tied))
+        return np.concatenate([*through, *(value for _, _, value in ties), crossing])
 
-    ties = 0
+    here = values(*around)
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])
+    links = np.concatenate([of_group, starts[-1] + np.arange(len(here) - len(of_group))])
+    first, *others = rows_near_cuts(system)
     out: Entries = []
-    for row in rows_near_cuts(system):
-        (more, ties), (less, _) = values(row, 1 + STEP), values(row, 1 - STEP)
-        change = (more - less) / (2 * STEP)
-        links = np.concatenate([of_group, starts[-1] + np.arange(len(change) - len(of_group))])
+    rest = here.copy()
+    for row in others:
+        factors = np.ones(len(inputs))
+        factors[row] += STEP
+        change = (values(*_cut(system, variant, _varied_palette(system, factors), system.faces)) - here) / STEP
+        rest -= -change if inputs[row].kind == "joint" else change
         out.append((np.full(len(links), row), links, change))
+    out.append((np.full(len(links), first), links, rest))
+    ties = sum(len(value) for _, _, value in around[1])
     ends = [(system.ties.cell[:ties], system.solid.size + system.ties.terminal[:ties])]
     if system.links is not None:
         ends.append(system.links[:2])
@@ -377,7 +430,7 @@ def _around_cuts(
 
 
 def rows_near_cuts(system: System) -> Integers:
-    """Rows of all inputs that conductances in and beside cut cells could come from."""
+    """Rows of all inputs that conductances in and beside cut cells could come from, a part's first."""
     cut, owner = system.cut, system.raster.owner
     assert cut is not None
     around = [owner[cut.i + a, cut.j + b] for a in (0, 1, 2) for b in (0, 1, 2)]

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,6 +36,9 @@ from fdm.network.values import (
 )
 from fdm.section.model import Section
 
+if TYPE_CHECKING:
+    from fdm.network.shares import Share
+
 MOST_CELLS = 300_000
 COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
 
@@ -64,6 +68,13 @@ class Solution:
     def field_at(self, temperatures: Array, watts: Array) -> Field:
         """At any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals (H,)."""
         return superposed(self.system, self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
+
+    @cached_property
+    def budgets(self) -> tuple[dict[str, tuple["Share", ...]], dict[tuple[str, str], tuple["Share", ...]]]:
+        """As `fdm.network.shares.budgets` gives them."""
+        from fdm.network.shares import budgets
+
+        return budgets(self)
 
     def __repr__(self) -> str:
         from fdm.output.tables import solution_text

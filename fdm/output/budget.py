@@ -13,7 +13,7 @@ from rich.text import Text
 from fdm.conduction.conductances import Array
 from fdm.errors import InputError
 from fdm.network.sensitivity import Answer, LengthSensitivities, Sensitivities
-from fdm.network.shares import Input, Share, budgets
+from fdm.network.shares import Input, Share
 from fdm.network.solution import Solution
 from fdm.output.cabinet_pictures import _figure, _heading, _plain, _save
 from fdm.output.palette import FAINT, INK, JOINT, environment_colours, material_colours
@@ -101,7 +101,7 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
 
 def budget_dict(solution: Solution) -> dict[str, Any]:
     """`resistance {heat: [shares]}` in K/W, `loss {a: {b: [shares]}}` in W/K; of the finest grid."""
-    by_heat, by_pair = budgets(solution)
+    by_heat, by_pair = solution.budgets
     loss: dict[str, dict[str, Any]] = {}
     for (a, b), shares in by_pair.items():
         loss.setdefault(a, {})[b] = [vars(s) for s in shares]
@@ -180,7 +180,7 @@ def _panels(solution: Solution) -> list[_Panel]:
     """Every heat terminal, then the pairs of fixed terminals between which most heat flows at their temperatures (all
     of one temperature: that are coupled best)."""
     section, n = solution.section, solution.network
-    by_heat, by_pair = budgets(solution)
+    by_heat, by_pair = solution.budgets
     panels = [
         _Panel(
             f"{h} to the surroundings",

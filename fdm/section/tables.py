@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import TypeVar
 
 from fdm.errors import InputError, nearest
@@ -31,7 +32,7 @@ def read_document(path: str, what: str = "section file") -> dict[str, object]:
     if len(content) > LARGEST_FILE:
         raise InputError(f"is larger than {LARGEST_FILE} bytes; a {what} is a short text")
     try:
-        return tomllib.loads(content.decode("utf-8-sig").replace("\r\n", "\n"))
+        return _parsed(content.decode("utf-8-sig").replace("\r\n", "\n"))
     except UnicodeDecodeError as error:
         raise InputError(f"is not UTF-8 text (byte {error.start}); save it as UTF-8") from None
     except RecursionError:
@@ -40,6 +41,11 @@ def read_document(path: str, what: str = "section file") -> dict[str, object]:
         raise InputError(f"not valid TOML: {error}") from None
     except ValueError:
         raise InputError("holds a whole number of too many digits; give numbers of a sensible size") from None
+
+
+@lru_cache(maxsize=8)  # of files that are read again and again with other numbers; no reader changes what it is given
+def _parsed(text: str) -> dict[str, object]:
+    return tomllib.loads(text)
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import pytest
 
 from fdm import InputError, solve
 from fdm.conduction.solver import assemble, unit_fields
+from fdm.network.adjoint import surroundings_on
 from fdm.network.sensitivity import _grid_answers, answers_of, length_sensitivities, sensitivities
 from fdm.section.model import (
     Border,
@@ -132,9 +133,14 @@ def bolt():
 
 
 @cache
+def solved(make):
+    return solve(make(), cells=1)
+
+
+@cache
 def on_a_coarse_grid(make):
     """A solution whose finest grid is the coarsest of its three."""
-    solution = solve(make(), cells=1)
+    solution = solved(make)
     x, y = (lines[::4] for lines in (solution.system.raster.x, solution.system.raster.y))
     system = assemble(solution.section, x, y)
     return replace(solution, system=system, unit_fields=unit_fields(system))
@@ -160,8 +166,8 @@ def scaled(section, given, factor):
 def test_first_order_effects_are_those_of_solving_anew(make):
     solution = on_a_coarse_grid(make)
     section = solution.section
-    table = sensitivities(solution)
     x, y = solution.system.raster.x, solution.system.raster.y
+    table = sensitivities(solution, surroundings_on(section, x, y))
     kinds = {i.kind for i in table.inputs}
     assert {"part", "film", "joint", "material"} <= kinds
     assert table.matrix.shape == (len(table.answers), len(table.inputs))
@@ -175,8 +181,19 @@ def test_first_order_effects_are_those_of_solving_anew(make):
             assert table.matrix[i, k] == pytest.approx(found[i], rel=1e-5, abs=1e-6 * scale), (answer.name, given)
 
 
+@pytest.mark.parametrize("make", [fin, bolt])
+def test_fewer_lines_cost_little(make):
+    solution = solve(make())
+    x, y = solution.system.raster.x, solution.system.raster.y
+    table, finest = sensitivities(solution), sensitivities(solution, surroundings_on(solution.section, x, y))
+    off, most = abs(table.matrix - finest.matrix).max(1), abs(finest.matrix).max(1)
+    for k, answer in enumerate(finest.answers):
+        small = abs(answer.value) < 0.05 * max(abs(a.value) for a in finest.answers if a.quantity == answer.quantity)
+        assert off[k] <= (0.05 if small else 0.02) * most[k] + 1e-6 * abs(answer.value), answer.name
+
+
 def test_a_material_has_the_effects_of_its_parts():
-    table = sensitivities(on_a_coarse_grid(wall))
+    table = sensitivities(solved(wall))
     kind = np.array([i.kind for i in table.inputs])
     by_name = {i.name: k for k, i in enumerate(table.inputs)}
     both = table.matrix[:, by_name["plate"]] + table.matrix[:, by_name["block"]]
@@ -187,7 +204,9 @@ def test_a_material_has_the_effects_of_its_parts():
 
 def test_all_effects_together_are_the_answer_itself():
     """Of first degree: twice all conductances halve every resistance, and leave weights as they are (Euler)."""
-    table = sensitivities(solve(wall(bridges=()), cells=1))
+    solution = solve(wall(bridges=()), cells=1)
+    x, y = solution.system.raster.x, solution.system.raster.y
+    table = sensitivities(solution, surroundings_on(solution.section, x, y))
     sign = [{"material": 0.0, "joint": -1.0}.get(i.kind, 1.0) for i in table.inputs]
     together = table.matrix @ sign
     degree = {"coupling": 1.0, "impedance": -1.0, "impedance_max": -1.0, "spreading": -1.0, "weight": 0.0}
@@ -197,9 +216,9 @@ def test_all_effects_together_are_the_answer_itself():
 
 
 def test_void_and_air_are_no_inputs_and_an_infinite_film_is_none():
-    table = sensitivities(on_a_coarse_grid(bolt))
+    table = sensitivities(solved(bolt))
     assert {i.name for i in table.inputs if i.kind == "film"} == {"out"}
-    names = {i.name for i in sensitivities(on_a_coarse_grid(fin)).inputs}
+    names = {i.name for i in sensitivities(solved(fin)).inputs}
     assert names == {"sheet", "rail", "room", "box", "sheet | rail", "metal"}
 
 

@@ -1,0 +1,388 @@
+"""Unit fields and adjoints of a section, and of its variants for spreading and bridges, on one grid.
+
+What an answer gains or loses by an input, to first order, needs no other grid's fields and no finest grid: every second
+line of a solved section's will do, with a quarter of the cells.
+
+They also tell what becomes of the answers where inputs move further, without another grid or factorisation: the fields
+of the moved section are sought among sums of unit fields, adjoints, and the fields' own first change (Ritz; the three
+make the error of a network entry one of the fourth order in the move, and none at all where one of several resistances
+in series is moved).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from fdm.conduction.conductances import Array, Bools, Integers
+from fdm.conduction.solver import Load, Solver, System, assemble, heat_loads, prepared
+from fdm.network.answers import NetworkValues
+from fdm.network.points import (
+    PointWeights,
+    _peak,
+    at_points,
+    extended,
+    face_temperatures,
+    point_weights,
+    sensor_load,
+    sensor_point,
+)
+from fdm.network.shares import Tangent, Variant, rows_of, tangent, varied
+from fdm.network.solution import Solution
+from fdm.network.values import Checks, GridValues, _with_skins, bridge_ends, spread_direction
+from fdm.section.model import Section
+
+STEP = 1e-5  # relative, of the central differences that stand for a derivative of the weights of grid points
+EVERY = 2  # of the finest grid's lines
+OPEN = 1e-12  # part of the largest, of a direction among the sought fields that rounding alone tells from the others
+
+
+@dataclass(frozen=True)
+class Reader:
+    """What an answer reads of a field: cells and faces where heat enters, or the grid point (i, j)."""
+
+    cell: Integers
+    weight: Array
+    face: Array  # (N,) weights of the tangent's faces
+    point: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class Changes:
+    """Of a network's values, per relative change of each input: one more axis (I) at the end."""
+
+    coupling: Array  # (F, F, I)
+    weight: Array  # (H + S, F, I)
+    impedance: Array  # (H + S, H, I)
+    impedance_max: Array  # (H, H, I)
+
+
+@dataclass(frozen=True)
+class OneSystem:
+    """A system with its unit fields and the adjoints of what is read: fields of one watt spread by the reader's weights.
+
+    Nodes as in a `Tangent`. Readers are the sensors, then the highest temperatures of `peaks`.
+    """
+
+    system: System
+    variant: Variant
+    solver: Solver
+    tangent: Tangent
+    nodes: Array  # (F + H, nodes)
+    ext: Array  # (F + H, n + 2, m + 2), as `extended` gives it
+    peaks: tuple[tuple[int, int], ...]  # heat terminals: the warmest of one, by a watt at another
+    readers: tuple[Reader, ...]
+    adjoints: Array  # (R, nodes)
+
+    @cached_property
+    def drops(self) -> Array:
+        """(F + H, L) of the unit fields."""
+        return self.tangent.drops(self.nodes)
+
+    @cached_property
+    def adjoint_drops(self) -> Array:
+        """(R, L)"""
+        return self.tangent.drops(self.adjoints)
+
+    def changes(self) -> Changes:
+        """Of the network's values, per relative change of each input."""
+        t, fixed, heat = self.tangent, len(self.system.ties.direct), len(self.system.inlets)
+        network = np.array([-t.effects(one, self.drops) for one in self.drops]).transpose(0, 2, 1)
+        read = np.array([-t.effects(one, self.drops).T for one in self.adjoint_drops])
+        read = read.reshape(len(self.readers), fixed + heat, t.change.shape[0])
+        if self._points:
+            i, j = self._places
+            for row in self._about_points[0]:
+                factors = np.ones(read.shape[2])
+                factors[row] += STEP
+                more = at_points(self.ext, self._weights(factors), i, j)
+                factors[row] -= 2 * STEP
+                less = at_points(self.ext, self._weights(factors), i, j)
+                read[self._points, :, row] += ((more - less) / (2 * STEP)).T
+        sensors = len(self.readers) - len(self.peaks)
+        rows = np.concatenate([network[fixed:], read[:sensors]])
+        peak = np.zeros((heat, heat, read.shape[2]))
+        for (h, q), of in zip(self.peaks, read[sensors:]):
+            peak[h, q] = of[fixed + q]
+        coupling = network[:fixed, :fixed] * (1 - np.eye(fixed))[..., None]
+        return Changes(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+
+    @cached_property
+    def here(self) -> NetworkValues:
+        """The network's values."""
+        return self._sought(self.nodes, self.drops, np.ones(self.tangent.change.shape[0]))
+
+    def moved(self, less: Array, more: Array) -> tuple[NetworkValues, NetworkValues]:
+        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
+        change, change_drops = self._first_change(more - less)
+        basis = np.concatenate([self.nodes, self.adjoints, change])
+        drops = np.concatenate([self.drops, self.adjoint_drops, change_drops])
+        return self._sought(basis, drops, less), self._sought(basis, drops, more)
+
+    def _sought(self, basis: Array, drops: Array, factors: Array) -> NetworkValues:
+        """The network's values of moved inputs, of the fields that are sought among sums of `basis` (K, nodes), which
+        begin with the unit fields."""
+        fixed = len(self.system.ties.direct)
+        energy = (drops * self.tangent.moved(factors)) @ drops.T
+        right = np.concatenate([-energy[fixed:, :fixed], self._means(basis[fixed:]).T], 1)
+        sought = np.zeros((len(basis), right.shape[1]))
+        sought[:fixed, :fixed] = np.eye(fixed)
+        sought[fixed:] = _solved(energy[fixed:, fixed:], right)
+        coupling = -energy[:fixed] @ sought[:, :fixed]
+        np.fill_diagonal(coupling, 0.0)
+        return self._read(basis, sought, coupling, factors)
+
+    def _first_change(self, move: Array) -> tuple[Array, Array]:
+        """(K, nodes) and (K, L) change of the unit fields and their drops by a relative move (I,) of the inputs; where
+        spreading is perfect, of those by heat alone."""
+        t, system = self.tangent, self.system
+        cells, fixed = system.solid.size, len(system.ties.direct)
+        flow = (t.change.T @ move) * self.drops[fixed if self.variant.spread else 0 :]
+        size = self.nodes.shape[1]
+        if not len(flow):
+            return np.empty((0, size)), flow
+        watts = np.array([np.bincount(t.link[1], f, size) - np.bincount(t.link[0], f, size) for f in flow])
+        solid, on_faces = np.nonzero(system.solid.ravel())[0], watts[:, cells + fixed :]
+        for node, g in zip(t.face, t.face_conductance):  # what enters a face enters the cells beside it
+            on = (node >= 0) & (node < cells)
+            for w, of in zip(watts, on_faces):
+                np.add.at(w, node[on], (of * g / (t.face_conductance[0] + t.face_conductance[1]))[on])
+        fields = self.solver.fields([(solid, w[solid]) for w in watts])
+        nodes = t.at_nodes(fields.reshape(len(watts), -1), np.zeros((len(watts), fixed)), on_faces)
+        return nodes, t.drops(nodes)
+
+    def _means(self, nodes: Array) -> Array:
+        """(H, K) mean temperature of each heat terminal in fields (K, nodes)."""
+        t, out = self.tangent, np.zeros((len(self.system.inlets), len(nodes)))
+        for h, inlet in enumerate(self.system.inlets):
+            if inlet.face_share is None:
+                out[h] = nodes[:, inlet.cell] @ inlet.share
+            else:
+                out[h] = nodes[:, self._first_face :][:, t.face_of == h] @ inlet.face_share
+        return out
+
+    def _read(self, basis: Array, sought: Array, coupling: Array, factors: Array) -> NetworkValues:
+        """The network's values of fields that are sums of `basis` (K, nodes), weighed by `sought` (K, F + H)."""
+        system, t = self.system, self.tangent
+        fixed, heat, m = len(system.ties.direct), len(system.inlets), system.raster.shape[1]
+        at_point: dict[int, Array] = {}
+        if self._points:
+            i, j = self._places
+            near = np.zeros((len(basis), 4, len(i)))
+            near[: fixed + heat] = self.ext[:, [i, i + 1, i, i + 1], [j, j, j + 1, j + 1]]
+            for k, (a, b) in enumerate(((i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j))):
+                inside = (a >= 0) & (b >= 0) & (a < system.raster.shape[0]) & (b < m)
+                near[fixed + heat :, k, inside] = basis[fixed + heat :, (a * m + b)[inside]]
+            weights = self._weights(factors)
+            values = np.einsum("kcp,pc->pk", near, weights.cell) @ sought
+            at_point = dict(zip(self._points, values + np.concatenate([weights.fixed, weights.heat], 1)))
+
+        def read(k: int, reader: Reader) -> Array:
+            return at_point[k] if reader.point is not None else (basis[:, reader.cell] @ reader.weight) @ sought
+
+        sensors = len(self.readers) - len(self.peaks)
+        observed = [read(k, reader) for k, reader in enumerate(self.readers[:sensors])]
+        rows = np.concatenate([self._means(basis) @ sought, np.reshape(observed, (-1, fixed + heat))])
+        peak = np.zeros((heat, heat))
+        for k, (h, q) in enumerate(self.peaks, sensors):
+            if (reader := self.readers[k]).point is None:
+                on_faces = basis[:, self._first_face :][:, t.face_of == h].T @ sought[:, fixed + q]
+                peak[h, q] = _peak(_middles(system, h), on_faces)
+            else:
+                peak[h, q] = read(k, reader)[fixed + q]
+        return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+
+    @property
+    def _first_face(self) -> int:
+        return self.system.solid.size + len(self.system.ties.direct)
+
+    @cached_property
+    def _points(self) -> list[int]:
+        """Numbers of the readers that read a grid point."""
+        return [k for k, r in enumerate(self.readers) if r.point is not None]
+
+    @cached_property
+    def _places(self) -> tuple[Integers, Integers]:
+        i, j = np.array([r.point for r in self.readers if r.point is not None]).T
+        return i, j
+
+    @cached_property
+    def _about_points(self) -> tuple[Integers, bool]:
+        """Rows of the inputs on which the weights of the read grid points depend; whether cells are cut there."""
+        system, steps = self.system, range(-2, 2)
+        (i, j), owner = self._places, np.pad(system.raster.owner, 1, mode="edge")
+        owners = [owner[i + a + 2, j + b + 2].ravel() for a in steps for b in steps]
+        near: Bools = np.zeros(0, bool)
+        if system.cut is not None:
+            beside = (abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)
+            near = np.asarray(beside.any(0))
+            owners.append(system.cut.owner[near].ravel())
+        return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
+
+    def _weights(self, factors: Array) -> PointWeights:
+        rows, cut = self._about_points
+        system = self.system if cut else replace(self.system, cut=None)
+        if (factors[rows] != 1).any():
+            system = varied(system, self.variant, factors)
+        return point_weights(system, *self._places)
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """A section's system and those of its questions, on one grid."""
+
+    section: Section
+    own: OneSystem
+    spreading: tuple[OneSystem, ...]
+    bridges: tuple[OneSystem, ...]
+
+    @cached_property
+    def here(self) -> GridValues:
+        """What `grid_values` gives; but for readings and misreadings, which follow from the network."""
+        return self._values(self.own.here, [s.here for s in self.spreading], [s.here for s in self.bridges])
+
+    def moved(self, less: Array, more: Array) -> tuple[GridValues, GridValues]:
+        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
+        if (less == 1).all() and (more == 1).all():
+            return self.here, self.here
+        spreading, bridges = ([s.moved(less, more) for s in group] for group in (self.spreading, self.bridges))
+        own = self.own.moved(less, more)
+        low, high = (self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1))
+        return low, high
+
+    def _values(self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]) -> GridValues:
+        heat, nothing = len(self.section.heat_names), np.full(len(self.section.sensors), np.nan)
+        spreading = np.zeros((len(perfect), heat, 2))
+        for k, p in enumerate(perfect):
+            spreading[k, :, 0] = np.diag(n.impedance[:heat]) - np.diag(p.impedance)
+            spreading[k, :, 1] = np.diag(n.impedance_max) - np.diag(p.impedance_max)
+        ends = [bridge_ends(self.section, k) for k in range(len(bare))]
+        bridge = np.array([n.coupling[e] - b.coupling[e] for e, b in zip(ends, bare)])
+        return GridValues(n, nothing, nothing, spreading, bridge, Checks(0.0, 0.0, 0.0))
+
+
+def surroundings(solution: Solution) -> Surroundings:
+    """Of a solved section, on every second of the finest grid's lines."""
+    raster = solution.system.raster
+    return surroundings_on(solution.section, raster.x[::EVERY], raster.y[::EVERY])
+
+
+def surroundings_on(section: Section, x: Array, y: Array) -> Surroundings:
+    """Of a section on grid lines x, y: one preparation of the solver for itself, each spreading and each bridge."""
+    heat = range(len(section.heat_names))
+    own = _one_system(assemble(section, x, y), Variant(), [(h, q) for h in heat for q in heat])
+    spreading, bridges = [], []
+    for k, asked in enumerate(section.spreading):
+        variant = Variant(spread=asked.parts, along=spread_direction(section, k))
+        spreading.append(_one_system(_spread_system(section.unasked, x, y, variant), variant, [(h, h) for h in heat]))
+    for bridge in section.bridges:
+        bare = assemble(section.unheated, x, y, without=bridge.remove)
+        bridges.append(_one_system(bare, Variant(without=bridge.remove), []))
+    return Surroundings(section, own, tuple(spreading), tuple(bridges))
+
+
+def _one_system(system: System, variant: Variant, peaks: Sequence[tuple[int, int]]) -> OneSystem:
+    fixed, sensors = len(system.ties.direct), range(len(system.section.sensors))
+    loads = heat_loads(system)
+    solver = prepared(system, fixed + len(loads) + len(sensors) + len(peaks))
+    units, t = solver.fields(loads, with_fixed=True), tangent(system, variant)
+    ext = extended(system, units)
+    readers = [_sensor_reader(system, k, t) for k in sensors]
+    readers += [_peak_reader(system, t, ext, h, q) for h, q in peaks]
+    count = len(readers)
+    adjoints = (
+        solver.fields([_load(t, r) for r in readers]).reshape(count, -1) if readers else np.empty((0, units[0].size))
+    )
+    on_faces = np.reshape([r.face for r in readers], (count, len(t.face_of)))
+    nodes = t.at_nodes(adjoints, np.zeros((count, fixed)), on_faces)
+    return OneSystem(system, variant, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)
+
+
+def _spread_system(section: Section, x: Array, y: Array, variant: Variant) -> System:
+    """On the same lines as the spreading resistance itself."""
+    shapes = [s.outline() for name in variant.spread for s in section.part_named[name].shapes]
+    if variant.along == "y":
+        x = _with_skins(x, [s[:, 0] for s in shapes])
+    if variant.along == "x":
+        y = _with_skins(y, [s[:, 1] for s in shapes])
+    return assemble(section, x, y, spread=variant.spread, along=variant.along)
+
+
+def _solved(energy: Array, right: Array) -> Array:
+    """The sum of fields (K, ..) that is at rest, for their energy (K, K); they may be hardly independent."""
+    size = np.sqrt(np.maximum(np.diag(energy), 1e-300))
+    value, vector = np.linalg.eigh(energy / np.outer(size, size))
+    on = value > OPEN * value.max(initial=0.0)
+    return (vector[:, on] / value[on]) @ (vector[:, on].T @ (right / size[:, None])) / size[:, None]
+
+
+# ---- what is read ---------------------------------------------------------------------------------------------------
+
+
+def _sensor_reader(system: System, sensor: int, t: Tangent) -> Reader:
+    point = sensor_point(system, sensor) if system.section.sensors[sensor].at is not None else None
+    return Reader(*sensor_load(system, sensor), np.zeros(len(t.face_of)), point)
+
+
+def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> Reader:
+    """The highest temperature of one heat terminal by a watt at another, as `points.highest` finds it."""
+    fixed, inlet = len(system.ties.direct), system.inlets[heat]
+    m = system.raster.shape[1]
+    faces = np.zeros(len(t.face_of))
+    if inlet.axis is None or inlet.at is None:
+        i, j = np.divmod(inlet.cell, m)
+        ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
+    else:
+        i, j = inlet.at
+        ends = [i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)]
+    i, j = np.divmod(np.unique(np.concatenate(ends)), m + 1)
+    weights = point_weights(system, i, j)
+    points = at_points(ext, weights, i, j)[fixed + by]
+    k = int(np.argmax(points))
+    if inlet.axis is not None and inlet.at is not None:
+        on_faces = face_temperatures(system, ext, heat)[fixed + by]
+        peak = _peak_weights(_middles(system, heat), on_faces)
+        if peak @ on_faces >= points[k]:
+            faces[t.face_of == heat] = peak
+            return Reader(np.empty(0, np.intp), np.empty(0), faces)
+    a, b = i[k] - 1 + np.array([0, 1, 0, 1]), j[k] - 1 + np.array([0, 0, 1, 1])
+    on = np.pad(system.solid, 1)[a + 1, b + 1]
+    return Reader((a * m + b)[on], weights.cell[k][on], faces, (int(i[k]), int(j[k])))
+
+
+def _middles(system: System, heat: int) -> Array:
+    """(K,) places along a heat terminal's segment of the middles of its faces."""
+    inlet = system.inlets[heat]
+    assert inlet.axis is not None and inlet.at is not None
+    lines, along = system.raster.y if inlet.axis == 0 else system.raster.x, inlet.at[1 - inlet.axis]
+    return (lines[along] + lines[along + 1]) / 2
+
+
+def _peak_weights(s: Array, t: Array) -> Array:
+    """(K,) derivative of the top of the parabola through the warmest of t (K,) at places s and the two beside it. Being
+    of first degree, its product with t is the top itself."""
+    k, out = int(np.argmax(t)), np.zeros(len(t))
+    out[k] = 1.0
+    if not 0 < k < len(t) - 1:
+        return out
+    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
+    du, dv = np.array([1 / a, -1 / a, 0.0]), np.array([0.0, -1 / b, 1 / b])
+    d_curvature = (dv - du) / (b - a)
+    d_slope = du - d_curvature * a
+    near = t[k - 1 : k + 2] - t[k]
+    curvature, slope = d_curvature @ near, d_slope @ near
+    if curvature < 0:
+        out[k - 1 : k + 2] += slope**2 / (4 * curvature**2) * d_curvature - slope / (2 * curvature) * d_slope
+    return out
+
+
+def _load(t: Tangent, reader: Reader) -> Load:
+    """The reader's weights on cells alone: those of a face go to the cells beside it as watts that enter there do."""
+    cells, (g0, g1) = t.system.solid.size, t.face_conductance
+    cell, weight = [reader.cell], [reader.weight]
+    for node, g in zip(t.face, (g0, g1)):
+        on = (reader.face != 0) & (node >= 0) & (node < cells)
+        cell.append(node[on])
+        weight.append((reader.face * g / (g0 + g1))[on])
+    return np.concatenate(cell), np.concatenate(weight)
