@@ -15,10 +15,11 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from fdm.conduction.solver import assemble
 from fdm.grid.lines import Array, first_lines, halved
 from fdm.network.goals import refined
 from fdm.network.solution import solve
-from fdm.network.values import GridValues, grid_values
+from fdm.network.values import GridValues, grid_values, solved
 from fdm.section.model import Border, Environment, Section
 from validation.cases import CASES, box, solid
 
@@ -107,12 +108,12 @@ def graded(section: Section) -> Iterator[Lines]:
 
 def goal_oriented(section: Section) -> Iterator[Lines]:
     """Split where the asked numbers feel it, to ever smaller estimated errors."""
-    x, y = first_lines(section)
-    values = grid_values(section, x, y)[0]
+    grid = first = solved(assemble(section, *first_lines(section)))
     aim = 0.2
     while True:
-        x, y, _ = refined(section, x, y, values, aim, MOST_CELLS)
+        x, y, _ = refined(grid, first.values, aim, MOST_CELLS)
         yield x, y
+        grid = solved(assemble(section, x, y))
         aim /= 2
 
 

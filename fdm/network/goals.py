@@ -4,11 +4,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System, assemble, heat_loads, prepared
+from fdm.conduction.solver import System, assemble, prepared, unit_fields
 from fdm.grid.lines import split
 from fdm.network.points import extended, highest_load, sensor_load
 from fdm.network.refinement import interval_errors
-from fdm.network.values import GridValues, bridge_ends
+from fdm.network.values import GridValues, OneGrid, bridge_ends
 from fdm.section.model import Section
 
 TARGET = 0.005  # relative
@@ -20,16 +20,12 @@ NARROWEST = 1e-7  # cell on the coarsest of three grids, as part of the drawing'
 
 
 def refined(
-    section: Section,
-    x: Array,
-    y: Array,
-    values: GridValues,
-    aim: float,
-    most: int,
-    endless: NDArray[np.bool_] | None = None,
+    grid: OneGrid, values: GridValues, aim: float, most: int, endless: NDArray[np.bool_] | None = None
 ) -> tuple[Array, Array, float]:
-    """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer, or
-    a split would pass `most` cells; and the largest estimated error that is left."""
+    """The grid's lines, split where the estimated errors are largest, until each of these is below `aim`, relative to
+    its answer in `values`, or a split would pass `most` cells; and the largest estimated error that is left."""
+    system, units, section = grid.system, grid.units, grid.system.section
+    x, y = system.raster.x, system.raster.y
     pairs, scales = goals(section, values)
     if endless is not None:
         fixed = len(endless)
@@ -39,8 +35,7 @@ def refined(
     if not len(pairs):
         return x, y, 0.0
     while True:
-        system = assemble(section, x, y)
-        errors, (ex, ey) = interval_errors(system, with_adjoints(system), pairs, scales, aim)
+        errors, (ex, ey) = interval_errors(system, with_adjoints(system, units), pairs, scales, aim)
         if errors.max() <= aim:
             return x, y, float(errors.max())
         both = np.sort(np.concatenate([ex, ey]))[::-1]
@@ -51,18 +46,17 @@ def refined(
         if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:
             return x, y, float(errors.max())
         x, y = split(x, split_x), split(y, split_y)
+        system = assemble(section, x, y)
+        units = unit_fields(system)
 
 
-def with_adjoints(system: System) -> Array:
+def with_adjoints(system: System, units: Array) -> Array:
     """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    solver = prepared(system, len(system.ties.direct) + len(system.inlets))
-    sensors = [sensor_load(system, k) for k in range(len(system.section.sensors))]
-    units = solver.fields([*heat_loads(system), *sensors], with_fixed=True)
-    if not system.inlets:
-        return units
-    ext = extended(system, units[: len(units) - len(sensors)])
-    peaks = [highest_load(system, ext, h) for h in range(len(system.inlets))]
-    return np.concatenate([units, solver.fields(peaks)])
+    loads = [sensor_load(system, k) for k in range(len(system.section.sensors))]
+    if system.inlets:
+        ext = extended(system, units)
+        loads += [highest_load(system, ext, h) for h in range(len(system.inlets))]
+    return np.concatenate([units, prepared(system, len(loads)).fields(loads)]) if loads else units
 
 
 def goals(section: Section, values: GridValues) -> tuple[Array, Array]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System
+from fdm.conduction.solver import System, assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.network.answers import (
@@ -23,7 +23,7 @@ from fdm.network.answers import (
     SpreadingResistance,
 )
 from fdm.network.band import endless_couplings, extrapolated_values
-from fdm.network.check import check_section, warnings_of
+from fdm.network.check import refuse, warnings_of
 from fdm.network.field import superposed
 from fdm.network.goals import TARGET, excess_of, refined
 from fdm.network.values import (
@@ -31,8 +31,8 @@ from fdm.network.values import (
     GridValues,
     bridge_ends,
     flows,
-    grid_values,
     should_read,
+    solved,
 )
 from fdm.section.model import Section
 
@@ -106,35 +106,34 @@ def solve(
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
-    x, y = first_lines(section)
-    check_section(section)
-    values, system, units = grid_values(section, x, y)
+    system = assemble(section, *first_lines(section))
+    refuse(system)
     warnings = warnings_of(system)
+    coarse = solved(system)
     aim = COARSE_ERROR * target
-    x, y, estimate = refined(section, x, y, values, aim, max_cells // 16)
-    results: list[GridValues] = []
-    counts: list[int] = []
-    before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
+    x, y, estimate = refined(coarse, coarse.values, aim, max_cells // 16)
+    before = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
-        coarse = x, y
-        for x, y in _grids(x, y, cells)[len(results) :]:
-            counts.append((len(x) - 1) * (len(y) - 1))
-            say(f"solving {len(x) - 1} x {len(y) - 1} cells")
-            values, system, units = grid_values(section, x, y)
-            results.append(values)
+        results: list[GridValues] = []
+        for k, lines in enumerate(grids := _grids(x, y, cells)):
+            say(f"solving {len(lines[0]) - 1} x {len(lines[1]) - 1} cells")
+            known = k == 0 and coarse.system.raster.shape == (len(x) - 1, len(y) - 1)
+            grid = coarse if known else solved(assemble(section, *lines))
+            results.append(grid.values)
+            coarse = grid if k == 0 else coarse
+        system, cells_of = grid.system, [(len(a) - 1) * (len(b) - 1) for a, b in grids]
         final, band = extrapolated_values(results, system.cut is not None)
         suspect = endless_couplings(results)
         endless, before = suspect & before, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         excess, worst = excess_of(section, final, band, target)
         met = excess <= 1
-        if met or cells is not None or counts[-1] * 2 > max_cells:
+        if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
         aim = min(aim, estimate) / min(3.0 * max(math.sqrt(excess), 1.0), 8.0)
-        x, y, estimate = refined(section, *coarse, values, aim, max_cells // 16, endless)
-        if len(x) + len(y) == len(coarse[0]) + len(coarse[1]):
+        x, y, estimate = refined(coarse, grid.values, aim, max_cells // 16, endless)
+        if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
             break
-        results, counts = [], []
     note = (
         "target met"
         if met
@@ -142,12 +141,12 @@ def solve(
         if cells is not None
         else "the limit of cells is reached"
     )
-    report = GridReport(system.raster.shape, tuple(counts), target, met, worst, note)
+    report = GridReport(system.raster.shape, tuple(cells_of), target, met, worst, note)
     warnings += tuple(
         f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"
         for a, b in zip(*np.nonzero(np.tril(endless)))
     )
-    return _answers(section, final, band, system, units, report, warnings)
+    return _answers(section, final, band, system, grid.units, report, warnings)
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[tuple[Array, Array]]:

@@ -46,20 +46,30 @@ def replaced(values: GridValues, flat: Sequence[Array]) -> GridValues:
     return GridValues(NetworkValues(*arrays[:4]), *arrays[4:], values.checks)
 
 
+@dataclass(frozen=True)
+class OneGrid:
+    """A section solved on one grid."""
+
+    system: System
+    units: Array  # (F + H, n, m) unit fields
+    values: GridValues
+
+
 def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, System, Array]:
     """Solve the section, and its variants for spreading and bridges, on grid lines x, y."""
-    system = assemble(section, x, y)
-    fields = unit_fields(system)
-    network, checks = network_values(system, fields)
+    grid = solved(assemble(section, x, y))
+    return grid.values, grid.system, grid.units
+
+
+def solved(system: System) -> OneGrid:
+    """Unit fields and all answers of an assembled section."""
+    section, x, y = system.section, system.raster.x, system.raster.y
+    units = unit_fields(system)
+    network, checks = network_values(system, units)
     reading = _observed(section, network)[len(section.heat_names) :]
-    return (
-        GridValues(
-            network, reading, reading - should_read(section, network), _spreading(section, x, y, network),
-            _bridges(section, x, y, network), checks,
-        ),
-        system,
-        fields,
-    )  # fmt: skip
+    misreading = reading - should_read(section, network)
+    spreading, bridges = _spreading(section, x, y, network), _bridges(section, x, y, network)
+    return OneGrid(system, units, GridValues(network, reading, misreading, spreading, bridges, checks))
 
 
 def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks]:
