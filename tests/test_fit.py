@@ -131,6 +131,24 @@ def test_bounds_are_kept(tmp_path: Path) -> None:
     assert found.worst.scaled > 4
 
 
+def test_a_number_is_held_by_its_uncertainty_and_torn_from_it_by_data_it_cannot_explain(tmp_path: Path) -> None:
+    """The weighted mean of 20 +- 0.1 and 30 +- 1 (any textbook): a tenth of an uncertainty per kelvin of the data."""
+    path = wall_file(tmp_path, out="{ value = 20, uncertainty = 0.1 }")
+    (near,) = fit(path, measured_file(tmp_path, "quantity,value,uncertainty\noutside,21,1\n")).fitted
+    assert near.moved == pytest.approx(1 / 1.01 / 10, rel=1e-3) and not near.told and not near.torn
+    found = fit(path, measured_file(tmp_path, "quantity,value,uncertainty\noutside,60,1\n"))
+    (far,) = found.fitted
+    assert far.moved == pytest.approx(40 / 1.01 / 10, rel=1e-3) and far.told and far.torn
+    assert found.explained is False
+
+
+def test_the_light_bar_s_metal_alone_does_not_explain_its_log() -> None:
+    found = fit(GEOMETRIES / "light_bar.toml", GEOMETRIES / "light_bar_log.csv", ["aluminium 6063-T5"])
+    (metal,) = found.fitted
+    assert metal.torn and metal.told and not found.explained
+    assert metal.value < metal.before - 3 * metal.before * 0.03  # the table's spread
+
+
 def test_two_numbers_that_cannot_be_told_apart(tmp_path: Path) -> None:
     """Only the product of k and foam conducts."""
     path = wall_file(tmp_path)

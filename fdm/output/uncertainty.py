@@ -92,6 +92,12 @@ def fit_in_words(found: Fit) -> list[str]:
         f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the fitted "
         f"{r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
     )
+    said += [
+        f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements contradict "
+        "the file there, or it makes up for something else that differs."
+        for f in found.fitted
+        if f.torn
+    ]
     if untold := [f.name for f in found.fitted if not f.told]:
         said.append(f"The data say nothing about {'; '.join(untold)}.")
     names = [f.name for f in found.fitted]
@@ -147,6 +153,7 @@ def fit_dict(found: Fit) -> dict[str, Any]:
                     "uncertainty": f.uncertainty,
                     "prior": f.prior,
                     "told": f.told,
+                    "torn": f.torn,
                     "at_bound": f.at_bound,
                 }
                 for f in found.fitted
@@ -227,7 +234,9 @@ def _duration(seconds: float) -> str:
 
 def _remark(f: Fitted) -> str:
     said = [] if f.told else ["not told by the data"]
-    return "; ".join([*said, "at its bound"] if f.at_bound else said)
+    said += ["at its bound"] * f.at_bound
+    said += [f"{abs(f.moved):.2g} of its uncertainties away"] * f.torn
+    return "; ".join(said)
 
 
 def _named(f: Fitted) -> bool:
