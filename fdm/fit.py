@@ -44,6 +44,7 @@ class Fitted:
     uncertainty: float  # standard; infinite where nothing at all is known
     prior: float | None  # standard uncertainty that the file gives; None: none
     at_bound: bool
+    even: bool = False  # the file gives bounds, within which it moves freely
 
     @property
     def moved(self) -> float:
@@ -52,9 +53,9 @@ class Fitted:
 
     @property
     def told(self) -> bool:
-        """Whether the data say anything about it: they narrow it, or move it further than its uncertainty."""
+        """Whether the data say anything about it: they narrow it, or move it further than the uncertainty holding it."""
         known = max(abs(self.before), abs(self.value)) if self.prior is None else self.prior
-        return self.uncertainty < UNMOVED * known or abs(self.moved) > 1
+        return self.uncertainty < UNMOVED * known or (abs(self.moved) > 1 and not self.even)
 
     @property
     def torn(self) -> bool:
@@ -216,6 +217,7 @@ def fit(
             p.scale * float(deviation[k]),
             None if p.input is None else p.scale,
             bool(min(x[k] - low[k], high[k] - x[k]) < 1e-3),
+            p.input is not None and not p.normal,
         )
         for k, p in enumerate(parameters)
     )

@@ -77,7 +77,7 @@ def cabinet() -> Fit:
 def test_hidden_values_of_the_light_bar_are_found() -> None:
     found = light_bar()
     film, pad, metal = found.fitted
-    assert (film.name, pad.name, metal.name) == ("film", "pad", "material 'aluminium 1050A', conductivity")
+    assert (film.name, pad.name, metal.name) == ("let film", "pad", "material 'aluminium 1050A', conductivity")
     assert abs(film.value - 6.2) < 2 * film.uncertainty < 0.02 * 6.2
     assert abs(pad.value - 0.5) < 2 * pad.uncertainty < 0.6 * 0.5
     assert film.told and pad.told and not metal.told  # the readings hardly feel the board's alloy
@@ -147,6 +147,14 @@ def test_the_light_bar_s_metal_alone_does_not_explain_its_log() -> None:
     (metal,) = found.fitted
     assert metal.torn and metal.told and not found.explained
     assert metal.value < metal.before - 3 * metal.before * 0.03  # the table's spread
+
+
+def test_bounds_let_a_number_wander_where_the_data_do_not_tell_it(tmp_path: Path) -> None:
+    """The skin moves by 0.14 K where it is 1 K warmer outside: readings to 0.5 K do not tell that."""
+    path = wall_file(tmp_path, out="{ between = [4, 6] }")
+    found = fit(path, measured_file(tmp_path, f"quantity,value,uncertainty\nskin,{reading(out=5.9):.4f},0.5\n"))
+    (out,) = found.fitted
+    assert out.moved > 1 and out.even and not out.told and not out.torn
 
 
 def test_two_numbers_that_cannot_be_told_apart(tmp_path: Path) -> None:

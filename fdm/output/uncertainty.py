@@ -78,7 +78,8 @@ def fit_in_words(found: Fit) -> list[str]:
     if found.reduced is None:
         said.append("No measured value is left over to check the fit with.")
     else:
-        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {found.reduced:.2g} each"
+        each = f"{float(f'{found.reduced:.2g}'):g}"
+        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {each} each"
         said.append(
             f"The fitted numbers explain what was measured: {chi}."
             if found.explained
