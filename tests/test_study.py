@@ -229,6 +229,24 @@ def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, mon
     assert result.values(COUPLING)[0] == pytest.approx(0.1 / (0.2 + 0.01), rel=1e-6)
 
 
+def test_another_program_or_material_table_is_another_study(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, third = (tmp_path / name for name in ("1", "2", "3"))
+    for package, program, table in ((first, "a = 1", "k,1"), (second, "a = 2", "k,1"), (third, "a = 1", "k,2")):
+        package.mkdir()
+        (package / "program.py").write_text(program)
+        (package / "materials.csv").write_text(table)
+    hashes = [run.program_hash(package) for package in (first, second, third)]
+    assert len(set(hashes)) == 3
+    solved = []
+    monkeypatch.setattr(run, "solve", lambda section, target: solved.append(target) or solve(section, target))
+    for answer, count in ((hashes[0], 1), (hashes[0], 1), (hashes[1], 2), (hashes[2], 3)):
+        monkeypatch.setattr(run, "program_hash", lambda answer=answer: answer)
+        study(slab, {"thick": "10"}, workers=1, out=tmp_path / "out")
+        assert len(solved) == count
+
+
 def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path: Path) -> None:
     said: list[str] = []
     result = study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out", progress=said.append)
