@@ -57,7 +57,7 @@ class Design:
 
 @dataclass(frozen=True)
 class Study:
-    """Designs in the order asked for. `columns` are the asked answers, `names` all names that were set."""
+    """Designs in the order asked for, or the best first. `columns` are the asked answers, `names` all names that were set."""
 
     path: str
     names: tuple[str, ...]
@@ -159,7 +159,7 @@ def concluded(
 
 
 def write_table(result: Study, path: str | os.PathLike[str]) -> None:
-    """The study as CSV: a row a design, in the order asked for. Raises InputError where it cannot be written."""
+    """The study as CSV, in SI units: a row a design, in their order. Raises InputError where it cannot be written."""
     with written_beside(Path(path)) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow([*result.names, "status", "message", *result.columns])
