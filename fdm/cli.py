@@ -352,6 +352,7 @@ def _print_unsure(found: list[Any], console: Any) -> None:
         from fdm.uncertainty import Uncertainty
 
         for one in found:
+            console.print()
             (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
 
 
