@@ -245,7 +245,9 @@ def _solve(asked: argparse.Namespace) -> None:
             print_lengths(lengths, console)
         _print_unsure(unsure, console)
         if not asked.no_files:
-            console.print(f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False)
+            console.print(
+                f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False
+            )
 
 
 def _lengths(section: Any, read: Callable[..., Any]) -> list[str]:
@@ -350,6 +352,7 @@ def _print_unsure(found: list[Any], console: Any) -> None:
         from fdm.uncertainty import Uncertainty
 
         for one in found:
+            console.print()
             (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
 
 
@@ -373,16 +376,17 @@ def _study(asked: argparse.Namespace) -> None:
                 progress=status.update, **tries, **shared,
             )  # fmt: skip
             found, sentences, wanted = optimum.study, optimum.sentences, [asked.best]
+            shown = [asked.best, *(m.limit.path for m in optimum.limits)]
         else:
             chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
             found = study(asked.file, chosen, answers=asked.answer, progress=status.update, **shared)
-            wanted = list(asked.answer or main_answers(found.known))
+            wanted, shown = list(asked.answer or main_answers(found.known)), asked.answer
             sentences = tuple(
                 sentence for answer in wanted for sentence in findings(found, answer, maximise=asked.maximise)
             )
         status.update("drawing")
         pictures = draw_study(found, folder, wanted if asked.answer or asked.best else None, asked.maximise)
-    print_study(found, console, wanted if asked.answer or asked.best else None)
+    print_study(found, console, shown)
     for sentence in sentences:
         console.print(sentence, highlight=False, markup=False)
     console.print(f"Kept in {folder}: study.jsonl study.csv {' '.join(pictures)}", highlight=False)

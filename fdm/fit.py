@@ -29,6 +29,7 @@ Progress = Callable[[str], None]
 STEP = 0.1  # of a number's scale, for slopes: wide enough to drown the solver's noise
 FREE = 0.1  # of a number without an uncertainty of its own: its scale
 UNMOVED = 0.9  # of the uncertainty before: what is left where the data say nothing
+TORN = 3.0  # of its own uncertainties: data that move a number further contradict it (common practice, no source)
 DOUBTFUL = 0.05  # probability of a larger chi-square below which the residuals are not explained
 ROUNDS = 2  # about the file as it stands, then about the fitted numbers, solved well
 
@@ -43,11 +44,23 @@ class Fitted:
     uncertainty: float  # standard; infinite where nothing at all is known
     prior: float | None  # standard uncertainty that the file gives; None: none
     at_bound: bool
+    even: bool = False  # the file gives bounds, within which it moves freely
+
+    @property
+    def moved(self) -> float:
+        """How far the data moved it, in standard uncertainties that the file gives; 0 where it gives none."""
+        return 0.0 if self.prior is None else (self.value - self.before) / self.prior
 
     @property
     def told(self) -> bool:
-        """Whether the data say anything about it."""
-        return self.uncertainty < UNMOVED * (abs(self.before) if self.prior is None else self.prior)
+        """Whether the data say anything about it: they narrow it, or move it further than the uncertainty holding it."""
+        known = max(abs(self.before), abs(self.value)) if self.prior is None else self.prior
+        return self.uncertainty < UNMOVED * known or (abs(self.moved) > 1 and not self.even)
+
+    @property
+    def torn(self) -> bool:
+        """Whether the data contradict what the file states of it: they move it by more than 3 of its uncertainties."""
+        return abs(self.moved) > TORN
 
 
 @dataclass(frozen=True)
@@ -89,8 +102,11 @@ class Fit:
 
     @property
     def explained(self) -> bool | None:
-        """Whether residuals as large as these happen by chance in more than 5 % of cases; None where none are left."""
-        return bool(chi2.sf(self.chi_square, self.freedom) > DOUBTFUL) if self.freedom > 0 else None
+        """Whether residuals as large as these happen by chance in more than 5 % of cases, with no number torn from what
+        the file states of it; None where none are left."""
+        if self.freedom <= 0:
+            return None
+        return bool(chi2.sf(self.chi_square, self.freedom) > DOUBTFUL) and not any(f.torn for f in self.fitted)
 
     @property
     def worst(self) -> Residual:
@@ -201,6 +217,7 @@ def fit(
             p.scale * float(deviation[k]),
             None if p.input is None else p.scale,
             bool(min(x[k] - low[k], high[k] - x[k]) < 1e-3),
+            p.input is not None and not p.normal,
         )
         for k, p in enumerate(parameters)
     )

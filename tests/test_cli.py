@@ -125,6 +125,14 @@ def test_solve_writes_its_files_and_prints_its_tables(here, capsys):
         assert (here / "wall" / picture).read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
+def test_a_blank_line_stands_before_every_table(here, capsys):
+    assert main(["solve", "wall.toml", "--no-files", "--sensitivity", "--uncertainty"]) == 0
+    lines = [line.strip() for line in capsys.readouterr().out.splitlines()]
+    titles = ("Where it comes from", "What 1 % more of it changes", "What 1 mm more of it changes", "Uncertain inputs")
+    for title in titles:
+        assert lines[lines.index(title) - 1] == ""
+
+
 def test_json_on_the_output_is_all_there_is(here, capsys):
     code, out, err = solved(capsys, "--json", "-")
     assert (code, err) == (0, "")

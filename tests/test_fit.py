@@ -77,7 +77,7 @@ def cabinet() -> Fit:
 def test_hidden_values_of_the_light_bar_are_found() -> None:
     found = light_bar()
     film, pad, metal = found.fitted
-    assert (film.name, pad.name, metal.name) == ("film", "pad", "material 'aluminium 1050A', conductivity")
+    assert (film.name, pad.name, metal.name) == ("let film", "pad", "material 'aluminium 1050A', conductivity")
     assert abs(film.value - 6.2) < 2 * film.uncertainty < 0.02 * 6.2
     assert abs(pad.value - 0.5) < 2 * pad.uncertainty < 0.6 * 0.5
     assert film.told and pad.told and not metal.told  # the readings hardly feel the board's alloy
@@ -129,6 +129,32 @@ def test_bounds_are_kept(tmp_path: Path) -> None:
     assert out.value == pytest.approx(6, abs=1e-3) and out.at_bound
     assert not found.explained
     assert found.worst.scaled > 4
+
+
+def test_a_number_is_held_by_its_uncertainty_and_torn_from_it_by_data_it_cannot_explain(tmp_path: Path) -> None:
+    """The weighted mean of 20 +- 0.1 and 30 +- 1 (any textbook): a tenth of an uncertainty per kelvin of the data."""
+    path = wall_file(tmp_path, out="{ value = 20, uncertainty = 0.1 }")
+    (near,) = fit(path, measured_file(tmp_path, "quantity,value,uncertainty\noutside,21,1\n")).fitted
+    assert near.moved == pytest.approx(1 / 1.01 / 10, rel=1e-3) and not near.told and not near.torn
+    found = fit(path, measured_file(tmp_path, "quantity,value,uncertainty\noutside,60,1\n"))
+    (far,) = found.fitted
+    assert far.moved == pytest.approx(40 / 1.01 / 10, rel=1e-3) and far.told and far.torn
+    assert found.explained is False
+
+
+def test_the_light_bar_s_metal_alone_does_not_explain_its_log() -> None:
+    found = fit(GEOMETRIES / "light_bar.toml", GEOMETRIES / "light_bar_log.csv", ["aluminium 6063-T5"])
+    (metal,) = found.fitted
+    assert metal.torn and metal.told and not found.explained
+    assert metal.value < metal.before - 3 * metal.before * 0.03  # the table's spread
+
+
+def test_bounds_let_a_number_wander_where_the_data_do_not_tell_it(tmp_path: Path) -> None:
+    """The skin moves by 0.14 K where it is 1 K warmer outside: readings to 0.5 K do not tell that."""
+    path = wall_file(tmp_path, out="{ between = [4, 6] }")
+    found = fit(path, measured_file(tmp_path, f"quantity,value,uncertainty\nskin,{reading(out=5.9):.4f},0.5\n"))
+    (out,) = found.fitted
+    assert out.moved > 1 and out.even and not out.told and not out.torn
 
 
 def test_two_numbers_that_cannot_be_told_apart(tmp_path: Path) -> None:

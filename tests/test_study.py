@@ -229,6 +229,24 @@ def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, mon
     assert result.values(COUPLING)[0] == pytest.approx(0.1 / (0.2 + 0.01), rel=1e-6)
 
 
+def test_another_program_or_material_table_is_another_study(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, third = (tmp_path / name for name in ("1", "2", "3"))
+    for package, program, table in ((first, "a = 1", "k,1"), (second, "a = 2", "k,1"), (third, "a = 1", "k,2")):
+        package.mkdir()
+        (package / "program.py").write_text(program)
+        (package / "materials.csv").write_text(table)
+    hashes = [run.program_hash(package) for package in (first, second, third)]
+    assert len(set(hashes)) == 3
+    solved = []
+    monkeypatch.setattr(run, "solve", lambda section, target: solved.append(target) or solve(section, target))
+    for answer, count in ((hashes[0], 1), (hashes[0], 1), (hashes[1], 2), (hashes[2], 3)):
+        monkeypatch.setattr(run, "program_hash", lambda answer=answer: answer)
+        study(slab, {"thick": "10"}, workers=1, out=tmp_path / "out")
+        assert len(solved) == count
+
+
 def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path: Path) -> None:
     said: list[str] = []
     result = study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out", progress=said.append)
@@ -443,6 +461,11 @@ def test_best_finds_a_known_optimum_inside_its_limit(slab: Path) -> None:
     assert 59.5 < found_.values["thick"] <= 60 and found_.value == pytest.approx(coupling(60), rel=5e-3)
     assert found_.limits[0].active and found_.at_ends == ()
     assert len(found_.study.designs) <= 75
+    assert found_.values["thick"] == round(found_.values["thick"], 1)  # 0.3 % of the range is told, and no more
+    goals, weights = found_.study.values(COUPLING), found_.study.values("let.weight")
+    good = weights <= 180
+    assert good[0] and (np.diff(goals[good]) >= 0).all() and (np.diff(weights[~good]) >= 0).all()  # the best first
+    assert not good[good.sum() :].any()
     assert any("let.weight < 180: met" in s and "active" in s for s in found_.sentences)
 
 
@@ -503,6 +526,32 @@ def test_best_refuses_unknown_paths_and_limits(slab: Path, goal: str, subject: l
 def test_limits_are_read_with_spaces_in_names() -> None:
     limit = _limit('network.coupling."inside 1.5 m".outside >= 0.3')
     assert (limit.path, limit.below, limit.bound) == (COUPLING, False, 0.3)
+
+
+def test_times_and_energies_are_shown_in_the_units_of_the_tables(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hours, energy = "pull_down.time_to_setpoint", "pull_down.energy_a_day"
+    made = [
+        Design({"wall": wall}, {hours: time, energy: joules})
+        for wall, time, joules in ((30.0, 90000.0, 3.6e6), (40.0, 72000.0, 1.8e6), (50.0, None, 7.2e6))
+    ]
+    result = Study("made up.toml", ("wall",), tuple(made), (hours, energy), 0.005)
+    console = Console(file=StringIO(), width=100)
+    print_study(result, console, [hours, energy])
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    rows = {words[0]: words[1:] for line in text.splitlines() if (words := line.split())}
+    assert rows["wall"] == ["h", "kWh"]
+    assert rows["30"][::3] == ["25.00", "1.0000"] and rows["50"][0] == "-"
+    assert "The lowest pull_down.time_to_setpoint is 20.00 ± 0.10 h, at wall = 40." in findings(result, hours)
+    assert str(_limit("pull_down.energy_a_day < 1.8e6")) == "pull_down.energy_a_day < 0.5 kWh"
+    labels = []
+    monkeypatch.setattr(
+        "matplotlib.axes.Axes.set_ylabel", lambda axes, text, **_: labels.append((text, axes.get_ylim()))
+    )
+    draw_lines(result, energy, tmp_path / "energy.png")
+    ((label, (low, high)),) = labels
+    assert label == "pull_down.energy_a_day (kWh)" and 0.2 < low < 0.5 and 2 < high < 2.5
 
 
 # pictures

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fdm.conduction.conductances import Array
 from fdm.conduction.solver import System, assemble, refuse_loose_parts
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
@@ -33,6 +34,20 @@ class SectionCheck:
 
     text: str
     warnings: tuple[str, ...]
+
+
+def refuse_bridges(section: Section, x: Array, y: Array) -> None:
+    """Raise InputError where the section makes no sense without a bridge's parts."""
+    for bridge in section.bridges:
+        try:
+            refuse_loose_parts(assemble(section.unheated, x, y, without=bridge.remove))
+        except InputError as fault:
+            parts = ", ".join(map(repr, bridge.remove))
+            what, _, _ = str(fault).partition(";")
+            raise InputError(
+                f"bridge {bridge.name!r}, remove: without {parts}, {what}; leave in place what carries a source, and "
+                "remove as well what would hang loose"
+            ) from None
 
 
 def check_section(section: Section) -> SectionCheck:
@@ -70,7 +85,8 @@ def check_section(section: Section) -> SectionCheck:
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
     solves = 1 + len(section.spreading) + len(section.bridges)
     lines.append(
-        f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid"
+        f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, "
+        f"{solves} factorisation{'s' if solves > 1 else ''} a grid"
     )
     return SectionCheck("\n".join(lines), warnings_of(system))
 
@@ -79,6 +95,7 @@ def refuse(system: System) -> None:
     """Raise InputError where an assembled section cannot be solved."""
     refuse_loose_parts(system)
     sensors_in_voids(system)
+    refuse_bridges(system.section, system.raster.x, system.raster.y)
 
 
 def sensors_in_voids(system: System) -> None:

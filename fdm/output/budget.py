@@ -47,6 +47,7 @@ def print_budget(solution: Solution, console: Console) -> None:
     panels = _panels(solution)
     if not panels:
         return
+    console.print()
     table = _table("Where it comes from", ["of", "", "made up of"])
     for panel in panels:
         _row(table, panel.name, with_band(panel.value, panel.band, panel.unit), share_words(panel.shares))
@@ -135,6 +136,7 @@ def _print_effects(
     most: int,
 ) -> None:
     """A row an answer: its value, and the effects (A, I) on it, sorted by their product with `sizes` (I,)."""
+    console.print()
     table = _table(title, ["answer", "", "by"])
     largest: dict[str, float] = {}
     for a in answers:

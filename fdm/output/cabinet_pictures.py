@@ -10,10 +10,11 @@ from fdm.lumped.cabinet import AIR
 from fdm.lumped.circuit import LOAD
 from fdm.lumped.pulldown import Curve
 from fdm.lumped.solution import SolvedCabinet
-from fdm.output.cabinet_tables import SYMBOL, duration, time_unit
+from fdm.output.cabinet_tables import SYMBOL
 from fdm.output.files import written_beside
 from fdm.output.palette import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
 from fdm.output.sheet import DPI, WIDTH
+from fdm.output.units import KWH, duration, time_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -280,7 +281,7 @@ def _pull_down_said(solved: SolvedCabinet) -> str:
     run = solved.pull_down
     said = (
         f"the load settles at {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, "
-        f"{run.energy_a_day / 3.6e6:.3g} kWh a day"
+        f"{run.energy_a_day / KWH:.3g} kWh a day"
     )
     return said if run.period is None else f"{said}, a cycle every {duration(run.period)}"
 

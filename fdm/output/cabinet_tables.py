@@ -10,9 +10,9 @@ from fdm.lumped.cabinet import AIR
 from fdm.lumped.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.lumped.solution import LEFT_OUT, SolvedCabinet
 from fdm.output.tables import _row, _table, with_band
+from fdm.output.units import KWH, duration
 
 BAR = 16  # characters for the largest loss
-UNITS = (("s", 1.0), ("min", 60.0), ("h", 3600.0), ("days", 86400.0))
 SYMBOL = {"voltage": "V", "current": "A"}
 
 
@@ -33,27 +33,6 @@ def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
         parts += [part, Text()]
     parts += [Text(f"{said}\n") for said in _sayings(solved)]
     console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
-
-
-def time_unit(seconds: float) -> tuple[str, float]:
-    """The unit in which a time reads best, and its seconds: at least two of it.
-
-    >>> time_unit(5400), time_unit(7200)
-    (('min', 60.0), ('h', 3600.0))
-    """
-    return [u for u in UNITS if seconds >= 2 * u[1] or u is UNITS[0]][-1]
-
-
-def duration(seconds: float | None) -> str:
-    """In words, to three digits; None is never.
-
-    >>> duration(76502), duration(1772), duration(None)
-    ('21.3 h', '29.5 min', 'never')
-    """
-    if seconds is None:
-        return "never"
-    unit, length = time_unit(seconds)
-    return f"{seconds / length:.3g} {unit}"
 
 
 def _point(solved: SolvedCabinet) -> RenderableType:
@@ -142,7 +121,7 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     timed("one cycle of on and off takes", run.period)
     _row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
     _row(table, "mean power", f"{run.mean_power:.3g}", "W")
-    _row(table, "energy a day", f"{run.energy_a_day / 3.6e6:.3g}", "kWh")
+    _row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
     if run.settled:
         return table
     end = duration(float(run.switched.time[-1]))

@@ -12,6 +12,7 @@ from fdm.errors import InputError
 from fdm.output.cabinet_pictures import _PAPER, _figure, _heading, _plain, _save
 from fdm.output.palette import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
 from fdm.output.pictures import levels_of
+from fdm.output.units import shown_unit
 from fdm.study.answers import found, main_answers, merit, unit
 from fdm.study.run import Study, said
 from fdm.study.sentences import WITHIN, allowance, best_of, equal_to, shared, smallest_of
@@ -51,7 +52,7 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
     value, and where the picture cannot be written.
     """
-    answer, value = _asked(study, answer)
+    answer, symbol, size, value = _asked(study, answer)
     first, *second = sorted(study.varied, key=lambda n: -len(np.unique(study.inputs(n))))
     lines = np.unique(study.inputs(second[0])) if second else np.array([np.nan])
     if len(lines) > MOST_LINES:
@@ -61,7 +62,7 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     figure = _figure(5.4)
     a = figure.add_subplot()
     _titles(figure, study, answer)
-    x, band = study.inputs(first), np.where(np.isfinite(study.bands(answer)), study.bands(answer), np.nan)
+    x, band = study.inputs(first), np.where(np.isfinite(study.bands(answer)), study.bands(answer) / size, np.nan)
     colours = colour_map("lines", LINE_COLOURS)
     for k, level in enumerate(lines):
         here = np.nonzero(np.isfinite(value) & ((study.inputs(second[0]) == level) if second else True))[0]
@@ -72,7 +73,7 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
         a.plot(x[here], value[here], dots + "-", color=colour, lw=1.8, ms=4, label=label)
         a.fill_between(x[here], (value - band)[here], (value + band)[here], color=colour, alpha=0.2, lw=0)
     a.set_xlabel(first, fontsize=9, color=INK)
-    a.set_ylabel(_with_unit(answer), fontsize=9, color=INK)
+    a.set_ylabel(_with_unit(answer, symbol), fontsize=9, color=INK)
     if second:
         shown = a.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="center left", bbox_to_anchor=(1.0, 0.5))
         shown.set_in_layout(True)
@@ -89,7 +90,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     Raises InputError where not two names vary, where the designs lie on one line, where no design has a value, and
     where the picture cannot be written.
     """
-    answer, value = _asked(study, answer)
+    answer, symbol, _, value = _asked(study, answer)
     if len(study.varied) != 2:
         raise InputError(f"a map needs two names that vary, and {len(study.varied)} do; draw lines instead")
     x, y = (study.inputs(n) for n in study.varied)
@@ -119,7 +120,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
         drawn = a.tricontour(x[good], y[good], value[good], levels, **inks)
     a.clabel(drawn, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
     bar = figure.colorbar(surface, ax=a, fraction=0.05, pad=0.02)
-    bar.set_label(_with_unit(answer), fontsize=9, color=INK)
+    bar.set_label(_with_unit(answer, symbol), fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     bar.outline.set_edgecolor(FAINT)  # type: ignore[operator]
     a.plot(
@@ -141,14 +142,16 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     _save(figure, path)
 
 
-def _asked(study: Study, answer: str) -> tuple[str, Array]:
+def _asked(study: Study, answer: str) -> tuple[str, str, float, Array]:
+    """Its path, the unit to show it in and its size, and (designs,) the values in that unit."""
     answer = found(answer, study.known)
     if len(study.varied) not in (1, 2):
         raise InputError(f"a picture shows one or two names that vary, and {len(study.varied)} do; vary fewer")
     value = study.values(answer)
     if not np.isfinite(value).any():
         raise InputError(f"no design has a value of {answer!r}; choose another answer to draw")
-    return answer, value
+    symbol, size = shown_unit(unit(answer), value)
+    return answer, symbol, size, value / size
 
 
 def _titles(figure: "Figure", study: Study, answer: str) -> None:
@@ -158,8 +161,8 @@ def _titles(figure: "Figure", study: Study, answer: str) -> None:
     _heading(figure, answer, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
 
 
-def _with_unit(answer: str) -> str:
-    symbol = unit(answer).replace("degC", "°C").replace("m K", "m\xa0K")
+def _with_unit(answer: str, symbol: str) -> str:
+    symbol = symbol.replace("degC", "°C").replace("m K", "m\xa0K")
     return f"{answer} ({symbol})" if symbol else answer
 
 

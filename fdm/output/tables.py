@@ -207,8 +207,10 @@ def _bridges(solution: Solution) -> list[RenderableType]:
 def _closing(solution: Solution) -> list[RenderableType]:
     b, g = solution.balance, solution.grid
     lines = [
-        f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
-        f"couplings symmetric to {b.asymmetry:.1e}",
+        (
+            f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
+            f"couplings symmetric to {b.asymmetry:.1e}"
+        ),
         f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
         + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
     ]

@@ -11,9 +11,9 @@ from rich.text import Text
 
 from fdm.fit import Fit, Fitted, Residual
 from fdm.moved import Answer
-from fdm.output.cabinet_tables import time_unit
 from fdm.output.result import _plain
 from fdm.output.tables import _row, _table, with_band
+from fdm.output.units import duration, shown_unit
 from fdm.section.model import Uncertain
 from fdm.uncertainty import Sample, Uncertainty
 
@@ -21,7 +21,6 @@ NETWORK = ("coupling of ", "weight of ", "impedance of ", "highest impedance of 
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
 ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
-JOULES = 3.6e6  # of a kWh
 
 
 def print_uncertainty(found: Uncertainty, console: Console) -> None:
@@ -50,7 +49,7 @@ def print_sample(found: Sample, console: Console) -> None:
         table = _table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
         for k in chosen:
             a = found.answers[k]
-            unit, size = _unit(a, float(found.low[k]))
+            unit, size = shown_unit(a.unit, float(found.low[k]))
             mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
             ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], a.value))
             reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
@@ -78,7 +77,8 @@ def fit_in_words(found: Fit) -> list[str]:
     if found.reduced is None:
         said.append("No measured value is left over to check the fit with.")
     else:
-        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {found.reduced:.2g} each"
+        each = f"{float(f'{found.reduced:.2g}'):g}"
+        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {each} each"
         said.append(
             f"The fitted numbers explain what was measured: {chi}."
             if found.explained
@@ -86,12 +86,18 @@ def fit_in_words(found: Fit) -> list[str]:
             "uncertainties are too small; those of the fitted numbers then are too small as well."
         )
     r, m = found.worst, found.worst.measurement
-    when = "" if m.time is None else f" after {_duration(m.time)}"
+    when = "" if m.time is None else f" after {duration(m.time)}"
     way = "above" if m.value > r.after else "below"
     said.append(
         f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the fitted "
         f"{r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
     )
+    said += [
+        f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements contradict "
+        "the file there, or it makes up for something else that differs."
+        for f in found.fitted
+        if f.torn
+    ]
     if untold := [f.name for f in found.fitted if not f.told]:
         said.append(f"The data say nothing about {'; '.join(untold)}.")
     names = [f.name for f in found.fitted]
@@ -147,6 +153,7 @@ def fit_dict(found: Fit) -> dict[str, Any]:
                     "uncertainty": f.uncertainty,
                     "prior": f.prior,
                     "told": f.told,
+                    "torn": f.torn,
                     "at_bound": f.at_bound,
                 }
                 for f in found.fitted
@@ -197,7 +204,7 @@ def _both(answer: Answer, by_inputs: float) -> tuple[str, str]:
     """The value with what the inputs make of it, and the grid's band, in one unit."""
     if not math.isfinite(answer.value):
         return "never", ""
-    unit, size = _unit(answer, answer.value)
+    unit, size = shown_unit(answer.unit, answer.value)
     value, inputs, grid = answer.value / size, by_inputs / size, answer.band / size
     if not inputs > 0 and not math.isnan(inputs):
         return with_band(value, grid, unit), _short(grid)
@@ -213,21 +220,11 @@ def _short(value: float, standard: float | None = None) -> str:
     return with_band(value, standard).split(" ± ")[0].lstrip("(") if standard > 0 else f"{value:.4g}"
 
 
-def _unit(answer: Answer, value: float) -> tuple[str, float]:
-    """The unit to show an answer in, and its size."""
-    if answer.unit == "s" and math.isfinite(value):
-        return time_unit(value)
-    return ("kWh", JOULES) if answer.unit == "J" else (answer.unit, 1.0)
-
-
-def _duration(seconds: float) -> str:
-    unit, size = time_unit(seconds)
-    return f"{seconds / size:.3g} {unit}"
-
-
 def _remark(f: Fitted) -> str:
     said = [] if f.told else ["not told by the data"]
-    return "; ".join([*said, "at its bound"] if f.at_bound else said)
+    said += ["at its bound"] * f.at_bound
+    said += [f"{abs(f.moved):.2g} of its uncertainties away"] * f.torn
+    return "; ".join(said)
 
 
 def _named(f: Fitted) -> bool:

@@ -12,15 +12,16 @@ from numpy.typing import NDArray
 
 from fdm.errors import InputError
 from fdm.network.goals import TARGET
-from fdm.study.answers import Array, found, merit, of_size
-from fdm.study.choices import Choice, Given, Span, choices, grid, latin, picked
+from fdm.output.units import shown_unit
+from fdm.study.answers import Array, found, merit, of_size, unit
+from fdm.study.choices import Choice, Given, Span, choices, grid, latin
 from fdm.study.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
 from fdm.study.sentences import MOST_NAMED, WITHIN, allowance, shared, smallest_of, valued
 
 TRIES = 150
 SPARED = 0.3  # of the tries, for the search around the best
 POPULATION = 8  # designs a varied name in one generation
-FINEST = 0.003  # of a range: where the search around the best ends
+FINEST = 0.003  # of a range: where the search around the best ends; no number is told, or tried, much finer
 AT_LIMIT = 0.01  # of a limit: nearer is at it
 AT_END = 0.005  # of a range: nearer is at its end
 NOWHERE = 1e3  # violation of a design that failed, relative to the limits
@@ -35,7 +36,9 @@ class Limit:
     bound: float
 
     def __str__(self) -> str:
-        return f"{self.path} {'<' if self.below else '>'} {self.bound:g}"
+        symbol, size = shown_unit(unit(self.path), self.bound)
+        tail = f" {symbol}" if size != 1 else ""  # not the unit that it was given in
+        return f"{self.path} {'<' if self.below else '>'} {self.bound / size:g}{tail}"
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,7 @@ class Optimum:
     feasible: bool
     limits: tuple[Met, ...]
     at_ends: tuple[str, ...]  # names that lie at an end of their range
-    study: Study  # every design tried
+    study: Study  # every design tried, the best first
     sentences: tuple[str, ...]
 
 
@@ -113,6 +116,16 @@ def _first(choice: Choice) -> float:
     return choice.low if isinstance(choice, Span) else choice[0]
 
 
+def _rounded(span: Span, share: float) -> float:
+    """The value at a share (0 to 1) of a span, to the decimal place that the search can tell.
+
+    >>> _rounded(Span(2, 12), 0.294197)
+    4.94
+    """
+    places = -math.floor(math.log10(FINEST * (span.high - span.low)))
+    return min(max(round(span.low + share * (span.high - span.low), places), span.low), span.high)
+
+
 def _limit(text: str) -> Limit:
     match = re.fullmatch(r"(.+?)\s*(<=?|>=?)\s*([^<>=]+)", text.strip())
     try:
@@ -161,7 +174,7 @@ class _Search:
             design = {n: _first(c) for n, c in self.choice.items()}
             for name, at in zip(self.free, column.tolist()):
                 c = self.choice[name]
-                design[name] = picked(c, at) if isinstance(c, Span) else c[round(at)]
+                design[name] = _rounded(c, at) if isinstance(c, Span) else c[round(at)]
             out.append(design)
         return out
 
@@ -189,15 +202,16 @@ class _Search:
 
     def _so_far(self) -> str:
         designs = list(self.designs.values())
-        goal, misses = self.goals(designs), self.misses(designs)
-        k = self.first(goal, misses)
-        if misses[k] > 0:
+        k = self.order(designs)[0]
+        goal, misses = self.goals(designs[k : k + 1]), self.misses(designs[k : k + 1])
+        if misses[0] > 0:
             return "none meets every limit yet"
-        return f"best so far {valued(self.goal, abs(goal[k]), 0.0)} at {said(designs[k].values, self.free)}"
+        return f"best so far {valued(self.goal, abs(goal[0]), 0.0)} at {said(designs[k].values, self.free)}"
 
-    def first(self, goal: Array, misses: Array) -> int:
-        """Number of the design that meets every limit and is best; that misses least, where none does."""
-        return int(np.lexsort((goal, misses))[0])
+    def order(self, designs: Sequence[Design]) -> list[int]:
+        """(S,) numbers of the designs: those that meet every limit from the best on, then those that miss least."""
+        order: list[int] = np.lexsort((self.goals(designs), self.misses(designs))).tolist()
+        return order
 
     def goals(self, designs: Sequence[Design]) -> Array:
         """(S,) to be low; inf where a design has no value."""
@@ -264,11 +278,11 @@ def _refine(search: _Search, tries: int) -> None:
     if not search.known or search.whole.all() or tries < 2:
         return
     designs = list(search.designs.values())
-    goal, misses = search.goals(designs), search.misses(designs)
-    k = search.first(goal, misses)
-    if not np.isfinite(goal[k]):
+    first = designs[search.order(designs)[0]]
+    (goal,) = search.goals([first])
+    if not np.isfinite(goal):
         return
-    begin, scale = search.point(designs[k].values), abs(goal[k]) or 1.0
+    begin, scale = search.point(first.values), abs(goal) or 1.0
     spans = ~search.whole
     solve = _both(search)
 
@@ -300,10 +314,10 @@ def _both(search: _Search) -> Callable[[Array], tuple[Array, Array]]:
 
 
 def _optimum(search: _Search, out: str | PathLike[str] | None) -> Optimum:
-    designs = list(search.designs.values())
-    study = concluded(search.job, designs, None, out)
+    tried = list(search.designs.values())
+    designs = [tried[i] for i in search.order(tried)]
+    study, k = concluded(search.job, designs, None, out), 0
     goal, misses = search.goals(designs), search.misses(designs)
-    k = search.first(goal, misses)
     if not np.isfinite(goal[k]):
         raise InputError(f"{search.job.path}: goal: no design tried has a value of {search.goal!r}; choose another")
     value, bands = merit(search.goal, study.values(search.goal)), study.bands(search.goal)

@@ -2,7 +2,8 @@
 
 A study is kept as lines of JSON, one a design, and ended with a table (CSV). Lines hold the design's values, whether it
 is `done`, `failed` (the input is at fault; it would fail again) or `crashed` (tried again), and the study they belong
-to: a hash of the text of the file, of the section files it names, and of the target.
+to: a hash of the text of the file, of the section files it names, of the target, and of the program itself with its
+table of materials.
 """
 
 import csv
@@ -17,7 +18,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -56,7 +57,7 @@ class Design:
 
 @dataclass(frozen=True)
 class Study:
-    """Designs in the order asked for. `columns` are the asked answers, `names` all names that were set."""
+    """Designs in the order asked for, or the best first. `columns` are the asked answers, `names` all names that were set."""
 
     path: str
     names: tuple[str, ...]
@@ -158,7 +159,7 @@ def concluded(
 
 
 def write_table(result: Study, path: str | os.PathLike[str]) -> None:
-    """The study as CSV: a row a design, in the order asked for. Raises InputError where it cannot be written."""
+    """The study as CSV, in SI units: a row a design, in their order. Raises InputError where it cannot be written."""
     with written_beside(Path(path)) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow([*result.names, "status", "message", *result.columns])
@@ -195,7 +196,7 @@ class Job:
 
     def _hash(self, document: Mapping[str, object]) -> str:
         folder = Path(self.path).parent
-        digest = hashlib.sha256(repr(self.target).encode())
+        digest = hashlib.sha256(repr(self.target).encode() + program_hash())
         files = sorted(set(_section_paths(document))) if self.cabinet else []
         for file in (Path(self.path), *(folder / name for name in files)):
             text = file.read_bytes() if file.is_file() else b""
@@ -222,6 +223,17 @@ class Job:
         from fdm.lumped.reader import read_cabinet
 
         return read_cabinet(self.path, **values)
+
+
+@cache
+def program_hash(package: Path = Path(__file__).parents[1]) -> bytes:
+    """Of all that answers come from beside the files: the program's own text and its table of materials."""
+    # not of its version number, which stays while the program is worked on
+    digest = hashlib.sha256()
+    for file in sorted(f for f in package.rglob("*") if f.suffix in (".py", ".csv")):
+        text = file.read_bytes()
+        digest.update(f"{file.relative_to(package).as_posix()} {len(text)}\n".encode() + text)
+    return digest.digest()
 
 
 def _section_paths(table: object) -> Iterator[str]:

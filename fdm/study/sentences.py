@@ -84,10 +84,12 @@ def shared(path: str, share: float) -> str:
 
 
 def valued(path: str, value: float, band: float) -> str:
-    """An answer in words, of a misreading its size."""
+    """An answer in words, in the unit that tables show it in; of a misreading its size."""
     from fdm.output.tables import with_band
+    from fdm.output.units import shown_unit
 
-    return with_band(value, 0.0 if path.startswith("let.") else band, unit(path))
+    symbol, size = shown_unit(unit(path), value)
+    return with_band(value / size, 0.0 if path.startswith("let.") else band / size, symbol)
 
 
 def _inputs(study: Study, names: Sequence[str]) -> Array:

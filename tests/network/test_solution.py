@@ -454,6 +454,26 @@ def test_loose_parts_are_refused_by_solve_and_check():
             job(section)
 
 
+@pytest.mark.parametrize(
+    ("remove", "said"),
+    [
+        (("plate",), "source 'held', segment: x = .* touches no solid; leave in place what carries a source"),
+        (("block",), "part 'knob': nothing ties it to any temperature; .* remove as well what would hang loose"),
+    ],
+)
+def test_a_bridge_without_which_the_section_makes_no_sense_is_named(remove, said):
+    """The plate carries a held segment; a knob in a gap touches the block alone."""
+    held = Source("held", segment=Segment((0.07, 0.08), (0.034, 0.034)), temperature=40)
+    *below, block, hole = wall().parts
+    gap = Part("gap", (box(0.05, 0.075, 0.01, 0.02),), void=True)
+    parts = (*below, gap, block, hole, solid("knob", 1.0, box(0.055, 0.06, 0.012, 0.018)))
+    sources = (*wall().sources, held)
+    section = wall(parts=parts, sources=sources, bridges=(Bridge(remove, between=("cabinet", "room")),))
+    for job in (solve, check_section):
+        with pytest.raises(InputError, match=f"^bridge '{remove[0]}', remove: without '{remove[0]}', {said}"):
+            job(section)
+
+
 def test_check_says_what_would_be_solved():
     text = check_section(wall(spreading=(Spreading(("plate",)),), bridges=(Bridge(("block",)),))).text
     for words in (

@@ -3,12 +3,12 @@ from dataclasses import replace
 from io import StringIO
 
 import pytest
-from tests.output.cabinet_example import example
 from rich.console import Console
 
-from fdm.output.tables import with_band
 from fdm.lumped.solution import LEFT_OUT
-from fdm.output.cabinet_tables import duration, print_cabinet, supply_in_words, time_unit
+from fdm.output.cabinet_tables import print_cabinet, supply_in_words
+from fdm.output.tables import with_band
+from tests.output.cabinet_example import example
 
 
 @pytest.fixture(scope="module")
@@ -79,11 +79,3 @@ def test_pull_down_and_the_rest(cabinet):
 
 def test_no_check_without_a_stated_heat(cabinet):
     assert "data sheet" not in said(replace(cabinet, heat_check=None))
-
-
-@pytest.mark.parametrize(
-    ("seconds", "text"), [(0.0, "0 s"), (119.0, "119 s"), (7199.0, "120 min"), (3 * 86400.0, "3 days")]
-)
-def test_durations(seconds, text):
-    assert duration(seconds) == text
-    assert time_unit(seconds)[0] == text.split()[1]

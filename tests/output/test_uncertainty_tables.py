@@ -1,6 +1,7 @@
 """Tables and plain data of uncertainties and fits."""
 
 import json
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -92,6 +93,16 @@ def test_a_fit_says_what_it_knows(time: float | None) -> None:
     assert "The data say nothing about bulbs." in flat
     assert "bulbs and let wall can hardly be told apart (correlation -0.95)." in flat
     assert "To solve with them: wall=33.333 bulbs=13" in flat
+
+
+def test_a_number_torn_from_its_uncertainty_is_not_called_untold() -> None:
+    torn = Fitted("material 'steel', conductivity", 50.0, 20.0, 4.9, 5.0, False)
+    found = replace(fitted(), fitted=(torn, fitted().fitted[0]), chi_square=1.0, freedom=2)
+    flat = " ".join(shown(print_fit, found, 160).split())
+    assert "material 'steel', conductivity 50.0 ± 5.0 20.0 ± 4.9 6 of its uncertainties away" in flat
+    assert "material 'steel', conductivity is moved by 6 of the uncertainties that the file gives it" in flat
+    assert "do NOT explain what was measured" in flat  # though the sum of squares is small
+    assert "say nothing" not in flat and "not told" not in flat
 
 
 def test_plain_data_is_json(tmp_path: Path) -> None:
