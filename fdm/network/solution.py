@@ -1,6 +1,5 @@
 """Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -130,7 +129,7 @@ def solve(
         met = excess <= 1
         if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
-        aim = min(aim, estimate) / min(3.0 * max(math.sqrt(excess), 1.0), 8.0)
+        aim = min(aim, estimate) / min(1.5 * max(excess, 1.4), 8.0)
         x, y, estimate = refined(coarse, grid.values, aim, max_cells // 16, endless)
         if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
             break
