@@ -19,11 +19,11 @@ import numpy as np
 from fdm.conduction.conductances import Array, Integers
 from fdm.conduction.solver import Load, System, assemble, heat_loads, prepared
 from fdm.errors import InputError, nearest
-from fdm.grid.lines import SAME, _edges
+from fdm.grid.lines import SAME, edge_places
 from fdm.network.points import at_points, extended, face_temperatures, point_weights, sensor_load, sensor_point
 from fdm.network.shares import STEP, Input, Tangent, Variant, inputs_of, rows_near_cuts, rows_of, tangent, varied
 from fdm.network.solution import Solution
-from fdm.network.values import _with_skins, arrays_of, bridge_ends, grid_values, spread_direction
+from fdm.network.values import arrays_of, bridge_ends, grid_values, spread_direction, with_skins
 from fdm.section.model import Rectangle, Section
 from fdm.section.rules import UNITS
 
@@ -180,9 +180,9 @@ def _spread_system(section: Section, x: Array, y: Array, variant: Variant) -> Sy
     """On the same lines as the spreading resistance itself."""
     shapes = [s.outline() for name in variant.spread for s in section.part_named[name].shapes]
     if variant.along == "y":
-        x = _with_skins(x, [s[:, 0] for s in shapes])
+        x = with_skins(x, [s[:, 0] for s in shapes])
     if variant.along == "x":
-        y = _with_skins(y, [s[:, 1] for s in shapes])
+        y = with_skins(y, [s[:, 1] for s in shapes])
     return assemble(section, x, y, spread=variant.spread, along=variant.along)
 
 
@@ -387,7 +387,7 @@ def _matched(section: Section, other: Section) -> list[Edges] | None:
     """Along x and along y, where the section's edges are in the other; None where their number or order differs."""
     tolerance = SAME * max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
     out = []
-    for axis, places in enumerate(zip(_edges(section), _edges(other))):
+    for axis, places in enumerate(zip(edge_places(section), edge_places(other))):
         if len(places[0]) != len(places[1]):
             return None
         low, high = ([s.extent[2 * axis + d] for s in (section, other)] for d in (0, 1))

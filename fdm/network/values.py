@@ -173,8 +173,8 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
         shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
         system = assemble(
             section.unasked,
-            _with_skins(x, [s[:, 0] for s in shapes]) if along == "y" else x,
-            _with_skins(y, [s[:, 1] for s in shapes]) if along == "x" else y,
+            with_skins(x, [s[:, 0] for s in shapes]) if along == "y" else x,
+            with_skins(y, [s[:, 1] for s in shapes]) if along == "x" else y,
             spread=asked.parts,
             along=along,
         )
@@ -187,7 +187,7 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
     return out
 
 
-def _with_skins(lines: Array, across: list[Array]) -> Array:
+def with_skins(lines: Array, across: list[Array]) -> Array:
     """Lines that also cut a thin skin off both faces of a plate: in the perfectly spreading limit the surface shares
     one temperature too, which cell centres half a cell below it cannot."""
     skins = []
