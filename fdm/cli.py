@@ -306,13 +306,13 @@ def _cabinet(asked: argparse.Namespace) -> None:
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
-            from fdm.output.cabinet_pictures import draw_budget, draw_pull_down, draw_supply
+            from fdm.output.cabinet_pictures import draw_heat_budget, draw_pull_down, draw_supply
             from fdm.output.mesh import write_mesh
             from fdm.output.pictures import draw_temperature
 
             folder = _folder(asked)
             status.update("drawing")
-            draw_budget(solved, folder / "budget.png")
+            draw_heat_budget(solved, folder / "budget.png")
             draw_pull_down(solved, folder / "pull_down.png")
             draw_supply(solved, folder / "supply.png")
             if (at_work := solved.module_at_work()) is not None:

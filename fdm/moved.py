@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fdm.conduction.solver import System
 from fdm.errors import InputError
-from fdm.grid.lines import SAME, _edges, first_lines, halved
+from fdm.grid.lines import SAME, edge_places, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
 from fdm.lumped.circuit import ROOM, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.pulldown import pull_down
@@ -173,7 +173,7 @@ class MovedCabinet:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         sections: dict[SectionFile, Solution] = {}
-        for old, new in zip(_files(self.cabinet), _files(cabinet)):
+        for old, new in zip(self.cabinet.section_files, cabinet.section_files):
             if old is None or new is None or new in sections:
                 continue
             known = self.sections.get(new) or self.kept.get(new)
@@ -269,7 +269,7 @@ def _coarse(solution: Solution, section: Section, every: int) -> tuple[GridValue
     for k, lines in enumerate((raster.x, raster.y)):
         low, high = 2 * k, 2 * k + 1
         before, after = (
-            np.clip(_edges(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
+            np.clip(edge_places(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
             for s in (solution.section, section)
         )
         grids.append(moved_lines(lines[::every], before, after))
@@ -373,11 +373,6 @@ def _section_bands(section: Section, value: GridValues, band: GridValues) -> lis
     own = (b.weight[:heat] * abs(t - mean[:, None])).sum(1) + b.impedance[:heat] @ abs(section.watts)
     rows = [(name, abs(v)) for name, _, v in _section_answers(section, band)]
     return [float(own[k]) if k < heat else v for k, (_, v) in enumerate(rows)]
-
-
-def _files(cabinet: Cabinet) -> list[SectionFile | None]:
-    losses = [*(x.file for x in cabinet.lines), *(x.file for x in cabinet.points)]
-    return [*losses, cabinet.bank.file, cabinet.thermostat.file]
 
 
 def steady_quantities(c: Circuit) -> list[tuple[str, str, float]]:

@@ -47,7 +47,7 @@ from fdm.network.answers import NetworkValues
 from fdm.network.goals import CROSS, SMALL
 from fdm.section.model import Border, Environment, Part, Polygon, Rectangle, Section, Segment, Source, repeated
 from validation.cases import air, box, solid
-from validation.finite_elements import _Model, _owner, network
+from validation.finite_elements import Model, network, owner_of
 from validation.refinement import uniform
 
 GEOMETRIES = Path(__file__).parent.parent / "geometries"
@@ -198,17 +198,17 @@ def _boxed(part: Part) -> Part:
     return replace(part, shapes=tuple(shapes))
 
 
-class _Triangles(_Model):
+class _Triangles(Model):
     """Linear triangles between given lines."""
 
     def __init__(self, section: Section, x: Array, y: Array) -> None:
         self.section = section
         mesh = MeshTri.init_tensor(x, y)
         conducts = np.array([p.material is not None for p in section.parts] + [False])
-        self.mesh = mesh.restrict(np.nonzero(conducts[_owner(section, mesh.p[:, mesh.t].mean(1))])[0])
+        self.mesh = mesh.restrict(np.nonzero(conducts[owner_of(section, mesh.p[:, mesh.t].mean(1))])[0])
         self.centre = self.mesh.p[:, self.mesh.t].mean(1)
         self.middle = self.mesh.p[:, self.mesh.facets].mean(1)
-        self.owner = _owner(section, self.centre)
+        self.owner = owner_of(section, self.centre)
         self.joints = self._joint_facets()
         self.element = ElementDG(ElementTriP1()) if self.joints else ElementTriP1()
         self.mapping = None  # type: ignore[assignment]

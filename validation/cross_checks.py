@@ -9,7 +9,7 @@ from fdm.network.answers import Network, NetworkValues
 from fdm.network.goals import CROSS
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
-from validation.cases import KELVIN, RELATIVE, CASES, Outcome, Quantity, air, box, solid
+from validation.cases import CASES, KELVIN, RELATIVE, Outcome, Quantity, air, box, solid
 from validation.finite_elements import network as finite_elements
 
 GEOMETRIES = Path(__file__).parent.parent / "geometries"

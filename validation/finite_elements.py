@@ -13,7 +13,17 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, ElementDG, ElementLineP1, ElementQuad1, ElementQuad2, FacetBasis, LinearForm, MeshQuad
+from skfem import (
+    Basis,
+    BilinearForm,
+    ElementDG,
+    ElementLineP1,
+    ElementQuad1,
+    ElementQuad2,
+    FacetBasis,
+    LinearForm,
+    MeshQuad,
+)
 from skfem.mapping import MappingIsoparametric
 
 from fdm.errors import InputError
@@ -53,7 +63,7 @@ def network(section: Section, cells: int = 4) -> NetworkValues:
     >>> round(float(network(wall).coupling[0, 1]) / 0.05 * (1 / 10 + 0.2 / 0.13 + 1 / 25), 9)
     1.0
     """
-    return _Model(section, cells).answers()
+    return Model(section, cells).answers()
 
 
 def _graded(edges: Sequence[float], cells: int) -> Array:
@@ -84,7 +94,7 @@ def _lines(section: Section, cells: int) -> tuple[Array, Array]:
     return _graded(x, cells), _graded(y, cells)
 
 
-def _owner(section: Section, points: Array) -> Integers:
+def owner_of(section: Section, points: Array) -> Integers:
     """Index of the part painted last at each point (2, n); -1 where nothing is drawn."""
     owner = np.full(points.shape[1], -1)
     for number, part in enumerate(section.parts):
@@ -100,15 +110,15 @@ class _Rectangles(MappingIsoparametric):
         return super().invF(x, tind, newton_max_iters, newton_tol)
 
 
-class _Model:
+class Model:
     def __init__(self, section: Section, cells: int) -> None:
         self.section = section
         mesh = MeshQuad.init_tensor(*_lines(section, cells))
         solid = np.array([p.material is not None for p in section.parts] + [False])
-        self.mesh = mesh.restrict(np.nonzero(solid[_owner(section, mesh.p[:, mesh.t].mean(1))])[0])
+        self.mesh = mesh.restrict(np.nonzero(solid[owner_of(section, mesh.p[:, mesh.t].mean(1))])[0])
         self.centre = self.mesh.p[:, self.mesh.t].mean(1)
         self.middle = self.mesh.p[:, self.mesh.facets].mean(1)
-        self.owner = _owner(section, self.centre)
+        self.owner = owner_of(section, self.centre)
         self.joints = self._joint_facets()
         self.element = ElementDG(ElementQuad2()) if self.joints else ElementQuad2()
         self.mapping = _Rectangles(self.mesh, ElementQuad1(), ElementLineP1())
@@ -185,7 +195,7 @@ class _Model:
         outside = middle + 1e-6 * (middle - centre)
         number = {name: k for k, name in enumerate(section.fixed_names)}
         of_part = np.array([number.get(p.environment or "", -1) for p in section.parts] + [-1])
-        beyond = of_part[_owner(section, outside)]
+        beyond = of_part[owner_of(section, outside)]
         x0, x1, y0, y1 = section.extent
         for name, off in (
             (section.border.left, outside[0] < x0),
@@ -289,7 +299,9 @@ class _Model:
         fixed[merge[held].indices] = self.fixed[held]
         unit = (fixed[:, None] == np.arange(len(section.fixed_names))).astype(float)
         free = np.nonzero(fixed < 0)[0]
-        solver = splu(a[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        solver = splu(
+            a[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        )
         rise = np.zeros_like(q)
         solved = solver.solve(np.hstack([(film - a @ unit)[free], q[free]]))
         unit[free] = solved[:, : unit.shape[1]]

@@ -18,7 +18,7 @@ MOST_LINES = 20_000
 
 def first_lines(section: Section) -> tuple[Array, Array]:
     """The coarsest grid: lines (n + 1,), (m + 1,) in metres."""
-    x, y = _edges(section)
+    x, y = edge_places(section)
     low_x, high_x, low_y, high_y = section.extent
     return _graded(_merged(x, low_x, high_x, section, "x")), _graded(_merged(y, low_y, high_y, section, "y"))
 
@@ -38,7 +38,8 @@ def split(lines: Array, chosen: NDArray[np.bool_]) -> Array:
     return np.sort(np.concatenate([lines, middles[chosen]]))
 
 
-def _edges(section: Section) -> tuple[list[float], list[float]]:
+def edge_places(section: Section) -> tuple[list[float], list[float]]:
+    """x and y, m, of everything that grid lines pass through, in the order of the drawing."""
     x, y = [], []
     for part in section.parts:
         for shape in part.shapes:

@@ -144,6 +144,12 @@ class Cabinet:
     def __post_init__(self) -> None:
         _check(self)
 
+    @property
+    def section_files(self) -> tuple[SectionFile | None, ...]:
+        """Of every line, point, the module and the thermostat, in this order; None where one has no section."""
+        losses = [x.file for x in (*self.lines, *self.points)]
+        return (*losses, self.bank.file, self.thermostat.file)
+
     def face_area(self, face: str) -> float:
         """Inside area of one face, m2."""
         width, depth, height = self.inside
@@ -225,7 +231,8 @@ def _walls(c: Cabinet) -> None:
             _above(f"{where}, area", w.area)
         if c.wall_area(w) < 0:
             raise InputError(
-                f"{where}: the modules' sections take more than its whole area; give the module less wall_area, or fewer modules"
+                f"{where}: the modules' sections take more than its whole area; "
+                "give the module less wall_area, or fewer modules"
             )
     missing = [f for f in FACES if f not in taken]
     if missing and all(w.area is None for w in c.walls):
@@ -247,7 +254,8 @@ def _loss(
         names = [b.name for b in file.section.bridges]
         if bridge is None:
             raise InputError(
-                f"{where}, bridge: missing; name the bridge of {file.path} to count: {', '.join(map(repr, names)) or 'it has none'}"
+                f"{where}, bridge: missing; name the bridge of {file.path} to count: "
+                f"{', '.join(map(repr, names)) or 'it has none'}"
             )
         _known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
 
@@ -275,7 +283,8 @@ def _bank(c: Cabinet) -> None:
             name = getattr(b, key)
             if name not in b.file.section.heat_names:
                 raise InputError(
-                    f"module, {key}: {b.file.path} has no source with heat named {name!r}; {nearest(name, b.file.section.heat_names)}"
+                    f"module, {key}: {b.file.path} has no source with heat named {name!r}; "
+                    f"{nearest(name, b.file.section.heat_names)}"
                 )
         if b.cold == b.hot:
             raise InputError("module: cold and hot name the same face; name the two faces of the module")

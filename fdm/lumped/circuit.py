@@ -72,9 +72,8 @@ def solve_sections(
     progress: Callable[[str], None] | None = None,
 ) -> dict[SectionFile, Solution]:
     """Every section that the cabinet names, each once; those in `known` are taken from there."""
-    files = [*(x.file for x in (*cabinet.lines, *cabinet.points)), cabinet.bank.file, cabinet.thermostat.file]
     out: dict[SectionFile, Solution] = {}
-    for file in files:
+    for file in cabinet.section_files:
         if file is not None and file not in out:
             if known is not None and file in known:
                 out[file] = known[file]

@@ -20,17 +20,17 @@ from fdm.conduction.solver import Load, Solver, System, assemble, heat_loads, pr
 from fdm.network.answers import NetworkValues
 from fdm.network.points import (
     PointWeights,
-    _peak,
     at_points,
     extended,
     face_temperatures,
+    parabola_top,
     point_weights,
     sensor_load,
     sensor_point,
 )
 from fdm.network.shares import Tangent, Variant, rows_of, tangent, varied
 from fdm.network.solution import Solution
-from fdm.network.values import Checks, GridValues, _with_skins, bridge_ends, spread_direction
+from fdm.network.values import Checks, GridValues, bridge_ends, spread_direction, spread_system
 from fdm.section.model import Section
 
 STEP = 1e-5  # relative, of the central differences that stand for a derivative of the weights of grid points
@@ -188,7 +188,7 @@ class OneSystem:
         for k, (h, q) in enumerate(self.peaks, sensors):
             if (reader := self.readers[k]).point is None:
                 on_faces = basis[:, self._first_face :][:, t.face_of == h].T @ sought[:, fixed + q]
-                peak[h, q] = _peak(_middles(system, h), on_faces)
+                peak[h, q] = parabola_top(_middles(system, h), on_faces)
             else:
                 peak[h, q] = read(k, reader)[fixed + q]
         return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
@@ -275,7 +275,7 @@ def surroundings_on(section: Section, x: Array, y: Array) -> Surroundings:
     spreading, bridges = [], []
     for k, asked in enumerate(section.spreading):
         variant = Variant(spread=asked.parts, along=spread_direction(section, k))
-        spreading.append(_one_system(_spread_system(section.unasked, x, y, variant), variant, [(h, h) for h in heat]))
+        spreading.append(_one_system(spread_system(section, x, y, k), variant, [(h, h) for h in heat]))
     for bridge in section.bridges:
         bare = assemble(section.unheated, x, y, without=bridge.remove)
         bridges.append(_one_system(bare, Variant(without=bridge.remove), []))
@@ -297,16 +297,6 @@ def _one_system(system: System, variant: Variant, peaks: Sequence[tuple[int, int
     on_faces = np.reshape([r.face for r in readers], (count, len(t.face_of)))
     nodes = t.at_nodes(adjoints, np.zeros((count, fixed)), on_faces)
     return OneSystem(system, variant, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)
-
-
-def _spread_system(section: Section, x: Array, y: Array, variant: Variant) -> System:
-    """On the same lines as the spreading resistance itself."""
-    shapes = [s.outline() for name in variant.spread for s in section.part_named[name].shapes]
-    if variant.along == "y":
-        x = _with_skins(x, [s[:, 0] for s in shapes])
-    if variant.along == "x":
-        y = _with_skins(y, [s[:, 1] for s in shapes])
-    return assemble(section, x, y, spread=variant.spread, along=variant.along)
 
 
 def _solved(energy: Array, right: Array) -> Array:

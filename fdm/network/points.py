@@ -51,7 +51,7 @@ def highest(system: System, ext: Array, heat: int) -> Array:
     """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all grid
     points on its segment or part, and, on a segment, of the parabola through the warmest face and the two beside it."""
     fixed, inlet = len(system.ties.direct), system.inlets[heat]
-    n, m = system.raster.shape
+    m = system.raster.shape[1]
     if inlet.axis is None or inlet.at is None:
         i, j = np.divmod(inlet.cell, m)
         ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
@@ -65,10 +65,11 @@ def highest(system: System, ext: Array, heat: int) -> Array:
     lines = system.raster.y if inlet.axis == 0 else system.raster.x
     along = inlet.at[1 - inlet.axis]
     s = (lines[along] + lines[along + 1]) / 2
-    return np.maximum(out, [_peak(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+    return np.maximum(out, [parabola_top(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
 
 
-def _peak(s: Array, t: Array) -> float:
+def parabola_top(s: Array, t: Array) -> float:
+    """Top of the parabola through the largest of t (K,) at places s and the two beside it."""
     k = int(np.argmax(t))
     if not 0 < k < len(t) - 1:
         return float(t[k])

@@ -18,7 +18,7 @@ import numpy as np
 
 from fdm.conduction.conductances import Array
 from fdm.errors import InputError, nearest
-from fdm.grid.lines import SAME, _edges
+from fdm.grid.lines import SAME, edge_places
 from fdm.network.adjoint import Surroundings, surroundings
 from fdm.network.shares import Input, inputs_of
 from fdm.network.solution import Solution
@@ -241,7 +241,7 @@ def _matched(section: Section, other: Section) -> list[Edges] | None:
     """Along x and along y, where the section's edges are in the other; None where their number or order differs."""
     tolerance = SAME * max(np.ptp(section.extent[:2]), np.ptp(section.extent[2:]))
     out = []
-    for axis, places in enumerate(zip(_edges(section), _edges(other))):
+    for axis, places in enumerate(zip(edge_places(section), edge_places(other))):
         if len(places[0]) != len(places[1]):
             return None
         low, high = ([s.extent[2 * axis + d] for s in (section, other)] for d in (0, 1))

@@ -178,16 +178,8 @@ def should_read(section: Section, network: NetworkValues) -> Array:
 def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> Array:
     heat, fixed = len(section.heat_names), len(section.fixed_names)
     out = np.empty((len(section.spreading), heat, 2))
-    for k, asked in enumerate(section.spreading):
-        along = spread_direction(section, k)
-        shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
-        system = assemble(
-            section.unasked,
-            _with_skins(x, [s[:, 0] for s in shapes]) if along == "y" else x,
-            _with_skins(y, [s[:, 1] for s in shapes]) if along == "x" else y,
-            spread=asked.parts,
-            along=along,
-        )
+    for k in range(len(section.spreading)):
+        system = spread_system(section, x, y, k)
         fields = np.zeros((fixed + heat, *system.solid.shape))
         fields[fixed:] = prepared(system, heat).fields(heat_loads(system))
         mean, ext = _heat_means(system, fields.reshape(len(fields), -1)), np.pad(fields, ((0, 0), (1, 1), (1, 1)))
@@ -197,7 +189,18 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
     return out
 
 
-def _with_skins(lines: Array, across: list[Array]) -> Array:
+def spread_system(section: Section, x: Array, y: Array, k: int) -> System:
+    """The section with spreading number k perfect, without what is not asked of it, on lines x, y and its plate's skins."""
+    parts, along = section.spreading[k].parts, spread_direction(section, k)
+    shapes = [s.outline() for name in parts for s in section.part_named[name].shapes]
+    if along == "y":
+        x = with_skins(x, [s[:, 0] for s in shapes])
+    if along == "x":
+        y = with_skins(y, [s[:, 1] for s in shapes])
+    return assemble(section.unasked, x, y, spread=parts, along=along)
+
+
+def with_skins(lines: Array, across: list[Array]) -> Array:
     """Lines that also cut a thin skin off both faces of a plate: in the perfectly spreading limit the surface shares
     one temperature too, which cell centres half a cell below it cannot."""
     skins = []

@@ -15,10 +15,10 @@ from fdm.errors import InputError
 from fdm.network.sensitivity import Answer, LengthSensitivities, Sensitivities
 from fdm.network.shares import Input, Share
 from fdm.network.solution import Solution
-from fdm.output.cabinet_pictures import _figure, _heading, _plain, _save
+from fdm.output.charts import heading, new_chart, plain_axes, save_chart
 from fdm.output.palette import FAINT, INK, JOINT, environment_colours, material_colours
-from fdm.output.result import _plain as plain_data
-from fdm.output.tables import _row, _table, with_band
+from fdm.output.result import plain_data
+from fdm.output.tables import add_row, new_table, with_band
 from fdm.section.model import Section
 
 NAMED = 6  # shares in a sentence
@@ -48,9 +48,9 @@ def print_budget(solution: Solution, console: Console) -> None:
     if not panels:
         return
     console.print()
-    table = _table("Where it comes from", ["of", "", "made up of"])
+    table = new_table("Where it comes from", ["of", "", "made up of"])
     for panel in panels:
-        _row(table, panel.name, with_band(panel.value, panel.band, panel.unit), share_words(panel.shares))
+        add_row(table, panel.name, with_band(panel.value, panel.band, panel.unit), share_words(panel.shares))
     console.print(table, highlight=False)
     if any(s.share <= -LEAST for p in panels for s in p.shares):
         console.print(Text("A share below 0: what passes there goes to a third temperature."), highlight=False)
@@ -69,8 +69,8 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
     section = solution.section
     bars = [_bars(p.shares) for p in panels]
     heights = [0.75 + 0.33 * len(b) for b in bars]
-    figure = _figure(0.95 + sum(heights))
-    _heading(figure, f"{section.title}\n", "where it comes from: shares of parts, films (hatched) and joints")
+    figure = new_chart(0.95 + sum(heights))
+    heading(figure, f"{section.title}\n", "where it comes from: shares of parts, films (hatched) and joints")
     axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
     low = min(0.0, *(100 * value for b in bars for _, _, value in b))
     high = max(100 * value for b in bars for _, _, value in b)
@@ -91,13 +91,13 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
         a.set_title(
             f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK
         )
-        _plain(a)
+        plain_axes(a)
         a.grid(axis="y", visible=False)
         a.tick_params(axis="y", length=0)
         a.axvline(0, color=INK, lw=0.8, zorder=3)
     axes[-1].set_xlim(1.15 * low, 1.12 * high)
     axes[-1].set_xlabel("share (%)", fontsize=9, color=INK)
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 def budget_dict(solution: Solution) -> dict[str, Any]:
@@ -137,7 +137,7 @@ def _print_effects(
 ) -> None:
     """A row an answer: its value, and the effects (A, I) on it, sorted by their product with `sizes` (I,)."""
     console.print()
-    table = _table(title, ["answer", "", "by"])
+    table = new_table(title, ["answer", "", "by"])
     largest: dict[str, float] = {}
     for a in answers:
         largest[a.quantity] = max(largest.get(a.quantity, 0.0), abs(a.value))
@@ -148,7 +148,7 @@ def _print_effects(
             weight = abs(shown) * sizes
             order = [k for k in np.argsort(-weight, kind="stable")[:most] if weight[k] > SLIGHT * weight.max()]
             said = [f"{_name(inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in order]
-            _row(table, answer.name, with_band(answer.value, 0.0, answer.unit), ", ".join(said) or "nothing")
+            add_row(table, answer.name, with_band(answer.value, 0.0, answer.unit), ", ".join(said) or "nothing")
     console.print(table, highlight=False)
 
 

@@ -11,16 +11,14 @@ from fdm.lumped.circuit import LOAD
 from fdm.lumped.pulldown import Curve
 from fdm.lumped.solution import SolvedCabinet
 from fdm.output.cabinet_tables import SYMBOL
-from fdm.output.files import written_beside
+from fdm.output.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.palette import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
-from fdm.output.sheet import DPI, WIDTH
 from fdm.output.units import KWH, duration, time_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FRAME = "#d5d9de"
 BLUE, GREEN = TEMPERATURE_COLOURS[0], "#5b8c5a"
 KIND_COLOURS = {
     "wall": "#85a9c4",
@@ -41,12 +39,12 @@ LONGER = 1.15  # the time axis, over the time that the switched cabinet takes to
 LAST_CYCLES = 3  # drawn large, where there are more than twice as many
 
 
-def draw_budget(solved: SolvedCabinet, path: str | Path) -> None:
+def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     """Horizontal bars: the heat that the modules pump by where it comes from, the largest first."""
     lines, point = solved.budget, solved.point
-    figure = _figure(1.5 + 0.42 * len(lines))
+    figure = new_chart(1.5 + 0.42 * len(lines))
     a = figure.add_subplot()
-    _heading(
+    heading(
         figure,
         solved.cabinet.title,
         f"heat that the modules pump: {point.pumped:.3g} W, with the air at {point.temperature[AIR]:.1f} °C "
@@ -69,7 +67,7 @@ def draw_budget(solved: SolvedCabinet, path: str | Path) -> None:
     a.set_ylim(len(lines) - 0.4, -0.6)
     a.set_xlim(min(0.0, 1.15 * watts.min()), 1.24 * reach)
     a.set_xlabel("heat (W)", fontsize=9, color=INK)
-    _plain(a)
+    plain_axes(a)
     a.grid(axis="y", visible=False)
     a.tick_params(axis="y", length=0)
     a.axvline(0, color=INK, lw=0.8, zorder=3)
@@ -78,7 +76,7 @@ def draw_budget(solved: SolvedCabinet, path: str | Path) -> None:
         from matplotlib.patches import Patch
 
         a.legend([Patch(color=c) for c in kinds.values()], list(kinds), loc="lower right", **_LEGEND)
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
@@ -89,10 +87,10 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
     cycles = run.period is not None and switched.time[-1] > 2 * LAST_CYCLES * run.period
     last = float(switched.time[-1])
     end = max(last, min(LONGER * last, float(always.time[-1])), 1.0)
-    figure = _figure(6.2)
+    figure = new_chart(6.2)
     grid = figure.add_gridspec(2, 2 if cycles else 1, height_ratios=(2.4, 1), width_ratios=(2.3, 1) if cycles else None)
     top, bottom = _stacked(figure, grid, 0)
-    _heading(figure, cabinet.title, _pull_down_said(solved))
+    heading(figure, cabinet.title, _pull_down_said(solved))
     unit = time_unit(end)
     for a, column in ((top, "temperature"), (bottom, "power")):
         _curves(solved, a, column, switched, unit[1], 0.0, many=cycles)
@@ -112,7 +110,7 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
             top.annotate(
                 f"{what}\n{duration(seconds)}", (seconds / unit[1], height), (4 * side, 0),
                 xycoords=("data", "axes fraction"), textcoords="offset points", ha="left" if side > 0 else "right",
-                va="top", fontsize=8.5, color=colour, bbox=_PAPER,
+                va="top", fontsize=8.5, color=colour, bbox=PAPER,
             )  # fmt: skip
     if cycles:
         assert run.period is not None
@@ -127,7 +125,7 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
         below.set_xlabel(f"time ({near[0]})", fontsize=9, color=INK)
         below.set_ylim(bottom.get_ylim())
     _pull_down_legend(figure, solved)
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
@@ -137,16 +135,16 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     chart, cabinet = solved.chart, solved.cabinet
     supply, unit = cabinet.bank.supply, SYMBOL[chart.quantity]
     own = getattr(supply, chart.quantity)
-    figure = _figure(6.4)
+    figure = new_chart(6.4)
     grid = figure.add_gridspec(2, 1, height_ratios=(1.3, 1))
     top, bottom = _stacked(figure, grid, 0)
-    _heading(figure, cabinet.title, f"what another {chart.quantity} would do, in a room of {cabinet.room:g} °C")
+    heading(figure, cabinet.title, f"what another {chart.quantity} would do, in a room of {cabinet.room:g} °C")
 
     top.plot(chart.supply, chart.air, color=BLUE, lw=2)
     top.axhline(cabinet.setpoint, color=INK, lw=0.8, dashes=(5, 3))
     top.annotate(
         f"setpoint {cabinet.setpoint:g} °C", (0, cabinet.setpoint), (6, 3), xycoords=("axes fraction", "data"),
-        textcoords="offset points", ha="left", va="bottom", fontsize=8.5, color=INK, bbox=_PAPER,
+        textcoords="offset points", ha="left", va="bottom", fontsize=8.5, color=INK, bbox=PAPER,
     )  # fmt: skip
     low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
     # what warms the cabinet far beyond the room is cut off
@@ -158,7 +156,7 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     top.axvline(own, color=FAINT, lw=1.0, dashes=(2, 2), zorder=1.5)
     top.annotate(
         f"as built, {own:g} {unit}", (own, 0.97), (4, 0), xycoords=("data", "axes fraction"),
-        textcoords="offset points", va="top", fontsize=8.5, color=FAINT, bbox=_PAPER,
+        textcoords="offset points", va="top", fontsize=8.5, color=FAINT, bbox=PAPER,
     )  # fmt: skip
 
     at = np.linspace(chart.supply[0], chart.supply[-1], 401)
@@ -189,11 +187,10 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
         _mark(right, best, GREEN, (9, 5), f"best COP: {best[1]:.3g} at {best[0]:.3g} {unit}")
     right.spines[:].set_visible(False)
     right.tick_params(labelsize=8.5, color=FAINT)
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 _AIR, _LOAD = TEMPERATURE_COLOURS[1], GREEN
-_PAPER = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}
 _LEGEND: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
 
 
@@ -201,35 +198,13 @@ def _kind(kind: str) -> str:
     return "line" if kind == "point" else kind
 
 
-def _figure(height: float) -> "Figure":
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH, height), dpi=DPI, layout="constrained")
-    FigureCanvasAgg(figure)
-    return figure
-
-
-def _heading(figure: "Figure", title: str, below: str) -> None:
-    figure.suptitle(f"{title}\n", x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK, wrap=True)
-    figure.text(0.01, 1 - 0.30 / figure.get_size_inches()[1], below, fontsize=9, color=INK, va="top")
-
-
 def _stacked(figure: "Figure", grid: Any, column: int) -> tuple["Axes", "Axes"]:
     top = figure.add_subplot(grid[0, column])
     bottom = figure.add_subplot(grid[1, column], sharex=top)
     top.tick_params(labelbottom=False)
     for a in (top, bottom):
-        _plain(a)
+        plain_axes(a)
     return top, bottom
-
-
-def _plain(a: "Axes") -> None:
-    a.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
-    a.grid(color="#eceef1", lw=0.8)
-    a.set_axisbelow(True)
-    for spine in a.spines.values():
-        spine.set_color(FRAME)
 
 
 def _curves(
@@ -313,10 +288,5 @@ def _mark(a: "Axes", at: tuple[float, float], colour: str, beside: tuple[float, 
     away = -beside[0] if side == "right" else beside[0]
     a.annotate(
         text, at, (away, beside[1]), textcoords="offset points", ha=side, va="center", fontsize=8.5,
-        fontweight="bold", color=colour, bbox=_PAPER, zorder=6,
+        fontweight="bold", color=colour, bbox=PAPER, zorder=6,
     )  # fmt: skip
-
-
-def _save(figure: "Figure", path: str | Path) -> None:
-    with written_beside(path) as temporary:
-        figure.savefig(temporary, format="png", facecolor="white")

@@ -10,7 +10,7 @@ from fdm.lumped.cabinet import SectionFile
 from fdm.lumped.pulldown import Curve
 from fdm.lumped.solution import LEFT_OUT, SolvedCabinet
 from fdm.output.files import written_beside
-from fdm.output.result import _plain, result_dict
+from fdm.output.result import plain_data, result_dict
 
 
 def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
@@ -22,7 +22,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
     """
     cabinet, c, p, chart, run = solved.cabinet, solved.circuit, solved.point, solved.chart, solved.pull_down
     check = solved.heat_check
-    return _plain(
+    return plain_data(
         {
             "title": cabinet.title,
             "let": cabinet.let,

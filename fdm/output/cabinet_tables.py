@@ -9,7 +9,7 @@ from rich.text import Text
 from fdm.lumped.cabinet import AIR
 from fdm.lumped.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.lumped.solution import LEFT_OUT, SolvedCabinet
-from fdm.output.tables import _row, _table, with_band
+from fdm.output.tables import add_row, new_table, with_band
 from fdm.output.units import KWH, duration
 
 BAR = 16  # characters for the largest loss
@@ -37,36 +37,36 @@ def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
 
 def _point(solved: SolvedCabinet) -> RenderableType:
     p, supply = solved.point, solved.cabinet.bank.supply
-    table = _table("Operating point, modules always on", ["", "value", ""], right=(1,))
+    table = new_table("Operating point, modules always on", ["", "value", ""], right=(1,))
     named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
     for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
         if node in p.temperature:
-            _row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
-    _row(table, "thermostat reads", with_band(p.reading, p.reading_band), "degC")
+            add_row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
+    add_row(table, "thermostat reads", with_band(p.reading, p.reading_band), "degC")
     constant = supply.voltage is None
     amperes = 0.0 if constant or not p.voltage else p.power_band / p.voltage / supply.parallel
     volts = p.power_band / (p.current * supply.parallel) if constant and p.current else 0.0
-    _row(table, "current through each module", with_band(p.current, amperes), "A")
-    _row(table, "voltage of the supply", with_band(p.voltage, volts), "V")
-    _row(table, "power from the supply", with_band(p.power, p.power_band), "W")
+    add_row(table, "current through each module", with_band(p.current, amperes), "A")
+    add_row(table, "voltage of the supply", with_band(p.voltage, volts), "V")
+    add_row(table, "power from the supply", with_band(p.power, p.power_band), "W")
     if p.lead_loss:
-        _row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
-    _row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
-    _row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
+        add_row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
+    add_row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
+    add_row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
     cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
-    _row(table, "COP, leads included", with_band(p.cop, cop_band), "")
+    add_row(table, "COP, leads included", with_band(p.cop, cop_band), "")
     return table
 
 
 def _budget(solved: SolvedCabinet) -> RenderableType:
-    table = _table("What the modules pump, by where it comes from", ["", "W", "share", ""], right=(1, 2))
+    table = new_table("What the modules pump, by where it comes from", ["", "W", "share", ""], right=(1, 2))
     worst = max((b.watts for b in solved.budget), default=0.0)
     total = sum(b.watts for b in solved.budget)
     for k, b in enumerate(solved.budget):
         bar = "█" * round(BAR * b.watts / worst) if worst > 0 else ""
         cells = (b.name, with_band(b.watts, b.band), f"{100 * b.share:.1f} %" if total > 0 else "", bar)
         table.add_row(*(Text(cell, style="bold" if k == 0 else "") for cell in cells))
-    _row(table, "all", with_band(total, solved.point.pumped_band), "", "")
+    add_row(table, "all", with_band(total, solved.point.pumped_band), "", "")
     return table
 
 
@@ -107,21 +107,21 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
 
 def _pull_down(solved: SolvedCabinet) -> RenderableType:
     run, cabinet = solved.pull_down, solved.cabinet
-    table = _table("Pull-down, switched by the thermostat", ["", "value", ""], right=(1,))
+    table = new_table("Pull-down, switched by the thermostat", ["", "value", ""], right=(1,))
 
     def timed(name: str, seconds: float | None) -> None:
         value, _, unit = duration(seconds).partition(" ")
-        _row(table, name, value, unit)
+        add_row(table, name, value, unit)
 
     timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
     goal = "the setpoint" if run.load_settles <= cabinet.setpoint else "where it settles"
     timed(f"load within 1 K of {goal} after", run.load_time)
-    _row(table, "load settles at", f"{run.load_settles:.2f}", "degC")
-    _row(table, "cabinet air settles at", f"{run.air_settles:.2f}", "degC")
+    add_row(table, "load settles at", f"{run.load_settles:.2f}", "degC")
+    add_row(table, "cabinet air settles at", f"{run.air_settles:.2f}", "degC")
     timed("one cycle of on and off takes", run.period)
-    _row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
-    _row(table, "mean power", f"{run.mean_power:.3g}", "W")
-    _row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
+    add_row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
+    add_row(table, "mean power", f"{run.mean_power:.3g}", "W")
+    add_row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
     if run.settled:
         return table
     end = duration(float(run.switched.time[-1]))

@@ -19,7 +19,7 @@ from fdm.lumped.module import ZERO_CELSIUS
 from fdm.lumped.solution import SolvedCabinet
 from fdm.network.solution import Solution
 from fdm.output.files import written_beside
-from fdm.output.result import _plain, result_dict
+from fdm.output.result import plain_data, result_dict
 
 Array = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def network_json(solution: Solution) -> dict[str, Any]:
     matrix, band = _conductances(solution)
     names = _terminals(solution)
     capacity, warnings = section_capacity(solution)
-    return _plain(
+    return plain_data(
         {
             "title": solution.section.title,
             "terminals": {"fixed": solution.section.fixed_names, "heat": solution.section.heat_names},
@@ -73,14 +73,16 @@ def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
     """The whole cabinet's nodes and paths as plain data: W/K between nodes, J/K and W of each; the modules, which are
     not linear, are left to the other model, between the two faces."""
     c = solved.circuit
-    return _plain(
+    return plain_data(
         {
             "title": solved.cabinet.title,
             "nodes": {
-                n: {"capacity": q, "heat": w, "sensing": s} for n, q, w, s in zip(c.nodes, c.capacity, c.heat, c.sensing)
+                n: {"capacity": q, "heat": w, "sensing": s}
+                for n, q, w, s in zip(c.nodes, c.capacity, c.heat, c.sensing)
             },
             "paths": [
-                {"name": p.name, "kind": p.kind, "ends": p.ends, "conductance": p.conductance, "band": p.band} for p in c.paths
+                {"name": p.name, "kind": p.kind, "ends": p.ends, "conductance": p.conductance, "band": p.band}
+                for p in c.paths
             ],
             "held": {ROOM: solved.cabinet.room},
             "warnings": solved.warnings,

@@ -19,7 +19,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     `network`, `spreading`, `sensors` and `bridge` hold the band beside each number; see DEVELOPERS.md for the keys.
     """
     section, grid, balance = solution.section, solution.grid, solution.balance
-    return _plain(
+    return plain_data(
         {
             "title": section.title,
             "view": section.view,
@@ -121,12 +121,12 @@ def _network(n: Network) -> dict[str, Any]:
     return by_name(n.values) | {"band": by_name(n.band)}
 
 
-def _plain(value: Any) -> Any:
+def plain_data(value: Any) -> Any:
     """Python's own types only; what is not finite becomes None."""
     if isinstance(value, dict) or hasattr(value, "items"):
-        return {str(k): _plain(v) for k, v in value.items()}
+        return {str(k): plain_data(v) for k, v in value.items()}
     if isinstance(value, (list, tuple, np.ndarray)):
-        return [_plain(v) for v in value]
+        return [plain_data(v) for v in value]
     if isinstance(value, (bool, np.bool_)):
         return bool(value)
     if isinstance(value, (int, np.integer)):

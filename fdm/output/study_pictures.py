@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.output.cabinet_pictures import _PAPER, _figure, _heading, _plain, _save
+from fdm.output.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.palette import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
 from fdm.output.pictures import levels_of
 from fdm.output.units import shown_unit
@@ -59,7 +59,7 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
         raise InputError(
             f"{second[0]}: {len(lines)} values are too many lines; give at most {MOST_LINES}, or draw a map"
         )
-    figure = _figure(5.4)
+    figure = new_chart(5.4)
     a = figure.add_subplot()
     _titles(figure, study, answer)
     x, band = study.inputs(first), np.where(np.isfinite(study.bands(answer)), study.bands(answer) / size, np.nan)
@@ -81,7 +81,7 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
         _mark_smallest(a, study, answer, first, maximise)
     _mark_best(a, study, answer, (x, value), maximise)
     _failed(a, study, [first])
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False) -> None:
@@ -94,7 +94,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     if len(study.varied) != 2:
         raise InputError(f"a map needs two names that vary, and {len(study.varied)} do; draw lines instead")
     x, y = (study.inputs(n) for n in study.varied)
-    figure = _figure(6.0)
+    figure = new_chart(6.0)
     a = figure.add_subplot()
     _titles(figure, study, answer)
     levels, ends = levels_of(value, most=9)
@@ -139,7 +139,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     a.set_ylabel(study.varied[1], fontsize=9, color=INK)
     _failed(a, study, study.varied)
     a.grid(False)
-    _save(figure, path)
+    save_chart(figure, path)
 
 
 def _asked(study: Study, answer: str) -> tuple[str, str, float, Array]:
@@ -158,7 +158,7 @@ def _titles(figure: "Figure", study: Study, answer: str) -> None:
     fixed = [n for n in study.names if n not in study.varied]
     also = f", with {said(study.designs[0].values, fixed)}" if fixed else ""
     failed = f", {len(study.failed)} failed" if study.failed else ""
-    _heading(figure, answer, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
+    heading(figure, answer, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
 
 
 def _with_unit(answer: str, symbol: str) -> str:
@@ -167,7 +167,7 @@ def _with_unit(answer: str, symbol: str) -> str:
 
 
 def _mark_best(a: "Axes", study: Study, answer: str, at: tuple[Array, Array], maximise: bool) -> None:
-    _plain(a)
+    plain_axes(a)
     k = best_of(merit(answer, study.values(answer)), maximise)
     x, y = float(at[0][k]), float(at[1][k])
     a.margins(0.06)
@@ -176,7 +176,7 @@ def _mark_best(a: "Axes", study: Study, answer: str, at: tuple[Array, Array], ma
     beside, above = (-1 if x > (left + right) / 2 else 1), (-1 if y > (bottom + top) / 2 else 1)
     a.annotate(
         "best", (x, y), (8 * beside, 11 * above), textcoords="offset points", ha="left" if beside > 0 else "right",
-        va="center", fontsize=8.5, fontweight="bold", color=SENSOR, bbox=_PAPER, zorder=6,
+        va="center", fontsize=8.5, fontweight="bold", color=SENSOR, bbox=PAPER, zorder=6,
     )  # fmt: skip
 
 
@@ -193,7 +193,7 @@ def _mark_smallest(a: "Axes", study: Study, answer: str, name: str, maximise: bo
     a.annotate(
         f"{name} = {at:.6g}: within {shared(answer, WITHIN)} of the best", (at, 0.97), (-5 if right else 5, 0),
         xycoords=("data", "axes fraction"), textcoords="offset points", ha="right" if right else "left", va="top",
-        fontsize=8.5, color=INK, bbox=_PAPER,
+        fontsize=8.5, color=INK, bbox=PAPER,
     )  # fmt: skip
 
 

@@ -79,12 +79,12 @@ def solution_html(solution: Solution) -> str:
 
 def print_materials(materials: Iterable[Material], console: Console) -> None:
     """Conductivity, density, specific heat and source of each material."""
-    table = _table("Materials", ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"], right=(1, 2, 3))
+    table = new_table("Materials", ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"], right=(1, 2, 3))
     for m in materials:
         along_x, along_y = m.conductivity
         k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
         rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
-        _row(table, m.name, k, *rest, m.source or "-")
+        add_row(table, m.name, k, *rest, m.source or "-")
     console.print(table, highlight=False)
 
 
@@ -103,14 +103,14 @@ def _report(solution: Solution) -> RenderableType:
 
 
 def _terminals(solution: Solution) -> list[RenderableType]:
-    table = _table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
+    table = new_table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
     section, flow = solution.section, solution.balance.flow
     for e in section.environments:
-        _row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+        add_row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
     for s in section.held_sources:
-        _row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
+        add_row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
     for name, (mean, band) in heat_terminal_temperatures(solution).items():
-        _row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
+        add_row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
     return [table]
 
 
@@ -118,10 +118,10 @@ def _couplings(solution: Solution) -> list[RenderableType]:
     n = solution.network
     if len(n.fixed) < 2:
         return []
-    table = _table("Couplings", ["between", "and", "W/K"], right=(2,))
+    table = new_table("Couplings", ["between", "and", "W/K"], right=(2,))
     for i, a in enumerate(n.fixed):
         for j in range(i + 1, len(n.fixed)):
-            _row(table, a, n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
+            add_row(table, a, n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
     return [table]
 
 
@@ -129,11 +129,11 @@ def _impedances(solution: Solution) -> list[RenderableType]:
     n = solution.network
     if not n.heat:
         return []
-    table = _table("Rise per watt", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    table = new_table("Rise per watt", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
     for i, observed in enumerate(n.observed):
         for j, heat in enumerate(n.heat):
             most = with_band(n.values.impedance_max[i, j], n.band.impedance_max[i, j]) if i < len(n.heat) else ""
-            _row(table, observed, heat, with_band(n.values.impedance[i, j], n.band.impedance[i, j]), most)
+            add_row(table, observed, heat, with_band(n.values.impedance[i, j], n.band.impedance[i, j]), most)
     return [table]
 
 
@@ -144,11 +144,11 @@ def _weights(solution: Solution) -> list[RenderableType]:
         return tables
     for first in range(0, len(n.fixed), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
-        table = _table(
+        table = new_table(
             "Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
         )
         for i, observed in enumerate(n.observed):
-            _row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+            add_row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
         tables.append(table)
     return tables
 
@@ -163,12 +163,12 @@ def _weight(value: float, band: float) -> str:
 def _sensors(solution: Solution) -> list[RenderableType]:
     if not solution.sensors:
         return []
-    table = _table("Sensors", ["name", "reads degC", "should degC", "misreads K"], right=(1, 2, 3))
+    table = new_table("Sensors", ["name", "reads degC", "should degC", "misreads K"], right=(1, 2, 3))
     said: list[RenderableType] = []
     for name, r in solution.sensors.items():
         misreading = "-" if r.misreading is None else with_band(r.misreading, r.misreading_band or 0.0)
         should = "-" if r.should_read is None else f"{r.should_read:.5g}"
-        _row(table, name, with_band(r.reading, r.band), should, misreading)
+        add_row(table, name, with_band(r.reading, r.band), should, misreading)
         said.append(Text(f"{name}: {split_in_words(r)}"))
     return [Group(table, *said)]
 
@@ -187,10 +187,10 @@ def split_in_words(reading: Reading) -> str:
 def _spreading(solution: Solution) -> list[RenderableType]:
     if not solution.spreading:
         return []
-    table = _table("Spreading resistance", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    table = new_table("Spreading resistance", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
     for plate, by_heat in solution.spreading.items():
         for heat, r in by_heat.items():
-            _row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
+            add_row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
     return [table]
 
 
@@ -198,9 +198,9 @@ def _bridges(solution: Solution) -> list[RenderableType]:
     if not solution.bridges:
         return []
     symbol = "psi W/(m K)" if solution.section.view == "section" else "chi W/K"
-    table = _table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
+    table = new_table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
     for name, b in solution.bridges.items():
-        _row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
+        add_row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
     return [table]
 
 
@@ -220,7 +220,8 @@ def _closing(solution: Solution) -> list[RenderableType]:
     return said + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
 
 
-def _table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+    """An empty table, as all are drawn; the columns with numbers in `right`."""
     table = Table(
         title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
     )
@@ -229,5 +230,6 @@ def _table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Tab
     return table
 
 
-def _row(table: Table, *cells: str) -> None:
-    table.add_row(*map(Text, cells))  # as Text: a name with [brackets] is no markup
+def add_row(table: Table, *cells: str) -> None:
+    """One more row, whose cells are no markup: a name may have [brackets]."""
+    table.add_row(*map(Text, cells))

@@ -11,8 +11,8 @@ from rich.text import Text
 
 from fdm.fit import Fit, Fitted, Residual
 from fdm.moved import Answer
-from fdm.output.result import _plain
-from fdm.output.tables import _row, _table, with_band
+from fdm.output.result import plain_data
+from fdm.output.tables import add_row, new_table, with_band
 from fdm.output.units import duration, shown_unit
 from fdm.section.model import Uncertain
 from fdm.uncertainty import Sample, Uncertainty
@@ -28,11 +28,11 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
     parts: list[RenderableType] = [_inputs(found.inputs), Text()]
     letter = dict(zip(found.inputs, map(_letter, range(len(found.inputs)))))
     for title, chosen in _groups(found.answers, found.standard):
-        table = _table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
+        table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
             shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
             value, grid = _both(found.answers[k], float(found.standard[k]))
-            _row(table, found.answers[k].name, value + " *" * bool(found.bent[k]), grid, ", ".join(shares))
+            add_row(table, found.answers[k].name, value + " *" * bool(found.bent[k]), grid, ", ".join(shares))
         parts += [table, Text()]
     parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
     if found.bent.any():
@@ -46,14 +46,14 @@ def print_sample(found: Sample, console: Console) -> None:
     """The inputs, then mean, standard deviation and the range that holds 95 % of the samples, of every answer."""
     parts: list[RenderableType] = [_inputs(found.inputs), Text()]
     for title, chosen in _groups(found.answers, found.standard):
-        table = _table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
+        table = new_table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
         for k in chosen:
             a = found.answers[k]
             unit, size = shown_unit(a.unit, float(found.low[k]))
             mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
             ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], a.value))
             reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
-            _row(table, a.name, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
+            add_row(table, a.name, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
         parts += [table, Text()]
     said = f"{len(found.values)} samples"
     if found.left_out:
@@ -63,10 +63,10 @@ def print_sample(found: Sample, console: Console) -> None:
 
 def print_fit(found: Fit, console: Console) -> None:
     """The numbers before and after, the residuals, and in words whether the measurements are explained."""
-    table = _table("Fitted numbers", ["", "before", "fitted", ""], right=(1, 2))
+    table = new_table("Fitted numbers", ["", "before", "fitted", ""], right=(1, 2))
     for f in found.fitted:
         before = f"{f.before:.5g}" if f.prior is None else with_band(f.before, f.prior)
-        _row(table, f.name, before, with_band(f.value, f.uncertainty), _remark(f))
+        add_row(table, f.name, before, with_band(f.value, f.uncertainty), _remark(f))
     rows = _residuals(found) if found.residuals[0].measurement.time is None else _log_residuals(found)
     console.print(Group(table, Text(), rows, Text(), *map(Text, fit_in_words(found))), highlight=False)
 
@@ -122,7 +122,7 @@ def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
             "first_order_holds": not found.bent[k],
             "by": {s.input.place: {"change": s.change, "share": s.share} for s in shares},
         }
-    return _plain({"inputs": _input_dicts(found.inputs), "answers": answers})
+    return plain_data({"inputs": _input_dicts(found.inputs), "answers": answers})
 
 
 def sample_dict(found: Sample) -> dict[str, Any]:
@@ -139,12 +139,12 @@ def sample_dict(found: Sample) -> dict[str, Any]:
         for k, a in enumerate(found.answers)
     }
     samples = {"samples": len(found.values), "left_out": found.left_out}
-    return _plain({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
+    return plain_data({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
 
 
 def fit_dict(found: Fit) -> dict[str, Any]:
     """Plain data for `write_json`."""
-    return _plain(
+    return plain_data(
         {
             "fitted": {
                 f.name: {
@@ -187,11 +187,11 @@ def _groups(answers: Sequence[Answer], spread: np.ndarray) -> list[tuple[str, li
 
 
 def _inputs(inputs: Sequence[Uncertain]) -> RenderableType:
-    table = _table("Uncertain inputs", ["", "", "value", ""], right=(2,))
+    table = new_table("Uncertain inputs", ["", "", "value", ""], right=(2,))
     for k, u in enumerate(inputs):
         kind = f"evenly {u.between[0]:.4g} to {u.between[1]:.4g}" if u.between else "normal"
         kind += ", table" * u.from_table
-        _row(table, _letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
+        add_row(table, _letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
     return table
 
 
@@ -232,10 +232,10 @@ def _named(f: Fitted) -> bool:
 
 
 def _residuals(found: Fit) -> RenderableType:
-    table = _table("Measured", ["", "measured", "before", "fitted", "residual in ±"], right=(1, 2, 3, 4))
+    table = new_table("Measured", ["", "measured", "before", "fitted", "residual in ±"], right=(1, 2, 3, 4))
     for r in found.residuals:
         m = r.measurement
-        _row(
+        add_row(
             table,
             m.quantity,
             with_band(m.value, m.uncertainty),
@@ -249,14 +249,14 @@ def _residuals(found: Fit) -> RenderableType:
 def _log_residuals(found: Fit) -> RenderableType:
     """By quantity, as a log is long."""
     title = "Measured less answered, root mean square, in the measurement's unit"
-    table = _table(title, ["", "values", "before", "fitted", "largest in ±"], right=(1, 2, 3, 4))
+    table = new_table(title, ["", "values", "before", "fitted", "largest in ±"], right=(1, 2, 3, 4))
     by_name: dict[str, list[Residual]] = {}
     for r in found.residuals:
         by_name.setdefault(r.measurement.quantity, []).append(r)
     for name, rows in by_name.items():
         value, before, after = (np.array(v) for v in zip(*((r.measurement.value, r.before, r.after) for r in rows)))
         rms = (f"{np.sqrt(np.mean((value - v) ** 2)):.2g}" for v in (before, after))
-        _row(table, name, str(len(rows)), *rms, f"{max((r.scaled for r in rows), key=abs):+.1f}")
+        add_row(table, name, str(len(rows)), *rms, f"{max((r.scaled for r in rows), key=abs):+.1f}")
     return table
 
 

@@ -475,8 +475,7 @@ def _outcome(study: str, case: "Section | Cabinet", target: float) -> Outcome:
             return section_answers(solve(case, target)), "", False
         from fdm.lumped.solution import solve_cabinet
 
-        files = [*(x.file for x in case.lines), *(x.file for x in case.points), case.bank.file, case.thermostat.file]
-        sections = {file: _solved_section(study, file, target) for file in files if file is not None}
+        sections = {file: _solved_section(study, file, target) for file in case.section_files if file is not None}
         return cabinet_answers(solve_cabinet(case, sections, target)), "", False
     except InputError as fault:
         return {}, str(fault), False

@@ -5,12 +5,12 @@ from dataclasses import replace
 import matplotlib.image
 import numpy as np
 import pytest
-from tests.output.cabinet_example import example
 
 from fdm.lumped.cabinet import AIR
 from fdm.lumped.pulldown import Curve
 from fdm.output import cabinet_pictures
-from fdm.output.cabinet_pictures import KIND_COLOURS, draw_budget, draw_pull_down, draw_supply
+from fdm.output.cabinet_pictures import KIND_COLOURS, draw_heat_budget, draw_pull_down, draw_supply
+from tests.output.cabinet_example import example
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +24,7 @@ def drawn(monkeypatch):
 
     def call(draw, solved):
         kept = []
-        monkeypatch.setattr(cabinet_pictures, "_save", lambda figure, path: kept.append(figure))
+        monkeypatch.setattr(cabinet_pictures, "save_chart", lambda figure, path: kept.append(figure))
         draw(solved, "picture.png")
         kept[0].canvas.draw()
         return kept[0]
@@ -46,7 +46,11 @@ def overlap(a, b):
 
 
 def test_all_three_are_written(cabinet, tmp_path):
-    for draw, name in ((draw_budget, "budget.png"), (draw_pull_down, "pull_down.png"), (draw_supply, "supply.png")):
+    for draw, name in (
+        (draw_heat_budget, "budget.png"),
+        (draw_pull_down, "pull_down.png"),
+        (draw_supply, "supply.png"),
+    ):
         draw(cabinet, tmp_path / name)
         height, width, _ = matplotlib.image.imread(tmp_path / name).shape
         assert width == 1600 and 300 < height < 2000
@@ -59,7 +63,7 @@ def test_global_state_is_left_alone():
 
 
 def test_budget_bars_largest_on_top(cabinet, drawn):
-    figure = drawn(draw_budget, cabinet)
+    figure = drawn(draw_heat_budget, cabinet)
     a = figure.axes[0]
     bars = [p for p in a.patches if p.get_height() == pytest.approx(0.68)]
     assert [p.get_width() for p in bars] == pytest.approx([b.watts for b in cabinet.budget])
@@ -76,7 +80,7 @@ def test_budget_that_warms_has_no_shares(cabinet, drawn):
         point=replace(cabinet.point, pumped=-cabinet.point.pumped),
         budget=tuple(replace(b, watts=-b.watts) for b in reversed(cabinet.budget)),
     )
-    figure = drawn(draw_budget, turned)
+    figure = drawn(draw_heat_budget, turned)
     assert not any("%" in w for w in words(figure))
     assert figure.axes[0].get_xlim()[0] < turned.budget[-1].watts
 

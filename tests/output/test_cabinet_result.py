@@ -3,10 +3,10 @@ import json
 
 import numpy as np
 import pytest
-from tests.output.cabinet_example import example
 
 from fdm.errors import InputError
 from fdm.output.cabinet_result import cabinet_dict, write_curves
+from tests.output.cabinet_example import example
 
 
 @pytest.fixture(scope="module")

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.output.cabinet_example import example
 
 from fdm.lumped.circuit import HOT, ROOM
 from fdm.lumped.module import Supply
 from fdm.lumped.solution import solve_cabinet
 from fdm.network.answers import conductance_matrix
 from fdm.output.handover import cabinet_spice, network_json, network_spice, write_network_csv
+from tests.output.cabinet_example import example
 
 spice = pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs ngspice")
 
