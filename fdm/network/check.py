@@ -39,8 +39,7 @@ def check_section(section: Section) -> SectionCheck:
     """Everything that a solve would refuse or warn of, and in words what it would answer. Raises InputError like `solve`."""
     x, y = first_lines(section)
     system = assemble(section, x, y)
-    refuse_loose_parts(system)
-    sensors_in_voids(system)
+    check_system(system)
     u = UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
     view = {
@@ -74,6 +73,12 @@ def check_section(section: Section) -> SectionCheck:
         f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid"
     )
     return SectionCheck("\n".join(lines), warnings_of(system))
+
+
+def check_system(system: System) -> None:
+    """Raise InputError for what only shows on a grid."""
+    refuse_loose_parts(system)
+    sensors_in_voids(system)
 
 
 def sensors_in_voids(system: System) -> None:

@@ -27,9 +27,11 @@ def refined(
     aim: float,
     most: int,
     endless: NDArray[np.bool_] | None = None,
+    solved: tuple[System, Array] | None = None,
 ) -> tuple[Array, Array, float]:
     """Lines split where the estimated errors are largest, until each of them is below `aim`, relative to its answer, or
-    a split would pass `most` cells; and the largest estimated error that is left."""
+    a split would pass `most` cells; and the largest estimated error that is left. `solved`: the system on lines x, y
+    and its unit fields, where they are known already."""
     pairs, scales = goals(section, values)
     if endless is not None:
         fixed = len(endless)
@@ -39,8 +41,8 @@ def refined(
     if not len(pairs):
         return x, y, 0.0
     while True:
-        system = assemble(section, x, y)
-        errors, (ex, ey) = interval_errors(system, with_adjoints(system), pairs, scales, aim)
+        system, units = solved or (assemble(section, x, y), None)
+        errors, (ex, ey) = interval_errors(system, with_adjoints(system, units), pairs, scales, aim)
         if errors.max() <= aim:
             return x, y, float(errors.max())
         both = np.sort(np.concatenate([ex, ey]))[::-1]
@@ -50,19 +52,22 @@ def refined(
         split_x, split_y = (ex >= limit) & wide_x, (ey >= limit) & wide_y
         if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:
             return x, y, float(errors.max())
-        x, y = split(x, split_x), split(y, split_y)
+        x, y, solved = split(x, split_x), split(y, split_y), None
 
 
-def with_adjoints(system: System) -> Array:
-    """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    solver = prepared(system, len(system.ties.direct) + len(system.inlets))
-    sensors = [sensor_load(system, k) for k in range(len(system.section.sensors))]
-    units = solver.fields([*heat_loads(system), *sensors], with_fixed=True)
-    if not system.inlets:
+def with_adjoints(system: System, units: Array | None = None) -> Array:
+    """(F + H + S + H, n, m) unit fields, unless they are known, then the adjoints of the sensors and of the highest
+    temperatures."""
+    adjoints = [sensor_load(system, k) for k in range(len(system.section.sensors))]
+    if units is not None and not (adjoints or system.inlets):
         return units
-    ext = extended(system, units[: len(units) - len(sensors)])
-    peaks = [highest_load(system, ext, h) for h in range(len(system.inlets))]
-    return np.concatenate([units, solver.fields(peaks)])
+    solver = prepared(system, len(system.ties.direct) + len(system.inlets))
+    if units is None:
+        units = solver.fields(heat_loads(system), with_fixed=True)
+    if system.inlets:
+        ext = extended(system, units)
+        adjoints += [highest_load(system, ext, h) for h in range(len(system.inlets))]
+    return np.concatenate([units, solver.fields(adjoints)]) if adjoints else units
 
 
 def goals(section: Section, values: GridValues) -> tuple[Array, Array]:

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System
+from fdm.conduction.solver import System, assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.network.answers import (
@@ -22,7 +22,7 @@ from fdm.network.answers import (
     SpreadingResistance,
 )
 from fdm.network.band import edges_of, endless_couplings, extrapolated_values, with_unevenness
-from fdm.network.check import check_section, warnings_of
+from fdm.network.check import check_system, warnings_of
 from fdm.network.field import superposed
 from fdm.network.goals import TARGET, excess_of, refined
 from fdm.network.values import (
@@ -34,6 +34,7 @@ from fdm.network.values import (
     grid_values,
     replaced,
     should_read,
+    system_values,
 )
 from fdm.section.model import Section
 
@@ -98,15 +99,19 @@ def solve(
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
-    x, y = first_lines(section)
-    check_section(section)
-    values, system, units = grid_values(section, x, y)
+    system = assemble(section, *first_lines(section))
+    check_system(system)
     warnings = warnings_of(system)
+    values, units = system_values(system)
     aim = COARSE_ERROR * target
-    x, y, estimate = refined(section, x, y, values, aim, max_cells // 16)
+    first = system.raster
+    x, y, estimate = refined(section, first.x, first.y, values, aim, max_cells // 16, solved=(system, units))
     previous: GridValues | None = None
     results: list[GridValues] = []
     counts: list[int] = []
+    if cells is None and (len(x) - 1, len(y) - 1) == first.shape:  # good enough to be the coarsest of the three
+        results.append(values)
+        counts.append((len(x) - 1) * (len(y) - 1))
     before = np.zeros_like(values.network.coupling, bool)  # couplings that grew without end on the grids before
     while True:
         coarse = x, y

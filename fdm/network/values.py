@@ -49,17 +49,21 @@ def replaced(values: GridValues, flat: Sequence[Array]) -> GridValues:
 def grid_values(section: Section, x: Array, y: Array) -> tuple[GridValues, System, Array]:
     """Solve the section, and its variants for spreading and bridges, on grid lines x, y."""
     system = assemble(section, x, y)
+    values, fields = system_values(system)
+    return values, system, fields
+
+
+def system_values(system: System) -> tuple[GridValues, Array]:
+    """The same for a section on a grid that is assembled, with its unit fields."""
+    section, x, y = system.section, system.raster.x, system.raster.y
     fields = unit_fields(system)
     network, checks = network_values(system, fields)
     reading = _observed(section, network)[len(section.heat_names) :]
-    return (
-        GridValues(
-            network, reading, reading - should_read(section, network), _spreading(section, x, y, network),
-            _bridges(section, x, y, network), checks,
-        ),
-        system,
-        fields,
+    values = GridValues(
+        network, reading, reading - should_read(section, network), _spreading(section, x, y, network),
+        _bridges(section, x, y, network), checks,
     )  # fmt: skip
+    return values, fields
 
 
 def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks]:
