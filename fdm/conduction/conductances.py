@@ -47,8 +47,7 @@ class Faces:
 
     def conductance(self, side: int, at: tuple[Integers, Integers] | slice = slice(None)) -> Array:
         """W/K from the cell before (0) or after (1) to the face; finite even where the resistance is 0."""
-        with np.errstate(divide="ignore"):
-            return 1 / np.maximum(self.resistance[side][at], 1e-250)
+        return 1 / np.maximum(self.resistance[side][at], 1e-250)
 
 
 def palette(section: Section) -> Palette:
@@ -97,34 +96,31 @@ def spread_conductivity(section: Section, p: Palette, spread: Collection[str], a
 def face_sets(section: Section, raster: Raster, p: Palette, conductivity: Array) -> tuple[Faces, Faces]:
     """The faces normal to x, (n + 1, m), and those normal to y, (n, m + 1)."""
     n, m = raster.shape
-    owner = raster.owner
-    cells = np.pad(np.arange(n * m).reshape(n, m), 1, constant_values=-1)
+    cells = np.full((n + 2, m + 2), -1, np.intp)
+    cells[1:-1, 1:-1] = np.arange(n * m).reshape(n, m)
+    solid, film = p.solid[raster.owner], p.film[raster.owner]
     out = []
     for axis, (low, high, area) in enumerate(half_cells(section, raster)):
         inside = slice(1, -1)
         before, after = (slice(0, -1), inside), (slice(1, None), inside)
         if axis:
             before, after = before[::-1], after[::-1]
-        owners = owner[before], owner[after]
+        owners = raster.owner[before], raster.owner[after]
         if section.view == "plate":
             thinner = np.minimum(p.thickness[owners[0]], p.thickness[owners[1]])
             area = area * np.where(np.isinf(thinner), 0.0, thinner)
-        resistances = []
-        for own, geometry in zip(owners, (high, low)):
-            with np.errstate(divide="ignore"):
-                film = 1 / np.multiply(
-                    p.film[own], area, out=np.zeros(own.shape), where=np.broadcast_to(area > 0, own.shape)
-                )
-            resistances.append(
-                np.where(p.solid[own], geometry / conductivity[own, axis], np.where(p.fixed[own] >= 0, film, np.inf))
-            )
+        along = conductivity[:, axis][raster.owner]
+        with np.errstate(divide="ignore", invalid="ignore"):  # an infinite film on no area; no film at all
+            resistances = [
+                np.where(solid[at], geometry / along[at], 1 / np.where(area > 0, film[at] * area, 0.0))
+                for at, geometry in ((before, high), (after, low))
+            ]
         if p.joint is not None:
             half = p.joint[owners] / 2
             half = np.divide(half, area, out=np.zeros_like(half), where=half > 0)
             resistances = [r + half for r in resistances]
         with np.errstate(divide="ignore"):
             through = 1 / (resistances[0] + resistances[1])
-        area = np.broadcast_to(area, owners[0].shape)
         out.append(Faces(owners, (cells[before], cells[after]), (resistances[0], resistances[1]), area, through))
     return out[0], out[1]
 

@@ -124,15 +124,15 @@ def connect(
             inlets[source.name] = Inlet(cell, carried / carried.sum(), np.zeros(fixed_count), 0.0)
 
     for axis in (0, 1):
-        f, free = faces[axis], holder[axis] < 0
-        fixed = p.fixed[f.owner[0]], p.fixed[f.owner[1]]
-        through = f.through
+        f = faces[axis]
+        edge = np.nonzero((f.owner[0] != f.owner[1]) & (holder[axis] < 0))
+        owners = f.owner[0][edge], f.owner[1][edge]
+        fixed, through = (p.fixed[owners[0]], p.fixed[owners[1]]), f.through[edge]
         for side in (0, 1):
-            at = np.nonzero(p.solid[f.owner[side]] & (fixed[1 - side] >= 0) & free)
-            tie(f.cell[side][at], fixed[1 - side][at], through[at])
-        touching = (p.held[f.owner[0]] & (fixed[1] >= 0)) | (p.held[f.owner[1]] & (fixed[0] >= 0))
-        at = np.nonzero(touching & free)
-        join(fixed[0][at], fixed[1][at], through[at])
+            on = p.solid[owners[side]] & (fixed[1 - side] >= 0)
+            tie(f.cell[side][edge][on], fixed[1 - side][on], through[on])
+        on = (p.held[owners[0]] & (fixed[1] >= 0)) | (p.held[owners[1]] & (fixed[0] >= 0))
+        join(fixed[0][on], fixed[1][on], through[on])
     if section.view == "plate":
         area = np.diff(raster.x)[:, None] * np.diff(raster.y)
         for number, part in enumerate(section.parts):

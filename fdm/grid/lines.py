@@ -1,7 +1,5 @@
 """Grid lines: through every straight edge, segment end and sensor, growing geometrically away from them."""
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -79,20 +77,19 @@ def _merged(values: list[float], low: float, high: float, section: Section, axis
 def _graded(at: Array) -> Array:
     gap = np.diff(at)
     size = FIRST * np.minimum(np.concatenate([gap[:1], gap]), np.concatenate([gap, gap[-1:]]))
-    lines = [at[:1]]
-    for a, d, left, right in zip(at[:-1], gap, size[:-1], size[1:]):
-        # cell size grows from both ends; s is the distance from the left end where both sizes meet
-        s = min(max((right - left + GROWTH * d) / (2 * GROWTH), 0.0), d)
-        from_left, from_right = math.log1p(GROWTH * s / left) / GROWTH, math.log1p(GROWTH * (d - s) / right) / GROWTH
-        count = max(1, round(from_left + from_right))
-        u = np.arange(1, count + 1) / count * (from_left + from_right)
-        inside = np.where(
-            u < from_left,
-            left / GROWTH * np.expm1(GROWTH * u),
-            d - right / GROWTH * np.expm1(GROWTH * (from_left + from_right - u)),
-        )
-        inside[-1] = d
-        lines.append(a + inside)
-    out = np.concatenate(lines)
-    out[-1] = at[-1]
-    return out
+    left, right = size[:-1], size[1:]
+    # cell size grows from both ends of a gap; s is the distance from its left end where both sizes meet
+    s = np.clip((right - left + GROWTH * gap) / (2 * GROWTH), 0.0, gap)
+    from_left, from_right = np.log1p(GROWTH * s / left) / GROWTH, np.log1p(GROWTH * (gap - s) / right) / GROWTH
+    count = np.maximum(1, np.rint(from_left + from_right)).astype(int)
+    of = np.repeat(np.arange(len(gap)), count)  # the gap in which each line after the first lies
+    step = np.arange(1, len(of) + 1) - (np.cumsum(count) - count)[of]
+    u = step / count[of] * (from_left + from_right)[of]
+    inside = np.where(
+        u < from_left[of],
+        left[of] / GROWTH * np.expm1(GROWTH * u),
+        gap[of] - right[of] / GROWTH * np.expm1(GROWTH * ((from_left + from_right)[of] - u)),
+    )
+    lines = at[of] + inside
+    lines[np.cumsum(count) - 1] = at[:-1] + gap; lines[-1] = at[-1]
+    return np.concatenate([at[:1], lines])

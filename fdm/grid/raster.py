@@ -1,5 +1,6 @@
 """Drawing to cells: which part owns each cell."""
 
+from bisect import bisect_left as bisect
 from collections.abc import Collection
 from dataclasses import dataclass
 
@@ -37,14 +38,15 @@ def middles(lines: Array) -> Array:
 def paint(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
     """Paint the parts in order, leaving out those named in `without`."""
     xc, yc = middles(x), middles(y)
+    columns, rows = xc.tolist(), yc.tolist()
     owner = np.full((len(xc) + 2, len(yc) + 2), NOTHING, np.int32)
     cells = owner[1:-1, 1:-1]
     for number, part in enumerate(section.parts):
         if part.name in without:
             continue
         for shape in part.shapes:
-            corners = shape.outline()
-            (i0, i1), (j0, j1) = np.searchsorted(xc, _span(corners[:, 0])), np.searchsorted(yc, _span(corners[:, 1]))
+            low_x, high_x, low_y, high_y = shape.bounds
+            i0, i1, j0, j1 = *(bisect(columns, v) for v in (low_x, high_x)), *(bisect(rows, v) for v in (low_y, high_y))
             box = cells[i0:i1, j0:j1]
             if isinstance(shape, Rectangle):
                 box[:] = number
@@ -55,7 +57,3 @@ def paint(section: Section, x: Array, y: Array, without: Collection[str] = ()) -
         if getattr(section.border, side) is not None:
             ring[side][:] = len(section.parts) + k
     return Raster(x, y, owner)
-
-
-def _span(values: Array) -> Array:
-    return np.array([values.min(), values.max()])

@@ -40,7 +40,8 @@ def refined(
             return x, y, float(errors.max())
         both = np.sort(np.concatenate([ex, ey]))[::-1]
         total = np.cumsum(both)
-        limit = both[np.searchsorted(total, total[-1] / 2)]  # the intervals that hold half of the error
+        # the intervals that hold half of the error; alike ones, as of a symmetric drawing, are split alike
+        limit = (1 - 1e-6) * both[np.searchsorted(total, (1 - 1e-6) * total[-1] / 2)]
         wide_x, wide_y = (np.diff(lines) > NARROWEST * np.ptp(lines) for lines in (x, y))
         split_x, split_y = (ex >= limit) & wide_x, (ey >= limit) & wide_y
         if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:

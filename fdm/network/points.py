@@ -19,7 +19,9 @@ class PointWeights:
 
 def extended(system: System, fields: Array) -> Array:
     """Unit fields (F + H, n, m) -> (F + H, n + 2, m + 2) that also have the fixed terminals' own 1 in their cells."""
-    out = np.pad(fields, ((0, 0), (1, 1), (1, 1)))
+    count, n, m = fields.shape
+    out = np.zeros((count, n + 2, m + 2))
+    out[:, 1:-1, 1:-1] = fields
     terminal = system.palette.fixed[system.raster.owner]
     for k in range(len(system.ties.direct)):
         out[k][terminal == k] = 1.0
@@ -128,35 +130,26 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     as the temperature at which the heat flows from both sides meet. Both readings carry the flux across every edge
     that passes through the point; their mean is taken.
     """
-    count = len(i), len(system.ties.direct), len(system.inlets)
-    cell, fixed, heat = np.zeros((2, count[0], 4)), np.zeros((2, count[0], count[1])), np.zeros((2, count[0], count[2]))
-    good = np.zeros((2, count[0]), bool)
-    # the four faces around a point; those normal to x have cells west and east of them, those normal to y south and north
-    south, north = _FaceBeside(system, 0, i, j - 1), _FaceBeside(system, 0, i, j)
-    west, east = _FaceBeside(system, 1, i - 1, j), _FaceBeside(system, 1, i, j)
-    for k, ends, crossing, corners in (
-        (0, (west, east), (south, north), ((0, 2), (1, 3))),
-        (1, (south, north), (west, east), ((0, 1), (2, 3))),
-    ):
+    # the four faces around a point: south and north of it, with cells west and east of them, and the other way round
+    upright = _FacesBeside(system, 0, np.stack([i, i]), np.stack([j - 1, j]))
+    level = _FacesBeside(system, 1, np.stack([i - 1, i]), np.stack([j, j]))
+    cell, fixed, heat, good = [], [], [], []
+    for ends, crossing in ((level, upright), (upright, level)):
         # a film counts where a solid meets it; only where none does is the point in the environment itself
-        met = crossing[0].meets_solid | crossing[1].meets_solid
-        use = [np.where(met, face.meets_solid, True) for face in crossing]
-        to_point = [sum(np.where(u, face.conductance[side], 0.0) for u, face in zip(use, crossing)) for side in (0, 1)]
+        use = crossing.meets_solid | ~crossing.meets_solid.any(0)
+        to_point = np.where(use, crossing.conductance, 0.0).sum(1)
         total = to_point[0] + to_point[1]
         some = np.where(total > 0, total, np.inf)
-        for face, g, (before, after) in zip(ends, to_point, corners):
-            share = g / some
-            cell[k, :, before] = share * face.part[0]
-            cell[k, :, after] = share * face.part[1]
-            fixed[k] += share[:, None] * face.held
-            heat[k] += share[:, None] * face.rise
-        for face in crossing:  # what enters there enters where both ends' flows meet
-            heat[k] += face.watts / some[:, None]
-        good[k] = (total > 0) & ~crossing[0].held.any(1) & ~crossing[1].held.any(1)
-    weight = np.where(good, 1.0, 0.0)
-    weight[:, ~good.any(0)] = 1.0
+        share = to_point / some
+        by_cell = share * ends.part
+        cell.append((by_cell if ends is level else by_cell.swapaxes(0, 1)).reshape(4, -1).T)
+        fixed.append((share[:, :, None] * ends.held).sum(0))
+        # what enters on the crossing faces enters where both ends' flows meet
+        heat.append((share[:, :, None] * ends.rise).sum(0) + crossing.watts.sum(0) / some[:, None])
+        good.append((total > 0) & ~crossing.held.any((0, 2)))
+    weight = np.where(np.any(good, 0), good, 1.0)
     weight /= weight.sum(0)
-    weights = PointWeights(*((weight[:, :, None] * a).sum(0) for a in (cell, fixed, heat)))
+    weights = PointWeights(*(weight[0][:, None] * a + weight[1][:, None] * b for a, b in (cell, fixed, heat)))
     if system.cut is not None:
         _read_slanted_edges(system, weights, i, j)
     owner, p = system.raster.owner, system.palette
@@ -203,33 +196,29 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
             weights.fixed[k, p.fixed[fixed]] += 1 / len(inside) - share
 
 
-class _FaceBeside:
-    """One face beside each point: conductances of its two sides, and what its own temperature is made of."""
+class _FacesBeside:
+    """The two faces beside each point that are normal to one axis: conductances of their two sides, (2, 2, K) by side
+    and face, and what their own temperatures are made of."""
 
     def __init__(self, system: System, axis: int, i: Integers, j: Integers) -> None:
         f: Faces = system.faces[axis]
         inside = (i >= 0) & (j >= 0) & (i < f.area.shape[0]) & (j < f.area.shape[1])
         at = (np.where(inside, i, 0), np.where(inside, j, 0))
-        g0, g1 = (np.where(inside, f.conductance(side, at), 0.0) for side in (0, 1))
-        self.conductance = g0, g1
-        total = g0 + g1
+        g = self.conductance = np.where(inside, [f.conductance(side, at) for side in (0, 1)], 0.0)
+        total = g[0] + g[1]
         self.meets_solid = inside & (system.palette.solid[f.owner[0][at]] | system.palette.solid[f.owner[1][at]])
         # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
         owner, step = system.raster.owner, (1, 0) if axis == 0 else (0, 1)
         beside = owner[i + 1 - step[0], j + 1 - step[1]], owner[i + 1, j + 1]
         known = [system.palette.solid[o] | (system.palette.fixed[o] >= 0) for o in beside]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            first = np.where(total > 0, g0 / total, known[0].astype(float))
-            second = np.where(total > 0, g1 / total, (known[1] & ~known[0]).astype(float))
         holder = np.where(inside, system.holder[axis][at], -1)
-        free = holder < 0
-        self.part = first * free, second * free
-        self.held = (holder[:, None] == np.arange(len(system.ties.direct))).astype(float)
-        self.watts = np.zeros((len(i), len(system.inlets)))  # that enter on the face, per watt
+        some = np.where(total > 0, total, 1.0)
+        self.part = np.where(total > 0, g / some, [known[0], known[1] & ~known[0]]) * (holder < 0)
+        self.held = holder[..., None] == np.arange(len(system.ties.direct))
+        self.watts = np.zeros((*i.shape, len(system.inlets)))  # that enter on the face, per watt
         for h, inlet in enumerate(system.inlets):
             if inlet.axis == axis and inlet.at is not None:
                 share = np.zeros(f.area.shape)
                 share[inlet.at] = inlet.face_share
-                self.watts[:, h] = np.where(inside, share[at], 0.0)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            self.rise = np.where(total[:, None] > 0, self.watts / total[:, None], 0.0)
+                self.watts[..., h] = np.where(inside, share[at], 0.0)
+        self.rise = np.where(total > 0, 1 / some, 0.0)[..., None] * self.watts

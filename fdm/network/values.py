@@ -182,7 +182,7 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
         system = spread_system(section, x, y, k)
         fields = np.zeros((fixed + heat, *system.solid.shape))
         fields[fixed:] = prepared(system, heat).fields(heat_loads(system))
-        mean, ext = _heat_means(system, fields.reshape(len(fields), -1)), np.pad(fields, ((0, 0), (1, 1), (1, 1)))
+        mean, ext = _heat_means(system, fields.reshape(len(fields), -1)), extended(system, fields)
         for h in range(heat):
             out[k, h, 0] = network.impedance[h, h] - mean[h, fixed + h]
             out[k, h, 1] = network.impedance_max[h, h] - highest(system, ext, h)[h]

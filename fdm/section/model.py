@@ -64,6 +64,10 @@ class Rectangle:
         (a, b), (c, d) = self.x, self.y
         return np.array([[a, c], [b, c], [b, d], [a, d]], float)
 
+    @property
+    def bounds(self) -> "Bounds":
+        return *self.x, *self.y
+
     def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
         return (x > self.x[0]) & (x < self.x[1]) & (y > self.y[0]) & (y < self.y[1])
 
@@ -85,6 +89,11 @@ class Disc:
         a = 2 * np.pi * np.arange(corners) / corners
         r = self.radius * math.sqrt(2 * np.pi / corners / math.sin(2 * np.pi / corners))
         return np.column_stack([self.centre[0] + r * np.cos(a), self.centre[1] + r * np.sin(a)])
+
+    @property
+    def bounds(self) -> "Bounds":
+        (x, y), r = self.centre, self.radius
+        return x - r, x + r, y - r, y + r
 
     def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
         return (x - self.centre[0]) ** 2 + (y - self.centre[1]) ** 2 < self.radius**2
@@ -110,6 +119,11 @@ class Polygon:
         """Corners (n, 2), as given."""
         return np.array(self.points, float)
 
+    @property
+    def bounds(self) -> "Bounds":
+        x, y = zip(*self.points)
+        return min(x), max(x), min(y), max(y)
+
     def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
         inside = np.zeros(np.broadcast_shapes(np.shape(x), np.shape(y)), bool)
         p = self.outline()
@@ -123,6 +137,7 @@ class Polygon:
 
 
 Shape = Rectangle | Disc | Polygon
+Bounds = tuple[float, float, float, float]  # x low, x high, y low, y high
 
 
 def repeated(shape: Shape, count: int, step: tuple[float, float]) -> tuple[Shape, ...]:
@@ -313,12 +328,7 @@ class Section:
         return replace(self, sources=self.held_sources, sensors=(), spreading=(), bridges=())
 
     @cached_property
-    def extent(self) -> tuple[float, float, float, float]:
-        """(x low, x high, y low, y high) of the drawing, m."""
-        corners = np.concatenate(
-            [s.outline() for p in self.parts for s in p.shapes if not isinstance(s, Disc)] or [np.empty((0, 2))]
-        )
-        discs = [s for p in self.parts for s in p.shapes if isinstance(s, Disc)]
-        ends = [np.add(s.centre, d * s.radius) for s in discs for d in (-1, 1)]
-        both = np.concatenate([corners, np.array(ends).reshape(-1, 2)])
-        return (*np.array([both[:, 0].min(), both[:, 0].max(), both[:, 1].min(), both[:, 1].max()]).tolist(),)
+    def extent(self) -> Bounds:
+        """Of the drawing, m."""
+        x0, x1, y0, y1 = zip(*(s.bounds for p in self.parts for s in p.shapes))
+        return float(min(x0)), float(max(x1)), float(min(y0)), float(max(y1))
