@@ -221,11 +221,18 @@ class OneSystem:
         return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
 
     def _weights(self, factors: Array) -> PointWeights:
-        rows, cut = self._about_points
-        system = self.system if cut else replace(self.system, cut=None)
-        if (factors[rows] != 1).any():
-            system = varied(system, self.variant, factors)
-        return point_weights(system, *self._places)
+        if (factors[self._about_points[0]] == 1).all():
+            return self._own_weights
+        return point_weights(varied(self._uncut, self.variant, factors), *self._places)
+
+    @cached_property
+    def _own_weights(self) -> PointWeights:
+        return point_weights(self._uncut, *self._places)
+
+    @cached_property
+    def _uncut(self) -> System:
+        """The system, without its cut cells where none of them lies beside a point that is read."""
+        return self.system if self._about_points[1] else replace(self.system, cut=None)
 
 
 @dataclass(frozen=True)
