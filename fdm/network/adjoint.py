@@ -23,6 +23,7 @@ from fdm.network.points import (
     at_points,
     extended,
     face_temperatures,
+    heated_points,
     parabola_top,
     point_weights,
     sensor_load,
@@ -327,13 +328,7 @@ def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> 
     fixed, inlet = len(system.ties.direct), system.inlets[heat]
     m = system.raster.shape[1]
     faces = np.zeros(len(t.face_of))
-    if inlet.axis is None or inlet.at is None:
-        i, j = np.divmod(inlet.cell, m)
-        ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
-    else:
-        i, j = inlet.at
-        ends = [i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)]
-    i, j = np.divmod(np.unique(np.concatenate(ends)), m + 1)
+    i, j = np.divmod(heated_points(system, heat), m + 1)
     weights = point_weights(system, i, j)
     points = at_points(ext, weights, i, j)[fixed + by]
     k = int(np.argmax(points))

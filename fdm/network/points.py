@@ -1,5 +1,6 @@
 """Temperatures at grid points and on faces: the values that carry the flux, not cell values."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,19 +50,31 @@ def face_temperatures(system: System, ext: Array, heat: int) -> Array:
     return out
 
 
-def highest(system: System, ext: Array, heat: int) -> Array:
-    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all grid
-    points on its segment or part, and, on a segment, of the parabola through the warmest face and the two beside it."""
-    fixed, inlet = len(system.ties.direct), system.inlets[heat]
-    m = system.raster.shape[1]
+def read_points(system: System, ext: Array, groups: Sequence[Integers]) -> list[Array]:
+    """Unit fields, extended, at groups of grid points (flat numbers on (n + 1, m + 1)): (F + H, K) each."""
+    if not groups:
+        return []
+    i, j = np.divmod(np.concatenate(groups), system.raster.shape[1] + 1)
+    read = at_points(ext, point_weights(system, i, j), i, j)
+    return np.split(read, np.cumsum([len(group) for group in groups])[:-1], 1)
+
+
+def heated_points(system: System, heat: int) -> Integers:
+    """The grid points (flat numbers) on the segment or part of heat terminal number `heat`."""
+    inlet, m = system.inlets[heat], system.raster.shape[1]
     if inlet.axis is None or inlet.at is None:
         i, j = np.divmod(inlet.cell, m)
-        ends = [i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)]
-    else:
-        i, j = inlet.at
-        ends = [i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)]
-    i, j = np.divmod(np.unique(np.concatenate(ends)), m + 1)
-    out = at_points(ext, point_weights(system, i, j), i, j)[fixed:].max(1)
+        return np.unique([i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)])
+    i, j = inlet.at
+    return np.unique([i * (m + 1) + j, i * (m + 1) + j + (1 if inlet.axis == 0 else m + 1)])
+
+
+def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
+    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all its grid
+    points, whose temperatures `points` are (F + H, K), and, on a segment, of the parabola through the warmest face and
+    the two beside it."""
+    fixed, inlet = len(system.ties.direct), system.inlets[heat]
+    out = points[fixed:].max(1)
     if inlet.axis is None or inlet.at is None:
         return out
     lines = system.raster.y if inlet.axis == 0 else system.raster.x

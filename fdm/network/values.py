@@ -8,7 +8,7 @@ import numpy as np
 from fdm.conduction.conductances import Array
 from fdm.conduction.solver import System, assemble, heat_loads, prepared, unit_fields
 from fdm.network.answers import NetworkValues
-from fdm.network.points import at_points, extended, highest, part_number, point_weights, sensor_point
+from fdm.network.points import extended, heated_points, highest, part_number, read_points, sensor_point
 from fdm.section.model import Section
 
 
@@ -86,8 +86,8 @@ def network_values(system: System, fields: Array) -> tuple[NetworkValues, Checks
     np.fill_diagonal(coupling, 0.0)
 
     ext = extended(system, fields)
-    observed = np.concatenate([_heat_means(system, flat), _sensors(system, fields, ext)])
-    peaks = np.array([highest(system, ext, h) for h in range(heat)]).reshape(heat, heat)
+    peaks, at = _highest_and_sensors(system, ext)
+    observed = np.concatenate([_heat_means(system, flat), _sensors(system, fields, at)])
     values = NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
     impedance = values.impedance[:heat]
     checks = Checks(
@@ -142,14 +142,23 @@ def _heat_means(system: System, flat: Array) -> Array:
     return out
 
 
-def _sensors(system: System, fields: Array, ext: Array) -> Array:
-    """(S, F + H)"""
+def _highest_and_sensors(system: System, ext: Array) -> tuple[Array, list[Array]]:
+    """(H, H) highest temperature of each heat terminal in each one's unit field, and the unit fields (F + H, 1) at each
+    sensor that is a point, in their order."""
+    heat, m = len(system.inlets), system.raster.shape[1]
+    points = [sensor_point(system, k) for k, sensor in enumerate(system.section.sensors) if sensor.at is not None]
+    groups = [heated_points(system, h) for h in range(heat)] + [np.array([i * (m + 1) + j]) for i, j in points]
+    read = read_points(system, ext, groups)
+    return np.array([highest(system, ext, h, read[h]) for h in range(heat)]).reshape(heat, heat), read[heat:]
+
+
+def _sensors(system: System, fields: Array, at: list[Array]) -> Array:
+    """(S, F + H); `at` as from `_highest_and_sensors`."""
     section = system.section
-    out = np.zeros((len(section.sensors), len(fields)))
+    out, points = np.zeros((len(section.sensors), len(fields))), iter(at)
     for k, sensor in enumerate(section.sensors):
         if sensor.at is not None:
-            i, j = (np.array([v]) for v in sensor_point(system, k))
-            out[k] = at_points(ext, point_weights(system, i, j), i, j)[:, 0]
+            out[k] = next(points)[:, 0]
             continue
         number = part_number(system, sensor.part)
         if (terminal := system.palette.fixed[number]) >= 0:
@@ -182,10 +191,10 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
         system = spread_system(section, x, y, k)
         fields = np.zeros((fixed + heat, *system.solid.shape))
         fields[fixed:] = prepared(system, heat).fields(heat_loads(system))
-        mean, ext = _heat_means(system, fields.reshape(len(fields), -1)), extended(system, fields)
-        for h in range(heat):
-            out[k, h, 0] = network.impedance[h, h] - mean[h, fixed + h]
-            out[k, h, 1] = network.impedance_max[h, h] - highest(system, ext, h)[h]
+        mean = _heat_means(system, fields.reshape(len(fields), -1))[:, fixed:]
+        peaks, _ = _highest_and_sensors(system, extended(system, fields))
+        out[k, :, 0] = np.diag(network.impedance[:heat]) - np.diag(mean)
+        out[k, :, 1] = np.diag(network.impedance_max) - np.diag(peaks)
     return out
 
 
