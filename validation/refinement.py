@@ -111,7 +111,7 @@ def goal_oriented(section: Section) -> Iterator[Lines]:
     grid = first = solved(assemble(section, *first_lines(section)))
     aim = 0.2
     while True:
-        x, y, _ = refined(grid, first.values, aim, MOST_CELLS)
+        x, y = refined(grid, first.values, aim, MOST_CELLS)
         yield x, y
         grid = solved(assemble(section, x, y))
         aim /= 2

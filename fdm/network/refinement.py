@@ -15,10 +15,10 @@ from fdm.network.points import extended
 
 
 def interval_errors(
-    system: System, fields: Array, pairs: Array, scales: Array, aim: float
+    system: System, fields: Array, pairs: Array, scales: Array, aim: float | Array
 ) -> tuple[Array, tuple[Array, Array]]:
     """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
-    each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`."""
+    each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`, a number or (K,)."""
     solid = system.solid
     sides_x, sides_y = side_flows(system, fields)
     out = []

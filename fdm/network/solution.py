@@ -24,7 +24,7 @@ from fdm.network.answers import (
 from fdm.network.band import endless_couplings, extrapolated_values
 from fdm.network.check import refuse, warnings_of
 from fdm.network.field import superposed
-from fdm.network.goals import TARGET, excess_of, refined
+from fdm.network.goals import TARGET, bands_over_allowed, furthest, refined
 from fdm.network.values import (
     Checks,
     GridValues,
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from fdm.network.shares import Share
 
 MOST_CELLS = 300_000
-COARSE_ERROR = 60.0  # estimated error of the coarsest of three grids, over the target
+COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
 
@@ -109,8 +109,7 @@ def solve(
     refuse(system)
     warnings = warnings_of(system)
     coarse = solved(system)
-    aim = COARSE_ERROR * target
-    x, y, estimate = refined(coarse, coarse.values, aim, max_cells // 16)
+    x, y = refined(coarse, coarse.values, COARSE_ERROR * target, max_cells // 16)
     before = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
         results: list[GridValues] = []
@@ -125,12 +124,12 @@ def solve(
         suspect = endless_couplings(results)
         endless, before = suspect & before, suspect
         np.putmask(band.network.coupling, endless, np.inf)
-        excess, worst = excess_of(section, final, band, target)
+        lacking = bands_over_allowed(section, final, band, target)
+        excess, worst = furthest(section, lacking)
         met = excess <= 1
         if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
-        aim = min(aim, estimate) / min(1.5 * max(excess, 1.4), 8.0)
-        x, y, estimate = refined(coarse, grid.values, aim, max_cells // 16, endless)
+        x, y = refined(coarse, grid.values, COARSE_ERROR * target, max_cells // 16, lacking)
         if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
             break
     note = (
