@@ -10,6 +10,7 @@ import math
 import operator
 import warnings
 from collections.abc import Mapping
+from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from numbers import Real
 from unicodedata import is_normalized
@@ -105,6 +106,7 @@ def kind(value: object) -> str:
     return words.get(type(value), f"a {type(value).__name__}")
 
 
+@lru_cache(1000)  # a study reads the same file again and again
 def _parsed(text: str) -> ast.expr:
     if len(text) > LONGEST:
         raise InputError(
