@@ -229,6 +229,16 @@ def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, mon
     assert result.values(COUPLING)[0] == pytest.approx(0.1 / (0.2 + 0.01), rel=1e-6)
 
 
+def test_a_file_changed_during_a_study_does_not_change_it(slab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def rewriting(section, target):  # type: ignore[no-untyped-def]
+        slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
+        return solve(section, target)
+
+    monkeypatch.setattr(run, "solve", rewriting)
+    result = study(slab, {"thick": "20,50"}, workers=1)
+    assert result.values(COUPLING) == pytest.approx([coupling(20), coupling(50)])
+
+
 def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path: Path) -> None:
     said: list[str] = []
     result = study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out", progress=said.append)
