@@ -247,6 +247,16 @@ def test_another_program_or_material_table_is_another_study(
         assert len(solved) == count
 
 
+def test_a_file_changed_during_a_study_does_not_change_it(slab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def rewriting(section, target):  # type: ignore[no-untyped-def]
+        slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
+        return solve(section, target)
+
+    monkeypatch.setattr(run, "solve", rewriting)
+    result = study(slab, {"thick": "20,50"}, workers=1)
+    assert result.values(COUPLING) == pytest.approx([coupling(20), coupling(50)])
+
+
 def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path: Path) -> None:
     said: list[str] = []
     result = study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out", progress=said.append)

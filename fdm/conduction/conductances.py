@@ -116,9 +116,11 @@ def face_sets(section: Section, raster: Raster, p: Palette, conductivity: Array)
                 for at, geometry in ((before, high), (after, low))
             ]
         if p.joint is not None:
-            half = p.joint[owners] / 2
-            half = np.divide(half, area, out=np.zeros_like(half), where=half > 0)
-            resistances = [r + half for r in resistances]
+            at = np.nonzero(owners[0] != owners[1])
+            half = p.joint[owners[0][at], owners[1][at]] / 2
+            half = np.divide(half, area[at], out=np.zeros_like(half), where=half > 0)
+            for r in resistances:
+                r[at] += half
         with np.errstate(divide="ignore"):
             through = 1 / (resistances[0] + resistances[1])
         out.append(Faces(owners, (cells[before], cells[after]), (resistances[0], resistances[1]), area, through))

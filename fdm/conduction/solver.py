@@ -170,7 +170,8 @@ def prepared(system: System, right_hand_sides: int = 1) -> Solver:
     """
     number = system.unknown
     size = int(number.max()) + 1
-    tied = np.bincount(number.ravel()[system.ties.cell], system.ties.value, size)
+    tied = np.zeros(size)
+    np.add.at(tied, number.ravel()[system.ties.cell], system.ties.value)
     merged = size < system.solid.sum()  # cells that share a temperature are no array of conductances
     large = LINKED if system.between_solids else LARGE
     if not merged and size > large and right_hand_sides < FEW + size / PER_SIDE:
@@ -198,9 +199,7 @@ def prepared(system: System, right_hand_sides: int = 1) -> Solver:
     at = np.concatenate([a, b, d], dtype=np.int32), np.concatenate([b, a, d], dtype=np.int32)
     matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), at), (size, size))
     # panels of several columns, SuperLU's default, cost a quarter more here: too few columns are alike
-    lu = splu(
-        matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=1, options={"SymmetricMode": True}
-    )
+    lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=1, options={"SymmetricMode": True})
     return Solver(system, (a, b, g), tied, lu)
 
 

@@ -86,11 +86,13 @@ def connect(
     taken: dict[tuple[int, int, int], str] = {}
     inlets: dict[str, Inlet] = {}
 
-    def tie(cell: Integers, terminal: Integers | int, value: Array) -> None:
-        ties.append((cell, np.broadcast_to(terminal, cell.shape), value))
+    def tie(cell: Integers, terminal: int, value: Array) -> None:
+        ties.append((cell, np.full(len(cell), terminal), value))
 
     def join(a: Integers, b: Integers | int, value: Array) -> None:
         """Fixed terminals that touch; two without a film between them exchange no heat that matters to the section."""
+        if not len(value):
+            return
         value = np.where((a != b) & (value < 1e200), value, 0.0)
         np.add.at(direct, (a, b), value)
         np.add.at(direct, (b, a), value)
@@ -130,7 +132,7 @@ def connect(
         fixed, through = (p.fixed[owners[0]], p.fixed[owners[1]]), f.through[edge]
         for side in (0, 1):
             on = p.solid[owners[side]] & (fixed[1 - side] >= 0)
-            tie(f.cell[side][edge][on], fixed[1 - side][on], through[on])
+            ties.append((f.cell[side][edge][on], fixed[1 - side][on], through[on]))
         on = (p.held[owners[0]] & (fixed[1] >= 0)) | (p.held[owners[1]] & (fixed[0] >= 0))
         join(fixed[0][on], fixed[1][on], through[on])
     if section.view == "plate":

@@ -91,5 +91,5 @@ def _graded(at: Array) -> Array:
         gap[of] - right[of] / GROWTH * np.expm1(GROWTH * ((from_left + from_right)[of] - u)),
     )
     lines = at[of] + inside
-    lines[np.cumsum(count) - 1] = at[:-1] + gap; lines[-1] = at[-1]
+    lines[np.cumsum(count) - 1] = at[1:]
     return np.concatenate([at[:1], lines])

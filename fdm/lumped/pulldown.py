@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
 
 from fdm.errors import InputError
 from fdm.lumped.cabinet import AIR
@@ -150,6 +149,8 @@ def _stretch(
     passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
     rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
     events = [rests] if until is None else [rests, passes]
+    from scipy.integrate import solve_ivp  # a quarter of a second that only pull-downs are worth
+
     found = solve_ivp(
         rate,
         (begin, begin + longest),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.conductances import Array, Faces, Integers
+from fdm.conduction.conductances import Array, Integers
 from fdm.conduction.solver import System
 
 
@@ -143,24 +143,22 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     as the temperature at which the heat flows from both sides meet. Both readings carry the flux across every edge
     that passes through the point; their mean is taken.
     """
-    # the four faces around a point: south and north of it, with cells west and east of them, and the other way round
-    upright = _FacesBeside(system, 0, np.stack([i, i]), np.stack([j - 1, j]))
-    level = _FacesBeside(system, 1, np.stack([i - 1, i]), np.stack([j, j]))
-    cell, fixed, heat, good = [], [], [], []
-    for ends, crossing in ((level, upright), (upright, level)):
-        # a film counts where a solid meets it; only where none does is the point in the environment itself
-        use = crossing.meets_solid | ~crossing.meets_solid.any(0)
-        to_point = np.where(use, crossing.conductance, 0.0).sum(1)
-        total = to_point[0] + to_point[1]
-        some = np.where(total > 0, total, np.inf)
-        share = to_point / some
-        by_cell = share * ends.part
-        cell.append((by_cell if ends is level else by_cell.swapaxes(0, 1)).reshape(4, -1).T)
-        fixed.append((share[:, :, None] * ends.held).sum(0))
-        # what enters on the crossing faces enters where both ends' flows meet
-        heat.append((share[:, :, None] * ends.rise).sum(0) + crossing.watts.sum(0) / some[:, None])
-        good.append((total > 0) & ~crossing.held.any((0, 2)))
-    weight = np.where(np.any(good, 0), good, 1.0)
+    # The four faces around a point: south and north of it, with cells west and east of them; west and east, with cells
+    # south and north. The point is read between west and east by what crosses the first two, and the other way round.
+    faces = _FacesBeside(system, np.array([[i, i], [i - 1, i]]), np.array([[j - 1, j], [j, j]]))
+    # a film counts where a solid meets it; only where none does is the point in the environment itself
+    use = faces.meets_solid | ~faces.meets_solid.any(1, keepdims=True)
+    to_point = np.where(use, faces.conductance, 0.0).sum(2).swapaxes(0, 1)  # from both ends, (axis crossed, end, K)
+    total = to_point[:, 0] + to_point[:, 1]
+    some = np.where(total > 0, total, np.inf)
+    share = to_point / some[:, None]
+    by_cell = share * faces.part[:, ::-1]  # (side, axis crossed, end, K)
+    cell = by_cell[:, 0].reshape(4, -1).T, by_cell[:, 1].swapaxes(0, 1).reshape(4, -1).T
+    fixed = (share[..., None] * faces.held[::-1]).sum(1)
+    # what enters on the crossed faces enters where both ends' flows meet
+    heat = (share[..., None] * faces.rise[::-1]).sum(1) + faces.watts.sum(1) / some[..., None]
+    good = (total > 0) & ~faces.held.any((1, 3))
+    weight = np.where(good.any(0), good, 1.0)
     weight /= weight.sum(0)
     weights = PointWeights(*(weight[0][:, None] * a + weight[1][:, None] * b for a, b in (cell, fixed, heat)))
     if system.cut is not None:
@@ -210,28 +208,32 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
 
 
 class _FacesBeside:
-    """The two faces beside each point that are normal to one axis: conductances of their two sides, (2, 2, K) by side
-    and face, and what their own temperatures are made of."""
+    """Two faces normal to each axis beside each point, (axis, face, K): conductances of their two sides (side, axis,
+    face, K), and what their own temperatures are made of."""
 
-    def __init__(self, system: System, axis: int, i: Integers, j: Integers) -> None:
-        f: Faces = system.faces[axis]
-        inside = (i >= 0) & (j >= 0) & (i < f.area.shape[0]) & (j < f.area.shape[1])
-        at = (np.where(inside, i, 0), np.where(inside, j, 0))
-        g = self.conductance = np.where(inside, [f.conductance(side, at) for side in (0, 1)], 0.0)
+    def __init__(self, system: System, i: Integers, j: Integers) -> None:
+        owner, p = system.raster.owner, system.palette
+        shape = np.array([f.area.shape for f in system.faces])[:, :, None, None]
+        inside = (i >= 0) & (j >= 0) & (i < shape[:, 0]) & (j < shape[:, 1])
+        at = list(zip(np.where(inside, i, 0), np.where(inside, j, 0)))
+        of = list(zip(system.faces, at))
+        self.conductance = g = np.where(inside, [[f.conductance(side, a) for f, a in of] for side in (0, 1)], 0.0)
         total = g[0] + g[1]
-        self.meets_solid = inside & (system.palette.solid[f.owner[0][at]] | system.palette.solid[f.owner[1][at]])
         # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
-        owner, step = system.raster.owner, (1, 0) if axis == 0 else (0, 1)
-        beside = owner[i + 1 - step[0], j + 1 - step[1]], owner[i + 1, j + 1]
-        known = [system.palette.solid[o] | (system.palette.fixed[o] >= 0) for o in beside]
-        holder = np.where(inside, system.holder[axis][at], -1)
+        step = np.array([1, 0])[:, None, None]
+        beside = np.array([owner[i + 1 - step, j + step], owner[i + 1, j + 1]])
+        solid = p.solid[beside]
+        self.meets_solid = inside & solid.any(0)
+        known = solid | (p.fixed[beside] >= 0)
+        known[1] &= ~known[0]
+        holder = np.where(inside, [h[a] for h, a in zip(system.holder, at)], -1)
         some = np.where(total > 0, total, 1.0)
-        self.part = np.where(total > 0, g / some, [known[0], known[1] & ~known[0]]) * (holder < 0)
+        self.part = np.where(total > 0, g / some, known) * (holder < 0)
         self.held = holder[..., None] == np.arange(len(system.ties.direct))
         self.watts = np.zeros((*i.shape, len(system.inlets)))  # that enter on the face, per watt
         for h, inlet in enumerate(system.inlets):
-            if inlet.axis == axis and inlet.at is not None:
-                share = np.zeros(f.area.shape)
+            if inlet.axis is not None and inlet.at is not None:
+                share = np.zeros(system.faces[inlet.axis].area.shape)
                 share[inlet.at] = inlet.face_share
-                self.watts[..., h] = np.where(inside, share[at], 0.0)
+                self.watts[inlet.axis, ..., h] = np.where(inside[inlet.axis], share[at[inlet.axis]], 0.0)
         self.rise = np.where(total > 0, 1 / some, 0.0)[..., None] * self.watts

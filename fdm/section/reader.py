@@ -46,7 +46,18 @@ def read_section(
     """
     name = fspath(path)
     try:
-        return _section(read_document(name), let, Path(name).stem, moved or {})
+        document = read_document(name)
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from error
+    return section_in(document, name, let, moved)
+
+
+def section_in(
+    document: dict[str, object], name: str, let: Mapping[str, float | str], moved: Mapping[str, float] | None = None
+) -> Section:
+    """The section in the tables of the file `name`, as `read_section` reads it."""
+    try:
+        return _section(document, let, Path(name).stem, moved or {})
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 

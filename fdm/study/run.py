@@ -28,7 +28,7 @@ from fdm.errors import InputError, nearest
 from fdm.network.solution import TARGET, Solution, solve
 from fdm.output.files import written_beside
 from fdm.section.model import Section
-from fdm.section.reader import read_section
+from fdm.section.reader import section_in
 from fdm.section.tables import read_document
 from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, section_answers
 from fdm.study.choices import Given, designs
@@ -39,6 +39,7 @@ if TYPE_CHECKING:  # workers that solve sections only start sooner without it
 LINES, TABLE = "study.jsonl", "study.csv"
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
 AHEAD = 3  # chunks a worker, handed over before they are wanted
+KEPT_MEMORY = 64_000_000  # bytes that a worker keeps for the next design
 KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
 
 Values = tuple[tuple[str, float], ...]
@@ -186,7 +187,7 @@ class Job:
         if not 0 < target < 1:
             raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
         try:
-            document = read_document(self.path)
+            document = self._document = read_document(self.path)
         except InputError as fault:
             raise InputError(f"{self.path}: {fault}") from None
         self.cabinet = "cabinet" in document
@@ -219,7 +220,7 @@ class Job:
 
     def read(self, values: Mapping[str, float]) -> "Section | Cabinet":
         if not self.cabinet:
-            return read_section(self.path, **values)
+            return section_in(self._document, self.path, values)
         from fdm.lumped.reader import read_cabinet
 
         return read_cabinet(self.path, **values)
@@ -373,8 +374,11 @@ def _processes(workers: int) -> Iterator[Executor]:
     """Worker processes with one thread each: the designs already keep every processor busy."""
     # spawned, as a fork would inherit threads; they take the environment of the moment they start, before numpy is read
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
-    before = {name: os.environ.get(name) for name in threads}
-    os.environ.update(dict.fromkeys(threads, "1"))
+    # memory stays with the process from array to array: a tenth of a small design is the system clearing it (glibc)
+    memory = ("MALLOC_MMAP_THRESHOLD_", "MALLOC_TRIM_THRESHOLD_")
+    settings = dict.fromkeys(threads, "1") | dict.fromkeys(memory, str(KEPT_MEMORY))
+    before = {name: os.environ.get(name) for name in settings}
+    os.environ.update(settings)
     context, ignored = multiprocessing.get_context("spawn"), signal.getsignal(signal.SIGINT) is signal.SIG_IGN
     on_stop = (signal.SIGINT, signal.SIG_IGN if ignored else signal.SIG_DFL)  # ^C ends them without a word
     pool = ProcessPoolExecutor(workers, context, initializer=signal.signal, initargs=on_stop)

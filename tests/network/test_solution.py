@@ -217,6 +217,15 @@ def test_targets_and_cells_that_cannot_be_are_refused(wrong):
         solve(wall(), **wrong)
 
 
+@pytest.mark.parametrize("ratio", [1.2, 1.5, 2.0, 4.0])
+def test_a_symmetric_drawing_is_refined_symmetrically(ratio):
+    """However rounding orders the intervals whose errors are equal."""
+    parts = (solid("wall", 1.0, box(0, ratio, 0, ratio)), air("inside", box(0, 1, 0, 1)))
+    airs = (Environment("inside", 0, HELD), Environment("outside", 0, HELD))
+    raster = solve(Section("channel", parts, airs, border=Border(right="outside", top="outside"))).system.raster
+    assert raster.x == pytest.approx(raster.y, abs=1e-12)
+
+
 def test_progress_is_told():
     said = []
     solve(strip(), progress=said.append)
