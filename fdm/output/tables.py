@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 from io import StringIO
 
+import numpy as np
 from rich import box
 from rich.console import Console, Group, RenderableType
 from rich.table import Table
@@ -16,6 +17,7 @@ from fdm.section.model import Material
 
 WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
 SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
+UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that the heat does not pass
 
 
 def with_band(value: float, band: float, unit: str = "") -> str:
@@ -188,8 +190,10 @@ def _spreading(solution: Solution) -> list[RenderableType]:
     if not solution.spreading:
         return []
     table = new_table("Spreading resistance", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    whole = dict(zip(solution.network.heat, np.diag(solution.network.values.impedance)))
     for plate, by_heat in solution.spreading.items():
-        for heat, r in by_heat.items():
+        told = {h: r for h, r in by_heat.items() if abs(r.mean) > UNFELT * whole[h]}
+        for heat, r in (told or by_heat).items():
             add_row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
     return [table]
 
