@@ -91,7 +91,9 @@ def assemble(
     gy = np.where(solid[:, 1:] & solid[:, :-1] & (holder[1][:, 1:-1] < 0), faces[1].through[:, 1:-1], 0.0)
     unknown = np.full(solid.shape, -1, np.intp)
     if spread:
-        members = np.isin(inner, [k for k, part in enumerate(section.parts) if part.name in spread]) & solid
+        spreads = p.solid.copy()
+        spreads[[k for k, part in enumerate(section.parts) if part.name not in spread]] = False
+        members = spreads[inner]
         i, j = np.nonzero(members)
         line = {"x": j, "y": i, "both": np.zeros_like(i)}[along]
         lines, number = np.unique(line, return_inverse=True)

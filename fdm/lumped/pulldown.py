@@ -149,7 +149,7 @@ def _stretch(
     passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
     rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
     events = [rests] if until is None else [rests, passes]
-    from scipy.integrate import solve_ivp  # a quarter of a second that only pull-downs are worth
+    from scipy.integrate import solve_ivp  # as scipy.optimize in steady.py
 
     found = solve_ivp(
         rate,

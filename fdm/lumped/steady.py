@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from fdm.lumped.cabinet import AIR
 from fdm.lumped.circuit import COLD, HOT, LOAD, ROOM, Circuit
@@ -239,6 +238,8 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
 
     Raises ArithmeticError where there is none at all.
     """
+    from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
+
     supply = c.cabinet.bank.supply
     quantity = "voltage" if supply.voltage is not None else "current"
     full = getattr(supply, quantity)
