@@ -115,7 +115,7 @@ def solve(
         results: list[GridValues] = []
         for k, lines in enumerate(grids := _grids(x, y, cells)):
             say(f"solving {len(lines[0]) - 1} x {len(lines[1]) - 1} cells")
-            known = k == 0 and coarse.system.raster.shape == (len(x) - 1, len(y) - 1)
+            known = k == 0 and coarse.system.raster.shape == (len(lines[0]) - 1, len(lines[1]) - 1)
             grid = coarse if known else solved(assemble(section, *lines))
             results.append(grid.values)
             coarse = grid if k == 0 else coarse

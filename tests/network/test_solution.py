@@ -501,3 +501,14 @@ def test_a_solution_prints_its_tables():
     text = repr(solved_wall())
     for words in ("wall", "cabinet", "room", "face", "thermostat", "±"):
         assert words in text
+
+
+def test_a_forced_grid_has_narrower_bands_than_the_default():
+    """The three grids of a forced solve are those that halve up to it, none of them the first one."""
+    section = strip(0.1, 0.1)
+    default, forced = solve(section), solve(section, cells=20_000)
+    assert forced.grid.cells[0] > default.grid.cells[0]
+    assert [b / a for a, b in zip(forced.grid.cells, forced.grid.cells[1:])] == [4, 4]
+    one, other = (s.spreading["plate"]["source"] for s in (default, forced))
+    assert other.mean_band < one.mean_band / 4
+    assert abs(other.mean - one.mean) <= one.mean_band + other.mean_band
