@@ -34,7 +34,7 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
     >>> float(value[0]), round(float(band[0]), 6)
-    (10.0, 0.0009)
+    (10.0, 0.0003)
     """
     before, last = middle - coarse, fine - middle
     value = fine + last / 3
