@@ -146,9 +146,10 @@ def _turned_boxes(
 
 
 def _chosen(box: _Turned, on: Bools) -> _Turned:
-    one, two = ((a[on], b[on]) for a, b in (box.crossing, box.normal))
-    arrays = (v[on] for v in (box.i, box.j, box.order, box.second, box.at, box.centre, box.owner, box.k))
-    return _Turned(*arrays, one, two)
+    return _Turned(
+        box.i[on], box.j[on], box.order[on], box.second[on], box.at[on], box.centre[on], box.owner[on], box.k[on],
+        (box.crossing[0][on], box.crossing[1][on]), (box.normal[0][on], box.normal[1][on]),
+    )  # fmt: skip
 
 
 def _centres(raster: Raster, at: Integers) -> Array:
