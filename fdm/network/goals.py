@@ -33,6 +33,8 @@ def refined(
         return x, y
     fields, aims = with_adjoints(system, units), np.full(len(pairs), aim)
     if lacking is not None:
+        # with twice the cells a band should be half as wide at least: more cells than that asks for miss the mark
+        most = min(most, int(max(4.0, 2.0 * lacks.max()) * system.solid.size))
         errors, _ = interval_errors(system, fields, pairs, scales, aims)
         aims = np.where(
             lacks > NEARLY, np.minimum(errors, aim) / np.clip(1.5 * lacks, LEAST_STEP, LARGEST_STEP), np.inf
