@@ -34,7 +34,7 @@ from fdm.network.solution import Solution
 from fdm.network.values import Checks, GridValues, bridge_ends, spread_direction, spread_system
 from fdm.section.model import Section
 
-STEP = 1e-5  # relative, of the central differences that stand for a derivative of the weights of grid points
+STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
 EVERY = 2  # of the finest grid's lines
 OPEN = 1e-12  # part of the largest, of a direction among the sought fields that rounding alone tells from the others
 
@@ -94,13 +94,11 @@ class OneSystem:
         read = read.reshape(len(self.readers), fixed + heat, t.change.shape[0])
         if self._points:
             i, j = self._places
+            own = at_points(self.ext, self._own_weights, i, j)
             for row in self._about_points[0]:
                 factors = np.ones(read.shape[2])
                 factors[row] += STEP
-                more = at_points(self.ext, self._weights(factors), i, j)
-                factors[row] -= 2 * STEP
-                less = at_points(self.ext, self._weights(factors), i, j)
-                read[self._points, :, row] += ((more - less) / (2 * STEP)).T
+                read[self._points, :, row] += ((at_points(self.ext, self._weights(factors), i, j) - own) / STEP).T
         sensors = len(self.readers) - len(self.peaks)
         rows = np.concatenate([network[fixed:], read[:sensors]])
         peak = np.zeros((heat, heat, read.shape[2]))

@@ -359,11 +359,25 @@ def varied(system: System, variant: Variant, factors: Array) -> System:
     """The same with each input as many times as large as `factors` (I,) says, as far as palette, faces and what is read
     from them go."""
     p = _varied_palette(system, factors)
-    conductivity = spread_conductivity(system.section, p, variant.spread, variant.along)
-    faces = face_sets(system.section, system.raster, p, conductivity)
     if system.cut is not None:
-        faces = _cut(system, variant, p, faces)[0]
-    return replace(system, palette=p, faces=faces)
+        conductivity = spread_conductivity(system.section, p, variant.spread, variant.along)
+        faces = face_sets(system.section, system.raster, p, conductivity)
+        return replace(system, palette=p, faces=_cut(system, variant, p, faces)[0])
+    own = np.append(factors, 1.0)[_owner_rows(system.section, p)]
+    x, y = (_scaled(f, own, system.palette.joint, p.joint) for f in system.faces)
+    return replace(system, palette=p, faces=(x, y))
+
+
+def _scaled(f: Faces, own: Array, joint: Array | None, varied_joint: Array | None) -> Faces:
+    """Faces whose sides conduct `own` (P + 5,) times as well by owner, with other joints (P + 5, P + 5)."""
+    low, high = (r / own[o] for r, o in zip(f.resistance, f.owner))
+    if joint is not None and varied_joint is not None and joint[f.owner].any():
+        half, varied_half = (
+            np.divide(j[f.owner] / 2, f.area, out=np.zeros(f.area.shape), where=f.area > 0) for j in (joint, varied_joint)
+        )
+        low, high = ((r - half) / own[o] + varied_half for r, o in zip(f.resistance, f.owner))
+    with np.errstate(divide="ignore"):
+        return replace(f, resistance=(low, high), through=1 / (low + high))
 
 
 def _varied_palette(system: System, factors: Array) -> Palette:
