@@ -79,21 +79,18 @@ class Tangent:
         return np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(self.system.section)])
 
     @cached_property
-    def _owned(self) -> tuple[sp.csr_matrix, Array, Bools]:
-        """(L, I) what each input has in the conductances, (L,) their sums, which are the conductances themselves
-        (Euler), and (L,) where all are of one sign."""
-        owned, ones = sp.csr_matrix(self.change.T @ sp.diags(self.sign)), np.ones(len(self.sign))
-        whole = owned @ ones
-        return owned, whole, abs(owned) @ ones <= (1 + 1e-6) * abs(whole)
+    def _whole(self) -> tuple[Array, Bools]:
+        """(L,) the conductances, as sums of what each input has in them (Euler), and where all are of one sign."""
+        whole = self.change.T @ self.sign
+        return whole, abs(self.change).T @ abs(self.sign) <= (1 + 1e-6) * abs(whole)
 
     def moved(self, factors: Array) -> Array:
         """(L,) conductances with each input as many times as large as `factors` (I,) says: as resistances in series,
         which they are between whole cells; as conductances side by side where some oppose the others, around cuts."""
         better = factors**self.sign
-        owned, whole, in_series = self._owned
-        out = owned @ better
-        out[in_series] = whole[in_series] ** 2 / np.where(whole != 0, owned @ (1 / better), 1.0)[in_series]
-        return out
+        whole, in_series = self._whole
+        side_by_side, resisting = (self.change.T @ (self.sign * v) for v in (better, 1 / better))
+        return np.where(in_series, whole**2 / np.where(whole != 0, resisting, 1.0), side_by_side)
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
         """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into faces (K, N)."""
