@@ -203,13 +203,13 @@ def spread_system(section: Section, x: Array, y: Array, k: int) -> System:
     parts, along = section.spreading[k].parts, spread_direction(section, k)
     shapes = [s.outline() for name in parts for s in section.part_named[name].shapes]
     if along == "y":
-        x = with_skins(x, [s[:, 0] for s in shapes])
+        x = _with_skins(x, [s[:, 0] for s in shapes])
     if along == "x":
-        y = with_skins(y, [s[:, 1] for s in shapes])
+        y = _with_skins(y, [s[:, 1] for s in shapes])
     return assemble(section.unasked, x, y, spread=parts, along=along)
 
 
-def with_skins(lines: Array, across: list[Array]) -> Array:
+def _with_skins(lines: Array, across: list[Array]) -> Array:
     """Lines that also cut a thin skin off both faces of a plate: in the perfectly spreading limit the surface shares
     one temperature too, which cell centres half a cell below it cannot."""
     skins = []
