@@ -13,7 +13,6 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.solver import System
 from fdm.errors import InputError
 from fdm.grid.lines import SAME, edge_places, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
@@ -27,7 +26,8 @@ from fdm.network.shares import input_factors, inputs_of
 from fdm.network.solution import Solution, solve
 from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
 from fdm.section.model import Section, Uncertain
-from fdm.section.reader import read_section
+from fdm.section.reader import read_section, section_in
+from fdm.section.tables import read_document
 from fdm.section.uncertain import conductivity_of
 
 Array = NDArray[np.float64]
@@ -36,7 +36,7 @@ Let = Mapping[str, float | str]
 
 AS_IT_STANDS: Let = MappingProxyType({})
 
-IN_SECTION, IN_CABINET = 2, 4  # of the finest grid's lines, every so many; a cabinet has several sections to solve
+EVERY = 2  # of the lines: a cabinet has several sections to solve
 MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
 
 
@@ -58,6 +58,13 @@ class MovedSection:
     let: Let
     solution: Solution
 
+    @cached_property
+    def _document(self) -> dict[str, object]:
+        return read_document(self.path)
+
+    def _read(self, moved: Moves, let: Let = AS_IT_STANDS) -> Section:
+        return section_in(self._document, self.path, {**self.let, **let}, moved)
+
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
         return self.solution.section.uncertain
@@ -75,17 +82,14 @@ class MovedSection:
 
     @cached_property
     def surroundings(self) -> Surroundings:
-        return surroundings(self.solution)
-
-    @cached_property
-    def _coarse(self) -> GridValues:
-        return _coarse(self.solution, self.solution.section, IN_SECTION)[0]
+        return surroundings(self.solution.coarser)
 
     def _again(self, section: Section) -> GridValues:
-        return _corrected(self.solution, self._coarse, section, _coarse(self.solution, section, IN_SECTION)[0])
+        before, lines = self.solution.coarser.values, _moved_lines(self.solution, section)
+        return _corrected(self.solution, before, section, grid_values(section, *lines)[0])
 
     def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
-        section = read_section(self.path, moved, **{**self.let, **let})
+        section = self._read(moved, let)
         return section, self._again(section)
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
@@ -98,12 +102,12 @@ class MovedSection:
             high: Array | None
             low, high = (self._of_material(place, d) for d in (-step, step))
         else:
-            less, more = (read_section(self.path, {place: d}, **self.let) for d in (-step, step))
+            less, more = (self._read({place: d}) for d in (-step, step))
             low, high = (input_factors(solved, s) for s in (less, more))
         if low is None or high is None:
             found = [self._again(s) for s in (less, more)]
         else:
-            pairs = zip((less, more), self.surroundings.moved(low, high))
+            pairs = zip((less, more), self.surroundings.moved(np.array([low, high])))
             found = [_corrected(self.solution, self.surroundings.here, s, v) for s, v in pairs]
         below, above = ([row[2] for row in _section_answers(s, v)] for s, v in zip((less, more), found))
         return np.array(below), np.array(above)
@@ -167,7 +171,7 @@ class MovedCabinet:
 
     @cached_property
     def _coarse(self) -> dict[SectionFile, GridValues]:
-        return {file: _coarse(s, s.section, IN_CABINET)[0] for file, s in self.sections.items()}
+        return {file: grid_values(s.section, *_moved_lines(s, s.section, EVERY))[0] for file, s in self.sections.items()}
 
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
@@ -262,9 +266,9 @@ def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -
     return out
 
 
-def _coarse(solution: Solution, section: Section, every: int) -> tuple[GridValues, System, Array]:
-    """A section much like the solved one on every so many lines of that one's finest grid."""
-    raster = solution.system.raster
+def _moved_lines(solution: Solution, section: Section, every: int = 1) -> tuple[Array, Array]:
+    """For a section much like the solved one, every so many lines of that one's grid before the finest."""
+    raster = solution.coarser.system.raster
     grids = []
     for k, lines in enumerate((raster.x, raster.y)):
         low, high = 2 * k, 2 * k + 1
@@ -276,7 +280,7 @@ def _coarse(solution: Solution, section: Section, every: int) -> tuple[GridValue
     x, y = grids
     if x is None or y is None:
         x, y = map(halved, first_lines(section))
-    return grid_values(section, x, y)
+    return x, y
 
 
 def _values(solution: Solution) -> GridValues:
@@ -321,7 +325,7 @@ def _corrected(solution: Solution, before: GridValues, section: Section, after: 
 
 def _moved_solution(solution: Solution, before: GridValues, section: Section) -> Solution:
     """Like `solve`, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
-    after, system, fields = _coarse(solution, section, IN_CABINET)
+    after, system, fields = grid_values(section, *_moved_lines(solution, section, EVERY))
     v = _corrected(solution, before, section, after)
     metres = section.depth if section.view == "section" else 1.0
     bridges = {

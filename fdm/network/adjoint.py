@@ -1,7 +1,7 @@
 """Unit fields and adjoints of a section, and of its variants for spreading and bridges, on one grid.
 
-What an answer gains or loses by an input, to first order, needs no other grid's fields and no finest grid: every second
-line of a solved section's will do, with a quarter of the cells.
+What an answer gains or loses by an input, to first order, needs no other grid's fields and no finest grid: the one
+before it will do, with a quarter of the cells.
 
 They also tell what becomes of the answers where inputs move further, without another grid or factorisation: the fields
 of the moved section are sought among sums of unit fields, adjoints, and the fields' own first change (Ritz; the three
@@ -10,7 +10,7 @@ in series is moved).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -30,12 +30,10 @@ from fdm.network.points import (
     sensor_point,
 )
 from fdm.network.shares import Tangent, Variant, rows_of, tangent, varied
-from fdm.network.solution import Solution
-from fdm.network.values import Checks, GridValues, bridge_ends, spread_direction, spread_system
+from fdm.network.values import Checks, GridValues, OneGrid, bridge_ends, spread_direction, spread_system
 from fdm.section.model import Section
 
 STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
-EVERY = 2  # of the finest grid's lines
 OPEN = 1e-12  # part of the largest, of a direction among the sought fields that rounding alone tells from the others
 
 
@@ -57,6 +55,20 @@ class Changes:
     weight: Array  # (H + S, F, I)
     impedance: Array  # (H + S, H, I)
     impedance_max: Array  # (H, H, I)
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """K fields, among whose sums others are sought: their drops, and what is read of them."""
+
+    drops: Array  # (K, L)
+    mean: Array  # (K, H) of each heat terminal
+    read: Array  # (K, R) by readers of cells
+    near: Array  # (K, 4, P) around the grid points that are read
+    on_faces: Array  # (K, N) where heat enters
+
+    def joined(self, other: "_Basis") -> "_Basis":
+        return _Basis(*(np.concatenate([getattr(b, f.name) for b in (self, other)]) for f in fields(_Basis)))
 
 
 @dataclass(frozen=True)
@@ -110,34 +122,32 @@ class OneSystem:
     @cached_property
     def here(self) -> NetworkValues:
         """The network's values."""
-        return self._sought(self.nodes, self.drops, np.ones(self.tangent.change.shape[0]))
+        return self._sought(self._known, np.ones((1, self.tangent.change.shape[0])))[0]
 
-    def moved(self, less: Array, more: Array) -> tuple[NetworkValues, NetworkValues]:
-        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
-        change, change_drops = self._first_change(more - less)
-        basis = np.concatenate([self.nodes, self.adjoints, change])
-        drops = np.concatenate([self.drops, self.adjoint_drops, change_drops])
-        return self._sought(basis, drops, less), self._sought(basis, drops, more)
+    def moved(self, ends: Array) -> list[NetworkValues]:
+        """The same at two `ends` (2, I): with each input as many times as large as these say."""
+        return self._sought(self._known.joined(self._seen(*self._first_change(ends[1] - ends[0]))), ends)
 
-    def _sought(self, basis: Array, drops: Array, factors: Array) -> NetworkValues:
-        """The network's values of moved inputs, of the fields that are sought among sums of `basis` (K, nodes), which
-        begin with the unit fields."""
+    def _sought(self, basis: "_Basis", factors: Array) -> list[NetworkValues]:
+        """The network's values by each row of factors (E, I), of the fields that are sought among sums of `basis`, which
+        begins with the unit fields."""
         fixed = len(self.system.ties.direct)
-        energy = (drops * self.tangent.moved(factors)) @ drops.T
-        right = np.concatenate([-energy[fixed:, :fixed], self._means(basis[fixed:]).T], 1)
-        sought = np.zeros((len(basis), right.shape[1]))
-        sought[:fixed, :fixed] = np.eye(fixed)
-        sought[fixed:] = _solved(energy[fixed:, fixed:], right)
-        coupling = -energy[:fixed] @ sought[:, :fixed]
-        np.fill_diagonal(coupling, 0.0)
-        return self._read(basis, sought, coupling, factors)
+        conductance = np.ascontiguousarray(self.tangent.moved(factors).T)[:, None]
+        energy = (basis.drops * conductance) @ basis.drops.T
+        mean = np.broadcast_to(basis.mean[fixed:], (len(energy), *basis.mean[fixed:].shape))
+        right = np.concatenate([-energy[:, fixed:, :fixed], mean], 2)
+        sought = np.zeros((*energy.shape[:2], right.shape[2]))
+        sought[:, :fixed, :fixed] = np.eye(fixed)
+        sought[:, fixed:] = _solved(energy[:, fixed:, fixed:], right)
+        coupling = -energy[:, :fixed] @ sought[:, :, :fixed] * (1 - np.eye(fixed))
+        return [self._read(basis, *one) for one in zip(sought, coupling, factors)]
 
     def _first_change(self, move: Array) -> tuple[Array, Array]:
         """(K, nodes) and (K, L) change of the unit fields and their drops by a relative move (I,) of the inputs; where
         spreading is perfect, of those by heat alone."""
         t, system = self.tangent, self.system
         cells, fixed = system.solid.size, len(system.ties.direct)
-        flow = (t.change.T @ move) * self.drops[fixed if self.variant.spread else 0 :]
+        flow = (t.by_link @ (t.sign * move)) * self.drops[fixed if self.variant.spread else 0 :]
         size = self.nodes.shape[1]
         if not len(flow):
             return np.empty((0, size)), flow
@@ -147,54 +157,54 @@ class OneSystem:
             on = (node >= 0) & (node < cells)
             for w, of in zip(watts, on_faces):
                 np.add.at(w, node[on], (of * g / (t.face_conductance[0] + t.face_conductance[1]))[on])
-        fields = self.solver.fields([(solid, w[solid]) for w in watts])
-        nodes = t.at_nodes(fields.reshape(len(watts), -1), np.zeros((len(watts), fixed)), on_faces)
+        found = self.solver.fields([(solid, w[solid]) for w in watts], refine=False)
+        nodes = t.at_nodes(found.reshape(len(watts), -1), np.zeros((len(watts), fixed)), on_faces)
         return nodes, t.drops(nodes)
 
-    def _means(self, nodes: Array) -> Array:
-        """(H, K) mean temperature of each heat terminal in fields (K, nodes)."""
-        t, out = self.tangent, np.zeros((len(self.system.inlets), len(nodes)))
-        for h, inlet in enumerate(self.system.inlets):
-            if inlet.face_share is None:
-                out[h] = nodes[:, inlet.cell] @ inlet.share
-            else:
-                out[h] = nodes[:, self._first_face :][:, t.face_of == h] @ inlet.face_share
-        return out
+    @cached_property
+    def _known(self) -> "_Basis":
+        """The unit fields, then the adjoints."""
+        units = self._seen(self.nodes, self.drops)
+        if self._points:  # beside these, environments and edges have temperatures of their own
+            i, j = self._places
+            units = replace(units, near=self.ext[:, [i, i + 1, i, i + 1], [j, j, j + 1, j + 1]])
+        return units.joined(self._seen(self.adjoints, self.adjoint_drops))
 
-    def _read(self, basis: Array, sought: Array, coupling: Array, factors: Array) -> NetworkValues:
-        """The network's values of fields that are sums of `basis` (K, nodes), weighed by `sought` (K, F + H)."""
+    def _seen(self, nodes: Array, drops: Array) -> "_Basis":
+        """Fields (K, nodes) and what is read of them."""
         system, t = self.system, self.tangent
-        fixed, heat, m = len(system.ties.direct), len(system.inlets), system.raster.shape[1]
-        at_point: dict[int, Array] = {}
+        n, m = system.raster.shape
+        mean = np.zeros((len(nodes), len(system.inlets)))
+        on_faces = nodes[:, system.solid.size + len(system.ties.direct) :]
+        for h, inlet in enumerate(system.inlets):
+            whole = inlet.face_share is None
+            mean[:, h] = nodes[:, inlet.cell] @ inlet.share if whole else on_faces[:, t.face_of == h] @ inlet.face_share
+        read = [nodes[:, r.cell] @ r.weight if r.point is None else np.zeros(len(nodes)) for r in self.readers]
+        near = np.zeros((len(nodes), 4, len(self._points)))
         if self._points:
             i, j = self._places
-            near = np.zeros((len(basis), 4, len(i)))
-            near[: fixed + heat] = self.ext[:, [i, i + 1, i, i + 1], [j, j, j + 1, j + 1]]
             for k, (a, b) in enumerate(((i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j))):
-                inside = (a >= 0) & (b >= 0) & (a < system.raster.shape[0]) & (b < m)
-                near[fixed + heat :, k, inside] = basis[fixed + heat :, (a * m + b)[inside]]
+                inside = (a >= 0) & (b >= 0) & (a < n) & (b < m)
+                near[:, k, inside] = nodes[:, (a * m + b)[inside]]
+        return _Basis(drops, mean, np.reshape(read, (len(self.readers), len(nodes))).T, near, on_faces)
+
+    def _read(self, basis: "_Basis", sought: Array, coupling: Array, factors: Array) -> NetworkValues:
+        """The network's values of fields that are sums of `basis` (K), weighed by `sought` (K, F + H)."""
+        t, fixed, heat = self.tangent, len(self.system.ties.direct), len(self.system.inlets)
+        read = basis.read.T @ sought
+        if self._points:
             weights = self._weights(factors)
-            values = np.einsum("kcp,pc->pk", near, weights.cell) @ sought
-            at_point = dict(zip(self._points, values + np.concatenate([weights.fixed, weights.heat], 1)))
-
-        def read(k: int, reader: Reader) -> Array:
-            return at_point[k] if reader.point is not None else (basis[:, reader.cell] @ reader.weight) @ sought
-
+            values = np.einsum("kcp,pc->pk", basis.near, weights.cell) @ sought
+            read[self._points] = values + np.concatenate([weights.fixed, weights.heat], 1)
         sensors = len(self.readers) - len(self.peaks)
-        observed = [read(k, reader) for k, reader in enumerate(self.readers[:sensors])]
-        rows = np.concatenate([self._means(basis) @ sought, np.reshape(observed, (-1, fixed + heat))])
+        rows = np.concatenate([basis.mean.T @ sought, read[:sensors]])
         peak = np.zeros((heat, heat))
-        for k, (h, q) in enumerate(self.peaks, sensors):
-            if (reader := self.readers[k]).point is None:
-                on_faces = basis[:, self._first_face :][:, t.face_of == h].T @ sought[:, fixed + q]
-                peak[h, q] = parabola_top(_middles(system, h), on_faces)
-            else:
-                peak[h, q] = read(k, reader)[fixed + q]
+        for (h, q), reader, of in zip(self.peaks, self.readers[sensors:], read[sensors:]):
+            peak[h, q] = of[fixed + q]
+            if reader.point is None:
+                on_faces = sought[:, fixed + q] @ basis.on_faces[:, t.face_of == h]
+                peak[h, q] = parabola_top(_middles(self.system, h), on_faces)
         return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
-
-    @property
-    def _first_face(self) -> int:
-        return self.system.solid.size + len(self.system.ties.direct)
 
     @cached_property
     def _points(self) -> list[int]:
@@ -222,7 +232,7 @@ class OneSystem:
     def _weights(self, factors: Array) -> PointWeights:
         if (factors[self._about_points[0]] == 1).all():
             return self._own_weights
-        return point_weights(varied(self._uncut, self.variant, factors), *self._places)
+        return point_weights(varied(self._uncut, self.variant, factors, *self._places), *self._places)
 
     @cached_property
     def _own_weights(self) -> PointWeights:
@@ -248,14 +258,12 @@ class Surroundings:
         """What `grid_values` gives; but for readings and misreadings, which follow from the network."""
         return self._values(self.own.here, [s.here for s in self.spreading], [s.here for s in self.bridges])
 
-    def moved(self, less: Array, more: Array) -> tuple[GridValues, GridValues]:
-        """The same with each input as many times as large as `less` (I,) says, and as `more` says."""
-        if (less == 1).all() and (more == 1).all():
-            return self.here, self.here
-        spreading, bridges = ([s.moved(less, more) for s in group] for group in (self.spreading, self.bridges))
-        own = self.own.moved(less, more)
-        low, high = (self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1))
-        return low, high
+    def moved(self, ends: Array) -> list[GridValues]:
+        """The same at two `ends` (2, I): with each input as many times as large as these say."""
+        if (ends == 1).all():
+            return [self.here, self.here]
+        own, spreading, bridges = self.own.moved(ends), *([s.moved(ends) for s in g] for g in (self.spreading, self.bridges))
+        return [self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1)]
 
     def _values(self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]) -> GridValues:
         heat, nothing = len(self.section.heat_names), np.full(len(self.section.sensors), np.nan)
@@ -268,16 +276,11 @@ class Surroundings:
         return GridValues(n, nothing, nothing, spreading, bridge, Checks(0.0, 0.0, 0.0))
 
 
-def surroundings(solution: Solution) -> Surroundings:
-    """Of a solved section, on every second of the finest grid's lines."""
-    raster = solution.system.raster
-    return surroundings_on(solution.section, raster.x[::EVERY], raster.y[::EVERY])
-
-
-def surroundings_on(section: Section, x: Array, y: Array) -> Surroundings:
-    """Of a section on grid lines x, y: one preparation of the solver for itself, each spreading and each bridge."""
+def surroundings(grid: OneGrid) -> Surroundings:
+    """Of a section solved on a grid: one preparation of the solver for itself, each spreading and each bridge."""
+    section, x, y = grid.system.section, grid.system.raster.x, grid.system.raster.y
     heat = range(len(section.heat_names))
-    own = _one_system(assemble(section, x, y), Variant(), [(h, q) for h in heat for q in heat])
+    own = _one_system(grid.system, Variant(), [(h, q) for h in heat for q in heat], grid.units)
     spreading, bridges = [], []
     for k, asked in enumerate(section.spreading):
         variant = Variant(spread=asked.parts, along=spread_direction(section, k))
@@ -288,11 +291,13 @@ def surroundings_on(section: Section, x: Array, y: Array) -> Surroundings:
     return Surroundings(section, own, tuple(spreading), tuple(bridges))
 
 
-def _one_system(system: System, variant: Variant, peaks: Sequence[tuple[int, int]]) -> OneSystem:
+def _one_system(
+    system: System, variant: Variant, peaks: Sequence[tuple[int, int]], units: Array | None = None
+) -> OneSystem:
     fixed, sensors = len(system.ties.direct), range(len(system.section.sensors))
     loads = heat_loads(system)
     solver = prepared(system, fixed + len(loads) + len(sensors) + len(peaks))
-    units, t = solver.fields(loads, with_fixed=True), tangent(system, variant)
+    units, t = solver.fields(loads, with_fixed=True) if units is None else units, tangent(system, variant)
     ext = extended(system, units)
     readers = [_sensor_reader(system, k, t) for k in sensors]
     readers += [_peak_reader(system, t, ext, h, q) for h, q in peaks]
@@ -306,11 +311,12 @@ def _one_system(system: System, variant: Variant, peaks: Sequence[tuple[int, int
 
 
 def _solved(energy: Array, right: Array) -> Array:
-    """The sum of fields (K, ..) that is at rest, for their energy (K, K); they may be hardly independent."""
-    size = np.sqrt(np.maximum(np.diag(energy), 1e-300))
-    value, vector = np.linalg.eigh(energy / np.outer(size, size))
-    on = value > OPEN * value.max(initial=0.0)
-    return (vector[:, on] / value[on]) @ (vector[:, on].T @ (right / size[:, None])) / size[:, None]
+    """The sums of fields (E, K, ..) that are at rest, for their energy (E, K, K); they may be hardly independent."""
+    size = np.sqrt(np.maximum(np.diagonal(energy, 0, 1, 2), 1e-300))[..., None]
+    value, vector = np.linalg.eigh(energy / size / size.swapaxes(1, 2))
+    on = value > OPEN * value.max(1, initial=0.0, keepdims=True)
+    inverse = np.divide(1.0, value, out=np.zeros_like(value), where=on)
+    return (vector * inverse[:, None]) @ (vector.swapaxes(1, 2) @ (right / size)) / size
 
 
 # ---- what is read ---------------------------------------------------------------------------------------------------

@@ -79,18 +79,27 @@ class Tangent:
         return np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(self.system.section)])
 
     @cached_property
-    def _whole(self) -> tuple[Array, Bools]:
-        """(L,) the conductances, as sums of what each input has in them (Euler), and where all are of one sign."""
-        whole = self.change.T @ self.sign
-        return whole, abs(self.change).T @ abs(self.sign) <= (1 + 1e-6) * abs(whole)
+    def by_link(self) -> sp.csr_matrix:
+        """(L, I) what each input has in the conductances (Euler): the change turned, with joints as conductors."""
+        out = self.change.T.tocsr()
+        out.data *= self.sign[out.indices]
+        return out
+
+    @cached_property
+    def _whole(self) -> tuple[Array, Integers]:
+        """(L,) the conductances, and numbers of those in which some inputs oppose the others."""
+        whole = self.by_link @ np.ones(len(self.sign))
+        return whole, np.nonzero(abs(self.by_link) @ np.ones(len(self.sign)) > (1 + 1e-6) * abs(whole))[0]
 
     def moved(self, factors: Array) -> Array:
-        """(L,) conductances with each input as many times as large as `factors` (I,) says: as resistances in series,
+        """(L, E) conductances with each input as many times as large as `factors` (E, I) says: as resistances in series,
         which they are between whole cells; as conductances side by side where some oppose the others, around cuts."""
-        better = factors**self.sign
-        whole, in_series = self._whole
-        side_by_side, resisting = (self.change.T @ (self.sign * v) for v in (better, 1 / better))
-        return np.where(in_series, whole**2 / np.where(whole != 0, resisting, 1.0), side_by_side)
+        better, (whole, opposed) = (factors**self.sign).T, self._whole
+        resisting = self.by_link @ (1 / better)
+        out = np.divide((whole**2)[:, None], resisting, out=np.zeros_like(resisting), where=resisting != 0)
+        if len(opposed):
+            out[opposed] = self.by_link[opposed] @ better
+        return out
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
         """(K, nodes) from temperatures of cells (K, n * m) and fixed terminals (K, F), and watts into faces (K, N)."""
@@ -232,8 +241,11 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
             ends.append((cell, np.full(len(cell), cells + terminal)))
             count += len(cell)
     rows, at, values = (np.concatenate(v) for v in zip(*entries))
-    on = (rows >= 0) & (values != 0)
-    change = sp.csr_matrix((values[on], (rows[on], at[on])), (len(inputs_of(section)), count))
+    # by hand, in a fifth of the time of a matrix from coordinates; row -1 comes first, and is left out
+    order, inputs = np.argsort(rows.astype(np.int16), kind="stable"), len(inputs_of(section))
+    starts = np.cumsum(np.bincount(rows + 1, minlength=inputs + 1))
+    kept = order[starts[0] :]
+    change = sp.csr_matrix((values[kept], at[kept], starts - starts[0]), (inputs, count))
     a, b = (np.concatenate(v) for v in zip(*ends))
     return Tangent(system, (a, b), change, *entered)
 
@@ -265,14 +277,12 @@ def _face_groups(system: System) -> tuple[list[_Group], Entered]:
     first = cells + len(system.ties.direct)
     groups: list[_Group] = []
     entered: list[tuple[Integers, Integers, Array, Array, Integers]] = []
+    terminal, keeps_heat = np.where(p.fixed >= 0, cells + p.fixed, -1), p.solid | p.held
     for axis, f in enumerate(system.faces):
-        before, after = (
-            np.where(p.solid[own], cell, np.where(p.fixed[own] >= 0, cells + p.fixed[own], -1))
-            for own, cell in zip(f.owner, f.cell)
-        )
+        before, after = (np.where(p.solid[own], cell, terminal[own]) for own, cell in zip(f.owner, f.cell))
         known = (before >= 0) & (after >= 0)
         # two environments that touch are none of the section's business
-        keeps = p.solid[f.owner[0]] | p.held[f.owner[0]] | p.solid[f.owner[1]] | p.held[f.owner[1]]
+        keeps = keeps_heat[f.owner[0]] | keeps_heat[f.owner[1]]
         holder = system.holder[axis]
         i, j = np.nonzero(known & keeps & (holder < 0) & (f.through != 0) & (f.through < ENDLESS))
         groups.append(_Group(axis, (i, j), before[i, j], after[i, j]))
@@ -352,29 +362,33 @@ def _face_films(system: System) -> list[tuple[Integers, int, Array]]:
 # ---- around cut cells -----------------------------------------------------------------------------------------------
 
 
-def varied(system: System, variant: Variant, factors: Array) -> System:
-    """The same with each input as many times as large as `factors` (I,) says, as far as palette, faces and what is read
-    from them go."""
+def varied(system: System, variant: Variant, factors: Array, i: Integers, j: Integers) -> System:
+    """The same with each input as many times as large as `factors` (I,) says, as far as the palette, and the faces that
+    are read at grid points (i, j), go."""
     p = _varied_palette(system, factors)
     if system.cut is not None:
         conductivity = spread_conductivity(system.section, p, variant.spread, variant.along)
         faces = face_sets(system.section, system.raster, p, conductivity)
         return replace(system, palette=p, faces=_cut(system, variant, p, faces)[0])
     own = np.append(factors, 1.0)[_owner_rows(system.section, p)]
-    x, y = (_scaled(f, own, system.palette.joint, p.joint) for f in system.faces)
+    beside = slice(max(i.min() - 1, 0), i.max() + 1), slice(max(j.min() - 1, 0), j.max() + 1)
+    x, y = (_scaled(f, beside, own, system.palette.joint, p.joint) for f in system.faces)
     return replace(system, palette=p, faces=(x, y))
 
 
-def _scaled(f: Faces, own: Array, joint: Array | None, varied_joint: Array | None) -> Faces:
-    """Faces whose sides conduct `own` (P + 5,) times as well by owner, with other joints (P + 5, P + 5)."""
-    low, high = (r / own[o] for r, o in zip(f.resistance, f.owner))
-    if joint is not None and varied_joint is not None and joint[f.owner].any():
-        half, varied_half = (
-            np.divide(j[f.owner] / 2, f.area, out=np.zeros(f.area.shape), where=f.area > 0) for j in (joint, varied_joint)
-        )
-        low, high = ((r - half) / own[o] + varied_half for r, o in zip(f.resistance, f.owner))
+def _scaled(f: Faces, at: tuple[slice, slice], own: Array, joint: Array | None, varied_joint: Array | None) -> Faces:
+    """Faces of which those `at` some place have sides that conduct `own` (P + 5,) times as well by owner, and other
+    joints (P + 5, P + 5)."""
+    owners, halves = (f.owner[0][at], f.owner[1][at]), [np.zeros(1)] * 2
+    if joint is not None and varied_joint is not None:
+        area = f.area[at]
+        halves = [np.divide(v[owners] / 2, area, out=np.zeros(area.shape), where=area > 0) for v in (joint, varied_joint)]
+    low, high, through = f.resistance[0].copy(), f.resistance[1].copy(), f.through.copy()
+    for r, owner in zip((low, high), owners):
+        r[at] = (r[at] - halves[0]) / own[owner] + halves[1]
     with np.errstate(divide="ignore"):
-        return replace(f, resistance=(low, high), through=1 / (low + high))
+        through[at] = 1 / (low[at] + high[at])
+    return replace(f, resistance=(low, high), through=through)
 
 
 def _varied_palette(system: System, factors: Array) -> Palette:

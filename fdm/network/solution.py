@@ -28,6 +28,7 @@ from fdm.network.goals import TARGET, bands_over_allowed, furthest, refined
 from fdm.network.values import (
     Checks,
     GridValues,
+    OneGrid,
     bridge_ends,
     flows,
     should_read,
@@ -58,6 +59,7 @@ class Solution:
     warnings: tuple[str, ...]
     system: System = field(repr=False)
     unit_fields: Array = field(repr=False)  # (F + H, n, m) on the finest grid
+    coarser: OneGrid = field(repr=False)  # the grid before the finest, with every second of its lines
 
     @cached_property
     def field(self) -> Field:
@@ -112,14 +114,14 @@ def solve(
     x, y = refined(coarse, coarse.values, COARSE_ERROR * target, max_cells // 16)
     before = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
-        results: list[GridValues] = []
-        for k, lines in enumerate(grids := _grids(x, y, cells)):
-            say(f"solving {len(lines[0]) - 1} x {len(lines[1]) - 1} cells")
-            known = k == 0 and coarse.system.raster.shape == (len(lines[0]) - 1, len(lines[1]) - 1)
-            grid = coarse if known else solved(assemble(section, *lines))
-            results.append(grid.values)
-            coarse = grid if k == 0 else coarse
-        system, cells_of = grid.system, [(len(a) - 1) * (len(b) - 1) for a, b in grids]
+        grids: list[OneGrid] = []
+        for lines in _grids(x, y, cells):
+            shape = len(lines[0]) - 1, len(lines[1]) - 1
+            say(f"solving {shape[0]} x {shape[1]} cells")
+            known = not grids and coarse.system.raster.shape == shape
+            grids.append(coarse if known else solved(assemble(section, *lines)))
+        (coarse, coarser, finest), results = grids, [grid.values for grid in grids]
+        system, cells_of = finest.system, [grid.system.solid.size for grid in grids]
         final, band = extrapolated_values(results, system.cut is not None)
         suspect = endless_couplings(results)
         endless, before = suspect & before, suspect
@@ -129,7 +131,7 @@ def solve(
         met = excess <= 1
         if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
-        x, y = refined(coarse, grid.values, COARSE_ERROR * target, max_cells // 16, lacking)
+        x, y = refined(coarse, finest.values, COARSE_ERROR * target, max_cells // 16, lacking)
         if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
             break
     note = (
@@ -144,7 +146,7 @@ def solve(
         f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"
         for a, b in zip(*np.nonzero(np.tril(endless)))
     )
-    return _answers(section, final, band, system, grid.units, report, warnings)
+    return _answers(section, final, band, finest, coarser, report, warnings)
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[tuple[Array, Array]]:
@@ -159,8 +161,8 @@ def _answers(
     section: Section,
     value: GridValues,
     band: GridValues,
-    system: System,
-    units: Array,
+    finest: OneGrid,
+    coarser: OneGrid,
     report: GridReport,
     warnings: tuple[str, ...],
 ) -> Solution:
@@ -199,13 +201,14 @@ def _answers(
             float(value.bridge[k] / metres), float(band.bridge[k] / metres),
             float(value.bridge[k] * drop), float(band.bridge[k] * abs(drop)),
         )  # fmt: skip
+    system, units = finest.system, finest.units
     flow = flows(system, units.reshape(len(units), -1), temperatures, watts)
     checks = value.checks
     balance = Balance(
         {**dict(zip(section.fixed_names, flow.tolist())), **dict(zip(section.heat_names, watts.tolist()))},
         checks.imbalance, checks.weight_error, checks.asymmetry,
     )  # fmt: skip
-    return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, system, units)
+    return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, system, units, coarser)
 
 
 def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
@@ -235,7 +238,8 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     checks = Checks(solution.balance.weight_error, solution.balance.asymmetry, solution.balance.imbalance)
     value = GridValues(n, reading, reading - goals, spreading, bridge, checks)
     bands = GridValues(band, reading_band, reading_band + 0 * goals, spreading_band, bridge_band, checks)
-    return _answers(changed, value, bands, solution.system, solution.unit_fields, solution.grid, solution.warnings)
+    finest = OneGrid(solution.system, solution.unit_fields, value)
+    return _answers(changed, value, bands, finest, solution.coarser, solution.grid, solution.warnings)
 
 
 def _split(section: Section, n: NetworkValues, row: int, goal: float) -> dict[str, float]:

@@ -9,7 +9,8 @@ import pytest
 
 from fdm import InputError, solve
 from fdm.conduction.solver import assemble, unit_fields
-from fdm.network.adjoint import surroundings_on
+from fdm.network import values
+from fdm.network.adjoint import surroundings
 from fdm.network.sensitivity import _grid_answers, answers_of, length_sensitivities, sensitivities
 from fdm.section.model import (
     Border,
@@ -137,6 +138,10 @@ def solved(make):
     return solve(make(), cells=1)
 
 
+def solved_on(section, x, y):
+    return values.solved(assemble(section, x, y))
+
+
 @cache
 def on_a_coarse_grid(make):
     """A solution whose finest grid is the coarsest of its three."""
@@ -167,7 +172,7 @@ def test_first_order_effects_are_those_of_solving_anew(make):
     solution = on_a_coarse_grid(make)
     section = solution.section
     x, y = solution.system.raster.x, solution.system.raster.y
-    table = sensitivities(solution, surroundings_on(section, x, y))
+    table = sensitivities(solution, surroundings(solved_on(section, x, y)))
     kinds = {i.kind for i in table.inputs}
     assert {"part", "film", "joint", "material"} <= kinds
     assert table.matrix.shape == (len(table.answers), len(table.inputs))
@@ -185,7 +190,7 @@ def test_first_order_effects_are_those_of_solving_anew(make):
 def test_fewer_lines_cost_little(make):
     solution = solve(make())
     x, y = solution.system.raster.x, solution.system.raster.y
-    table, finest = sensitivities(solution), sensitivities(solution, surroundings_on(solution.section, x, y))
+    table, finest = sensitivities(solution), sensitivities(solution, surroundings(solved_on(solution.section, x, y)))
     off, most = abs(table.matrix - finest.matrix).max(1), abs(finest.matrix).max(1)
     for k, answer in enumerate(finest.answers):
         small = abs(answer.value) < 0.05 * max(abs(a.value) for a in finest.answers if a.quantity == answer.quantity)
@@ -206,7 +211,7 @@ def test_all_effects_together_are_the_answer_itself():
     """Of first degree: twice all conductances halve every resistance, and leave weights as they are (Euler)."""
     solution = solve(wall(bridges=()), cells=1)
     x, y = solution.system.raster.x, solution.system.raster.y
-    table = sensitivities(solution, surroundings_on(solution.section, x, y))
+    table = sensitivities(solution, surroundings(solved_on(solution.section, x, y)))
     sign = [{"material": 0.0, "joint": -1.0}.get(i.kind, 1.0) for i in table.inputs]
     together = table.matrix @ sign
     degree = {"coupling": 1.0, "impedance": -1.0, "impedance_max": -1.0, "spreading": -1.0, "weight": 0.0}
