@@ -90,3 +90,28 @@ def test_extrapolation_is_linear_so_sums_of_weights_stay():
 def test_bands_scale_with_the_answer(scale):
     sequence = 10 + 0.01 * H**1.5
     assert of(scale * sequence)[1] == pytest.approx(scale * of(sequence)[1], rel=1e-9)
+
+
+@pytest.mark.parametrize("second", [0.0, 0.25, -0.15])
+def test_corners_and_second_order_are_extrapolated_exactly_together(second):
+    """An error of order 3/2, as corners make on graded grids, beside one of second order."""
+    value, band = of(10 + 0.01 * (H**1.5 + second * H**2))
+    assert value == pytest.approx(10, rel=1e-13)
+    assert 0 < band < 0.01  # the finest grid's own error, without the second order
+
+
+@pytest.mark.parametrize("orders", [(4 / 3, 2.0), (1.5, 2.5), (1.7, 2.0), (1.4, 1.6)])
+@pytest.mark.parametrize("share", [0.5, 0.7, 1.0])
+def test_other_pairs_of_orders_are_inside_the_band(orders, share):
+    value, band = of(10 + 0.01 * (share * H ** orders[0] + (1 - share) * H ** orders[1]))
+    assert abs(value - 10) <= band < 0.01
+
+
+def test_one_solve_is_extrapolated_in_one_way_so_that_sums_hold():
+    """Weights sum to one, whichever of them corners spoil."""
+    h = H[:, None]
+    slow = np.array([0.01, -0.02, 0.01]) * h**1.5
+    weights = np.array([0.2, 0.5, 0.3]) + slow + np.array([0.0, 1e-3, -1e-3]) * h**2
+    value, band = extrapolated(*weights)
+    assert value.sum() == pytest.approx(1, rel=1e-13)
+    assert (abs(value - [0.2, 0.5, 0.3]) <= band).all()
