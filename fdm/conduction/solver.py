@@ -196,15 +196,32 @@ def prepared(system: System, right_hand_sides: int = 1) -> Solver:
         g = np.concatenate([g, system.links[2]])
     on = (g != 0) & (a != b)
     a, b, g = a[on], b[on], g[on]
-    diagonal = tied.copy()
-    if len(g):
-        diagonal += np.bincount(a, g, size) + np.bincount(b, g, size)
-    d = np.arange(size)
-    at = np.concatenate([a, b, d], dtype=np.int32), np.concatenate([b, a, d], dtype=np.int32)
-    matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), at), (size, size))
+    if merged or system.links is not None:
+        d, diagonal = np.arange(size), tied + np.bincount(a, g, size) + np.bincount(b, g, size)
+        at = np.concatenate([a, b, d], dtype=np.int32), np.concatenate([b, a, d], dtype=np.int32)
+        matrix = sp.csc_matrix((np.concatenate([-g, -g, diagonal]), at), (size, size))
+    else:
+        matrix = _five_point_matrix(system, tied)
     # panels of several columns, SuperLU's default, cost a quarter more here: too few columns are alike
     lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=1, options={"SymmetricMode": True})
     return Solver(system, (a, b, g), tied, lu)
+
+
+def _five_point_matrix(system: System, tied: Array) -> sp.csc_matrix:
+    """The matrix of cells that neighbours alone exchange heat with, column by column: a third of the time that it takes
+    from coordinates."""
+    number, gx, gy = system.unknown, system.gx, system.gy
+    n, m = number.shape
+    value, row = np.zeros((n, m, 5)), np.zeros((n, m, 5), np.int32)  # the numbers of a cell's neighbours rise in this order
+    value[1:, :, 0], value[:, 1:, 1], value[:, :-1, 3], value[:-1, :, 4] = -gx, -gy, -gy, -gx
+    row[1:, :, 0], row[:, 1:, 1], row[:, :-1, 3], row[:-1, :, 4] = number[:-1], number[:, :-1], number[:, 1:], number[1:]
+    value[..., 2], row[..., 2] = -value.sum(2), number
+    solid = number >= 0
+    value[..., 2][solid] += tied
+    on = value != 0
+    on[..., 2] = solid
+    starts = np.concatenate([[0], np.cumsum(on.sum(2)[solid])])
+    return sp.csc_matrix((value[on], row[on], starts), (len(tied), len(tied)))
 
 
 def _outflow(solver: Solver, x: Array) -> Array:
