@@ -13,6 +13,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.conduction.solver import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import SAME, edge_places, first_lines, halved
 from fdm.lumped.cabinet import Cabinet, SectionFile
@@ -24,7 +25,7 @@ from fdm.network.adjoint import Surroundings, surroundings
 from fdm.network.answers import NetworkValues
 from fdm.network.shares import input_factors, inputs_of
 from fdm.network.solution import Solution, solve
-from fdm.network.values import Checks, GridValues, arrays_of, bridge_ends, grid_values, replaced, should_read
+from fdm.network.values import Checks, GridValues, OneGrid, arrays_of, bridge_ends, replaced, should_read, solved
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document
@@ -36,7 +37,7 @@ Let = Mapping[str, float | str]
 
 AS_IT_STANDS: Let = MappingProxyType({})
 
-EVERY = 2  # of the lines: a cabinet has several sections to solve
+IN_SECTION, IN_CABINET = 1, 0  # which of a solution's grids; a cabinet has several sections to solve
 MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
 
 
@@ -82,11 +83,11 @@ class MovedSection:
 
     @cached_property
     def surroundings(self) -> Surroundings:
-        return surroundings(self.solution.coarser)
+        return surroundings(self.solution.grids[IN_SECTION])
 
     def _again(self, section: Section) -> GridValues:
-        before, lines = self.solution.coarser.values, _moved_lines(self.solution, section)
-        return _corrected(self.solution, before, section, grid_values(section, *lines)[0])
+        before = self.solution.grids[IN_SECTION]
+        return _corrected(self.solution, before.values, section, _solved_near(before, section).values)
 
     def _at(self, moved: Moves, let: Let) -> tuple[Section, GridValues]:
         section = self._read(moved, let)
@@ -135,7 +136,7 @@ class MovedSection:
 
     def centred(self, moved: Moves, let: Let, target: float) -> "MovedSection":
         """The same about another point, which is solved well."""
-        return replace(self, solution=_solved(self.path, moved, {**self.let, **let}, target))
+        return replace(self, solution=_solved(self.path, moved, {**self.let, **let}, target, self.solution))
 
 
 @dataclass(frozen=True)
@@ -169,10 +170,6 @@ class MovedCabinet:
         }
         return tuple(Answer(*row, bands.get(row[0], 0.0)) for row in _cabinet_answers(c))
 
-    @cached_property
-    def _coarse(self) -> dict[SectionFile, GridValues]:
-        return {file: grid_values(s.section, *_moved_lines(s, s.section, EVERY))[0] for file, s in self.sections.items()}
-
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
@@ -181,7 +178,7 @@ class MovedCabinet:
             if old is None or new is None or new in sections:
                 continue
             known = self.sections.get(new) or self.kept.get(new)
-            sections[new] = known or _moved_solution(self.sections[old], self._coarse[old], new.section)
+            sections[new] = known or _moved_solution(self.sections[old], new.section)
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
@@ -229,10 +226,10 @@ def moved_cabinet(
         raise InputError(f"{name}: {error}") from None
 
 
-def _solved(path: str, moved: Moves, let: Let, target: float) -> Solution:
+def _solved(path: str, moved: Moves, let: Let, target: float, like: Solution | None = None) -> Solution:
     section = read_section(path, moved, **let)
     try:
-        return solve(section, target)
+        return solve(section, target, like=like)
     except InputError as error:
         raise InputError(f"{path}: {error}") from None
 
@@ -266,21 +263,21 @@ def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -
     return out
 
 
-def _moved_lines(solution: Solution, section: Section, every: int = 1) -> tuple[Array, Array]:
-    """For a section much like the solved one, every so many lines of that one's grid before the finest."""
-    raster = solution.coarser.system.raster
+def _solved_near(grid: OneGrid, section: Section) -> OneGrid:
+    """A section much like the one that is solved on a grid, on the same lines, moved along."""
+    raster, solved_section = grid.system.raster, grid.system.section
     grids = []
     for k, lines in enumerate((raster.x, raster.y)):
         low, high = 2 * k, 2 * k + 1
         before, after = (
             np.clip(edge_places(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
-            for s in (solution.section, section)
+            for s in (solved_section, section)
         )
-        grids.append(moved_lines(lines[::every], before, after))
+        grids.append(moved_lines(lines, before, after))
     x, y = grids
     if x is None or y is None:
         x, y = map(halved, first_lines(section))
-    return x, y
+    return solved(assemble(section, x, y))
 
 
 def _values(solution: Solution) -> GridValues:
@@ -323,17 +320,18 @@ def _corrected(solution: Solution, before: GridValues, section: Section, after: 
     return replace(v, reading=reading, misreading=reading - should_read(section, n))
 
 
-def _moved_solution(solution: Solution, before: GridValues, section: Section) -> Solution:
+def _moved_solution(solution: Solution, section: Section) -> Solution:
     """Like `solve`, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
-    after, system, fields = grid_values(section, *_moved_lines(solution, section, EVERY))
-    v = _corrected(solution, before, section, after)
+    before = solution.grids[IN_CABINET]
+    after = _solved_near(before, section)
+    v = _corrected(solution, before.values, section, after.values)
     metres = section.depth if section.view == "section" else 1.0
     bridges = {
         b.name: replace(solution.bridges[b.name], value=float(value / metres))
         for b, value in zip(section.bridges, v.bridge)
     }
     network = replace(solution.network, values=v.network)
-    return replace(solution, section=section, network=network, bridges=bridges, system=system, unit_fields=fields)
+    return replace(solution, section=section, network=network, bridges=bridges, grids=(after,))
 
 
 def _section_answers(section: Section, v: GridValues) -> list[tuple[str, str, float]]:

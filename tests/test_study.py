@@ -195,7 +195,7 @@ def test_only_the_asked_answers_are_put_in_the_table(slab: Path, tmp_path: Path)
 def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
     monkeypatch.setattr(
-        run, "solve", lambda section, target: solved.append(section.let["thick"]) or solve(section, target)
+        run, "solve", lambda section, target, **how: solved.append(section.let["thick"]) or solve(section, target, **how)
     )
 
     def stop(text: str) -> None:
@@ -220,7 +220,7 @@ def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monk
 
 def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
-    monkeypatch.setattr(run, "solve", lambda section, target: solved.append(target) or solve(section, target))
+    monkeypatch.setattr(run, "solve", lambda section, target, **how: solved.append(target) or solve(section, target, **how))
     study(slab, {"thick": "20"}, workers=1, out=out)
     study(slab, {"thick": "20"}, workers=1, out=out, target=0.01)
     slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
@@ -240,7 +240,7 @@ def test_another_program_or_material_table_is_another_study(
     hashes = [run.program_hash(package) for package in (first, second, third)]
     assert len(set(hashes)) == 3
     solved = []
-    monkeypatch.setattr(run, "solve", lambda section, target: solved.append(target) or solve(section, target))
+    monkeypatch.setattr(run, "solve", lambda section, target, **how: solved.append(target) or solve(section, target, **how))
     for answer, count in ((hashes[0], 1), (hashes[0], 1), (hashes[1], 2), (hashes[2], 3)):
         monkeypatch.setattr(run, "program_hash", lambda answer=answer: answer)
         study(slab, {"thick": "10"}, workers=1, out=tmp_path / "out")
@@ -248,13 +248,28 @@ def test_another_program_or_material_table_is_another_study(
 
 
 def test_a_file_changed_during_a_study_does_not_change_it(slab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def rewriting(section, target):  # type: ignore[no-untyped-def]
+    def rewriting(section, target, **how):  # type: ignore[no-untyped-def]
         slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
-        return solve(section, target)
+        return solve(section, target, **how)
 
     monkeypatch.setattr(run, "solve", rewriting)
     result = study(slab, {"thick": "20,50"}, workers=1)
     assert result.values(COUPLING) == pytest.approx([coupling(20), coupling(50)])
+
+
+def test_designs_that_differ_in_numbers_alone_are_solved_on_the_grids_of_the_file(
+    slab: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    films = {"film": [6.0, 12.0, 60.0]}
+    one, two = study(slab, films, workers=1), study(slab, films, workers=2)
+    assert (one.values(COUPLING) == two.values(COUPLING)).all()  # whichever worker solves them
+    like = []
+    monkeypatch.setattr(run, "solve", lambda s, target, **how: like.append(how.get("like")) or solve(s, target, **how))
+    study(slab, films, workers=1)
+    assert [known.section.let["film"] for known in like if known] == [read_section(slab).let["film"]] * 3
+    like.clear()
+    study(slab, {"thick": [20.0, 30.0]}, workers=1)
+    assert like == [None, None]  # drawn otherwise
 
 
 def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path: Path) -> None:
@@ -277,7 +292,7 @@ def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path
 
 
 def test_a_crash_is_kept_apart_and_tried_again(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def short_of_memory(section: object, target: float) -> None:
+    def short_of_memory(section: object, target: float, **how: object) -> None:
         raise MemoryError("no room")
 
     study(slab, {"thick": "20"}, workers=1, out=tmp_path / "out")
@@ -392,7 +407,7 @@ def test_a_cabinet_is_studied_with_its_sections(tmp_path: Path, monkeypatch: pyt
     path.write_text(CABINET)
     (tmp_path / "sill.toml").write_text(SILL)
     monkeypatch.setattr(
-        run, "solve", lambda section, target: solved.append(section.let["thick"]) or solve(section, target)
+        run, "solve", lambda section, target, **how: solved.append(section.let["thick"]) or solve(section, target, **how)
     )
     result = study(path, {"room": "20,30", "thick": "30,50"}, workers=1, out=tmp_path / "out")
     assert solved == [30, 50]  # each section once, though it serves two rooms

@@ -335,7 +335,7 @@ def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pyt
         prepared.append(1)
         return solver.prepared(*given)
 
-    monkeypatch.setattr(fdm.moved, "grid_values", None)
+    monkeypatch.setattr(fdm.moved, "solved", None)
     monkeypatch.setattr(adjoint, "prepared", counted)
     found = uncertainty(model)
     assert len(prepared) == 3  # the section, its spreading and its bridge: once, whatever is uncertain

@@ -28,12 +28,15 @@ from fdm.grid.cut import Cut, cut_cells
 from fdm.grid.raster import Raster, paint
 from fdm.section.model import Section
 
+Painted = tuple[Raster, Cut | None]  # what depends on the drawing and the grid lines alone
+
 
 @dataclass(frozen=True)
 class System:
     """A section on a grid, ready to solve. Conductances in W/K."""
 
     section: Section
+    painted: Painted
     raster: Raster
     palette: Palette
     cut: Cut | None  # None where every edge lies on a grid line
@@ -63,6 +66,11 @@ class System:
         return np.bincount(self.ties.cell, self.ties.value, self.solid.size).reshape(self.solid.shape)
 
 
+def _painted(section: Section, x: Array, y: Array, without: Collection[str]) -> Painted:
+    raster = paint(section, x, y, without)
+    return raster, cut_cells(section, raster, without)
+
+
 def assemble(
     section: Section,
     x: Array,
@@ -70,12 +78,15 @@ def assemble(
     without: Collection[str] = (),
     spread: Collection[str] = (),
     along: str = "x",
+    painted: Painted | None = None,
 ) -> System:
-    """The section on grid lines x, y, without some parts, or with some spreading perfectly `along` x, y or both."""
-    raster = paint(section, x, y, without)
+    """The section on grid lines x, y, without some parts, or with some spreading perfectly `along` x, y or both.
+    `painted` is what `paint` and `cut_cells` give, where that is known already."""
+    painted = painted or _painted(section, x, y, without)
+    raster, cut = painted
     p = palette(section)
     conductivity = spread_conductivity(section, p, spread, along)
-    cut, strong, cut_ties, links = cut_cells(section, raster, without), None, [], None
+    strong, cut_ties, links = None, [], None
     if cut is not None:
         raster, strong = settled(raster, cut, p)
     faces = face_sets(section, raster, p, conductivity)
@@ -102,7 +113,7 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, raster, p, cut, solid, faces, holder, gx, gy, links, ties, inlets, volume, unknown)
+    return System(section, painted, raster, p, cut, solid, faces, holder, gx, gy, links, ties, inlets, volume, unknown)
 
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature

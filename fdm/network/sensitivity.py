@@ -67,7 +67,7 @@ def sensitivities(solution: Solution, around: Surroundings | None = None) -> Sen
     """Of all answers to all conductivities (both axes together; by part, then by material), films and joints, on the
     grid of `fdm.network.adjoint` (`around`, where that is known already): within 1 or 2 % of the largest effect on the
     same answer from those of the finest grid, and within 5 % for answers that are small beside others of their kind."""
-    around = around or surroundings(solution.coarser)
+    around = around or surroundings(solution.grids[-2])
     section = solution.section
     own = around.own.changes()
     heat = len(section.heat_names)

@@ -139,7 +139,7 @@ def inputs_of(section: Section) -> tuple[Input, ...]:
 def input_factors(section: Section, other: Section) -> Array | None:
     """(I,) how many times as large as a section's the inputs of another are; None where the two differ in more than
     these, temperatures, watts and what should be read, or in the conductivity along one axis alone."""
-    if _drawn(section) != _drawn(other):
+    if section.drawn != other.drawn:
         return None
     here, there = (
         np.array([*(p.material.conductivity for p in s.parts if p.material), *((e.film,) * 2 for e in s.environments),
@@ -153,17 +153,6 @@ def input_factors(section: Section, other: Section) -> Array | None:
     out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
     out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
     return out
-
-
-def _drawn(s: Section) -> tuple[object, ...]:
-    return (
-        s.view, s.depth, s.border, s.spreading, s.bridges,
-        [(p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back) for p in s.parts],
-        [e.name for e in s.environments],
-        [j.between for j in s.joints],
-        [(q.name, q.segment, q.part, q.heat is None) for q in s.sources],
-        [(q.name, q.at, q.part) for q in s.sensors],
-    )  # fmt: skip
 
 
 def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:

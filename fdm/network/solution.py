@@ -1,6 +1,6 @@
 """Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -57,9 +57,17 @@ class Solution:
     balance: Balance
     grid: GridReport
     warnings: tuple[str, ...]
-    system: System = field(repr=False)
-    unit_fields: Array = field(repr=False)  # (F + H, n, m) on the finest grid
-    coarser: OneGrid = field(repr=False)  # the grid before the finest, with every second of its lines
+    grids: tuple[OneGrid, ...] = field(repr=False)  # three, each with every second line of the next
+
+    @property
+    def system(self) -> System:
+        """The finest grid's."""
+        return self.grids[-1].system
+
+    @property
+    def unit_fields(self) -> Array:
+        """(F + H, n, m) on the finest grid."""
+        return self.grids[-1].units
 
     @cached_property
     def field(self) -> Field:
@@ -94,10 +102,13 @@ def solve(
     max_cells: int = MOST_CELLS,
     cells: int | None = None,
     progress: Progress | None = None,
+    like: Solution | None = None,
 ) -> Solution:
     """Solve a section until every asked number is within `target` of its truth (relative; temperatures to 0.02 K at
     the default 0.005 and in proportion), or the next grid would pass `max_cells`. `cells` forces a grid of at least
-    that many cells instead. `progress` is called with a line of text before each longer step.
+    that many cells instead. `progress` is called with a line of text before each longer step. `like`: a solved section
+    whose drawing is the same, but for numbers of materials, films, joints, temperatures and watts; its grids are used
+    again, and refined further where these numbers ask for it.
 
     Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
     temperature.
@@ -107,24 +118,27 @@ def solve(
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
-    system = assemble(section, *first_lines(section))
+    before = _grids_of(like, section, max_cells)
+    x, y = _lines(before[0]) if before else first_lines(section)
+    system = _assembled(section, x, y, before)
     refuse(system)
     warnings = warnings_of(system)
     coarse = solved(system)
-    x, y = refined(coarse, coarse.values, COARSE_ERROR * target, max_cells // 16)
-    before = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
+    if not before:
+        x, y = refined(coarse, coarse.values, COARSE_ERROR * target, max_cells // 16)
+    grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
         grids: list[OneGrid] = []
         for lines in _grids(x, y, cells):
             shape = len(lines[0]) - 1, len(lines[1]) - 1
             say(f"solving {shape[0]} x {shape[1]} cells")
             known = not grids and coarse.system.raster.shape == shape
-            grids.append(coarse if known else solved(assemble(section, *lines)))
-        (coarse, coarser, finest), results = grids, [grid.values for grid in grids]
+            grids.append(coarse if known else solved(_assembled(section, *lines, before)))
+        (coarse, _, finest), results = grids, [grid.values for grid in grids]
         system, cells_of = finest.system, [grid.system.solid.size for grid in grids]
         final, band = extrapolated_values(results, system.cut is not None)
         suspect = endless_couplings(results)
-        endless, before = suspect & before, suspect
+        endless, grew = suspect & grew, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         lacking = bands_over_allowed(section, final, band, target)
         excess, worst = furthest(section, lacking)
@@ -146,7 +160,24 @@ def solve(
         f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"
         for a, b in zip(*np.nonzero(np.tril(endless)))
     )
-    return _answers(section, final, band, finest, coarser, report, warnings)
+    return _answers(section, final, band, tuple(grids), report, warnings)
+
+
+def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[OneGrid, ...]:
+    """Those of a solved section that can be used again."""
+    if like is None or like.section.drawn != section.drawn or like.system.solid.size > max_cells:
+        return ()
+    return like.grids
+
+
+def _assembled(section: Section, x: Array, y: Array, before: Sequence[OneGrid]) -> System:
+    """As `assemble` does; a grid of these lines that was painted before is not painted again."""
+    same = (g.system.painted for g in before if all(map(np.array_equal, _lines(g), (x, y))))
+    return assemble(section, x, y, painted=next(same, None))
+
+
+def _lines(grid: OneGrid) -> tuple[Array, Array]:
+    return grid.system.raster.x, grid.system.raster.y
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[tuple[Array, Array]]:
@@ -161,8 +192,7 @@ def _answers(
     section: Section,
     value: GridValues,
     band: GridValues,
-    finest: OneGrid,
-    coarser: OneGrid,
+    grids: tuple[OneGrid, ...],
     report: GridReport,
     warnings: tuple[str, ...],
 ) -> Solution:
@@ -201,14 +231,14 @@ def _answers(
             float(value.bridge[k] / metres), float(band.bridge[k] / metres),
             float(value.bridge[k] * drop), float(band.bridge[k] * abs(drop)),
         )  # fmt: skip
-    system, units = finest.system, finest.units
+    system, units = grids[-1].system, grids[-1].units
     flow = flows(system, units.reshape(len(units), -1), temperatures, watts)
     checks = value.checks
     balance = Balance(
         {**dict(zip(section.fixed_names, flow.tolist())), **dict(zip(section.heat_names, watts.tolist()))},
         checks.imbalance, checks.weight_error, checks.asymmetry,
     )  # fmt: skip
-    return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, system, units, coarser)
+    return Solution(section, network, sensors, spreading, bridges, balance, report, warnings, grids)
 
 
 def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
@@ -238,8 +268,7 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     checks = Checks(solution.balance.weight_error, solution.balance.asymmetry, solution.balance.imbalance)
     value = GridValues(n, reading, reading - goals, spreading, bridge, checks)
     bands = GridValues(band, reading_band, reading_band + 0 * goals, spreading_band, bridge_band, checks)
-    finest = OneGrid(solution.system, solution.unit_fields, value)
-    return _answers(changed, value, bands, finest, solution.coarser, solution.grid, solution.warnings)
+    return _answers(changed, value, bands, solution.grids, solution.grid, solution.warnings)
 
 
 def _split(section: Section, n: NetworkValues, row: int, goal: float) -> dict[str, float]:

@@ -328,6 +328,16 @@ class Section:
         return replace(self, sources=self.held_sources, sensors=(), spreading=(), bridges=())
 
     @cached_property
+    def drawn(self) -> tuple[object, ...]:
+        """All but titles and the numbers of materials, films, joints, temperatures and watts: what grids depend on."""
+        parts = [(p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back) for p in self.parts]
+        environments, joints = [e.name for e in self.environments], [j.between for j in self.joints]
+        sources = [(s.name, s.segment, s.part, s.heat is None) for s in self.sources]
+        sensors = [(s.name, s.at, s.part) for s in self.sensors]
+        asked = self.spreading, self.bridges
+        return self.view, self.depth, self.border, *asked, parts, environments, joints, sources, sensors
+
+    @cached_property
     def extent(self) -> Bounds:
         """Of the drawing, m."""
         x0, x1, y0, y1 = zip(*(s.bounds for p in self.parts for s in p.shapes))

@@ -17,7 +17,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -218,6 +218,14 @@ class Job:
             raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
         return out
 
+    @property
+    def first(self) -> "Section | Cabinet | None":
+        """The file as it stands; None where that makes no sense."""
+        try:
+            return self.read({})
+        except InputError:
+            return None
+
     def read(self, values: Mapping[str, float]) -> "Section | Cabinet":
         if not self.cabinet:
             return section_in(self._document, self.path, values)
@@ -413,7 +421,7 @@ def _cluster(address: str) -> Iterator[Workbench]:
 
 def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, bench: Workbench) -> Iterator[Design]:
     """Each wanted design that is not kept yet, as it is done, kept by then."""
-    missing = {_key(d): d for d in wanted if d not in kept}
+    missing, first = {_key(d): d for d in wanted if d not in kept}, job.first
     size = 1 if bench.executor is None else min(max(len(missing) // (8 * bench.workers), 1), CHUNK)
     waiting: dict[Future[list[Outcome]], list[Mapping[str, float]]] = {}
     try:
@@ -428,10 +436,10 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
                 continue
             some, sections = [values for values, _ in cases], [case for _, case in cases]
             if bench.executor is None:
-                for values, outcome in zip(some, outcomes(job.study, sections, job.target)):
+                for values, outcome in zip(some, outcomes(job.study, sections, job.target, first)):
                     yield _keep(kept, values, outcome)
                 continue
-            waiting[bench.executor.submit(outcomes, job.study, sections, job.target)] = some
+            waiting[bench.executor.submit(outcomes, job.study, sections, job.target, first)] = some
             if len(waiting) >= AHEAD * bench.workers:
                 yield from _returned(waiting, kept)
         while waiting:
@@ -468,15 +476,20 @@ def _keep(kept: Kept, values: Mapping[str, float], outcome: "Outcome") -> Design
 Outcome = tuple[Answers, str, bool]  # the answers, or a message and whether it was no fault of the input
 
 
-def outcomes(study: str, cases: "Sequence[Section | Cabinet]", target: float) -> list[Outcome]:
-    """What a worker does: the answers of some designs, which need no file any more."""
-    return [_outcome(study, case, target) for case in cases]
+def outcomes(
+    study: str, cases: "Sequence[Section | Cabinet]", target: float, first: "Section | Cabinet | None" = None
+) -> list[Outcome]:
+    """What a worker does: the answers of some designs, which need no file any more. `first` is the file as it stands:
+    designs that are drawn like it are solved on its grids, whichever worker solves them."""
+    return [_outcome(study, case, target, first) for case in cases]
 
 
-def _outcome(study: str, case: "Section | Cabinet", target: float) -> Outcome:
+def _outcome(study: str, case: "Section | Cabinet", target: float, first: "Section | Cabinet | None") -> Outcome:
     try:
         if isinstance(case, Section):
-            return section_answers(solve(case, target)), "", False
+            drawn_alike = isinstance(first, Section) and first.drawn == case.drawn
+            like = _solved_first(_First(study, first), target) if drawn_alike else None
+            return section_answers(solve(case, target, like=like)), "", False
         from fdm.lumped.solution import solve_cabinet
 
         sections = {file: _solved_section(study, file, target) for file in case.section_files if file is not None}
@@ -485,6 +498,23 @@ def _outcome(study: str, case: "Section | Cabinet", target: float) -> Outcome:
         return {}, str(fault), False
     except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others
         return {}, f"{type(fault).__name__}: {fault}", True
+
+
+@dataclass(frozen=True)
+class _First:
+    """The section of a study's file as it stands."""
+
+    study: str
+    section: Section = field(compare=False)
+
+
+@lru_cache(1)
+def _solved_first(first: _First, target: float) -> Solution | None:
+    """None where it cannot be solved, which must not cost the designs."""
+    try:
+        return solve(first.section, target)
+    except Exception:  # noqa: BLE001
+        return None
 
 
 @lru_cache(KEPT_SECTIONS)

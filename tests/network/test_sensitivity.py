@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.conduction.solver import assemble, unit_fields
+from fdm.conduction.solver import assemble
 from fdm.network import values
 from fdm.network.adjoint import surroundings
 from fdm.network.sensitivity import _grid_answers, answers_of, length_sensitivities, sensitivities
@@ -147,8 +147,7 @@ def on_a_coarse_grid(make):
     """A solution whose finest grid is the coarsest of its three."""
     solution = solved(make)
     x, y = (lines[::4] for lines in (solution.system.raster.x, solution.system.raster.y))
-    system = assemble(solution.section, x, y)
-    return replace(solution, system=system, unit_fields=unit_fields(system))
+    return replace(solution, grids=(solved_on(solution.section, x, y),))
 
 
 def scaled(section, given, factor):

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
+from fdm.conduction import solver
 from fdm.conduction.solver import assemble, unit_fields
+from fdm.grid import raster
 from fdm.grid.lines import first_lines
 from fdm.network.check import check_section
 from fdm.network.field import superposed
@@ -512,3 +514,38 @@ def test_a_forced_grid_has_narrower_bands_than_the_default():
     one, other = (s.spreading["plate"]["source"] for s in (default, forced))
     assert other.mean_band < one.mean_band / 4
     assert abs(other.mean - one.mean) <= one.mean_band + other.mean_band
+
+
+def other_numbers(section):
+    return replace(
+        section,
+        environments=(Environment("cabinet", 5, 20), Environment("room", 31, 4)),
+        parts=tuple(replace(p, material=replace(p.material, conductivity=(90.0, 90.0))) if p.name == "plate" else p
+                    for p in section.parts),
+    )  # fmt: skip
+
+
+def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
+    section = other_numbers(wall())
+    fresh = solve(section)
+    painted = []
+    monkeypatch.setattr(solver, "paint", lambda *given: painted.append(given) or raster.paint(*given))
+    again = solve(section, like=solved_wall())
+    assert again.grid.cells == solved_wall().grid.cells and not painted
+    assert again.system.section is section
+    both = fresh.network.band.coupling + again.network.band.coupling
+    assert (abs(again.network.values.coupling - fresh.network.values.coupling) <= both).all()
+
+
+def test_grids_used_again_are_refined_where_the_target_asks_for_it():
+    rough = solve(wall(), 0.05)
+    again = solve(other_numbers(wall()), like=rough)
+    assert again.grid.note == "target met" and again.grid.cells[-1] > rough.grid.cells[-1]
+
+
+def test_a_section_drawn_otherwise_begins_anew():
+    section = wall(parts=(*wall().parts[:-1], Part("hole", (box(0.01, 0.03, 0.01, 0.021),), void=True)))
+    fresh, again = solve(section), solve(section, like=solved_wall())
+    assert (fresh.network.values.coupling == again.network.values.coupling).all()
+    small = solve(wall(), max_cells=solved_wall().grid.cells[-1] - 1, like=solved_wall())
+    assert small.grid.cells[-1] < solved_wall().grid.cells[-1]
