@@ -3,7 +3,7 @@
 import numpy as np
 
 from fdm.conduction.conductances import Array
-from fdm.conduction.solver import System, assemble, prepared, unit_fields
+from fdm.conduction.solver import System, assemble, heat_loads, prepared
 from fdm.grid.lines import split
 from fdm.network.points import extended, highest_load, sensor_load
 from fdm.network.refinement import interval_errors
@@ -53,16 +53,22 @@ def refined(
             return x, y
         x, y = split(x, split_x), split(y, split_y)
         system = assemble(section, x, y)
-        fields = with_adjoints(system, unit_fields(system))
+        fields = with_adjoints(system)
 
 
-def with_adjoints(system: System, units: Array) -> Array:
+def with_adjoints(system: System, units: Array | None = None) -> Array:
     """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    loads = [sensor_load(system, k) for k in range(len(system.section.sensors))]
-    if system.inlets:
+    sensors, heat = len(system.section.sensors), len(system.inlets)
+    if units is not None and sensors + heat == 0:
+        return units
+    solver = prepared(system, len(system.ties.direct) + 2 * heat + sensors)
+    if units is None:
+        units = solver.fields(heat_loads(system), with_fixed=True, refine=False)
+    loads = [sensor_load(system, k) for k in range(sensors)]
+    if heat:
         ext = extended(system, units)
-        loads += [highest_load(system, ext, h) for h in range(len(system.inlets))]
-    return np.concatenate([units, prepared(system, len(loads)).fields(loads)]) if loads else units
+        loads += [highest_load(system, ext, h) for h in range(heat)]
+    return np.concatenate([units, solver.fields(loads, refine=False)]) if loads else units
 
 
 def goals(section: Section, values: GridValues, lacking: GridValues | None = None) -> tuple[Array, Array, Array]:
