@@ -200,7 +200,7 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
             drop = (
                 max(float((point[k] - centre) @ outward), 0.0)
                 / float(p.conductivity[solid] @ outward**2)
-                * p.film[fixed]
+                * float(p.film[fixed])
             )
             share = 1 / (1 + drop) / len(inside) if np.isfinite(drop) else 0.0
             weights.cell[k, c] = share

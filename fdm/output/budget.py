@@ -121,7 +121,8 @@ def print_lengths(table: LengthSensitivities, console: Console, most: int = 8) -
     """The same of a millimetre more of every named length; first those of which 1 % would have the largest effect."""
     inputs = [Input(name, "length", value, "") for name, value in zip(table.names, table.values)]
     sizes = np.array([abs(v) for v in table.values])
-    _print_effects("What 1 mm more of it changes", table.answers, inputs, table.per_millimetre, sizes, console, most)
+    title = "What 1 mm more of it changes; first where 1 % would change most"
+    _print_effects(title, table.answers, inputs, table.per_millimetre, sizes, console, most)
     for name, why in table.left_out.items():
         console.print(Text(f"{name} is left out: {why}"), highlight=False)
 
