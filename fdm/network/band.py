@@ -27,9 +27,9 @@ LEAST = 0.01  # of the last change, before safety
 UNEVEN = 0.5  # of the last change, where edges cut cells
 CORNERED = 3.2  # ratio of changes that is common in a solve, below which corners are taken to set the pace
 CORNER = 2**1.5  # ratio of what corners make
-# of the last change, and the ratio from which other orders count besides: an error left when both terms are out, three in
+# of the last change, and the ratio from which other orders count besides: an error left when both terms are out, one in
 # a hundred are greater (own trials, 100 sections with corners)
-LEAST_CORNERED, SLOW = 0.25, 2.6
+LEAST_CORNERED, SLOW = 0.3, 2.6
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 ROUNDING = 1e-9  # relative to the value
 
