@@ -6,7 +6,9 @@ the centres and where the edge crosses the lines between them. At a crossing the
 centres around: that of two resistances in series along the line, set right by the gradient along the edge (as I-L. Chern
 & Y.-C. Shu, J. Comput. Phys. 225 (2007) 2138, couple both sides; cited from memory). Both boxes that share a line share
 its crossing, so the field is continuous and its energy symmetric and positive; and any field that is linear on either
-side of a straight edge is met exactly. The coupling is of second order, whatever the contrast.
+side of a straight edge is met exactly. The coupling is of second order, whatever the contrast. A joint on the edge sets
+the temperatures of both sides apart by flux times resistance: a crossing has two temperatures then, and the joint
+conducts between them all along its length in the box.
 
 Corners of a box are counted from the south-west one, anticlockwise; side k goes from corner k to the next.
 """
@@ -26,15 +28,18 @@ Links = tuple[Integers, Integers, Array]  # flat numbers of two cells, and the W
 
 UNLIKE = 0.15  # of a box's area that may lie on the other side of the straight cut between its two crossings
 SLIVER = 1e-9  # of a line's length: a crossing that near to a centre
+OBLIQUE = 1e-3  # least cosine at which a line meets a joint
+THIN = 0.005  # least area of a triangle beside a joint, over the sum of its squared sides
 STIFF = 1e-3  # keeps a gradient that only the poorer conductor tells of from the better one, which it would stiffen
 CORNER = np.array([(-1, -1), (0, -1), (0, 0), (-1, 0)])  # cells, from the grid point in the middle
 OUTWARD = np.array([(0, -1), (1, 0), (0, 1), (-1, 0)])  # of each side
 # Weight, the corner whose solid it lies in, and corners of each triangle. Number 4 is the crossing on side 0, and 5 that
 # on side 3, where corner 0 is alone; or on side 2, with two corners on either side and the mean of both ways to cut.
-ALONE = ((1.0, 0, (0, 4, 5)), (1.0, 2, (2, 1, 4)), (1.0, 2, (2, 4, 5)), (1.0, 2, (2, 5, 3)))
+# Across the edge from corner 0 the same are 6 and 7.
+ALONE = ((1.0, 0, (0, 4, 5)), (1.0, 2, (2, 1, 6)), (1.0, 2, (2, 6, 7)), (1.0, 2, (2, 7, 3)))
 HALVES = (
     (0.5, 0, (0, 4, 5)), (0.5, 0, (0, 5, 3)), (0.5, 0, (0, 4, 3)), (0.5, 0, (4, 5, 3)),
-    (0.5, 2, (4, 1, 2)), (0.5, 2, (4, 2, 5)), (0.5, 2, (4, 1, 5)), (0.5, 2, (1, 2, 5)),
+    (0.5, 2, (6, 1, 2)), (0.5, 2, (6, 2, 7)), (0.5, 2, (6, 1, 7)), (0.5, 2, (1, 2, 7)),
 )  # fmt: skip
 
 
@@ -69,6 +74,7 @@ class _Turned:
     centre: Array  # (V, 4, 2) m
     owner: Integers  # (V, 4)
     k: Array  # (V, 4) W/(m K)
+    joint: Array  # (V,) m2 K/W; over thickness in the plate view
     crossing: tuple[Array, Array]  # (V, 2) m, on side 0 and on `second`
     normal: tuple[Array, Array]
 
@@ -76,20 +82,21 @@ class _Turned:
 def slanted_boxes(
     section: Section, raster: Raster, p: Palette, conductivity: Array, cut: Cut, without: Collection[str] = ()
 ) -> Boxes:
-    """The boxes that an edge between two isotropic solids without a joint crosses once; `conductivity` (P + 5, 2) is
-    times thickness in the plate view."""
-    box = _turned_boxes(section, raster, p, conductivity, without)
+    """The boxes that an edge between two isotropic solids crosses once; `conductivity` (P + 5, 2) is times thickness in
+    the plate view."""
+    box = _turned_boxes(section, raster, p, conductivity, cut, without)
     box = _chosen(box, _is_straight(raster, cut, box))
     count, m = len(box.i), raster.shape[1]
-    reading = np.zeros((count, 6, 8))  # temperatures of four centres and two crossings, from those of eight cells
+    reading = np.zeros((count, 8, 8))  # temperatures of centres, and of crossings on either side, from those of cells
     reading[:, np.arange(4), np.arange(4)] = 1.0
     cells = [box.at @ [m, 1]]
     for which, side, (low, high) in ((0, np.zeros_like(box.second), (4, 6)), (1, box.second, (6, 8))):
-        beyond, weight = _at_crossing(raster, conductivity, box, side, which)
-        reading[:, 4 + which, :4], reading[:, 4 + which, low:high] = weight[:, :4], weight[:, 4:]
+        beyond, *weights = _at_crossing(raster, conductivity, box, side, which)
+        for near, weight in zip((6, 4) if which else (4, 6), weights):  # corner 0 is the first of its side, or the last
+            reading[:, near + which, :4], reading[:, near + which, low:high] = weight[:, :4], weight[:, 4:]
         cells.append(beyond)
     alone = box.second == 3
-    energy = np.empty((count, 6, 6))
+    energy = np.empty((count, 8, 8))
     for on, triangles in ((alone, ALONE), (~alone, HALVES)):
         energy[on] = _stiffness(section, _chosen(box, on), triangles)
     matrix = reading.transpose(0, 2, 1) @ energy @ reading
@@ -102,7 +109,7 @@ def slanted_boxes(
 
 
 def _turned_boxes(
-    section: Section, raster: Raster, p: Palette, conductivity: Array, without: Collection[str]
+    section: Section, raster: Raster, p: Palette, conductivity: Array, cut: Cut, without: Collection[str]
 ) -> _Turned:
     n, m = raster.shape
     crossings = _crossings(section, raster, 0, without), _crossings(section, raster, 1, without)
@@ -120,13 +127,16 @@ def _turned_boxes(
     changes = owner != np.roll(owner, -1, 1)
     good = (changes.sum(1) == 2) & (changes == (crossing >= 0)).all(1)
     good &= p.solid[owner].all(1) & (conductivity[owner, 0] == conductivity[owner, 1]).all(1)
+    joint = np.zeros(len(i))
     if p.joint is not None:
-        good &= (p.joint[owner, np.roll(owner, -1, 1)] == 0).all(1)
+        pair = owner, np.roll(owner, -1, 1)
+        joint = (p.joint[pair] / p.thickness[owner].min(1, keepdims=True)).max(1)
+        good &= (p.joint[pair] == closed_joints(raster, cut, p)[pair]).all(1)
     # an edge within one material is none; by the section's own numbers, so that varying one leaves the links in place
     k = [p.material.conductivity[0] * (p.thickness or 1.0) if p.material else 0.0 for p in section.parts]
     own = np.append(k, np.zeros(len(SIDES) + 1))[owner]
-    good &= (own != own[:, :1]).any(1)
-    i, j, at, owner, crossing, changes = (v[good] for v in (i, j, at, owner, crossing, changes))
+    good &= (own != own[:, :1]).any(1) | (joint > 0)
+    i, j, at, owner, joint, crossing, changes = (v[good] for v in (i, j, at, owner, joint, crossing, changes))
 
     turn = np.argmax(changes & ~np.roll(changes, -1, 1), 1)[:, None]
     order = (turn + np.arange(4)) % 4
@@ -141,14 +151,14 @@ def _turned_boxes(
     owner = np.take_along_axis(owner, order, 1)
     k = conductivity[owner, 0]
     return _Turned(
-        i, j, order, second, at, _centres(raster, at), owner, k, (point[0], point[1]), (normal[0], normal[1])
+        i, j, order, second, at, _centres(raster, at), owner, k, joint, (point[0], point[1]), (normal[0], normal[1])
     )
 
 
 def _chosen(box: _Turned, on: Bools) -> _Turned:
     return _Turned(
         box.i[on], box.j[on], box.order[on], box.second[on], box.at[on], box.centre[on], box.owner[on], box.k[on],
-        (box.crossing[0][on], box.crossing[1][on]), (box.normal[0][on], box.normal[1][on]),
+        box.joint[on], (box.crossing[0][on], box.crossing[1][on]), (box.normal[0][on], box.normal[1][on]),
     )  # fmt: skip
 
 
@@ -160,9 +170,9 @@ def _centres(raster: Raster, at: Integers) -> Array:
 
 def _at_crossing(
     raster: Raster, conductivity: Array, box: _Turned, side: Integers, which: int
-) -> tuple[Integers, Array]:
-    """Two cells beyond the `side` (V,) with crossing number `which`, (V, 2), and the weights with which the temperature
-    there follows from the box's four corners and these, (V, 6)."""
+) -> tuple[Integers, Array, Array]:
+    """Two cells beyond the `side` (V,) with crossing number `which`, (V, 2), and the weights with which the temperatures
+    there, on the side of either end, follow from the box's four corners and these, (V, 6)."""
     n, m = raster.shape
     rows, ends = np.arange(len(side)), np.stack([side, (side + 1) % 4], 1)
     outer = box.at[rows[:, None], ends] + OUTWARD[box.order[rows, side]][:, None]
@@ -177,39 +187,65 @@ def _at_crossing(
     along = np.stack([-normal[:, 1], normal[:, 0]], 1)
     length = np.hypot(*(last - first).T)
     # temperature = at the crossing + gradient along the edge * s + flux / conductivity * distance from it: least squares
-    # by the conductivity, since the better conductor tells the gradient
+    # by the conductivity, since the better conductor tells the gradient. A joint sets both sides apart: the temperatures
+    # by flux * joint, and the gradients, the poorer conductor's more than the better one's
     away = (np.concatenate([box.centre, _centres(raster, outer)], 1) - point[:, None]) / length[:, None, None]
     s, distance = (np.einsum("vad,vd->va", away, v) for v in (along, normal))
-    flux = pair.min(1)[:, None] * np.divide(distance, k, out=np.zeros_like(k), where=k > 0)
-    model = np.stack([np.ones_like(k), s, flux], 2)
+    facing = np.einsum("vd,vd->v", (last - first) / length[:, None], normal)
+    mean = pair.prod(1) / pair.sum(1)
+    joint = (box.joint * mean / length)[:, None]
+    lean = pair[:, ::-1] / pair.sum(1)[:, None] * (-1, 1)  # of either side
+    on_first = np.concatenate([box.owner, owner], 1) == box.owner[rows, ends[:, 0], None]
+    lean_at = np.where(on_first, lean[:, :1], lean[:, 1:])
+    flux = np.divide(distance * mean[:, None], k, out=np.zeros_like(k), where=k > 0)
+    flux += np.sign(facing)[:, None] * joint * lean_at
+    apart = joint / (1 + joint)  # how far the gradients may be
+    model = np.stack([np.ones_like(k), s, flux / (1 + joint), apart * s * lean_at], 2)
     weighted = model * k[..., None]
     square = model.transpose(0, 2, 1) @ weighted
-    square += 1e-13 * np.trace(square, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+    square += 1e-13 * np.trace(square, axis1=1, axis2=2)[:, None, None] * np.eye(4)
     square[:, 1, 1] += STIFF * k.max(1)
-    gradient = np.linalg.solve(square, weighted.transpose(0, 2, 1))[:, 1]  # (V, 6), times length
+    square[:, 3, 3] += STIFF * mean
+    fit = np.linalg.solve(square, weighted.transpose(0, 2, 1))
+    across = np.einsum("vd,vd->v", (last - first) / length[:, None], along)[:, None]
+    # (V, 6) gradients along the edge on either side, times length, and what they make along the line
+    gradient = [across * (fit[:, 1] + lean[:, d, None] * apart * fit[:, 3]) for d in (0, 1)]
 
     share = np.clip(np.hypot(*(point - first).T) / length, SLIVER, 1 - SLIVER)
-    in_series = share * pair[:, 1] / (share * pair[:, 1] + (1 - share) * pair[:, 0])
-    weight = gradient * (np.einsum("vd,vd->v", (last - first) / length[:, None], along) * (share - in_series))[:, None]
-    weight[rows, ends[:, 0]] += 1 - in_series
-    weight[rows, ends[:, 1]] += in_series
-    return np.where(known, outer @ [m, 1], (box.at[:, 0] @ [m, 1])[:, None]), weight
+    parts = np.stack(
+        [share / pair[:, 0], box.joint / length / np.maximum(abs(facing), OBLIQUE), (1 - share) / pair[:, 1]]
+    )
+    to, _, back = (parts / parts.sum(0))[..., None]
+    share = share[:, None]
+    drop = -share * gradient[0] - (1 - share) * gradient[1]  # from end to end, less what goes along the edge
+    drop[rows, ends[:, 0]] -= 1
+    drop[rows, ends[:, 1]] += 1
+    before, after = share * gradient[0] + to * drop, -(1 - share) * gradient[1] - back * drop
+    before[rows, ends[:, 0]] += 1
+    after[rows, ends[:, 1]] += 1
+    return np.where(known, outer @ [m, 1], (box.at[:, 0] @ [m, 1])[:, None]), before, after
 
 
 def _stiffness(section: Section, box: _Turned, triangles: tuple[tuple[float, int, tuple[int, int, int]], ...]) -> Array:
-    """(V, 6, 6) W/K of linear triangles between the four centres and the two crossings."""
-    corners = np.concatenate([box.centre, np.stack(box.crossing, 1)], 1)
-    out = np.zeros((len(corners), 6, 6))
+    """(V, 8, 8) W/K of linear triangles between the four centres and the two crossings, and of a joint between these."""
+    corners = np.concatenate([box.centre, *(np.stack(box.crossing, 1),) * 2], 1)
+    out = np.zeros((len(corners), 8, 8))
     for weight, solid, triangle in triangles:
         at = corners[:, triangle]
         opposite = np.roll(at, -1, 1) - np.roll(at, 1, 1)  # the side opposite each corner
         double = abs(opposite[:, 0, 0] * opposite[:, 1, 1] - opposite[:, 0, 1] * opposite[:, 1, 0])
-        double = np.maximum(double, 1e-14 * (opposite**2).sum((1, 2)))
+        # a sliver ties two crossings together, which beside a joint differ a little
+        double = np.maximum(double, np.where(box.joint > 0, THIN, 1e-14) * (opposite**2).sum((1, 2)))
         scale = weight * box.k[:, solid] * _breadth(section, at[..., 0].mean(1)) / 2
         scale = np.divide(scale, double, out=np.zeros_like(double), where=double > 0)
         rows, columns = np.ix_(triangle, triangle)
         out[:, rows, columns] += scale[:, None, None] * (opposite @ opposite.transpose(0, 2, 1))
-    return out
+    start, end = box.crossing
+    area = np.hypot(*(end - start).T) * _breadth(section, (start + end)[:, 0] / 2)
+    through = np.divide(area, box.joint, out=np.zeros_like(area), where=box.joint > 0)
+    jump = np.zeros((2, 8))
+    jump[[0, 1], [4, 5]], jump[[0, 1], [6, 7]] = 1.0, -1.0
+    return out + through[:, None, None] * (jump.T @ np.array([(2, 1), (1, 2)]) @ jump / 6)
 
 
 def _sides(section: Section, raster: Raster, box: _Turned) -> Array:
@@ -221,9 +257,12 @@ def _sides(section: Section, raster: Raster, box: _Turned) -> Array:
         along_y = box.order[:, side] % 2 == 1
         width = np.where(along_y, abs(middle - first)[:, 0], abs(middle - first)[:, 1])
         resistivity = np.hypot(*(last - first).T) / box.k[:, side]
-        for crossed, point in zip((np.full(len(out), side == 0), box.second == side), box.crossing):
+        for crossed, point, normal in zip((np.full(len(out), side == 0), box.second == side), box.crossing, box.normal):
             to, from_ = np.hypot(*(point - first).T), np.hypot(*(last - point).T)
-            resistivity = np.where(crossed, to / box.k[:, side] + from_ / box.k[:, (side + 1) % 4], resistivity)
+            facing = abs(np.where(along_y, normal[:, 1], normal[:, 0]))
+            joint = box.joint / np.maximum(facing, OBLIQUE)
+            in_series = to / box.k[:, side] + joint + from_ / box.k[:, (side + 1) % 4]
+            resistivity = np.where(crossed, in_series, resistivity)
         out[:, side] = width * _breadth(section, (first + last)[:, 0] / 2) / resistivity
     return out
 
@@ -235,30 +274,67 @@ def _breadth(section: Section, x: Array) -> Array | float:
     return section.depth if section.view == "section" else 1.0
 
 
+def closed_joints(raster: Raster, cut: Cut, p: Palette) -> Array:
+    """(P + 5, P + 5) m2 K/W of those joints on slanted edges that end at solids only, or at the outer edge. What ends in
+    a void or an environment keeps the rows of its faces all along, whose length is right as a whole."""
+    assert p.joint is not None
+    on = p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0
+    half = np.stack([-cut.normal[on, 1], cut.normal[on, 0]], 1) * cut.length[on, None] / 2
+    ends, sides = np.concatenate([cut.middle[on] - half, cut.middle[on] + half]), np.tile(cut.sides[on], (2, 1))
+    near = 1e-3 * min(np.diff(raster.x).min(), np.diff(raster.y).min())
+    _, which, count = np.unique(np.round(ends / near), axis=0, return_inverse=True, return_counts=True)
+    ends, sides = (v[count[which.ravel()] == 1] for v in (ends, sides))
+    out, box = p.joint.copy(), [np.searchsorted(middles(g), v) for g, v in zip((raster.x, raster.y), ends.T)]
+    for around in np.ndindex(3, 3):
+        i, j = (np.clip(k + d - 1, 1, n - 1) for k, d, n in zip(box, around, raster.shape))
+        a, b = sides[~p.solid[sub_owners(raster, cut, i, j)].all((1, 2))].T
+        out[a, b] = out[b, a] = 0.0
+    return out
+
+
 def _is_straight(raster: Raster, cut: Cut, box: _Turned) -> Bools:
     """(V,) whether what owns a box's sub-cells is like what the straight cut between its crossings leaves on each side."""
-    half = SUB // 2
-    number = np.full(raster.shape, -1, np.intp)
-    number[cut.i, cut.j] = np.arange(len(cut.i))
     start, across = box.crossing[0], box.crossing[1] - box.crossing[0]
     towards = box.centre[:, 0] - start
     turn = across[:, 0] * towards[:, 1] - across[:, 1] * towards[:, 0]
-    t = (np.arange(SUB) + 0.5) / SUB
-    unlike, whole = np.zeros(len(box.i)), np.zeros(len(box.i))
-    for a, b in CORNER + 1:  # each quarter of a box is one of its cell
-        ci, cj = box.i - 1 + a, box.j - 1 + b
-        sub_x, sub_y = slice(half * (1 - a), half * (2 - a)), slice(half * (1 - b), half * (2 - b))
-        owner = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(ci), half, half)).copy()
+    x, y = sub_lines(raster.x, box.i), sub_lines(raster.y, box.j)
+    off_x, off_y = (x[:, 1:] + x[:, :-1]) / 2 - start[:, :1], (y[:, 1:] + y[:, :-1]) / 2 - start[:, 1:]
+    side = across[:, 0, None, None] * off_y[:, None, :] - across[:, 1, None, None] * off_x[:, :, None]
+    ought = np.where(side * turn[:, None, None] > 0, box.owner[:, 0, None, None], box.owner[:, 2, None, None])
+    area = np.diff(x)[:, :, None] * np.diff(y)[:, None]
+    unlike = sub_owners(raster, cut, box.i, box.j) != ought
+    return (unlike * area).sum((1, 2)) < UNLIKE * area.sum((1, 2))
+
+
+def boxes_around(raster: Raster, cut: Cut) -> tuple[Integers, Integers]:
+    """(V,) all inner grid points beside cut cells."""
+    n, m = raster.shape
+    i, j = (np.concatenate([v + d for d in ds]) for v, ds in ((cut.i, (0, 0, 1, 1)), (cut.j, (0, 1, 0, 1))))
+    inner = (i > 0) & (i < n) & (j > 0) & (j < m)
+    i, j = np.divmod(np.unique(i[inner] * (m + 1) + j[inner]), m + 1)
+    return i, j
+
+
+def sub_lines(lines: Array, number: Integers) -> Array:
+    """(V, SUB + 1) the lines between the sub-cells of boxes around grid lines."""
+    half, cell = np.arange(SUB // 2) / SUB, np.diff(lines)
+    at, before, after = lines[number, None], cell[number - 1, None], cell[number, None]
+    return np.concatenate([at - before * (0.5 - half), at + after * half, at + after / 2], 1)
+
+
+def sub_owners(raster: Raster, cut: Cut, i: Integers, j: Integers) -> Integers:
+    """(V, SUB, SUB) owners of the sub-cells of boxes, each quarter of which is one of its cell."""
+    half = SUB // 2
+    number = np.full(raster.shape, -1, np.intp)
+    number[cut.i, cut.j] = np.arange(len(cut.i))
+    out = np.empty((len(i), SUB, SUB), np.intp)
+    for a, b in CORNER + 1:
+        ci, cj = i - 1 + a, j - 1 + b
         of = number[ci, cj]
-        owner[of >= 0] = cut.owner[of[of >= 0], sub_x, sub_y]
-        wide, high = np.diff(raster.x)[ci], np.diff(raster.y)[cj]
-        x = raster.x[ci, None] + wide[:, None] * t[sub_x] - start[:, :1]
-        y = raster.y[cj, None] + high[:, None] * t[sub_y] - start[:, 1:]
-        side = across[:, 0, None, None] * y[:, None, :] - across[:, 1, None, None] * x[:, :, None]
-        ought = np.where(side * turn[:, None, None] > 0, box.owner[:, 0, None, None], box.owner[:, 2, None, None])
-        unlike += (owner != ought).mean((1, 2)) * wide * high
-        whole += wide * high
-    return unlike < UNLIKE * whole
+        owner = np.broadcast_to(raster.owner[ci + 1, cj + 1][:, None, None], (len(ci), half, half)).copy()
+        owner[of >= 0] = cut.owner[of[of >= 0]][:, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)]
+        out[:, half * a : half * (1 + a), half * b : half * (1 + b)] = owner
+    return out
 
 
 # ---- where edges cross lines between centres ------------------------------------------------------------------------

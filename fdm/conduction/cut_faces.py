@@ -20,7 +20,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fdm.conduction.boxes import Boxes
+from fdm.conduction.boxes import OBLIQUE, Boxes, closed_joints
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, half_cells
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
@@ -78,6 +78,7 @@ def cut_faces(
     mean_normal = _mean_normals(cut, np.ones(len(cut.piece), bool))
     if p.joint is not None:
         joint_normal = np.append(_mean_normals(cut, p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0), np.ones((1, 2)), 0)
+        joint_share = _joint_share(section, raster, cut, p, joint_normal, number, without)
     ties = [_edge_ties(section, raster, p, cut, strong)]
     out = []
     for axis, (low, high, area) in enumerate(half_cells(section, raster)):
@@ -111,7 +112,9 @@ def cut_faces(
             meets: Array | float = 0.0
             if p.joint is not None:  # a cell stands on its centre's side of a joint, which a grid line meets obliquely
                 facing = np.minimum(*(joint_normal[number[ci + 1, cj + 1], axis] for ci, cj in cells))
-                meets = (p.joint[cell_owner[0], cell_owner[1]] / np.maximum(facing, 1e-3))[:, None] / face_area
+                ends = joint_share[i, j], joint_share[i + step[1], j + step[0]]
+                meets = (p.joint[cell_owner[0], cell_owner[1]] / np.maximum(facing, OBLIQUE))[:, None] / face_area
+                meets = meets / np.repeat(np.stack(ends, 1), SUB // 2, 1)
             by_row = np.where(solid[0] & solid[1], 1 / (rows[0] + rows[1] + meets), 0.0)
             through = _with_boxes(raster, boxes, axis, i, j, by_row)
             ray = (
@@ -165,6 +168,38 @@ def _with_boxes(raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integer
         own = boxes.sides[np.maximum(box, 0), side] if len(boxes.i) else out
         out = out + np.where(box >= 0, own, rows[:, half * end : half * (1 + end)].sum(1))
     return out
+
+
+def _joint_share(
+    section: Section, raster: Raster, cut: Cut, p: Palette, normal: Array, number: Integers, without: Collection[str]
+) -> Array:
+    """(n + 2, m + 2) by grid point: how long a joint is in the box around it, over what the rows of faces count of it.
+
+    Rows that follow a slanted joint in stairs are right from end to end, but not between two boxes of triangles.
+    """
+    joint = closed_joints(raster, cut, p)
+    conducts = np.divide(1, joint, out=np.zeros_like(joint), where=joint > 0)
+    true, counted = np.zeros(number.shape), np.zeros(number.shape)
+    along = np.stack([-cut.normal[:, 1], cut.normal[:, 0]], 1) * cut.length[:, None]
+    at = cut.middle[:, None] + ((np.arange(SUB) + 0.5) / SUB - 0.5)[:, None] * along[:, None]
+    box = tuple(np.searchsorted(middles(g), at[..., d]) for d, g in enumerate((raster.x, raster.y)))
+    np.add.at(true, box, (cut.length * conducts[cut.sides[:, 0], cut.sides[:, 1]] / SUB)[:, None])
+    for axis, (di, dj) in enumerate(((1, 0), (0, 1))):
+        through = conducts[raster.owner[1 - di : -1 - di, 1 - dj : -1 - dj], raster.owner[1:-1, 1:-1]]
+        i, j = np.nonzero(through)
+        cells = (i - di, j - dj), (i, j)
+        x, y, off_x, off_y = _face_points(raster, axis, i, j)
+        before, after = (
+            owners_at(section, raster, ci[:, None], cj[:, None], x + sign * off_x, y + sign * off_y, without)
+            for (ci, cj), sign in zip(cells, (-1, 1))
+        )
+        facing = np.minimum(*(normal[number[ci + 1, cj + 1], axis] for ci, cj in cells))
+        width = (np.diff(raster.y)[j] if axis == 0 else np.diff(raster.x)[i])[:, None] / SUB
+        by_row = (through[i, j] * np.maximum(facing, OBLIQUE))[:, None] * (p.solid[before] & p.solid[after])
+        for total, rows in ((counted, by_row * width), (true, conducts[before, after] * width)):  # straight on the face
+            for end, half in enumerate((rows[:, : SUB // 2], rows[:, SUB // 2 :])):
+                np.add.at(total, (i + end * dj, j + end * di), half.sum(1))
+    return np.divide(true, counted, out=np.ones_like(true), where=(true > 0) & (counted > 0))
 
 
 def _face_points(

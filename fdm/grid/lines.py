@@ -1,10 +1,11 @@
-"""Grid lines: through every straight edge, segment end and sensor, growing geometrically away from them."""
+"""Grid lines: through every straight edge, segment end, sensor and point where a round or slanted edge meets another,
+growing geometrically away from them."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.section.model import Disc, Rectangle, Section
+from fdm.section.model import Disc, Rectangle, Section, Shape
 
 Array = NDArray[np.float64]
 
@@ -12,6 +13,8 @@ SAME = 1e-9  # lines closer than this part of the drawing's size are one line
 GROWTH = 1.2  # of cell size per distance from an edge, on the first grid
 FIRST = 0.4  # cell size at an edge, as part of the gap to the next line
 MOST_LINES = 20_000
+NEAR = 0.003  # of the smaller of two shapes' sizes: where they meet that near to another line, that one serves
+AROUND = np.linspace(0, 2 * np.pi, 90)  # directions in which to look who owns what
 
 
 def first_lines(section: Section) -> tuple[Array, Array]:
@@ -60,7 +63,72 @@ def edge_places(section: Section) -> tuple[list[float], list[float]]:
         if sensor.at:
             x.append(sensor.at[0])
             y.append(sensor.at[1])
+    for point, near in _meetings(section):
+        for places, place in zip((x, y), point):
+            if min(abs(place - p) for p in places) > near:
+                places.append(place)
     return x, y
+
+
+def _meetings(section: Section) -> list[tuple[list[float], float]]:
+    """Points, m, where a round or slanted edge meets another and three owners do; and how near a line is one through it.
+
+    The field has a corner there. With lines through it, each grid lies about it as the last one did, and the error
+    falls evenly.
+    """
+    shapes = [s for part in section.parts for s in part.shapes]
+    if all(isinstance(s, Rectangle) for s in shapes):
+        return []
+    low_x, high_x, low_y, high_y = np.array([s.bounds for s in shapes]).T
+    touch = (low_x[:, None] <= high_x) & (low_y[:, None] <= high_y)
+    bent = np.array([not isinstance(s, Rectangle) for s in shapes])
+    found = [(np.empty((0, 2)), np.empty(0))]
+    for a, b in zip(*np.nonzero(np.triu(touch & touch.T & (bent[:, None] | bent), 1))):
+        at = _crossings(shapes[a], shapes[b])
+        size = min(high_x[a] - low_x[a], high_y[a] - low_y[a], high_x[b] - low_x[b], high_y[b] - low_y[b])
+        found.append((at, np.full(len(at), NEAR * size)))
+    point, near = (np.concatenate(v) for v in zip(*found))
+    x, y = (point[:, d, None] + 0.1 * near[:, None] * turn(AROUND) for d, turn in enumerate((np.cos, np.sin)))
+    owner = np.full(x.shape, -1)
+    for number, part in enumerate(section.parts):
+        for s in part.shapes:
+            owner[s.contains(x, y)] = number
+    several = (np.diff(np.sort(owner, 1), axis=1) > 0).sum(1) >= 2
+    return list(zip(point[several].tolist(), near[several].tolist()))
+
+
+def _crossings(a: Shape, b: Shape) -> Array:
+    """(K, 2) m, where the outlines of two shapes cross."""
+    if not isinstance(a, Disc):
+        a, b = b, a
+    if not isinstance(a, Disc):
+        p, q = a.outline(), b.outline()
+        step, other = np.roll(p, -1, 0) - p, np.roll(q, -1, 0) - q
+        apart = q - p[:, None]
+        with np.errstate(divide="ignore", invalid="ignore"):  # parallel: NaN or infinite, and no crossing
+            t, u = (_cross(apart, s) / _cross(step[:, None], other) for s in (other, step[:, None]))
+        i, k = np.nonzero((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1))
+        return p[i] + t[i, k, None] * step[i]
+    if isinstance(b, Disc):  # on the line through both crossings
+        between = np.subtract(b.centre, a.centre)
+        square = between @ between
+        if not square:
+            return np.empty((0, 2))
+        along = np.array([-between[1], between[0]]) * 2 * a.radius / np.sqrt(square)
+        start = between * (square + a.radius**2 - b.radius**2) / (2 * square) - along
+        start, step = start[None], 2 * along[None]
+    else:
+        p = b.outline()
+        start, step = p - a.centre, np.roll(p, -1, 0) - p
+    square, half = (step**2).sum(1), (start * step).sum(1)
+    root = np.sqrt(np.maximum(half**2 - square * ((start**2).sum(1) - a.radius**2), 0))
+    t = (np.stack([-root, root]) - half) / square
+    which, k = np.nonzero((root > 0) & (t >= 0) & (t <= 1))
+    return a.centre + start[k] + t[which, k, None] * step[k]
+
+
+def _cross(a: Array, b: Array) -> Array:
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
 
 def _merged(values: list[float], low: float, high: float, section: Section, axis: str) -> Array:
