@@ -89,7 +89,7 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
         a.set_yticks(at, ["\n".join(textwrap.wrap(name, 38)) for name in names])
         a.set_ylim(len(shown) - 0.4, -0.6)
         a.set_title(
-            f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK
+            f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
         )
         plain_axes(a)
         a.grid(axis="y", visible=False)

@@ -19,6 +19,7 @@ Mask = NDArray[np.bool_]
 
 COARSE = 3  # pixels per step when a place for a word is looked for
 TOO_FAR = 60  # such steps
+LED_ACROSS = 100.0  # such steps, that a word may be further away rather than have its line cross something
 
 
 class Words:
@@ -29,35 +30,38 @@ class Words:
         self.axes, self.renderer, self.x, self.y = axes, renderer, x, y
         owner = owner[::COARSE, ::COARSE]
         self.taken: Mask = np.zeros(owner.shape, bool)
-        self.crossed = np.zeros(owner.shape, bool)  # an edge passes
-        self.crossed[1:] |= owner[1:] != owner[:-1]
-        self.crossed[:, 1:] |= owner[:, 1:] != owner[:, :-1]
+        crossed = np.zeros(owner.shape, bool)  # an edge passes
+        crossed[1:] |= owner[1:] != owner[:-1]
+        crossed[:, 1:] |= owner[:, 1:] != owner[:, :-1]
+        self.crossings = _running_sums(crossed)
 
     def inside(self, text: str, region: Mask, colour: str = INK, style: str = "normal") -> bool:
         """Write within the region, level or upright, if it fits."""
         free = region[::COARSE, ::COARSE] & ~self.taken
         if not free.any():
             return False
-        from scipy.ndimage import distance_transform_cdt
-
+        across, up = (np.flatnonzero(free.any(axis)) for axis in (1, 0))
+        left, bottom = across[0], up[0]
+        free = free[left : across[-1] + 1, bottom : up[-1] + 1]
+        sums = _running_sums(free)
         centre = [float(np.mean(k)) for k in np.nonzero(free)]
-        depth = np.minimum(distance_transform_cdt(np.pad(free, 1))[1:-1, 1:-1], 40)
         for lines in dict.fromkeys((text, in_two(text))):
             for size in (9, 7.5):
-                written = self.axes.text(
-                    0, 0, lines, fontsize=size, color=colour, fontstyle=style, ha="center", va="center", zorder=10
-                )
+                written = self._write(lines, size, colour, fontstyle=style)
                 wide, high = self._measure(written)
                 for turn in (0, 90):
                     w, h = (wide, high) if turn == 0 else (high, wide)
-                    fits = _box_sums(free, w + 2, h + 1) == (w + 2) * (h + 1)
+                    fits = _box_sums(sums, w + 2, h + 1) == (w + 2) * (h + 1)
                     if fits.any():
+                        from scipy.ndimage import distance_transform_cdt
+
+                        depth = np.minimum(distance_transform_cdt(np.pad(free, 1))[1:-1, 1:-1], 40)
                         low_i, low_j = np.nonzero(fits)
                         i, j = low_i + (w + 2) / 2, low_j + (h + 1) / 2
                         # away from the region's edge first, then to its middle
                         lone = depth[i.astype(int), j.astype(int)]
                         best = np.argmin(np.hypot(i - centre[0], j - centre[1]) - 3.0 * lone)
-                        self._put(written, i[best], j[best], w, h, turn)
+                        self._put(written, left + i[best], bottom + j[best], w, h, turn)
                         return True
                 written.remove()
         return False
@@ -71,14 +75,12 @@ class Words:
 
         ends = np.reshape(at, (-1, 2))
         (i0, j0), (i1, j1) = self._cell(*ends.min(0)), self._cell(*ends.max(0))
-        tries = []
+        tries, taken_sums = [], _running_sums(self.taken)
         for lines in dict.fromkeys((text, in_two(text)) if part else (text,)):
-            written = self.axes.text(
-                0, 0, lines, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05
-            )
+            written = self._write(lines, 8.5, colour, linespacing=1.05)
             written.set_path_effects([withStroke(linewidth=2.4, foreground="white", alpha=0.85)])
             w, h = self._measure(written)
-            taken = _box_sums(self.taken, w, h)
+            taken = _box_sums(taken_sums, w, h)
             if taken.size:
                 i, j = np.arange(taken.shape[0])[:, None] + w / 2, np.arange(taken.shape[1])[None] + h / 2
                 away_i, away_j = (
@@ -88,15 +90,18 @@ class Words:
                 away = np.hypot(away_i, away_j)
                 cost = (
                     away
-                    + 0.12 * _box_sums(self.crossed, w, h)
+                    + 0.12 * _box_sums(self.crossings, w, h)
                     + 1e3 * taken
                     + np.where(away < 3, 50, 0)
                     + 3 * ("\n" in lines)
                 )
                 cost = cost + 0.03 * np.hypot(i - (i0 + i1) / 2, j - (j0 + j1) / 2)
-                cost += 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1), 1.5 if part else 5)
-                k = np.unravel_index(np.argmin(cost), cost.shape)
-                tries.append((float(cost[k]), float(away[k]), k[0] + w / 2, k[1] + h / 2, w, h, written))
+                low = np.nonzero(cost <= cost.min() + LED_ACROSS)  # no other place can come out best
+                ci, cj = low[0] + w / 2, low[1] + h / 2
+                led = self._led_across(ci, cj, w, h, (i0, i1), (j0, j1), 1.5 if part else 5)
+                final = cost[low] + LED_ACROSS * led
+                k = np.argmin(final)
+                tries.append((float(final[k]), float(away[low][k]), ci[k], cj[k], w, h, written))
             else:
                 written.remove()
         if not tries:
@@ -136,7 +141,7 @@ class Words:
         """Write on a line (pixels (K, 2)), turned with it, where it is straightest and free."""
         from matplotlib.patheffects import withStroke
 
-        written = self.axes.text(0, 0, text, fontsize=7.5, color=colour, ha="center", va="center", zorder=5)
+        written = self._write(text, 7.5, colour, zorder=5)
         w, h = self._measure(written)
         at = line / COARSE
         gone = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(at, axis=0).T))])
@@ -181,6 +186,11 @@ class Words:
         n, m = self.taken.shape
         return a >= 0 and b >= 0 and a + w < n and b + h < m and not self.taken[a : a + w + 1, b : b + h + 1].any()
 
+    def _write(self, text: str, size: float, colour: str, **more: Any) -> Any:
+        style = {"ha": "center", "va": "center", "zorder": 10} | more
+        # never beyond the axes: the size of the picture does not depend on it
+        return self.axes.text(0, 0, text, fontsize=size, color=colour, in_layout=False, **style)
+
     def _measure(self, written: Any) -> tuple[int, int]:
         box = written.get_window_extent(self.renderer)
         return math.ceil(box.width / COARSE) + 2, math.ceil(box.height / COARSE) + 1
@@ -199,9 +209,13 @@ class Words:
         return gx[0] + i * COARSE * (gx[1] - gx[0]), gy[0] + j * COARSE * (gy[1] - gy[0])
 
 
-def _box_sums(of: Mask, w: int, h: int) -> Integers:
-    """Sums over every box of w x h cells that lies within, by its low corner."""
-    total = np.pad(np.cumsum(np.cumsum(of, 0, dtype=np.int64), 1), ((1, 0), (1, 0)))
+def _running_sums(of: Mask) -> Integers:
+    """(n + 1, m + 1) sums over all cells below and left of each corner."""
+    return np.pad(np.cumsum(np.cumsum(of, 0, dtype=np.int64), 1), ((1, 0), (1, 0)))
+
+
+def _box_sums(total: Integers, w: int, h: int) -> Integers:
+    """From running sums, the sums over every box of w x h cells that lies within, by its low corner."""
     if w >= total.shape[0] or h >= total.shape[1]:
         return np.zeros((0, 0), np.int64)
     return total[w:, h:] - total[:-w, h:] - total[w:, :-h] + total[:-w, :-h]
