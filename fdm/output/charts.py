@@ -42,9 +42,8 @@ def plain_axes(a: "Axes") -> None:
 
 def save_chart(figure: "Figure", path: str | Path) -> None:
     """Written as PNG. Raises InputError where it cannot be."""
-    layout = figure.get_layout_engine()
-    assert layout is not None
-    layout.execute(figure)
-    figure.set_layout_engine("none")  # which would draw everything once more, to lay it out
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     with written_beside(path) as temporary:
-        figure.savefig(temporary, format="png", facecolor="white", pil_kwargs=PNG)
+        # savefig would draw everything twice, the first time for the layout
+        FigureCanvasAgg(figure).print_png(temporary, pil_kwargs=PNG)

@@ -48,20 +48,14 @@ def traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: fl
 
     n, m = flows.shape
     cell = max(2, int(spacing / 2))
-    starts = []
-    for i in range(0, n, cell):
-        for j in range(0, m, cell):
-            here = depth[i : i + cell, j : j + cell]
-            deepest = np.unravel_index(np.argmax(here), here.shape)
-            if here[deepest] > 0:
-                starts.append((i + int(deepest[0]), j + int(deepest[1])))
-    # not at the rim of something wider
-    starts = [
-        s
-        for s in starts
-        if depth[s] >= 0.5 * depth[max(0, s[0] - cell) : s[0] + cell + 1, max(0, s[1] - cell) : s[1] + cell + 1].max()
-    ]
-    starts.sort(key=lambda s: -size[s])
+    # the deepest pixel of every square of so many, but not at the rim of something wider
+    squares = np.pad(depth, ((0, -n % cell), (0, -m % cell))).reshape(-(-n // cell), cell, -(-m // cell), cell)
+    deepest = squares.swapaxes(1, 2).reshape(*squares.shape[::2], cell * cell).argmax(2)
+    i, j = (np.ravel(cell * k + within) for k, within in zip(np.indices(deepest.shape), np.divmod(deepest, cell)))
+    wider = maximum_filter(depth, 2 * cell + 1, mode="constant")[i, j]
+    fit = np.nonzero((depth[i, j] > 0) & (depth[i, j] >= 0.5 * wider))[0]
+    fit = fit[np.argsort(-size[i[fit], j[fit]], kind="stable")]
+    starts = list(zip(i[fit].tolist(), j[fit].tolist()))
     crowded, near = np.zeros((n, m), bool), np.zeros((n, m), bool)
     u, v = direction[..., 0], direction[..., 1]
     # keep clear of the rim, where there is room

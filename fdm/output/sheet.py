@@ -238,17 +238,17 @@ def deepest(region: Mask) -> tuple[int, int] | None:
     """The pixel of a region that lies furthest from its edge."""
     from scipy.ndimage import distance_transform_edt
 
-    i, j = np.nonzero(region)
+    i, j = np.flatnonzero(region.any(1)), np.flatnonzero(region.any(0))
     if not len(i):
         return None
-    box = region[i.min() : i.max() + 1, j.min() : j.max() + 1]
+    box = region[i[0] : i[-1] + 1, j[0] : j[-1] + 1]
     step = max(1, int(max(box.shape) / 400))
     if min(box.shape) < 8 * step:
         step = 1
     depth = distance_transform_edt(np.pad(box[::step, ::step], 1))[1:-1, 1:-1]
     best = np.argwhere(depth >= depth.max() - 1e-9)
     k = best[np.argmin(((best - best.mean(0)) ** 2).sum(1))] * step  # of equals, the one in the middle
-    return int(k[0] + i.min()), int(k[1] + j.min())
+    return int(k[0] + i[0]), int(k[1] + j[0])
 
 
 def _middle(shape: Shape, unit: float) -> tuple[float, float]:
