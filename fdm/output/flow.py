@@ -47,22 +47,13 @@ def traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: fl
     from scipy.ndimage import maximum_filter
 
     n, m = flows.shape
-    cell = max(2, int(spacing / 2))
-    # the deepest pixel of every square of so many, but not at the rim of something wider
-    squares = np.pad(depth, ((0, -n % cell), (0, -m % cell))).reshape(-(-n // cell), cell, -(-m // cell), cell)
-    deepest = squares.swapaxes(1, 2).reshape(*squares.shape[::2], cell * cell).argmax(2)
-    i, j = (np.ravel(cell * k + within) for k, within in zip(np.indices(deepest.shape), np.divmod(deepest, cell)))
-    wider = maximum_filter(depth, 2 * cell + 1, mode="constant")[i, j]
-    fit = np.nonzero((depth[i, j] > 0) & (depth[i, j] >= 0.5 * wider))[0]
-    fit = fit[np.argsort(-size[i[fit], j[fit]], kind="stable")]
-    starts = list(zip(i[fit].tolist(), j[fit].tolist()))
     crowded, near = np.zeros((n, m), bool), np.zeros((n, m), bool)
     u, v = direction[..., 0], direction[..., 1]
     # keep clear of the rim, where there is room
     inner = flows & ((depth > 1.5) | (maximum_filter(depth, 7) < 3))
     far, close = int(spacing), max(1, int(0.3 * spacing))
     out = []
-    for start in starts:
+    for start in _starts(depth, size, max(2, int(spacing / 2))):
         if crowded[start]:
             continue
         ends = []
@@ -93,3 +84,19 @@ def traced(direction: Array, flows: Mask, depth: Array, size: Array, spacing: fl
             near[max(0, int(a) - close) : int(a) + close + 1, max(0, int(b) - close) : int(b) + close + 1] = True
         out.append(whole)
     return out
+
+
+def _starts(depth: Array, size: Array, cell: int) -> list[tuple[int, int]]:
+    """The deepest pixel of every square of `cell` x `cell`, unless at the rim of something wider; by falling `size`."""
+    from scipy.ndimage import maximum_filter
+
+    n, m = depth.shape
+    padded = np.pad(depth, ((0, -n % cell), (0, -m % cell)))
+    squares = padded.reshape(padded.shape[0] // cell, cell, -1, cell).swapaxes(1, 2)
+    deepest = squares.reshape(*squares.shape[:2], -1).argmax(2)
+    i, j = (np.ravel(cell * k + within) for k, within in zip(np.indices(deepest.shape), np.divmod(deepest, cell)))
+    wider = maximum_filter(depth, 2 * cell + 1, mode="constant")[i, j]
+    fit = (depth[i, j] > 0) & (depth[i, j] >= 0.5 * wider)
+    i, j = i[fit], j[fit]
+    order = np.argsort(-size[i, j], kind="stable")
+    return list(zip(i[order].tolist(), j[order].tolist()))

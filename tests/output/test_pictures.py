@@ -242,7 +242,7 @@ def test_warm_air_is_redder_than_cold(wall):
     colours = part_colours(wall.section)
     cold, warm = colours[0], colours[len(wall.section.parts) + 3]
     assert cold[2] > cold[0] and warm[0] > warm[2]
-    assert colours[-1].tolist() == [1, 1, 1]
+    assert colours[-1].tolist() == [255, 255, 255, 255]
 
 
 def test_axis_is_marked_only_about_an_axis():
