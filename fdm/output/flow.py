@@ -31,9 +31,10 @@ def flux_at(field: Field, x: Array, y: Array) -> Array:
     total, weight = np.zeros((len(x), len(y), 2)), np.zeros((len(x), len(y)))
     for a in (0, 1):
         for b in (0, 1):
-            cell = np.ix_(index[0][a], index[1][b])
-            w = np.where((field.part[cell] == owner) & field.solid[cell], share[0][a][:, None] * share[1][b], 0.0)
-            total += w[..., None] * field.flux[cell]
+            i, j = index[0][a], index[1][b]  # one after the other: np.ix_ takes several times as long
+            own = (field.part[i][:, j] == owner) & field.solid[i][:, j]
+            w = np.where(own, share[0][a][:, None] * share[1][b], 0.0)
+            total += w[..., None] * field.flux[i][:, j]
             weight += w
     return total / np.where(weight > 0, weight, 1.0)[..., None]
 
