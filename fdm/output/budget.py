@@ -83,19 +83,19 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
         for k, (_, _, value) in enumerate(shown):
             a.annotate(
                 _percent(value), (max(100 * value, 0.0), k), (6, 0), textcoords="offset points", va="center",
-                fontsize=9, color=INK, fontweight="bold" if k == 0 else "normal",
+                fontsize=9, color=INK, fontweight="bold" if k == 0 else "normal", in_layout=False,
             )  # fmt: skip
         names = [_name(Share(name, kind, 0.0, 0.0)) for name, kind, _ in shown]
         a.set_yticks(at, ["\n".join(textwrap.wrap(name, 38)) for name in names])
         a.set_ylim(len(shown) - 0.4, -0.6)
         a.set_title(
-            f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK
+            f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
         )
         plain_axes(a)
         a.grid(axis="y", visible=False)
         a.tick_params(axis="y", length=0)
         a.axvline(0, color=INK, lw=0.8, zorder=3)
-    axes[-1].set_xlim(1.15 * low, 1.12 * high)
+    axes[-1].set_xlim(1.15 * low, high + 0.12 * (high - low))  # with room for what is written beside the longest bar
     axes[-1].set_xlabel("share (%)", fontsize=9, color=INK)
     save_chart(figure, path)
 

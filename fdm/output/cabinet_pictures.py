@@ -121,7 +121,7 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
             _curves(solved, a, column, switched, near[1], begin)
             a.set_xlim(0, (last - begin) / near[1])
         _fit(right, switched, None, solved, begin, last)
-        right.set_title("the last cycles", loc="left", fontsize=9, color=INK)
+        right.set_title("the last cycles", loc="left", fontsize=9, color=INK, y=1)
         below.set_xlabel(f"time ({near[0]})", fontsize=9, color=INK)
         below.set_ylim(bottom.get_ylim())
     _pull_down_legend(figure, solved)
@@ -181,7 +181,7 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     bottom.set_xlim(0, float(chart.supply[-1]))
     bottom.set_title(
         f"with the cabinet held at {cabinet.setpoint:g} °C; dashed where this supply cannot hold it",
-        loc="left", fontsize=9, color=INK,
+        loc="left", fontsize=9, color=INK, y=1,
     )  # fmt: skip
     if best:
         _mark(right, best, GREEN, (9, 5), f"best COP: {best[1]:.3g} at {best[0]:.3g} {unit}")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from fdm.output.files import written_beside
 from fdm.output.palette import FAINT, INK
-from fdm.output.sheet import DPI, WIDTH
+from fdm.output.sheet import DPI, PNG, WIDTH
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,5 +42,8 @@ def plain_axes(a: "Axes") -> None:
 
 def save_chart(figure: "Figure", path: str | Path) -> None:
     """Written as PNG. Raises InputError where it cannot be."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     with written_beside(path) as temporary:
-        figure.savefig(temporary, format="png", facecolor="white")
+        # savefig would draw everything twice, the first time for the layout
+        FigureCanvasAgg(figure).print_png(temporary, pil_kwargs=PNG)

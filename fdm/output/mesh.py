@@ -76,9 +76,10 @@ def mesh_suffix(file_format: str) -> str:
     >>> mesh_suffix("gmsh")
     '.msh'
     """
+    if _usable(file_format, f"format {file_format!r}") == "vtu":
+        return ".vtu"  # the usual one, known without the time that it takes to import meshio
     import meshio
 
-    _usable(file_format, f"format {file_format!r}")
     own = {"vtk42": ".vtk", "vtk51": ".vtk", "gmsh22": ".msh"}  # variants that meshio knows by name only
     return own.get(file_format) or next(s for s, f in meshio.extension_to_filetypes.items() if file_format in f)
 
@@ -119,10 +120,10 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
 
 
 def _usable(name: str, where: str) -> str:
-    import meshio
-
     if name in FORMATS:
         return name
+    import meshio
+
     known = {f for formats in meshio.extension_to_filetypes.values() for f in formats}
     if name in known:
         raise InputError(

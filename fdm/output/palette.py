@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.colors import Colormap
 
 Array = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
 
 INK, FAINT = "#2b2f36", "#8a9099"
 HEAT, HELD, JOINT, SENSOR = "#c0392b", "#6c4a9e", "#d07a1f", "#0b3d5c"
@@ -58,16 +59,16 @@ def environment_colours(environments: Sequence[Environment]) -> dict[str, Array]
     return {e.name: np.array(colours(k / max(len(order) - 1, 1))[:3]) for k, e in enumerate(order)}
 
 
-def part_colours(section: Section) -> Array:
-    """(parts + 4 borders + 1, 3): what a pixel's owner looks like; the last, nothing, is white."""
+def part_colours(section: Section) -> Bytes:
+    """(parts + 4 borders + 1, 4) RGBA: what a pixel's owner looks like; the last, nothing, is white."""
     materials, environments = material_colours(section), environment_colours(section.environments)
-    out = np.ones((len(section.parts) + 5, 3))
+    out = np.ones((len(section.parts) + 5, 4))
     for k, p in enumerate(section.parts):
         if p.material is not None:
-            out[k] = materials[p.material.name]
+            out[k, :3] = materials[p.material.name]
         elif p.environment is not None:
-            out[k] = environments[p.environment]
+            out[k, :3] = environments[p.environment]
     for k, side in enumerate(SIDES):
         if (name := getattr(section.border, side)) is not None:
-            out[len(section.parts) + k] = environments[name]
-    return out
+            out[len(section.parts) + k, :3] = environments[name]
+    return (255 * out).astype(np.uint8)

@@ -73,9 +73,9 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
     levels, ends = levels_of(temperature, most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
     solid = np.isfinite(temperature)
-    rgb = part_colours(section)[sheet.owner]
-    rgb[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1))[:, :3]
-    sheet.image(rgb)
+    rgba = part_colours(section)[sheet.owner]
+    rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
+    sheet.image(rgba)
     sheet.outlines()
     _flow_lines(sheet, field)
     sheet.marks()

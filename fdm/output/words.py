@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     from matplotlib.backends.backend_agg import RendererAgg
 
 Array = NDArray[np.float64]
-Integers = NDArray[np.int64]
+Integers = NDArray[np.integer[Any]]
 Mask = NDArray[np.bool_]
+Span = tuple[float, float]
 
 COARSE = 3  # pixels per step when a place for a word is looked for
 TOO_FAR = 60  # such steps
+FLATTEST = 8  # such steps; no word with its margin is flatter
 
 
 class Words:
@@ -29,35 +31,40 @@ class Words:
         self.axes, self.renderer, self.x, self.y = axes, renderer, x, y
         owner = owner[::COARSE, ::COARSE]
         self.taken: Mask = np.zeros(owner.shape, bool)
-        self.crossed = np.zeros(owner.shape, bool)  # an edge passes
-        self.crossed[1:] |= owner[1:] != owner[:-1]
-        self.crossed[:, 1:] |= owner[:, 1:] != owner[:, :-1]
+        crossed = np.zeros(owner.shape, bool)  # an edge passes
+        crossed[1:] |= owner[1:] != owner[:-1]
+        crossed[:, 1:] |= owner[:, 1:] != owner[:, :-1]
+        self.crossings = _running_sums(crossed)
 
     def inside(self, text: str, region: Mask, colour: str = INK, style: str = "normal") -> bool:
         """Write within the region, level or upright, if it fits."""
         free = region[::COARSE, ::COARSE] & ~self.taken
         if not free.any():
             return False
-        from scipy.ndimage import distance_transform_cdt
-
+        across, up = (np.flatnonzero(free.any(axis)) for axis in (1, 0))
+        left, bottom = across[0], up[0]
+        free = free[left : across[-1] + 1, bottom : up[-1] + 1]
+        if min(free.shape) < FLATTEST:
+            return False
+        sums = _running_sums(free)
         centre = [float(np.mean(k)) for k in np.nonzero(free)]
-        depth = np.minimum(distance_transform_cdt(np.pad(free, 1))[1:-1, 1:-1], 40)
         for lines in dict.fromkeys((text, in_two(text))):
             for size in (9, 7.5):
-                written = self.axes.text(
-                    0, 0, lines, fontsize=size, color=colour, fontstyle=style, ha="center", va="center", zorder=10
-                )
+                written = self._write(lines, size, colour, fontstyle=style)
                 wide, high = self._measure(written)
                 for turn in (0, 90):
                     w, h = (wide, high) if turn == 0 else (high, wide)
-                    fits = _box_sums(free, w + 2, h + 1) == (w + 2) * (h + 1)
+                    fits = _box_sums(sums, w + 2, h + 1) == (w + 2) * (h + 1)
                     if fits.any():
+                        from scipy.ndimage import distance_transform_cdt
+
+                        depth = np.minimum(distance_transform_cdt(np.pad(free, 1))[1:-1, 1:-1], 40)
                         low_i, low_j = np.nonzero(fits)
                         i, j = low_i + (w + 2) / 2, low_j + (h + 1) / 2
                         # away from the region's edge first, then to its middle
                         lone = depth[i.astype(int), j.astype(int)]
                         best = np.argmin(np.hypot(i - centre[0], j - centre[1]) - 3.0 * lone)
-                        self._put(written, i[best], j[best], w, h, turn)
+                        self._put(written, left + i[best], bottom + j[best], w, h, turn)
                         return True
                 written.remove()
         return False
@@ -71,34 +78,19 @@ class Words:
 
         ends = np.reshape(at, (-1, 2))
         (i0, j0), (i1, j1) = self._cell(*ends.min(0)), self._cell(*ends.max(0))
-        tries = []
+        tries, sums = [], _running_sums(self.taken)
         for lines in dict.fromkeys((text, in_two(text)) if part else (text,)):
-            written = self.axes.text(
-                0, 0, lines, fontsize=8.5, color=colour, ha="center", va="center", zorder=10, linespacing=1.05
-            )
+            written = self._write(lines, 8.5, colour, linespacing=1.05)
             written.set_path_effects([withStroke(linewidth=2.4, foreground="white", alpha=0.85)])
             w, h = self._measure(written)
-            taken = _box_sums(self.taken, w, h)
-            if taken.size:
-                i, j = np.arange(taken.shape[0])[:, None] + w / 2, np.arange(taken.shape[1])[None] + h / 2
-                away_i, away_j = (
-                    np.maximum(np.maximum(low - k - half, k - half - high), 0)
-                    for k, half, low, high in ((i, w / 2, i0, i1), (j, h / 2, j0, j1))
-                )
-                away = np.hypot(away_i, away_j)
-                cost = (
-                    away
-                    + 0.12 * _box_sums(self.crossed, w, h)
-                    + 1e3 * taken
-                    + np.where(away < 3, 50, 0)
-                    + 3 * ("\n" in lines)
-                )
-                cost = cost + 0.03 * np.hypot(i - (i0 + i1) / 2, j - (j0 + j1) / 2)
-                cost += 100 * self._led_across(i, j, w, h, (i0, i1), (j0, j1), 1.5 if part else 5)
-                k = np.unravel_index(np.argmin(cost), cost.shape)
-                tries.append((float(cost[k]), float(away[k]), k[0] + w / 2, k[1] + h / 2, w, h, written))
-            else:
+            for reach in (TOO_FAR,) if part else (TOO_FAR, max(self.taken.shape)):
+                place = self._nearest(sums, w, h, (i0, i1), (j0, j1), reach, 1.5 if part else 5)
+                if place is not None and place[0] <= reach:
+                    break
+            if place is None:
                 written.remove()
+            else:
+                tries.append((place[0] + 3 * ("\n" in lines), *place[1:], w, h, written))
         if not tries:
             return
         cost_best, away_best, ci, cj, w, h, chosen = min(tries, key=lambda t: t[0])
@@ -117,9 +109,31 @@ class Words:
                 self.axes.plot(*line[0], ".", ms=3.5, color=colour, zorder=7)
             self.take_line(line, 2)
 
-    def _led_across(
-        self, i: Any, j: Any, w: int, h: int, over_i: tuple[float, float], over_j: tuple[float, float], own: float
-    ) -> Mask:
+    def _nearest(
+        self, sums: Integers, w: int, h: int, over_i: Span, over_j: Span, reach: float, own: float
+    ) -> tuple[float, float, float, float] | None:
+        """Cost, distance and middle of the best place for words within `reach` of their anchor; beyond, all cost more
+        than that. `sums` are those of what is taken. None where no place is on the sheet."""
+        first = [max(0, math.floor(low - size - reach)) for size, (low, _) in ((w, over_i), (h, over_j))]
+        last = [max(0, math.ceil(high + reach) + size) for size, (_, high) in ((w, over_i), (h, over_j))]
+        window = tuple(slice(a, b + 1) for a, b in zip(first, last))
+        taken = _box_sums(sums[window], w, h)
+        if not taken.size:
+            return None
+        i, j = (np.arange(n) + a + size / 2 for n, a, size in zip(taken.shape, first, (w, h)))
+        i, j = i[:, None], j[None]
+        away_i, away_j = (
+            np.maximum(np.maximum(low - k - half, k - half - high), 0)
+            for k, half, (low, high) in ((i, w / 2, over_i), (j, h / 2, over_j))
+        )
+        away = np.hypot(away_i, away_j)
+        cost = away + 0.12 * _box_sums(self.crossings[window], w, h) + 1e3 * taken + np.where(away < 3, 50, 0)
+        cost += 0.03 * np.hypot(i - sum(over_i) / 2, j - sum(over_j) / 2)
+        cost += 100 * self._led_across(i, j, w, h, over_i, over_j, own)
+        k = np.unravel_index(np.argmin(cost), cost.shape)
+        return float(cost[k]), float(away[k]), float(i[k[0], 0]), float(j[0, k[1]])
+
+    def _led_across(self, i: Array, j: Array, w: int, h: int, over_i: Span, over_j: Span, own: float) -> Mask:
         """Whether a line from the anchor, but for its `own` mark, to words at (i, j) would cross words, or a mark."""
         start = np.clip(i, *over_i), np.clip(j, *over_j)
         end = np.clip(start[0], i - w / 2, i + w / 2), np.clip(start[1], j - h / 2, j + h / 2)
@@ -136,7 +150,7 @@ class Words:
         """Write on a line (pixels (K, 2)), turned with it, where it is straightest and free."""
         from matplotlib.patheffects import withStroke
 
-        written = self.axes.text(0, 0, text, fontsize=7.5, color=colour, ha="center", va="center", zorder=5)
+        written = self._write(text, 7.5, colour, zorder=5)
         w, h = self._measure(written)
         at = line / COARSE
         gone = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(at, axis=0).T))])
@@ -181,6 +195,10 @@ class Words:
         n, m = self.taken.shape
         return a >= 0 and b >= 0 and a + w < n and b + h < m and not self.taken[a : a + w + 1, b : b + h + 1].any()
 
+    def _write(self, text: str, size: float, colour: str, **more: Any) -> Any:
+        style: dict[str, Any] = {"fontsize": size, "color": colour, "ha": "center", "va": "center", "zorder": 10}
+        return self.axes.text(0, 0, text, in_layout=False, **style | more)  # within the axes: no part in the layout
+
     def _measure(self, written: Any) -> tuple[int, int]:
         box = written.get_window_extent(self.renderer)
         return math.ceil(box.width / COARSE) + 2, math.ceil(box.height / COARSE) + 1
@@ -199,9 +217,13 @@ class Words:
         return gx[0] + i * COARSE * (gx[1] - gx[0]), gy[0] + j * COARSE * (gy[1] - gy[0])
 
 
-def _box_sums(of: Mask, w: int, h: int) -> Integers:
-    """Sums over every box of w x h cells that lies within, by its low corner."""
-    total = np.pad(np.cumsum(np.cumsum(of, 0, dtype=np.int64), 1), ((1, 0), (1, 0)))
+def _running_sums(of: Mask) -> Integers:
+    """(n + 1, m + 1) sums over all cells below and left of each corner."""
+    return np.pad(np.cumsum(np.cumsum(of, 0, dtype=np.int64), 1), ((1, 0), (1, 0)))
+
+
+def _box_sums(total: Integers, w: int, h: int) -> Integers:
+    """From running sums, the sums over every box of w x h cells that lies within, by its low corner."""
     if w >= total.shape[0] or h >= total.shape[1]:
         return np.zeros((0, 0), np.int64)
     return total[w:, h:] - total[:-w, h:] - total[w:, :-h] + total[:-w, :-h]

@@ -145,6 +145,31 @@ def test_words_do_not_overlap(wall, tmp_path, monkeypatch):
     )
 
 
+def test_words_go_far_only_where_nothing_near_is_free(wall):
+    sheet = Sheet(wall.section, legend=True)
+    sheet.words.taken[:] = True
+    sheet.words.taken[-80:, -40:] = False
+    corner = sheet.x[0], sheet.y[0]
+    sheet.words.beside("part", corner, "black", part=True)  # the legend has it
+    sheet.words.beside("sensor", corner, "black")
+    written = boxes(sheet)
+    assert list(written) == ["sensor"]
+    right, top = sheet.axes.get_window_extent(sheet.canvas.get_renderer()).extents[2:]
+    assert written["sensor"][0] > right - 240 and written["sensor"][1] > top - 120
+
+
+def test_a_pixel_of_the_sheet_is_one_of_the_picture(wall):
+    sheet = Sheet(wall.section, legend=True)
+    colours = part_colours(wall.section)[sheet.owner]
+    sheet.image(colours)
+    sheet.axes.set_axis_off()
+    sheet.canvas.draw()
+    left, bottom = sheet.axes.get_window_extent(sheet.canvas.get_renderer()).extents[:2].round().astype(int)
+    across, up = sheet.owner.shape
+    shown = np.asarray(sheet.canvas.buffer_rgba())[::-1].swapaxes(0, 1)[left : left + across, bottom : bottom + up]
+    assert len(np.unique(sheet.owner)) > 4 and np.array_equal(shown, colours)
+
+
 def test_legend_names_everything_drawn(wall, tmp_path, monkeypatch):
     sheets = []
     monkeypatch.setattr(Sheet, "save", lambda self, path: sheets.append(self))
@@ -242,7 +267,7 @@ def test_warm_air_is_redder_than_cold(wall):
     colours = part_colours(wall.section)
     cold, warm = colours[0], colours[len(wall.section.parts) + 3]
     assert cold[2] > cold[0] and warm[0] > warm[2]
-    assert colours[-1].tolist() == [1, 1, 1]
+    assert colours[-1].tolist() == [255, 255, 255, 255]
 
 
 def test_axis_is_marked_only_about_an_axis():
