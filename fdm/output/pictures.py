@@ -210,7 +210,8 @@ def _filled(values: Array, wanted: Mask) -> Array:
 
 def _isotherms(sheet: Sheet, temperature: Array, levels: Array) -> None:
     x, y = middles(sheet.x), middles(sheet.y)
-    lines = sheet.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, colors=INK, linewidths=0.7, zorder=2)
+    look: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid", "zorder": 2}
+    lines = sheet.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, **look)
     step = float(np.min(np.diff(levels))) if len(levels) > 1 else 1.0
     digits = next(d for d in range(9) if abs(step - round(step, d)) < 1e-3 * step)
     origin, scale = np.array([sheet.x[0], sheet.y[0]]), np.array([sheet.x[1] - sheet.x[0], sheet.y[1] - sheet.y[0]])

@@ -103,7 +103,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     if len(levels):
         filled = np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])
     colours = colour_map("map", MAP_COLOURS)
-    inks: dict[str, Any] = {"colors": INK, "linewidths": 0.7}
+    inks: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid"}
     (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
     if len(columns) * len(rows) == len(value):
         grid = np.full((len(rows), len(columns)), np.nan)
