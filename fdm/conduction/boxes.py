@@ -14,7 +14,7 @@ Corners of a box are counted from the south-west one, anticlockwise; side k goes
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,8 +63,8 @@ class _Crossings:
 
 
 @dataclass(frozen=True)
-class _Turned:
-    """V boxes whose corners are counted anew, so that side 0 is crossed, and side 3 or 2."""
+class TurnedBoxes:
+    """V boxes that a straight edge crosses once, with corners counted anew, so that side 0 is crossed, and side 3 or 2."""
 
     i: Integers
     j: Integers
@@ -79,13 +79,10 @@ class _Turned:
     normal: tuple[Array, Array]
 
 
-def slanted_boxes(
-    section: Section, raster: Raster, p: Palette, conductivity: Array, cut: Cut, without: Collection[str] = ()
-) -> Boxes:
-    """The boxes that an edge between two isotropic solids crosses once; `conductivity` (P + 5, 2) is times thickness in
-    the plate view."""
-    box = _turned_boxes(section, raster, p, conductivity, cut, without)
-    box = _chosen(box, _is_straight(raster, cut, box))
+def slanted_boxes(section: Section, raster: Raster, p: Palette, conductivity: Array, box: TurnedBoxes) -> Boxes:
+    """What the boxes conduct, with the numbers of the palette; `conductivity` (P + 5, 2) is times thickness in the plate
+    view."""
+    box = replace(box, k=conductivity[box.owner, 0], joint=_joints(p, box.owner))
     count, m = len(box.i), raster.shape[1]
     reading = np.zeros((count, 8, 8))  # temperatures of centres, and of crossings on either side, from those of cells
     reading[:, np.arange(4), np.arange(4)] = 1.0
@@ -108,9 +105,11 @@ def slanted_boxes(
     return Boxes(box.i, box.j, sides, (cell[:, a].ravel(), cell[:, b].ravel(), -matrix[:, a, b].ravel()))
 
 
-def _turned_boxes(
-    section: Section, raster: Raster, p: Palette, conductivity: Array, cut: Cut, without: Collection[str]
-) -> _Turned:
+def turned_boxes(
+    section: Section, raster: Raster, p: Palette, conductivity: Array, cut: Cut, without: Collection[str] = ()
+) -> TurnedBoxes:
+    """The boxes that an edge between two isotropic solids crosses once; `conductivity` (P + 5, 2) is times thickness in
+    the plate view."""
     n, m = raster.shape
     crossings = _crossings(section, raster, 0, without), _crossings(section, raster, 1, without)
     beside = []
@@ -127,10 +126,9 @@ def _turned_boxes(
     changes = owner != np.roll(owner, -1, 1)
     good = (changes.sum(1) == 2) & (changes == (crossing >= 0)).all(1)
     good &= p.solid[owner].all(1) & (conductivity[owner, 0] == conductivity[owner, 1]).all(1)
-    joint = np.zeros(len(i))
+    joint = _joints(p, owner)
     if p.joint is not None:
         pair = owner, np.roll(owner, -1, 1)
-        joint = (p.joint[pair] / p.thickness[owner].min(1, keepdims=True)).max(1)
         good &= (p.joint[pair] == closed_joints(raster, cut, p)[pair]).all(1)
     # an edge within one material is none; by the section's own numbers, so that varying one leaves the links in place
     k = [p.material.conductivity[0] * (p.thickness or 1.0) if p.material else 0.0 for p in section.parts]
@@ -150,13 +148,21 @@ def _turned_boxes(
             out.append(both[k + np.where(side % 2 == 1, len(crossings[0].first), 0)])
     owner = np.take_along_axis(owner, order, 1)
     k = conductivity[owner, 0]
-    return _Turned(
+    box = TurnedBoxes(
         i, j, order, second, at, _centres(raster, at), owner, k, joint, (point[0], point[1]), (normal[0], normal[1])
     )
+    return _chosen(box, _is_straight(raster, cut, box))
 
 
-def _chosen(box: _Turned, on: Bools) -> _Turned:
-    return _Turned(
+def _joints(p: Palette, owner: Integers) -> Array:
+    """(V,) the joint between the owners (V, 4) of a box's corners, over thickness in the plate view."""
+    if p.joint is None:
+        return np.zeros(len(owner))
+    return (p.joint[owner, np.roll(owner, -1, 1)] / p.thickness[owner].min(1, keepdims=True)).max(1)
+
+
+def _chosen(box: TurnedBoxes, on: Bools) -> TurnedBoxes:
+    return TurnedBoxes(
         box.i[on], box.j[on], box.order[on], box.second[on], box.at[on], box.centre[on], box.owner[on], box.k[on],
         box.joint[on], (box.crossing[0][on], box.crossing[1][on]), (box.normal[0][on], box.normal[1][on]),
     )  # fmt: skip
@@ -169,7 +175,7 @@ def _centres(raster: Raster, at: Integers) -> Array:
 
 
 def _at_crossing(
-    raster: Raster, conductivity: Array, box: _Turned, side: Integers, which: int
+    raster: Raster, conductivity: Array, box: TurnedBoxes, side: Integers, which: int
 ) -> tuple[Integers, Array, Array]:
     """Two cells beyond the `side` (V,) with crossing number `which`, (V, 2), and the weights with which the temperatures
     there, on the side of either end, follow from the box's four corners and these, (V, 6)."""
@@ -226,7 +232,7 @@ def _at_crossing(
     return np.where(known, outer @ [m, 1], (box.at[:, 0] @ [m, 1])[:, None]), before, after
 
 
-def _stiffness(section: Section, box: _Turned, triangles: tuple[tuple[float, int, tuple[int, int, int]], ...]) -> Array:
+def _stiffness(section: Section, box: TurnedBoxes, triangles: tuple[tuple[float, int, tuple[int, int, int]], ...]) -> Array:
     """(V, 8, 8) W/K of linear triangles between the four centres and the two crossings, and of a joint between these."""
     corners = np.concatenate([box.centre, *(np.stack(box.crossing, 1),) * 2], 1)
     out = np.zeros((len(corners), 8, 8))
@@ -248,7 +254,7 @@ def _stiffness(section: Section, box: _Turned, triangles: tuple[tuple[float, int
     return out + through[:, None, None] * (jump.T @ np.array([(2, 1), (1, 2)]) @ jump / 6)
 
 
-def _sides(section: Section, raster: Raster, box: _Turned) -> Array:
+def _sides(section: Section, raster: Raster, box: TurnedBoxes) -> Array:
     """(V, 4) W/K along each side, the half of it that lies in the box: resistances in series."""
     out = np.empty(box.k.shape)
     middle = np.stack([raster.x[box.i], raster.y[box.j]], 1)
@@ -292,7 +298,7 @@ def closed_joints(raster: Raster, cut: Cut, p: Palette) -> Array:
     return out
 
 
-def _is_straight(raster: Raster, cut: Cut, box: _Turned) -> Bools:
+def _is_straight(raster: Raster, cut: Cut, box: TurnedBoxes) -> Bools:
     """(V,) whether what owns a box's sub-cells is like what the straight cut between its crossings leaves on each side."""
     start, across = box.crossing[0], box.crossing[1] - box.crossing[0]
     towards = box.centre[:, 0] - start

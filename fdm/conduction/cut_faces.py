@@ -20,7 +20,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fdm.conduction.boxes import OBLIQUE, Boxes, closed_joints
+from fdm.conduction.boxes import OBLIQUE, Boxes, TurnedBoxes, closed_joints
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, half_cells
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
@@ -63,6 +63,15 @@ def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure
     return np.nonzero(on.ravel())[0], (share * measure)[on]
 
 
+def faces_anew(raster: Raster, cut: Cut, boxes: Boxes | TurnedBoxes, axis: int) -> tuple[Integers, Integers]:
+    """The faces before cells (i, j) along an axis that cut cells and boxes have a part in."""
+    (di, dj), m = ((1, 0), (0, 1))[axis], raster.shape[1]
+    near = [cut.i * (m + 2) + cut.j, (cut.i + di) * (m + 2) + cut.j + dj]
+    near += [boxes.i * (m + 2) + boxes.j, (boxes.i - dj) * (m + 2) + boxes.j - di]
+    i, j = np.divmod(np.unique(np.concatenate(near)), m + 2)
+    return i, j
+
+
 def cut_faces(
     section: Section, raster: Raster, p: Palette, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut, strong: Bools,
     boxes: Boxes, without: Collection[str] = (),
@@ -84,10 +93,7 @@ def cut_faces(
     for axis, (low, high, area) in enumerate(half_cells(section, raster)):
         f = faces[axis]
         step = np.array([1, 0]) if axis == 0 else np.array([0, 1])
-        near = [cut.i * (m + 2) + cut.j, (cut.i + step[0]) * (m + 2) + cut.j + step[1]]
-        near += [boxes.i * (m + 2) + boxes.j, (boxes.i - step[1]) * (m + 2) + boxes.j - step[0]]
-        both = np.unique(np.concatenate(near))
-        i, j = np.divmod(both, m + 2)  # the faces before cells (i, j)
+        i, j = faces_anew(raster, cut, boxes, axis)
         cells = [(i - step[0] * (1 - side), j - step[1] * (1 - side)) for side in (0, 1)]
         x, y, off_x, off_y = _face_points(raster, axis, i, j)
         row_area = np.broadcast_to(area, f.area.shape)[i, j][:, None] / SUB

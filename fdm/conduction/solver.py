@@ -9,7 +9,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import SuperLU, splu
 
-from fdm.conduction.boxes import Links, slanted_boxes
+from fdm.conduction.boxes import Links, TurnedBoxes, slanted_boxes, turned_boxes
 from fdm.conduction.conductances import (
     Array,
     Bools,
@@ -45,6 +45,7 @@ class System:
     holder: tuple[Integers, Integers]  # for each axis and face the fixed terminal that holds it, or -1
     gx: Array  # (n - 1, m) between neighbours along x
     gy: Array  # (n, m - 1)
+    boxes: TurnedBoxes | None  # at slanted edges; None: no cut cells
     links: Links | None  # what boxes at slanted edges add to gx and gy, between any two cells; None: no cut cells
     ties: Ties
     inlets: tuple[Inlet, ...]
@@ -86,12 +87,13 @@ def assemble(
     raster, cut = painted
     p = palette(section)
     conductivity = spread_conductivity(section, p, spread, along)
-    strong, cut_ties, links = None, [], None
+    strong, cut_ties, turned, links = None, [], None, None
     if cut is not None:
         raster, strong = settled(raster, cut, p)
     faces = face_sets(section, raster, p, conductivity)
     if cut is not None and strong is not None:
-        boxes = slanted_boxes(section, raster, p, conductivity, cut, without)
+        turned = turned_boxes(section, raster, p, conductivity, cut, without)
+        boxes = slanted_boxes(section, raster, p, conductivity, turned)
         faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, without)
         links = boxes.links
     volume = volumes(section, raster, p)
@@ -113,7 +115,7 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, painted, raster, p, cut, solid, faces, holder, gx, gy, links, ties, inlets, volume, unknown)
+    return System(section, painted, raster, p, cut, solid, faces, holder, gx, gy, turned, links, ties, inlets, volume, unknown)
 
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature

@@ -22,6 +22,7 @@ class Ties:
     terminal: Integers  # (T,)
     value: Array  # (T,)
     direct: Array  # (F, F) symmetric
+    around_cuts: int  # so many of them, the first, are those of cut cells
 
 
 @dataclass(frozen=True)
@@ -145,7 +146,7 @@ def connect(
                     tie(cell, terminal, section.environments[terminal].film * part_area)
     cell, terminal, value = (np.concatenate(v) for v in zip(*ties))
     return (
-        Ties(cell, terminal, value, direct),
+        Ties(cell, terminal, value, direct, sum(len(tie[2]) for tie in cut_ties)),
         tuple(inlets[name] for name in section.heat_names),
         (holder[0], holder[1]),
     )

@@ -19,7 +19,7 @@ import scipy.sparse as sp
 
 from fdm.conduction.boxes import slanted_boxes
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, spread_conductivity
-from fdm.conduction.cut_faces import Tie, cut_faces, part_cells, settled
+from fdm.conduction.cut_faces import cut_faces, faces_anew, part_cells, settled
 from fdm.conduction.solver import System
 from fdm.errors import InputError, nearest
 from fdm.network.solution import Solution
@@ -214,13 +214,13 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
     groups, entered = _face_groups(system)
     anew = tuple(np.zeros(f.area.shape, bool) for f in system.faces)
     if system.cut is not None:
-        around = _cut_anew(system, variant)
-        anew = tuple(~np.isnan(f.through) for f in around[0])
+        for axis, mask in enumerate(anew):
+            mask[faces_anew(system.raster, system.cut, system.boxes, axis)] = True
     entries = _whole_cells(system, groups, anew)
     ends = [(g.a, g.b) for g in groups]
     count = sum(len(g.a) for g in groups)
     if system.cut is not None:
-        links, near = _around_cuts(system, variant, groups, anew, around)
+        links, near = _around_cuts(system, variant, groups, anew)
         ends += links
         entries += near
         count += sum(len(a) for a, _ in links)
@@ -389,28 +389,22 @@ def _varied_palette(system: System, factors: Array) -> Palette:
     return replace(p, conductivity=conductivity, film=np.where(p.solid, 1.0, own) * p.film, joint=joint)
 
 
-Around = tuple[tuple[Faces, Faces], list[Tie], Array]  # faces, ties, and the conductances of the boxes' links
+Around = tuple[tuple[Faces, Faces], Array, Array]  # faces, and conductances of cut cells' ties and of boxes' links
 
 
 def _cut(system: System, variant: Variant, p: Palette, faces: tuple[Faces, Faces]) -> Around:
     """Faces and ties done anew around cut cells, and the boxes' conductances, as `assemble` has them."""
     section, raster, cut = system.section, system.raster, system.cut
-    assert cut is not None
+    assert cut is not None and system.boxes is not None
     conductivity = spread_conductivity(section, p, variant.spread, variant.along)
     strong = settled(raster, cut, system.palette)[1]
-    boxes = slanted_boxes(section, raster, p, conductivity, cut, variant.without)
+    boxes = slanted_boxes(section, raster, p, conductivity, system.boxes)
     faces, ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, variant.without)
-    return faces, ties, boxes.links[2]
-
-
-def _cut_anew(system: System, variant: Variant) -> Around:
-    """The same as it stands, with no number through the faces whose conductances do not come from sub-cells."""
-    f, g = (replace(f, through=np.full(f.area.shape, np.nan)) for f in system.faces)
-    return _cut(system, variant, system.palette, (f, g))
+    return faces, np.concatenate([value for _, _, value in ties]), boxes.links[2]
 
 
 def _around_cuts(
-    system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, ...], around: Around
+    system: System, variant: Variant, groups: list[_Group], anew: tuple[Bools, ...]
 ) -> tuple[list[tuple[Integers, Integers]], Entries]:
     """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells: by differences of
     all inputs but one, to which the first degree of conductances leaves the rest."""
@@ -418,12 +412,13 @@ def _around_cuts(
     special = [np.nonzero(anew[g.axis][g.at])[0] for g in groups]
     starts = np.cumsum([0, *(len(g.a) for g in groups)])
 
-    def values(faces: tuple[Faces, Faces], ties: list[Tie], crossing: Array) -> Array:
+    def values(faces: tuple[Faces, Faces], tied: Array, linked: Array) -> Array:
         """Conductances of the special links, the cut cells' ties, and the boxes' links."""
-        through = [g.conductance(faces)[on] for g, on in zip(groups, special)]
-        return np.concatenate([*through, *(value for _, _, value in ties), crossing])
+        return np.concatenate([*(g.conductance(faces)[on] for g, on in zip(groups, special)), tied, linked])
 
-    here = values(*around)
+    ties, links_of_boxes = system.ties, system.links
+    assert links_of_boxes is not None
+    here = values(system.faces, ties.value[: ties.around_cuts], links_of_boxes[2])
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])
     links = np.concatenate([of_group, starts[-1] + np.arange(len(here) - len(of_group))])
     first, *others = rows_near_cuts(system)
@@ -436,11 +431,8 @@ def _around_cuts(
         rest -= -change if inputs[row].kind == "joint" else change
         out.append((np.full(len(links), row), links, change))
     out.append((np.full(len(links), first), links, rest))
-    ties = sum(len(value) for _, _, value in around[1])
-    ends = [(system.ties.cell[:ties], system.solid.size + system.ties.terminal[:ties])]
-    if system.links is not None:
-        ends.append(system.links[:2])
-    return ends, out
+    tied = ties.cell[: ties.around_cuts], system.solid.size + ties.terminal[: ties.around_cuts]
+    return [tied, links_of_boxes[:2]], out
 
 
 def rows_near_cuts(system: System) -> Integers:
