@@ -104,13 +104,19 @@ class OneSystem:
         network = np.array([-t.effects(one, self.drops) for one in self.drops]).transpose(0, 2, 1)
         read = np.array([-t.effects(one, self.drops).T for one in self.adjoint_drops])
         read = read.reshape(len(self.readers), fixed + heat, t.change.shape[0])
-        if self._points:
+        if self._points and len(self._about_points[0]):
             i, j = self._places
             own = at_points(self.ext, self._own_weights, i, j)
-            for row in self._about_points[0]:
+            *others, last = self._about_points[0]
+            # of degree 0 in all conductances together, but for what watts raise, of degree -1
+            rest = np.concatenate([np.zeros((fixed, len(i))), -self._own_weights.heat.T])
+            for row in others:
                 factors = np.ones(read.shape[2])
                 factors[row] += STEP
-                read[self._points, :, row] += ((at_points(self.ext, self._weights(factors), i, j) - own) / STEP).T
+                change = (at_points(self.ext, self._weights(factors), i, j) - own) / STEP
+                read[self._points, :, row] += change.T
+                rest -= t.sign[row] * change
+            read[self._points, :, last] += (t.sign[last] * rest).T
         sensors = len(self.readers) - len(self.peaks)
         rows = np.concatenate([network[fixed:], read[:sensors]])
         peak = np.zeros((heat, heat, read.shape[2]))
@@ -230,8 +236,12 @@ class OneSystem:
         return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
 
     def _weights(self, factors: Array) -> PointWeights:
-        if (factors[self._about_points[0]] == 1).all():
+        about = self._about_points[0]
+        better = factors[about] ** self.tangent.sign[about]
+        if not len(about):
             return self._own_weights
+        if (better == better[0]).all():  # alike: nothing moves but what watts raise
+            return replace(self._own_weights, heat=self._own_weights.heat / better[0])
         return point_weights(varied(self._uncut, self.variant, factors, *self._places), *self._places)
 
     @cached_property
