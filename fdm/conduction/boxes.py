@@ -86,7 +86,7 @@ def slanted_boxes(section: Section, raster: Raster, p: Palette, conductivity: Ar
     count, m = len(box.i), raster.shape[1]
     reading = np.zeros((count, 8, 8))  # temperatures of centres, and of crossings on either side, from those of cells
     reading[:, np.arange(4), np.arange(4)] = 1.0
-    cells = [box.at @ [m, 1]]
+    cells = [box.at @ np.array([m, 1])]
     for which, side, (low, high) in ((0, np.zeros_like(box.second), (4, 6)), (1, box.second, (6, 8))):
         beyond, *weights = _at_crossing(raster, conductivity, box, side, which)
         for near, weight in zip((6, 4) if which else (4, 6), weights):  # corner 0 is the first of its side, or the last
@@ -98,8 +98,8 @@ def slanted_boxes(section: Section, raster: Raster, p: Palette, conductivity: Ar
         energy[on] = _stiffness(section, _chosen(box, on), triangles)
     matrix = reading.transpose(0, 2, 1) @ energy @ reading
     in_series = _sides(section, raster, box)
-    for side in range(4):
-        matrix[:, [side, (side + 1) % 4], [(side + 1) % 4, side]] += in_series[:, side, None]
+    for k in range(4):
+        matrix[:, [k, (k + 1) % 4], [(k + 1) % 4, k]] += in_series[:, k, None]
     sides, cell, (a, b) = np.empty_like(in_series), np.concatenate(cells, 1), np.triu_indices(8, 1)
     np.put_along_axis(sides, box.order, in_series, 1)
     return Boxes(box.i, box.j, sides, (cell[:, a].ravel(), cell[:, b].ravel(), -matrix[:, a, b].ravel()))
@@ -140,12 +140,9 @@ def turned_boxes(
     order = (turn + np.arange(4)) % 4
     second = np.where(np.take_along_axis(changes, order, 1)[:, 3], 3, 2)
     at = np.take_along_axis(at, order[..., None], 1)
-    point, normal = [], []
-    for side in (turn[:, 0], (turn[:, 0] + second) % 4):
-        k = crossing[np.arange(len(i)), side]
-        for out, name in ((point, "point"), (normal, "normal")):
-            both = np.concatenate([getattr(c, name) for c in crossings])
-            out.append(both[k + np.where(side % 2 == 1, len(crossings[0].first), 0)])
+    side = np.stack([turn[:, 0], (turn[:, 0] + second) % 4])
+    met = crossing[np.arange(len(i)), side] + np.where(side % 2 == 1, len(crossings[0].first), 0)
+    point, normal = (np.concatenate(v)[met] for v in zip(*((c.point, c.normal) for c in crossings)))
     owner = np.take_along_axis(owner, order, 1)
     k = conductivity[owner, 0]
     box = TurnedBoxes(
@@ -371,7 +368,7 @@ def _crossings(section: Section, raster: Raster, axis: int, without: Collection[
         end_owner.append(raster.owner[cell[0] + 1, cell[1] + 1])
         beside = (place + sign * 1e-6 * (along[number + 1] - along[number]), lines[k])[:: 1 if axis == 0 else -1]
         i, j = (np.clip(np.searchsorted(g, v) - 1, 0, len(g) - 2) for g, v in zip((raster.x, raster.y), beside))
-        seen &= owners_at(section, raster, i, j, *beside, without) == end_owner[end]
+        seen &= owners_at(section, raster, i, j, beside[0], beside[1], without) == end_owner[end]
     seen &= end_owner[0] != end_owner[1]
     i, j = (number, k)[:: 1 if axis == 0 else -1]
     first, one = np.unique((i * raster.shape[1] + j)[seen], return_index=True)

@@ -19,6 +19,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.conduction.boxes import OBLIQUE, Boxes, TurnedBoxes, closed_joints
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, half_cells
@@ -133,8 +134,8 @@ def cut_faces(
                 g = 1 / (rows[side] + 1 / (p.film[other] * face_area))
                 at = np.nonzero(solid[side] & (p.fixed[other] >= 0) & (keeps[side] & ~ray)[:, None])
                 ties.append((f.cell[side][i[at[0]], j[at[0]]], p.fixed[other[at]], g[at]))
-                at = np.nonzero(ray & keeps[side])[0]
-                k_ray = conductivity[cell_owner[side][at], axis], p.thickness[cell_owner[side][at]]
+                on = np.nonzero(ray & keeps[side])[0]
+                k_ray = conductivity[cell_owner[side][on], axis], p.thickness[cell_owner[side][on]]
                 ties.append(
                     _ray_ties(
                         section,
@@ -144,10 +145,10 @@ def cut_faces(
                         mean_normal,
                         axis,
                         side,
-                        i[at],
-                        j[at],
+                        i[on],
+                        j[on],
                         k_ray,
-                        row_area[at, 0] * SUB,
+                        row_area[on, 0] * SUB,
                         without,
                     )
                 )
@@ -222,7 +223,7 @@ def _face_points(
 
 
 def _row_resistivity(
-    own: Integers, number: Integers, cut: Cut, conductivity: Array, p: Palette, axis: int, side: int
+    own: NDArray[np.int32], number: Integers, cut: Cut, conductivity: Array, p: Palette, axis: int, side: int
 ) -> Array:
     """(K, SUB) mean 1 / conductivity of the solid sub-cells of each row, from the cell's centre to the face."""
     out = np.broadcast_to(1 / conductivity[own], own.shape).copy()
@@ -235,7 +236,7 @@ def _row_resistivity(
     return out
 
 
-def _half(owner: Integers, axis: int, side: int) -> Integers:
+def _half(owner: NDArray[np.int32], axis: int, side: int) -> NDArray[np.int32]:
     """Sub-cell owners (K, SUB, SUB / 2): rows that cross the face, from the centre to the face before (side 1) or after."""
     rows = owner.transpose(0, 2, 1) if axis == 0 else owner
     return rows[:, :, SUB // 2 :] if side == 0 else rows[:, :, : SUB // 2]
@@ -270,12 +271,12 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
             middle[:, 1] - middles(raster.y)[j]
         ) * outward[:, 1]
         conductivity = (p.conductivity[own] * outward**2).sum(1)
-        breadth = {"section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]}[
-            section.view
-        ]
+        breadths: dict[str, Array | float] = {
+            "section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]
+        }  # fmt: skip
         cells.append(i * m + j)
         terminals.append(p.fixed[other])
-        values.append(cut.length[on] * breadth / (1 / p.film[other] + to_edge / conductivity))
+        values.append(cut.length[on] * breadths[section.view] / (1 / p.film[other] + to_edge / conductivity))
     return np.concatenate(cells), np.concatenate(terminals), np.concatenate(values)
 
 
@@ -300,7 +301,7 @@ def _ray_ties(
         s = low[:, None] + (high - low)[:, None] * (np.arange(RAY) + 1) / RAY
         at = [centre[:, None, d] + (sign * s if d == axis else 0.0) for d in (0, 1)]
         far = (s > half[:, None]).astype(int) * sign
-        owner = owners_at(section, raster, ci[:, None] + step[0] * far, cj[:, None] + step[1] * far, *at, without)
+        owner = owners_at(section, raster, ci[:, None] + step[0] * far, cj[:, None] + step[1] * far, at[0], at[1], without)
         left = p.fixed[owner] >= 0
         left[:, -1] = True
         first = left.argmax(1)

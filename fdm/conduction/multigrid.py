@@ -91,12 +91,12 @@ class Stencil:
     def matrix(self, links: Links | None = None) -> sp.csc_matrix:
         """The operator on `x.ravel()`, with further links between any two cells."""
         number = np.arange(self.s.size).reshape(self.s.shape)
-        parts = [(number, number, self.centre())]
+        parts: list[Links] = [(number, number, self.centre())]
         for g, a, b in self.links():
             parts += [(number[a], number[b], -g), (number[b], number[a], -g)]
         if links is not None:
-            a, b, g = links
-            parts += [(a, b, -g), (b, a, -g), (a, a, g), (b, b, g)]
+            one, other, g = links
+            parts += [(one, other, -g), (other, one, -g), (one, one, g), (other, other, g)]
         row, column, value = (np.concatenate([p[k].ravel() for p in parts]) for k in range(3))
         return sp.csc_matrix((value, (row, column)), shape=(number.size, number.size))
 

@@ -21,7 +21,7 @@ from fdm.conduction.conductances import (
     spread_conductivity,
     volumes,
 )
-from fdm.conduction.cut_faces import cut_faces, part_cells, settled
+from fdm.conduction.cut_faces import Tie, cut_faces, part_cells, settled
 from fdm.conduction.terminals import Inlet, Ties, connect
 from fdm.errors import InputError
 from fdm.grid.cut import Cut, cut_cells
@@ -64,7 +64,7 @@ class System:
     @cached_property
     def tied(self) -> Array:
         """(n, m) conductance of each cell to all fixed terminals."""
-        return np.bincount(self.ties.cell, self.ties.value, self.solid.size).reshape(self.solid.shape)
+        return np.bincount(self.ties.cell, self.ties.value, self.solid.size).reshape(self.solid.shape)  # type: ignore[return-value]  # weighed, so not of integers
 
 
 def _painted(section: Section, x: Array, y: Array, without: Collection[str]) -> Painted:
@@ -87,7 +87,8 @@ def assemble(
     raster, cut = painted
     p = palette(section)
     conductivity = spread_conductivity(section, p, spread, along)
-    strong, cut_ties, turned, links = None, [], None, None
+    cut_ties: list[Tie] = []
+    strong, turned, links = None, None, None
     if cut is not None:
         raster, strong = settled(raster, cut, p)
     faces = face_sets(section, raster, p, conductivity)
@@ -169,10 +170,9 @@ class Solver:
             np.add.at(right, (ties.terminal, ties.cell), ties.value)
         for k, (cell, watts) in enumerate(loads):
             np.add.at(right[fixed + k], cell, watts)
-        tied = np.bincount(ties.cell, ties.value, system.solid.size).reshape(system.solid.shape)
         try:
             return solve(
-                tied, system.gx, system.gy, right.reshape(-1, *system.solid.shape), system.solid,
+                system.tied, system.gx, system.gy, right.reshape(-1, *system.solid.shape), system.solid,
                 accuracy=ACCURACY, links=system.links,
             ).x  # fmt: skip
         except (ArithmeticError, MemoryError) as fault:

@@ -90,7 +90,7 @@ def connect(
     def tie(cell: Integers, terminal: int, value: Array) -> None:
         ties.append((cell, np.full(len(cell), terminal), value))
 
-    def join(a: Integers, b: Integers | int, value: Array) -> None:
+    def join(a: Integers, b: Integers, value: Array) -> None:
         """Fixed terminals that touch; two without a film between them exchange no heat that matters to the section."""
         if not len(value):
             return
@@ -114,7 +114,7 @@ def connect(
                     own, cell, g = f.owner[side][at], f.cell[side][at], f.conductance(side, at)
                     tie(cell[p.solid[own]], terminal, g[p.solid[own]])
                     beside = p.fixed[own] >= 0
-                    join(p.fixed[own[beside]], terminal, g[beside])
+                    join(p.fixed[own[beside]], np.array(terminal), g[beside])
             else:
                 inlets[source.name] = _segment_inlet(f, axis, at, p, fixed_count)
         elif source.heat is not None:
@@ -144,9 +144,9 @@ def connect(
                     terminal = section.fixed_names.index(name)
                     cell, part_area = part_cells(number, area)
                     tie(cell, terminal, section.environments[terminal].film * part_area)
-    cell, terminal, value = (np.concatenate(v) for v in zip(*ties))
+    cells, terminals, values = (np.concatenate(v) for v in zip(*ties))
     return (
-        Ties(cell, terminal, value, direct, sum(len(tie[2]) for tie in cut_ties)),
+        Ties(cells, terminals, values, direct, sum(len(tie[2]) for tie in cut_ties)),
         tuple(inlets[name] for name in section.heat_names),
         (holder[0], holder[1]),
     )

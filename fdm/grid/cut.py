@@ -62,7 +62,8 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     i = np.clip(np.searchsorted(raster.x, within[:, 0]) - 1, 0, len(raster.x) - 2)
     j = np.clip(np.searchsorted(raster.y, within[:, 1]) - 1, 0, len(raster.y) - 2)
     off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
-    sides = np.column_stack([owners_at(section, raster, i, j, *(middle - s * off).T, without) for s in (1, -1)])
+    beside = (middle - off).T, (middle + off).T
+    sides = np.column_stack([owners_at(section, raster, i, j, x, y, without) for x, y in beside])
     inside = sides.max(1) == part  # an edge is its later part's; where two coincide it counts once
     keep = (sides[:, 0] != sides[:, 1]) & inside
     flat, number = np.unique(i[keep] * raster.shape[1] + j[keep], return_inverse=True)

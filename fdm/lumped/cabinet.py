@@ -147,8 +147,8 @@ class Cabinet:
     @property
     def section_files(self) -> tuple[SectionFile | None, ...]:
         """Of every line, point, the module and the thermostat, in this order; None where one has no section."""
-        losses = [x.file for x in (*self.lines, *self.points)]
-        return (*losses, self.bank.file, self.thermostat.file)
+        losses: tuple[LineLoss | PointLoss, ...] = (*self.lines, *self.points)
+        return (*(x.file for x in losses), self.bank.file, self.thermostat.file)
 
     def face_area(self, face: str) -> float:
         """Inside area of one face, m2."""

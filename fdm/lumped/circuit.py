@@ -103,7 +103,8 @@ def circuit(cabinet: Cabinet, sections: Sections) -> Circuit:
         first = wall.layers[0]
         rho, c = first.material.density or 0.0, first.material.specific_heat or 0.0
         capacity[lining] = rho * c * first.thickness * cabinet.wall_area(wall)
-    paths += [_loss_path(x, sections) for x in (*cabinet.lines, *cabinet.points)]
+    losses: tuple[LineLoss | PointLoss, ...] = (*cabinet.lines, *cabinet.points)
+    paths += [_loss_path(x, sections) for x in losses]
     if cabinet.air_changes:
         flow = cabinet.air_changes / 3600 * capacity[AIR]
         paths.append(Path("air exchange", "air exchange", (AIR, ROOM), flow))
@@ -152,8 +153,8 @@ def section_capacity(solution: Solution) -> tuple[dict[str, float], tuple[str, .
                 per_volume[k] = m.density * m.specific_heat
     stored = np.zeros(fixed + heat)
     flat = units.reshape(len(units), -1)
-    for k in np.nonzero(per_volume)[0]:
-        cell, volume = system.part_cells(int(k))
+    for k in np.nonzero(per_volume)[0].tolist():
+        cell, volume = system.part_cells(k)
         stored += flat[:, cell] @ volume * per_volume[k]
     n = solution.network.values
     if heat:  # from watts at the heat terminals to their temperatures

@@ -65,7 +65,8 @@ def pull_down(c: Circuit) -> PullDown:
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
 
     stretches: list[tuple[Curve, bool]] = []  # with the modules on, or off
-    running, settled, resting, means = float(c.sensing @ t) > low, False, False, []
+    means: list[float] = []  # of the load, over each cycle
+    running, settled, resting = float(c.sensing @ t) > low, False, False
     slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows the air
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:

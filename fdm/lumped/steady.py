@@ -178,12 +178,12 @@ def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | 
             moved[free] = np.linalg.solve(slopes[np.ix_(free, free)], -push[free])
             band += abs(moved)
             faces += abs(by_face @ moved[at])
-            moved_power += abs(by_power @ moved[at])
+            moved_power += float(abs(by_power @ moved[at]))
     reading, reading_band = float(c.sensing @ t), abs(c.sensing) @ band + c.sensing_band @ abs(t - t.mean())
     return OperatingPoint(
         dict(zip(c.nodes, t.tolist())), dict(zip(c.nodes, band.tolist())), current,
         supply.voltage if supply and supply.voltage is not None else power / total if total else 0.0,
-        power, absorbed, rejected, leads, reading, float(reading_band), float(moved_power), float(faces[0]),
+        power, absorbed, rejected, leads, reading, float(reading_band), moved_power, float(faces[0]),
     )  # fmt: skip
 
 
@@ -247,7 +247,8 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     hold = {AIR: c.cabinet.setpoint}
 
     def at(value: float, held: dict[str, float] | None) -> OperatingPoint:
-        return operating_point(c, replace(supply, **{quantity: float(value)}), held)
+        voltage, current = (float(value), None) if quantity == "voltage" else (None, float(value))
+        return operating_point(c, replace(supply, voltage=voltage, current=current), held)
 
     free, kept = [], []
     for value in values:

@@ -183,8 +183,8 @@ class OneSystem:
         mean = np.zeros((len(nodes), len(system.inlets)))
         on_faces = nodes[:, system.solid.size + len(system.ties.direct) :]
         for h, inlet in enumerate(system.inlets):
-            whole = inlet.face_share is None
-            mean[:, h] = nodes[:, inlet.cell] @ inlet.share if whole else on_faces[:, t.face_of == h] @ inlet.face_share
+            share = inlet.face_share
+            mean[:, h] = nodes[:, inlet.cell] @ inlet.share if share is None else on_faces[:, t.face_of == h] @ share
         read = [nodes[:, r.cell] @ r.weight if r.point is None else np.zeros(len(nodes)) for r in self.readers]
         near = np.zeros((len(nodes), 4, len(self._points)))
         if self._points:

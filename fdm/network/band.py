@@ -70,9 +70,9 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
 
 def extrapolated_values(results: list[GridValues], cut: bool) -> tuple[GridValues, GridValues]:
     """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
-    flat = [np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results]
+    coarse, middle, fine = (np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results)
     ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
-    value, band = (np.split(v, ends) for v in extrapolated(*flat, cut))
+    value, band = (np.split(v, ends) for v in extrapolated(coarse, middle, fine, cut))
     return replaced(results[-1], value), replaced(results[-1], band)
 
 

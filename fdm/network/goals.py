@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fdm.conduction.conductances import Array
+from fdm.conduction.conductances import Array, Integers
 from fdm.conduction.solver import System, assemble, heat_loads, prepared
 from fdm.grid.lines import split
 from fdm.network.points import extended, highest_load, sensor_load
@@ -71,7 +71,7 @@ def with_adjoints(system: System, units: Array | None = None) -> Array:
     return np.concatenate([units, solver.fields(loads, refine=False)]) if loads else units
 
 
-def goals(section: Section, values: GridValues, lacking: GridValues | None = None) -> tuple[Array, Array, Array]:
+def goals(section: Section, values: GridValues, lacking: GridValues | None = None) -> tuple[Integers, Array, Array]:
     """Pairs of fields (K, 2) whose product is an asked number; its scale (K,): an error of `target` on that scale is
     what is wanted of it; and how much the answers behind it lack (K,). Fields in the order of `with_adjoints`."""
     n, heat, fixed, sensors = values.network, len(section.heat_names), len(section.fixed_names), len(section.sensors)

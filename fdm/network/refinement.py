@@ -9,13 +9,13 @@ terminal's unit field; only a sensor, and a highest temperature, has an adjoint 
 
 import numpy as np
 
-from fdm.conduction.conductances import Array
+from fdm.conduction.conductances import Array, Integers
 from fdm.conduction.solver import System
 from fdm.network.points import extended
 
 
 def interval_errors(
-    system: System, fields: Array, pairs: Array, scales: Array, aim: float | Array
+    system: System, fields: Array, pairs: Integers, scales: Array, aim: float | Array
 ) -> tuple[Array, tuple[Array, Array]]:
     """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
     each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`, a number or (K,)."""
@@ -37,7 +37,7 @@ def interval_errors(
         gradient = (low + high) / 2 * (across / width)
         out.append((abs(high - low), across, abs(_change(gradient, solid, 3 - axis)), k_volume))
     products = [np.tensordot(c * factor, c, ((1, 2), (1, 2))) for x in out for c, factor in (x[:2], x[2:])]
-    errors = sum(products)[pairs[:, 0], pairs[:, 1]] / scales / 12
+    errors = sum(products)[pairs[:, 0], pairs[:, 1]] / scales / 12  # type: ignore[index]  # there are products
     weight = np.zeros((len(fields), len(fields)))
     np.add.at(weight, (pairs[:, 0], pairs[:, 1]), np.where(errors > aim, 1 / scales, 0.0) / 12)
 
@@ -80,7 +80,7 @@ def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tupl
                 g0, g1 = f.conductance(0, inlet.at), f.conductance(1, inlet.at)
                 into[fixed + h][inlet.at] -= inlet.face_share * g0 / (g0 + g1)
                 out_of[fixed + h][inlet.at] += inlet.face_share * g1 / (g0 + g1)
-        at = np.nonzero(system.holder[axis] >= 0)
+        at: tuple[Integers, Integers] = np.nonzero(system.holder[axis] >= 0)  # type: ignore[assignment]
         if len(at[0]):
             held = (np.arange(len(fields))[:, None] == system.holder[axis][at]).astype(float)
             into[:, *at] = (before[:, *at] - held) * f.conductance(0, at)

@@ -213,7 +213,7 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
     section, cells = system.section, system.solid.size
     groups, entered = _face_groups(system)
     anew = tuple(np.zeros(f.area.shape, bool) for f in system.faces)
-    if system.cut is not None:
+    if system.cut is not None and system.boxes is not None:
         for axis, mask in enumerate(anew):
             mask[faces_anew(system.raster, system.cut, system.boxes, axis)] = True
     entries = _whole_cells(system, groups, anew)

@@ -43,7 +43,8 @@ def arrays_of(values: GridValues) -> list[Array]:
 def replaced(values: GridValues, flat: Sequence[Array]) -> GridValues:
     """The same with other numbers, given flat."""
     arrays = [new.reshape(old.shape) for new, old in zip(flat, arrays_of(values))]
-    return GridValues(NetworkValues(*arrays[:4]), *arrays[4:], values.checks)
+    reading, misreading, spreading, bridge = arrays[4:]
+    return GridValues(NetworkValues(*arrays[:4]), reading, misreading, spreading, bridge, values.checks)
 
 
 @dataclass(frozen=True)
@@ -112,8 +113,8 @@ def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Arr
     """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
     ties = system.ties
     field = np.concatenate([temperatures, watts]) @ flat
-    out = np.bincount(ties.terminal, ties.value * (temperatures[ties.terminal] - field[ties.cell]), len(temperatures))
-    out += ties.direct.sum(1) * temperatures - ties.direct @ temperatures
+    out = ties.direct.sum(1) * temperatures - ties.direct @ temperatures
+    out += np.bincount(ties.terminal, ties.value * (temperatures[ties.terminal] - field[ties.cell]), len(temperatures))
     for inlet, q in zip(system.inlets, watts):
         out -= inlet.fixed * q
     return out

@@ -301,12 +301,12 @@ class Section:
     @cached_property
     def fixed_names(self) -> tuple[str, ...]:
         """The fixed terminals: environments, then held sources."""
-        return tuple(t.name for t in (*self.environments, *self.held_sources))
+        return (*(e.name for e in self.environments), *(s.name for s in self.held_sources))
 
     @cached_property
     def fixed_temperatures(self) -> NDArray[np.float64]:
         """degC, in the order of `fixed_names`."""
-        return np.array([t.temperature for t in (*self.environments, *self.held_sources)], float)
+        return np.array([x.temperature for x in self.environments] + [s.temperature for s in self.held_sources], float)
 
     @cached_property
     def heat_names(self) -> tuple[str, ...]:

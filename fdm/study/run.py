@@ -487,8 +487,9 @@ def outcomes(
 def _outcome(study: str, case: "Section | Cabinet", target: float, first: "Section | Cabinet | None") -> Outcome:
     try:
         if isinstance(case, Section):
-            drawn_alike = isinstance(first, Section) and first.drawn == case.drawn
-            like = _solved_first(_First(study, first), target) if drawn_alike else None
+            like = None
+            if isinstance(first, Section) and first.drawn == case.drawn:
+                like = _solved_first(_First(study, first), target)
             return section_answers(solve(case, target, like=like)), "", False
         from fdm.lumped.solution import solve_cabinet
 
