@@ -12,8 +12,8 @@ from typing import Any
 from fdm.errors import InputError
 
 CAUTIONS = (
-    "Cautions: heat sinks and lamps get hot enough to burn; low-voltage supplies deliver currents that heat thin wires; "
-    "leave mains wiring to licensed people and local codes; keep condensation off electrics; sheet metal cuts. "
+    "Cautions: heat sinks and lamps get hot enough to burn; low-voltage supplies deliver currents that heat thin "
+    "wires; leave mains wiring to licensed people and local codes; keep condensation off electrics; sheet metal cuts. "
     "Never rely on a calculation alone where food or medicine must stay cold."
 )
 

@@ -53,7 +53,7 @@ class Fitted:
 
     @property
     def told(self) -> bool:
-        """Whether the data say anything about it: they narrow it, or move it further than the uncertainty holding it."""
+        """Whether the data say anything about it: they narrow it, or move it beyond the uncertainty holding it."""
         known = max(abs(self.before), abs(self.value)) if self.prior is None else self.prior
         return self.uncertainty < UNMOVED * known or (abs(self.moved) > 1 and not self.even)
 

@@ -194,9 +194,7 @@ def test_only_the_asked_answers_are_put_in_the_table(slab: Path, tmp_path: Path)
 
 def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
-    monkeypatch.setattr(
-        run, "solve", lambda section, target, **how: solved.append(section.let["thick"]) or solve(section, target, **how)
-    )
+    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
 
     def stop(text: str) -> None:
         if text.startswith("2 of"):
@@ -220,7 +218,7 @@ def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monk
 
 def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
-    monkeypatch.setattr(run, "solve", lambda section, target, **how: solved.append(target) or solve(section, target, **how))
+    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
     study(slab, {"thick": "20"}, workers=1, out=out)
     study(slab, {"thick": "20"}, workers=1, out=out, target=0.01)
     slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
@@ -240,7 +238,7 @@ def test_another_program_or_material_table_is_another_study(
     hashes = [run.program_hash(package) for package in (first, second, third)]
     assert len(set(hashes)) == 3
     solved = []
-    monkeypatch.setattr(run, "solve", lambda section, target, **how: solved.append(target) or solve(section, target, **how))
+    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
     for answer, count in ((hashes[0], 1), (hashes[0], 1), (hashes[1], 2), (hashes[2], 3)):
         monkeypatch.setattr(run, "program_hash", lambda answer=answer: answer)
         study(slab, {"thick": "10"}, workers=1, out=tmp_path / "out")
@@ -406,9 +404,7 @@ def test_a_cabinet_is_studied_with_its_sections(tmp_path: Path, monkeypatch: pyt
     path, solved = tmp_path / "cabinet.toml", []
     path.write_text(CABINET)
     (tmp_path / "sill.toml").write_text(SILL)
-    monkeypatch.setattr(
-        run, "solve", lambda section, target, **how: solved.append(section.let["thick"]) or solve(section, target, **how)
-    )
+    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
     result = study(path, {"room": "20,30", "thick": "30,50"}, workers=1, out=tmp_path / "out")
     assert solved == [30, 50]  # each section once, though it serves two rooms
     air = result.values("operating_point.temperature.air")

@@ -232,7 +232,8 @@ def test_a_cabinet_s_sections_share_the_table_s_materials_and_keep_their_own(tmp
 
 def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -> None:
     """JCGM 100:2008, 5.1.2: against the wall's exact temperature, resistances in series."""
-    let = "k = { value = 0.04, uncertainty = 0.003 }\nwall = { value = 30, uncertainty = 1 }\ninner = { between = [6, 10] }"
+    let = "k = { value = 0.04, uncertainty = 0.003 }\nwall = { value = 30, uncertainty = 1 }\n"
+    let += "inner = { between = [6, 10] }"
     model = moved_section(wall_file(tmp_path, let, out="{ value = 5, uncertainty = 1.5 }"))
     found = uncertainty(model)
     answer = [a.name for a in found.answers].index("reading of skin")

@@ -24,26 +24,30 @@ def _row(outcome: Outcome) -> tuple[str, ...]:
     published = "" if q.published is None else f"{q.published[0]:g} +-{q.published[1]:g}"
     true = "" if q.true is None else f"{q.true:.6g}"
     verdict = ("inside" if outcome.inside else "[bold red]MISSED[/]") + ("" if outcome.narrow else " [bold red]WIDE[/]")
-    return q.name, published, true, f"{outcome.value:.6g}", f"{outcome.band:.1e}", _signed(outcome.error), q.unit, verdict
+    value, band = f"{outcome.value:.6g}", f"{outcome.band:.1e}"
+    return q.name, published, true, value, band, _signed(outcome.error), q.unit, verdict
 
 
 def _jobs() -> list[tuple[str, str, Callable[[], list[Outcome]]]]:
     published = [(c.name, c.source, partial(lambda c: outcomes(c, solve(c.section)), c)) for c in CASES]
-    crossed = [(c.name, "finite elements", partial(lambda c: compare(c, solve(c.section).network), c)) for c in cross_checks()]
+    crossed = [
+        (c.name, "finite elements", partial(lambda c: compare(c, solve(c.section).network), c)) for c in cross_checks()
+    ]
     return [*published, *crossed]
 
 
 def plate_view_table() -> Table:
     """How far the plate view, one temperature through the thickness, is from the three-dimensional series."""
-    table = Table(title=f"Plate view against the 3-D series: {PATCH[0] * 1e3:g} mm square on {BOARD[0] * 1e3:g} mm square, "
-                  f"k = {BOARD_K:g}, h = {BOARD_FILM:g}, mean resistance above the air")  # fmt: skip
+    table = Table(title=f"Plate view against the 3-D series: {PATCH[0] * 1e3:g} mm square on {BOARD[0] * 1e3:g} mm "
+                  f"square, k = {BOARD_K:g}, h = {BOARD_FILM:g}, mean resistance above the air")  # fmt: skip
     for heading in ("thickness, mm", "h t/k", "plate view, K/W", "3-D series, K/W", "plate view is off by"):
         table.add_column(heading, justify="right")
     for t in (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3):
         computed, _ = impedance("source", "source", 1 / 4)(solve(patch_on_plate(t)))
         spread, _ = formulas.rectangle_on_plate(PATCH, BOARD, t, BOARD_K, BOARD_FILM)
         true = spread + (t / BOARD_K + 1 / BOARD_FILM) / (BOARD[0] * BOARD[1])
-        table.add_row(f"{t * 1e3:g}", f"{BOARD_FILM * t / BOARD_K:g}", f"{computed:.5g}", f"{true:.5g}", f"{computed / true - 1:+.1%}")
+        found = f"{computed:.5g}", f"{true:.5g}", f"{computed / true - 1:+.1%}"
+        table.add_row(f"{t * 1e3:g}", f"{BOARD_FILM * t / BOARD_K:g}", *found)
     return table
 
 

@@ -96,8 +96,8 @@ def timed(job: Callable[[], Any]) -> tuple[Seconds, Any]:
 
 
 def in_turns(jobs: Mapping[str, Callable[[], Any]], runs: int, enough: float = 6.0) -> dict[str, Seconds]:
-    """Least time of each job, all of them run once before any of them runs again; those that have taken `enough` seconds
-    by then do not."""
+    """Least time of each job, all of them run once before any of them runs again; those that have taken `enough`
+    seconds by then do not."""
     found: dict[str, list[Seconds]] = {name: [] for name in jobs}
     for _ in range(runs):
         for name, job in jobs.items():
@@ -251,7 +251,7 @@ class Mesh:
 
 
 def meshes(job: Callable[[int], NetworkValues], numbers: Iterable[int], longest: float, growth: float) -> list[Mesh]:
-    """Finer and finer meshes, three at least, until the next would take longer than that. The first is run twice: imports."""
+    """Finer and finer meshes, three at least, until the next would take longer. The first is run twice: imports."""
     job(1)
     found: list[Mesh] = []
     for k in numbers:
@@ -263,8 +263,8 @@ def meshes(job: Callable[[int], NetworkValues], numbers: Iterable[int], longest:
 
 
 def cheapest(found: Sequence[Mesh], true: Array, scale: Array, target: float) -> tuple[Mesh, Mesh] | None:
-    """The pair of meshes, coarse and fine, that takes the least time, of those whose difference and whose error are both
-    below the target. (A user would have to try several to find it.)"""
+    """The pair of meshes, coarse and fine, that takes the least time, of those whose difference and whose error are
+    both below the target. (A user would have to try several to find it.)"""
     pairs = [
         (a, b)
         for k, b in enumerate(found)
@@ -836,10 +836,10 @@ def report(size: Size, say: Callable[[str], None]) -> str:
         unless they are called wall; ~ marks what is extrapolated.""",
         goals_table(contests, grids),
         "## Time to an answer with a stated error",
-        f"""Couplings and mean impedances; errors relative, as `fdm.solve` counts them. This solver also gives the highest
-        temperatures within the target. Finite elements state the difference of two meshes; of all pairs whose difference
-        and true error are below the target, the cheapest is timed, as if known beforehand. Meshes of quads: cells per
-        half gap; of triangles: halvings. Reference values differ from the finest quads by {agreement}.""",
+        f"""Couplings and mean impedances; errors relative, as `fdm.solve` counts them. This solver also gives the
+        highest temperatures within the target. Finite elements state the difference of two meshes; of all pairs whose
+        difference and true error are below the target, the cheapest is timed, as if known beforehand. Meshes of quads:
+        cells per half gap; of triangles: halvings. Reference values differ from the finest quads by {agreement}.""",
         answers_table(contests),
         "## Large grids",
         f"""One right-hand side, to {ACCURACY:.0e} of the highest temperature. This solver ends by its own estimate, the
@@ -852,9 +852,10 @@ def report(size: Size, say: Callable[[str], None]) -> str:
             [[name, *(str(of[name][0]) for of in hard.values()), f"{first[name][1]:.0e}"] for name in first],
         ),
         "## Bandwidth",
-        f"""One cycle in single precision on {speed.cells:.3g} cells takes {_number(speed.seconds)} s and touches {moved} GB
-        (every operand of every array operation; the coefficients alone are {_number(speed.stored / GIGA)} GB), {reached}
-        GB/s. Copying an array that fits no cache runs at {_number(speed.copying / GIGA)} GB/s. Share: {speed.share:.0%}.""",
+        f"""One cycle in single precision on {speed.cells:.3g} cells takes {_number(speed.seconds)} s and touches
+        {moved} GB (every operand of every array operation; the coefficients alone are {_number(speed.stored / GIGA)}
+        GB), {reached} GB/s. Copying an array that fits no cache runs at {_number(speed.copying / GIGA)} GB/s. Share:
+        {speed.share:.0%}.""",
         "## Studies",
         table(
             ("way", "designs per second", "over the loop"),
@@ -863,8 +864,8 @@ def report(size: Size, say: Callable[[str], None]) -> str:
                 *([f"study, workers: {n}", _number(v), _number(v / rate.loop)] for n, v in rate.studies.items()),
             ],
         ),
-        f"""{rate.designs} designs of light_bar.toml, by the wall clock, the workers' start included; answers differ by at
-        most {rate.difference:.0e}.""",
+        f"""{rate.designs} designs of light_bar.toml, by the wall clock, the workers' start included; answers differ by
+        at most {rate.difference:.0e}.""",
     )
     return "\n\n".join(inspect.cleandoc(p).replace("\n        ", "\n") for p in paragraphs) + "\n"
 

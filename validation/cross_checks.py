@@ -23,7 +23,11 @@ def finned_plate() -> Section:
     fins = repeated(box(2 * MM, 4 * MM, 5 * MM, 30 * MM), 6, (10 * MM, 0))
     return Section(
         "finned plate",
-        (air("room", box(0, 60 * MM, 5 * MM, 30 * MM)), solid("base", 200.0, box(0, 60 * MM, 0, 5 * MM)), solid("fins", 200.0, *fins)),
+        (
+            air("room", box(0, 60 * MM, 5 * MM, 30 * MM)),
+            solid("base", 200.0, box(0, 60 * MM, 0, 5 * MM)),
+            solid("fins", 200.0, *fins),
+        ),
         (Environment("room", 25, 12),),
         border=Border(left="room", right="room", top="room"),
         sources=(
@@ -105,16 +109,21 @@ def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, 
     fixed, heat = section.fixed_names, section.heat_names
     observed = (*heat, *(s.name for s in section.sensors))
     found = {
-        f"{a} - {b}": (values.coupling[i, j], "W/K", 0.0) for i, a in enumerate(fixed) for j, b in enumerate(fixed) if i < j
+        f"{a} - {b}": (values.coupling[i, j], "W/K", 0.0)
+        for i, a in enumerate(fixed)
+        for j, b in enumerate(fixed)
+        if i < j
     }
     own = np.diag(values.impedance[: len(heat)])
     for row, name in enumerate(observed):
-        found |= {f"weight of {f} in {name}": (values.weight[row, k], "-", 1.0) for k, f in enumerate(fixed) if len(fixed) > 1}
+        if len(fixed) > 1:
+            found |= {f"weight of {f} in {name}": (values.weight[row, k], "-", 1.0) for k, f in enumerate(fixed)}
         for k, h in enumerate(heat):
             felt = KELVIN / RELATIVE / abs(section.watts[k]) if row >= len(heat) else 0.0
             found[f"{name} per watt at {h}"] = (values.impedance[row, k], "K/W", max(felt, CROSS * own[k]))
     for row, name in enumerate(heat):
-        found |= {f"{name}, max, per watt at {h}": (values.impedance_max[row, k], "K/W", CROSS * own[k]) for k, h in enumerate(heat)}
+        for k, h in enumerate(heat):
+            found[f"{name}, max, per watt at {h}"] = (values.impedance_max[row, k], "K/W", CROSS * own[k])
     return {name: (float(value), unit, float(scale)) for name, (value, unit, scale) in found.items()}
 
 
@@ -128,7 +137,8 @@ def compare(check: CrossCheck, network: Network) -> list[Outcome]:
     value, band = (_entries(check.section, v) for v in (network.values, network.band))
     return [
         Outcome(
-            Quantity(name, lambda _: (0.0, 0.0), true, unit, abs(true - coarse[name][0]) + check.drift * abs(true), scale=scale),
+            Quantity(name, lambda _: (0.0, 0.0), true, unit,
+                     abs(true - coarse[name][0]) + check.drift * abs(true), scale=scale),
             value[name][0], band[name][0],
         )
         for name, (true, unit, scale) in fine.items()

@@ -96,9 +96,9 @@ def _rectangle_series(half: tuple[float, float], plate: tuple[float, float], ker
     mean = sx**2 @ kernel(x) / 2 + sy**2 @ kernel(y) / 2 + sx**2 @ both @ sy**2
     w = _fade(terms)
     peak = (sx * w) @ kernel(x) / 2 + (sy * w) @ kernel(y) / 2 + (sx * w) @ both @ (sy * w)
-    for s, l, size, p, other in ((sy, y, a, c, a < c), (sx, x, b, d, b < d)):  # sin^2 = 1/2 beyond the last term
+    for s, wave, size, p, other in ((sy, y, a, c, a < c), (sx, x, b, d, b < d)):  # sin^2 = 1/2 beyond the last term
         cut = (terms + 0.5) * np.pi / p
-        along = (np.sqrt(cut**2 + l**2) / cut - 1) / l**2
+        along = (np.sqrt(cut**2 + wave**2) / cut - 1) / wave**2
         mean += other * tail * p / (2 * np.pi * size**2) * (0.25 / cut**2 + s**2 @ along)
     return float(mean / (c * d)), float(peak / (c * d))
 
@@ -253,7 +253,7 @@ def fin_conductance_2d(h: float, k: float, thickness: float, length: float, tip:
     """
     d = thickness / 2
     n = np.arange(2000.0)
-    x = _interlaced(lambda x: x * np.sin(x) * (-1) ** n - h * d / k * np.cos(x) * (-1) ** n, n * np.pi, (n + 0.5) * np.pi)
+    x = _interlaced(lambda x: (x * np.sin(x) - h * d / k * np.cos(x)) * (-1) ** n, n * np.pi, (n + 0.5) * np.pi)
     tanh, b = np.tanh(x * length / d), tip * d / (k * x)
     term = 2 * np.sin(x) ** 2 / (x + np.sin(x) * np.cos(x)) * (tanh + b) / (1 + b * tanh)
     return float(2 * k * np.sum(term))
@@ -347,6 +347,7 @@ ISO_CASE_1 = (
 
 ISO_CASE_2 = {
     "A": ((0, 47.5), 7.1), "B": ((500, 47.5), 0.8), "C": ((0, 41.5), 7.9), "D": ((15, 41.5), 6.3),
-    "E": ((500, 41.5), 0.8), "F": ((0, 36.5), 16.4), "G": ((15, 36.5), 16.3), "H": ((0, 0), 16.8), "I": ((500, 0), 18.3),
+    "E": ((500, 41.5), 0.8), "F": ((0, 36.5), 16.4), "G": ((15, 36.5), 16.3), "H": ((0, 0), 16.8),
+    "I": ((500, 0), 18.3),
 }
 """Figures of case 2: point -> ((x, y) in mm, degC). Tolerance 0.1 K; heat flow 9.5 W/m, tolerance 0.1 W/m."""

@@ -36,16 +36,20 @@ class Body:
 def held_disc_in_block() -> Body:
     half = box(0, 1, 0, 1)
     section = Section(
-        "held disc", (solid("block", 1, half), solid("disc", 1, Disc((0, 0), 0.5)), Part("below", (box(-0.5, 1, -0.5, 0),), void=True),
+        "held disc", (solid("block", 1, half), solid("disc", 1, Disc((0, 0), 0.5)),
+                      Part("below", (box(-0.5, 1, -0.5, 0),), void=True),
                       Part("beside", (box(-0.5, 0, -0.5, 1),), void=True)),
-        held("outside"), border=Border(right="outside", top="outside"), sources=(Source("hot", part="disc", temperature=1),),
+        held("outside"), border=Border(right="outside", top="outside"),
+        sources=(Source("hot", part="disc", temperature=1),),
     )  # fmt: skip
     return Body("held disc in a square block, w/D = 2", section, 8.17247 / 4, True)
 
 
 def eccentric_annulus() -> Body:
     section = Section(
-        "annulus", (air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("ring", 1, Disc((0, 0), 1)), air("inside", Disc((0.25, 0), 0.5))),
+        "annulus",
+        (air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("ring", 1, Disc((0, 0), 1)),
+         air("inside", Disc((0.25, 0), 0.5))),
         held("outside", "inside"),
     )  # fmt: skip
     return Body("eccentric annulus, held", section, formulas.eccentric_cylinders(2, 1, 0.25), True)
@@ -54,7 +58,9 @@ def eccentric_annulus() -> Body:
 def filmed_disc() -> Body:
     """A solid ring with a hole, weak films on both round faces: resistances in series."""
     section = Section(
-        "ring", (air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("ring", 1, Disc((0, 0), 1)), air("inside", Disc((0, 0), 0.4))),
+        "ring",
+        (air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("ring", 1, Disc((0, 0), 1)),
+         air("inside", Disc((0, 0), 0.4))),
         (Environment("outside", 0, 0.5), Environment("inside", 1, 1.5)),
     )  # fmt: skip
     circle = 2 * math.pi
@@ -113,7 +119,8 @@ def thin_layer(drawn: bool) -> Body:
 
 BODIES: tuple[Callable[[], Body], ...] = (
     held_disc_in_block, eccentric_annulus, filmed_disc, slanted_fin,
-    lambda: disc_in_block(0.1), lambda: disc_in_block(10), lambda: disc_in_block(1e4), lambda: thin_layer(True), lambda: thin_layer(False),
+    lambda: disc_in_block(0.1), lambda: disc_in_block(10), lambda: disc_in_block(1e4), lambda: thin_layer(True),
+    lambda: thin_layer(False),
 )  # fmt: skip
 
 

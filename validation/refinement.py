@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from rich.console import Console
@@ -83,7 +84,7 @@ def uniform(section: Section) -> Iterator[Lines]:
     while True:
         yield tuple(  # type: ignore[misc]
             np.concatenate(
-                [np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in zip(e[:-1], e[1:])]
+                [np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in pairwise(e)]
                 + [e[-1:]]
             )
             for e in edges

@@ -1,14 +1,14 @@
 """Boxes between four cell centres that a round or slanted edge between two solids crosses: linear finite elements.
 
 Across such an edge neither the gradient nor the flux along a grid line is continuous; what is, is the temperature, its
-gradient along the edge, and the flux normal to it. The box is cut into triangles, each within one solid, with corners at
-the centres and where the edge crosses the lines between them. At a crossing the temperature follows from the six
-centres around: that of two resistances in series along the line, set right by the gradient along the edge (as I-L. Chern
-& Y.-C. Shu, J. Comput. Phys. 225 (2007) 2138, couple both sides; cited from memory). Both boxes that share a line share
-its crossing, so the field is continuous and its energy symmetric and positive; and any field that is linear on either
-side of a straight edge is met exactly. The coupling is of second order, whatever the contrast. A joint on the edge sets
-the temperatures of both sides apart by flux times resistance: a crossing has two temperatures then, and the joint
-conducts between them all along its length in the box.
+gradient along the edge, and the flux normal to it. The box is cut into triangles, each within one solid, with corners
+at the centres and where the edge crosses the lines between them. At a crossing the temperature follows from the six
+centres around: that of two resistances in series along the line, set right by the gradient along the edge (as I-L.
+Chern & Y.-C. Shu, J. Comput. Phys. 225 (2007) 2138, couple both sides; cited from memory). Both boxes that share a line
+share its crossing, so the field is continuous and its energy symmetric and positive; and any field that is linear on
+either side of a straight edge is met exactly. The coupling is of second order, whatever the contrast. A joint on the
+edge sets the temperatures of both sides apart by flux times resistance: a crossing has two temperatures then, and the
+joint conducts between them all along its length in the box.
 
 Corners of a box are counted from the south-west one, anticlockwise; side k goes from corner k to the next.
 """
@@ -24,6 +24,7 @@ from fdm.grid.raster import Raster, middles
 from fdm.section.model import Disc, Rectangle, Section
 from fdm.section.rules import SIDES
 
+Triangle = tuple[float, int, tuple[int, int, int]]  # weight, the corner whose solid it lies in, its own corners
 Links = tuple[Integers, Integers, Array]  # flat numbers of two cells, and the W/K between them
 
 UNLIKE = 0.15  # of a box's area that may lie on the other side of the straight cut between its two crossings
@@ -33,9 +34,8 @@ THIN = 0.005  # least area of a triangle beside a joint, over the sum of its squ
 STIFF = 1e-3  # keeps a gradient that only the poorer conductor tells of from the better one, which it would stiffen
 CORNER = np.array([(-1, -1), (0, -1), (0, 0), (-1, 0)])  # cells, from the grid point in the middle
 OUTWARD = np.array([(0, -1), (1, 0), (0, 1), (-1, 0)])  # of each side
-# Weight, the corner whose solid it lies in, and corners of each triangle. Number 4 is the crossing on side 0, and 5 that
-# on side 3, where corner 0 is alone; or on side 2, with two corners on either side and the mean of both ways to cut.
-# Across the edge from corner 0 the same are 6 and 7.
+# Number 4 is the crossing on side 0, and 5 that on side 3, where corner 0 is alone; or on side 2, with two corners on
+# either side and the mean of both ways to cut. Across the edge from corner 0 the same are 6 and 7.
 ALONE = ((1.0, 0, (0, 4, 5)), (1.0, 2, (2, 1, 6)), (1.0, 2, (2, 6, 7)), (1.0, 2, (2, 7, 3)))
 HALVES = (
     (0.5, 0, (0, 4, 5)), (0.5, 0, (0, 5, 3)), (0.5, 0, (0, 4, 3)), (0.5, 0, (4, 5, 3)),
@@ -64,7 +64,7 @@ class _Crossings:
 
 @dataclass(frozen=True)
 class TurnedBoxes:
-    """V boxes that a straight edge crosses once, with corners counted anew, so that side 0 is crossed, and side 3 or 2."""
+    """V boxes that a straight edge crosses once, corners counted anew so that side 0 is crossed, and side 3 or 2."""
 
     i: Integers
     j: Integers
@@ -80,8 +80,8 @@ class TurnedBoxes:
 
 
 def slanted_boxes(section: Section, raster: Raster, p: Palette, conductivity: Array, box: TurnedBoxes) -> Boxes:
-    """What the boxes conduct, with the numbers of the palette; `conductivity` (P + 5, 2) is times thickness in the plate
-    view."""
+    """What the boxes conduct, with the numbers of the palette; `conductivity` (P + 5, 2) is times thickness in the
+    plate view."""
     box = replace(box, k=conductivity[box.owner, 0], joint=_joints(p, box.owner))
     count, m = len(box.i), raster.shape[1]
     reading = np.zeros((count, 8, 8))  # temperatures of centres, and of crossings on either side, from those of cells
@@ -174,8 +174,8 @@ def _centres(raster: Raster, at: Integers) -> Array:
 def _at_crossing(
     raster: Raster, conductivity: Array, box: TurnedBoxes, side: Integers, which: int
 ) -> tuple[Integers, Array, Array]:
-    """Two cells beyond the `side` (V,) with crossing number `which`, (V, 2), and the weights with which the temperatures
-    there, on the side of either end, follow from the box's four corners and these, (V, 6)."""
+    """Two cells beyond the `side` (V,) with crossing number `which`, (V, 2), and the weights with which the
+    temperatures there, on the side of either end, follow from the box's four corners and these, (V, 6)."""
     n, m = raster.shape
     rows, ends = np.arange(len(side)), np.stack([side, (side + 1) % 4], 1)
     outer = box.at[rows[:, None], ends] + OUTWARD[box.order[rows, side]][:, None]
@@ -189,9 +189,9 @@ def _at_crossing(
     point, normal = box.crossing[which], box.normal[which]
     along = np.stack([-normal[:, 1], normal[:, 0]], 1)
     length = np.hypot(*(last - first).T)
-    # temperature = at the crossing + gradient along the edge * s + flux / conductivity * distance from it: least squares
-    # by the conductivity, since the better conductor tells the gradient. A joint sets both sides apart: the temperatures
-    # by flux * joint, and the gradients, the poorer conductor's more than the better one's
+    # temperature = at the crossing + gradient along the edge * s + flux / conductivity * distance from it: least
+    # squares by the conductivity, since the better conductor tells the gradient. A joint sets both sides apart: the
+    # temperatures by flux * joint, and the gradients, the poorer conductor's more than the better one's
     away = (np.concatenate([box.centre, _centres(raster, outer)], 1) - point[:, None]) / length[:, None, None]
     s, distance = (np.einsum("vad,vd->va", away, v) for v in (along, normal))
     facing = np.einsum("vd,vd->v", (last - first) / length[:, None], normal)
@@ -229,8 +229,8 @@ def _at_crossing(
     return np.where(known, outer @ [m, 1], (box.at[:, 0] @ [m, 1])[:, None]), before, after
 
 
-def _stiffness(section: Section, box: TurnedBoxes, triangles: tuple[tuple[float, int, tuple[int, int, int]], ...]) -> Array:
-    """(V, 8, 8) W/K of linear triangles between the four centres and the two crossings, and of a joint between these."""
+def _stiffness(section: Section, box: TurnedBoxes, triangles: tuple[Triangle, ...]) -> Array:
+    """(V, 8, 8) W/K of linear triangles between the centres and the two crossings, and of a joint between these."""
     corners = np.concatenate([box.centre, *(np.stack(box.crossing, 1),) * 2], 1)
     out = np.zeros((len(corners), 8, 8))
     for weight, solid, triangle in triangles:
@@ -278,8 +278,8 @@ def _breadth(section: Section, x: Array) -> Array | float:
 
 
 def closed_joints(raster: Raster, cut: Cut, p: Palette) -> Array:
-    """(P + 5, P + 5) m2 K/W of those joints on slanted edges that end at solids only, or at the outer edge. What ends in
-    a void or an environment keeps the rows of its faces all along, whose length is right as a whole."""
+    """(P + 5, P + 5) m2 K/W of those joints on slanted edges that end at solids only, or at the outer edge. What ends
+    in a void or an environment keeps the rows of its faces all along, whose length is right as a whole."""
     assert p.joint is not None
     on = p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0
     half = np.stack([-cut.normal[on, 1], cut.normal[on, 0]], 1) * cut.length[on, None] / 2
@@ -296,7 +296,7 @@ def closed_joints(raster: Raster, cut: Cut, p: Palette) -> Array:
 
 
 def _is_straight(raster: Raster, cut: Cut, box: TurnedBoxes) -> Bools:
-    """(V,) whether what owns a box's sub-cells is like what the straight cut between its crossings leaves on each side."""
+    """(V,) whether what owns a box's sub-cells is like what the straight cut between its crossings leaves there."""
     start, across = box.crossing[0], box.crossing[1] - box.crossing[0]
     towards = box.centre[:, 0] - start
     turn = across[:, 0] * towards[:, 1] - across[:, 1] * towards[:, 0]
@@ -379,7 +379,7 @@ def _crossings(section: Section, raster: Raster, axis: int, without: Collection[
 def _outline_crossings(
     section: Section, lines: Array, axis: int, without: Collection[str]
 ) -> tuple[Integers, Array, Array]:
-    """Of all round and slanted outlines with lines along an axis: number of the line, place on it, normal (along, across)."""
+    """Of all round and slanted outlines with lines along an axis: the line, place on it, normal (along, across)."""
     found: list[tuple[Integers, Array, Array]] = [(np.empty(0, np.intp), np.empty(0), np.empty((0, 2)))]
     for shape in (s for p in section.parts if p.name not in without for s in p.shapes):
         if isinstance(shape, Disc):

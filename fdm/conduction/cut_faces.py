@@ -33,7 +33,7 @@ RAY = 16  # samples a round, in two rounds, to find where a grid line meets an e
 
 
 def settled(raster: Raster, cut: Cut, p: Palette) -> tuple[Raster, Bools]:
-    """The raster with a solid owner for every cut cell that keeps a temperature, and (C,) the cells with a strong film."""
+    """The raster with a solid owner for every cut cell that keeps a temperature, and (C,) the cells of strong films."""
     owner = raster.owner.copy()
     pairs = np.concatenate([cut.sides, cut.sides[:, ::-1]])
     piece, of = np.tile(cut.piece, 2), p.solid[pairs[:, 0]] & (p.fixed[pairs[:, 1]] >= 0)
@@ -55,7 +55,7 @@ def settled(raster: Raster, cut: Cut, p: Palette) -> tuple[Raster, Bools]:
 
 
 def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure: Array) -> tuple[Integers, Array]:
-    """Flat numbers of the cells that carry a part, and how much of `measure` (n, m), a volume or an area, it has in each."""
+    """Flat numbers of the cells that carry a part, and how much of `measure` (n, m), volume or area, it has in each."""
     inner = raster.owner[1:-1, 1:-1]
     share = (inner == number).astype(float)
     if cut is not None:
@@ -74,8 +74,8 @@ def faces_anew(raster: Raster, cut: Cut, boxes: Boxes | TurnedBoxes, axis: int) 
 
 
 def cut_faces(
-    section: Section, raster: Raster, p: Palette, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut, strong: Bools,
-    boxes: Boxes, without: Collection[str] = (),
+    section: Section, raster: Raster, p: Palette, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut,
+    strong: Bools, boxes: Boxes, without: Collection[str] = (),
 ) -> tuple[tuple[Faces, Faces], list[Tie]]:  # fmt: skip
     """Faces with those around cut cells done anew, and the ties of cells there to fixed terminals.
 
@@ -237,7 +237,7 @@ def _row_resistivity(
 
 
 def _half(owner: NDArray[np.int32], axis: int, side: int) -> NDArray[np.int32]:
-    """Sub-cell owners (K, SUB, SUB / 2): rows that cross the face, from the centre to the face before (side 1) or after."""
+    """Sub-cell owners (K, SUB, SUB / 2): rows across the face, from the centre to the face before (side 1) or after."""
     rows = owner.transpose(0, 2, 1) if axis == 0 else owner
     return rows[:, :, SUB // 2 :] if side == 0 else rows[:, :, : SUB // 2]
 
@@ -281,10 +281,10 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
 
 
 def _ray_ties(
-    section: Section, raster: Raster, p: Palette, number: Integers, mean_normal: Array, axis: int, side: int, i: Integers, j: Integers,
-    solid: tuple[Array, Array], area: Array, without: Collection[str],
+    section: Section, raster: Raster, p: Palette, number: Integers, mean_normal: Array, axis: int, side: int,
+    i: Integers, j: Integers, solid: tuple[Array, Array], area: Array, without: Collection[str],
 ) -> Tie:  # fmt: skip
-    """Strong films: ties along the grid line from the centre of the solid cell on `side` of faces (i, j) to the edge."""
+    """Strong films: ties along the grid line from the solid cell on `side` of faces (i, j) to the edge."""
     if not len(i):
         return np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0)
     conductivity, thickness = solid
@@ -299,9 +299,9 @@ def _ray_ties(
     low, high = np.zeros(len(i)), reach.copy()
     for _ in range(2):
         s = low[:, None] + (high - low)[:, None] * (np.arange(RAY) + 1) / RAY
-        at = [centre[:, None, d] + (sign * s if d == axis else 0.0) for d in (0, 1)]
+        x, y = (centre[:, None, d] + (sign * s if d == axis else 0.0) for d in (0, 1))
         far = (s > half[:, None]).astype(int) * sign
-        owner = owners_at(section, raster, ci[:, None] + step[0] * far, cj[:, None] + step[1] * far, at[0], at[1], without)
+        owner = owners_at(section, raster, ci[:, None] + step[0] * far, cj[:, None] + step[1] * far, x, y, without)
         left = p.fixed[owner] >= 0
         left[:, -1] = True
         first = left.argmax(1)

@@ -102,7 +102,8 @@ class Stencil:
 
     def factorised(self, links: Links | None = None) -> Callable[[Floats], Array]:
         """An exact solver for right-hand sides (n, m), by SuperLU."""
-        lu = sla.splu(self.matrix(links), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        symmetric = {"SymmetricMode": True}
+        lu = sla.splu(self.matrix(links), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=symmetric)
         return lambda b: lu.solve(b.astype(float).ravel()).reshape(b.shape)
 
 
@@ -576,8 +577,8 @@ def solve(
     """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
 
     s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
-    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may be
-    negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
+    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may
+    be negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
     Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
 
     Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each

@@ -116,7 +116,9 @@ def assemble(
         unknown[rest] = len(lines) + np.arange(rest.sum())
     else:
         unknown[solid] = np.arange(solid.sum())
-    return System(section, painted, raster, p, cut, solid, faces, holder, gx, gy, turned, links, ties, inlets, volume, unknown)
+    return System(
+        section, painted, raster, p, cut, solid, faces, holder, gx, gy, turned, links, ties, inlets, volume, unknown
+    )
 
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature
@@ -130,7 +132,7 @@ Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts 
 
 @dataclass(frozen=True)
 class Solver:
-    """A system prepared once for any number of right-hand sides: factorised, or, where that is slower, for multigrid."""
+    """A system prepared once for any number of right-hand sides: factorised, or for multigrid where that is slower."""
 
     system: System
     links: Links  # between unknowns
@@ -138,9 +140,9 @@ class Solver:
     lu: SuperLU | None
 
     def fields(self, loads: Sequence[Load], with_fixed: bool = False, refine: bool = True) -> Array:
-        """(loads, n, m) temperatures that each load causes with all fixed terminals at 0, and 0 where there is no solid;
-        `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0. Without `refine` they
-        hold some 1e-9 of the rounding that factors leave: enough for what only corrects other fields.
+        """(loads, n, m) temperatures that each load causes with all fixed terminals at 0, and 0 where there is no
+        solid; `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0. Without
+        `refine` they hold some 1e-9 of the rounding that factors leave: enough for what only corrects other fields.
 
         Raises InputError where the grid does not fit into memory or the temperatures do not converge.
         """
@@ -156,7 +158,7 @@ class Solver:
             np.add.at(right[:, fixed + k], flat[cell], watts)
         x = self.lu.solve(right)
         if refine:
-            x += self.lu.solve(right - _outflow(self, x))  # as flux differences, which round off far less than the matrix
+            x += self.lu.solve(right - _outflow(self, x))  # flux differences round off far less than the matrix
         out = np.zeros((count, flat.size))
         out[:, flat >= 0] = x.T[:, flat[flat >= 0]]
         return out.reshape(-1, *self.system.unknown.shape)
@@ -225,9 +227,10 @@ def _five_point_matrix(system: System, tied: Array) -> sp.csc_matrix:
     from coordinates."""
     number, gx, gy = system.unknown, system.gx, system.gy
     n, m = number.shape
-    value, row = np.zeros((n, m, 5)), np.zeros((n, m, 5), np.int32)  # the numbers of a cell's neighbours rise in this order
+    value, row = np.zeros((n, m, 5)), np.zeros((n, m, 5), np.int32)  # neighbours' numbers rise in this order
     value[1:, :, 0], value[:, 1:, 1], value[:, :-1, 3], value[:-1, :, 4] = -gx, -gy, -gy, -gx
-    row[1:, :, 0], row[:, 1:, 1], row[:, :-1, 3], row[:-1, :, 4] = number[:-1], number[:, :-1], number[:, 1:], number[1:]
+    row[1:, :, 0], row[:, 1:, 1] = number[:-1], number[:, :-1]
+    row[:, :-1, 3], row[:-1, :, 4] = number[:, 1:], number[1:]
     value[..., 2], row[..., 2] = -value.sum(2), number
     solid = number >= 0
     value[..., 2][solid] += tied
@@ -270,5 +273,6 @@ def refuse_loose_parts(system: System) -> None:
         loose = np.unique(system.raster.owner[1:-1, 1:-1].ravel()[~held])
         names = ", ".join(repr(system.section.parts[k].name) for k in loose)
         raise InputError(
-            f"part {names}: nothing ties it to any temperature; let it touch a solid part, an environment, or a held source"
+            f"part {names}: nothing ties it to any temperature; "
+            "let it touch a solid part, an environment, or a held source"
         )

@@ -56,10 +56,11 @@ def segment_faces(
     touched = p.solid[owners[0]] | p.solid[owners[1]]
     if abs(lines[on] - place) > 1e-6 * size or not touched.any():
         u = UNITS[section.unit]
-        where = f"source {source.name!r}, segment: x = [{s.x[0] / u:g}, {s.x[1] / u:g}], y = [{s.y[0] / u:g}, {s.y[1] / u:g}] {section.unit}"
+        x, y = (f"[{low / u:g}, {high / u:g}]" for low, high in (s.x, s.y))
         in_air = len(along) > 0 and abs(lines[on] - place) <= 1e-6 * size and (p.fixed[owners[0]] >= 0).any()
         raise InputError(
-            f"{where} {'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part"
+            f"source {source.name!r}, segment: x = {x}, y = {y} {section.unit} "
+            f"{'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part"
         )
     return axis, (at[0][touched], at[1][touched])
 
@@ -73,7 +74,7 @@ def connect(
     part_cells: Callable[[int, Array], tuple[Integers, Array]],
     cut_ties: Sequence[tuple[Integers, Integers, Array]],
 ) -> tuple[Ties, tuple[Inlet, ...], tuple[Integers, Integers]]:
-    """Ties, inlets (in the order of section.heat_sources), and for each axis the fixed terminal that holds a face, or -1.
+    """Ties, inlets (in the order of section.heat_sources), and by axis the fixed terminal that holds a face, or -1.
 
     `part_cells(number, measure)` gives the cells that carry a part and their share of a measure (n, m); `cut_ties` are
     those that cut cells have already.
@@ -122,7 +123,8 @@ def connect(
             cell, carried = part_cells(number, volume)
             if not len(cell):
                 raise InputError(
-                    f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; draw it later or move the source"
+                    f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; "
+                    "draw it later or move the source"
                 )
             inlets[source.name] = Inlet(cell, carried / carried.sum(), np.zeros(fixed_count), 0.0)
 

@@ -80,7 +80,7 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
 def owners_at(
     section: Section, raster: Raster, i: Integers, j: Integers, x: Array, y: Array, without: Collection[str] = ()
 ) -> NDArray[np.int32]:
-    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Cells beyond the outer edge own themselves."""
+    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Those outside own themselves."""
     shape = np.broadcast_shapes(np.shape(i), np.shape(j), np.shape(x), np.shape(y))
     n, m = raster.shape
     inside = (i >= 0) & (i < n) & (j >= 0) & (j < m)

@@ -71,7 +71,7 @@ def edge_places(section: Section) -> tuple[list[float], list[float]]:
 
 
 def _meetings(section: Section) -> list[tuple[list[float], float]]:
-    """Points, m, where a round or slanted edge meets another and three owners do; and how near a line is one through it.
+    """Points, m, where a round or slanted edge meets another, and three owners; and how near a line is one through it.
 
     The field has a corner there. With lines through it, each grid lies about it as the last one did, and the error
     falls evenly.

@@ -319,6 +319,6 @@ def _thermostat(c: Cabinet) -> None:
         _sides("thermostat", t.file, t.inside, t.outside)
         if t.file != c.bank.file and t.file.section.heat_names:
             raise InputError(
-                f"thermostat, section: {t.file.path} has the heat terminal {t.file.section.heat_names[0]!r}, whose watts "
-                "nobody knows here; take the modules' own section, or leave it out of the file"
+                f"thermostat, section: {t.file.path} has the heat terminal {t.file.section.heat_names[0]!r}, whose "
+                "watts nobody knows here; take the modules' own section, or leave it out of the file"
             )

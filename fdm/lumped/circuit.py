@@ -29,7 +29,7 @@ AIR_DENSITY, AIR_HEAT = 1.23, 1008.0  # kg/m3, J/(kg K): ISO 10456:2007, from me
 
 @dataclass(frozen=True)
 class Path:
-    """A way for heat between two nodes, W/K; `kind` is wall, line, point, air exchange, section, sink, lining or load."""
+    """A way for heat between two nodes, W/K; `kind`: wall, line, point, air exchange, section, sink, lining or load."""
 
     name: str
     kind: str
@@ -243,7 +243,7 @@ def _section_paths(solution: Solution, node: Mapping[str, str], count: int) -> l
 
 def _sensing(cabinet: Cabinet, sections: Sections, nodes: tuple[str, ...], air: str, room: str) -> tuple[Array, Array]:
     """Weights of the nodes in the thermostat's reading, and their bands. In the modules' own section the impedance to
-    its faces' watts is turned into weights of the faces' temperatures, so that the reading does not jump with the watts."""
+    its faces' watts is turned into weights of the faces' temperatures, so that it does not jump with the watts."""
     t, weights, bands = cabinet.thermostat, np.zeros(len(nodes)), np.zeros(len(nodes))
     if t.file is None or t.sensor == AIR:
         weights[nodes.index(AIR)] = 1.0

@@ -54,7 +54,8 @@ def pull_down(c: Circuit) -> PullDown:
     for node, joules in zip(c.nodes, c.capacity):
         if joules <= 0 and node != ROOM:
             raise InputError(
-                f"{node}: it has no heat capacity; give its materials a density and specific heat, or the module a cold_capacity and hot_capacity"
+                f"{node}: it has no heat capacity; "
+                "give its materials a density and specific heat, or the module a cold_capacity and hot_capacity"
             )
     cabinet = c.cabinet
     supply = cabinet.bank.supply
@@ -67,7 +68,7 @@ def pull_down(c: Circuit) -> PullDown:
     stretches: list[tuple[Curve, bool]] = []  # with the modules on, or off
     means: list[float] = []  # of the load, over each cycle
     running, settled, resting = float(c.sensing @ t) > low, False, False
-    slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows the air
+    slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit = low if running else high

@@ -72,7 +72,9 @@ def _cabinet(
     document: dict[str, object], overrides: Mapping[str, float | str], path: Path, moved: Mapping[str, float]
 ) -> Cabinet:
     if "part" in document and "cabinet" not in document:
-        raise InputError("[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve")
+        raise InputError(
+            "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve"
+        )
     top, folder = top_table(document, overrides, TOP, moved), path.parent
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)

@@ -13,7 +13,8 @@ from fdm.network.solution import Solution, at_operating_point
 HOTTEST = 100.0  # degC
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
-    "the films, the change of films with temperature, heat stored in walls behind their first layer, and what the drawn sections leave out."
+    "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
+    "what the drawn sections leave out."
 )
 
 
@@ -89,13 +90,13 @@ def solve_cabinet(
         supplied, lowest = chart.lowest
         unit = "V" if chart.quantity == "voltage" else "A"
         warnings.append(
-            f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below what is reached; "
-            f"the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
+            f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below "
+            f"what is reached; the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
         )
     if point.temperature[HOT] > HOTTEST:
         warnings.append(
-            f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most modules "
-            f"stand for long ({HOTTEST:g} degC, common practice, no source)"
+            f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
+            f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
         )
     if run.period is None and run.settled and run.duty == 0:
         off = run.switched.reading[-1]

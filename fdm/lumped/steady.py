@@ -288,7 +288,8 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         best = max(candidates, key=lambda x: x[1])
     return SupplyChart(
         quantity, values, np.array([p.temperature[AIR] for p in free]), np.array([p.power for p in free]),
-        np.array([p.pumped for p in kept]), np.array([p.power for p in kept]), spare, (float(lowest.x), float(lowest.fun)), best,
+        np.array([p.pumped for p in kept]), np.array([p.power for p in kept]), spare,
+        (float(lowest.x), float(lowest.fun)), best,
     )  # fmt: skip
 
 

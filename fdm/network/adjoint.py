@@ -73,7 +73,7 @@ class _Basis:
 
 @dataclass(frozen=True)
 class OneSystem:
-    """A system with its unit fields and the adjoints of what is read: fields of one watt spread by the reader's weights.
+    """A system with its unit fields and the adjoints of what is read: fields of one watt by the reader's weights.
 
     Nodes as in a `Tangent`. Readers are the sensors, then the highest temperatures of `peaks`.
     """
@@ -135,8 +135,8 @@ class OneSystem:
         return self._sought(self._known.joined(self._seen(*self._first_change(ends[1] - ends[0]))), ends)
 
     def _sought(self, basis: "_Basis", factors: Array) -> list[NetworkValues]:
-        """The network's values by each row of factors (E, I), of the fields that are sought among sums of `basis`, which
-        begins with the unit fields."""
+        """The network's values by each row of factors (E, I), of the fields that are sought among sums of `basis`,
+        which begins with the unit fields."""
         fixed = len(self.system.ties.direct)
         conductance = np.ascontiguousarray(self.tangent.moved(factors).T)[:, None]
         energy = (basis.drops * conductance) @ basis.drops.T
@@ -272,7 +272,8 @@ class Surroundings:
         """The same at two `ends` (2, I): with each input as many times as large as these say."""
         if (ends == 1).all():
             return [self.here, self.here]
-        own, spreading, bridges = self.own.moved(ends), *([s.moved(ends) for s in g] for g in (self.spreading, self.bridges))
+        own = self.own.moved(ends)
+        spreading, bridges = ([s.moved(ends) for s in g] for g in (self.spreading, self.bridges))
         return [self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1)]
 
     def _values(self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]) -> GridValues:

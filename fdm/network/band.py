@@ -9,9 +9,8 @@ The band is what another order would have added: the changes from grid to grid s
 at second order, with which the error of v2 would be (v2 - v1) / (q - 1). Their difference, with the safety of a grid
 convergence index of three grids, and a part of the last change at least.
 
-L.F. Richardson 1911; several orders: D.C. Joyce, SIAM Review 13 (1971) 435 (from memory); P.J. Roache, J. Fluids Eng. 116
-(1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001.
-"""
+L.F. Richardson 1911; several orders: D.C. Joyce, SIAM Review 13 (1971) 435 (from memory); P.J. Roache, J. Fluids Eng.
+116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001. """
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +19,8 @@ from fdm.conduction.conductances import Array
 from fdm.network.values import GridValues, arrays_of, replaced
 
 SAFETY = 1.8
-# where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another order
-# would have added five times as much
+# where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another
+# order would have added five times as much
 SMOOTH, SAFETY_SMOOTH = 0.025, 1.0
 LEAST = 0.01  # of the last change, before safety
 UNEVEN = 0.5  # of the last change, where edges cut cells
@@ -46,7 +45,7 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
     (10.0, 0.0003)
     """
     before, last = middle - coarse, fine - middle
-    # a change that falls by more than 4 has met an error of the other sign, and is no better than one that falls by less
+    # a change that falls by more than 4 has met an error of the other sign, no better than one that falls by less
     size = np.maximum(abs(last), abs(before) / 4)
     changed = size > 10 * ROUNDING * abs(fine)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -77,6 +76,6 @@ def extrapolated_values(results: list[GridValues], cut: bool) -> tuple[GridValue
 
 
 def endless_couplings(results: list[GridValues]) -> NDArray[np.bool_]:
-    """(F, F) couplings that grow with every refinement: two temperatures meet at a point, between which any heat flows."""
+    """(F, F) couplings that grow with every refinement: two temperatures meet at a point, with any heat between."""
     coarse, middle, fine = (r.network.coupling for r in results)
     return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine)

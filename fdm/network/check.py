@@ -51,20 +51,20 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 
 
 def check_section(section: Section) -> SectionCheck:
-    """Everything that a solve would refuse or warn of, and in words what it would answer. Raises InputError like `solve`."""
+    """Everything that a solve would refuse or warn of, and what it would answer. Raises InputError like `solve`."""
     x, y = first_lines(section)
     system = assemble(section, x, y)
     refuse(system)
-    u = UNITS[section.unit]
+    unit, u = section.unit, UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
     view = {
-        "section": f"section, {section.depth / u:g} {section.unit} deep",
+        "section": f"section, {section.depth / u:g} {unit} deep",
         "axisymmetric": "about the y axis",
         "plate": "plate seen face on",
     }
     lines = [
         section.title,
-        f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {section.unit}, y = {low_y:g} to {high_y:g} {section.unit}",
+        f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
         f"  {len(section.parts)} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
     ]
     lines += [

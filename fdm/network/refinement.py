@@ -18,7 +18,7 @@ def interval_errors(
     system: System, fields: Array, pairs: Integers, scales: Array, aim: float | Array
 ) -> tuple[Array, tuple[Array, Array]]:
     """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
-    each grid interval along x, (n,), and along y, (m,), has in those goals whose error is above `aim`, a number or (K,)."""
+    each grid interval along x, (n,), and y, (m,), has in those goals whose error is above `aim`, a number or (K,)."""
     solid = system.solid
     sides_x, sides_y = side_flows(system, fields)
     out = []

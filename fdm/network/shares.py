@@ -92,8 +92,8 @@ class Tangent:
         return whole, np.nonzero(abs(self.by_link) @ np.ones(len(self.sign)) > (1 + 1e-6) * abs(whole))[0]
 
     def moved(self, factors: Array) -> Array:
-        """(L, E) conductances with each input as many times as large as `factors` (E, I) says: as resistances in series,
-        which they are between whole cells; as conductances side by side where some oppose the others, around cuts."""
+        """(L, E) conductances with each input as many times as large as `factors` (E, I) says: as resistances in
+        series, which they are between whole cells; around cuts, where some oppose the others, as parallel ones."""
         better, (whole, opposed) = (factors**self.sign).T, self._whole
         resisting = self.by_link @ (1 / better)
         out = np.divide((whole**2)[:, None], resisting, out=np.zeros_like(resisting), where=resisting != 0)
@@ -148,7 +148,8 @@ def input_factors(section: Section, other: Section) -> Array | None:
     )  # fmt: skip
     same = here == there  # also where both are 0 or infinite
     factors = np.where(same, 1.0, there) / np.where(same | (here == 0), 1.0, here)
-    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0):
+    alike = np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0)
+    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not alike:
         return None
     out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
     out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
@@ -371,7 +372,8 @@ def _scaled(f: Faces, at: tuple[slice, slice], own: Array, joint: Array | None, 
     owners, halves = (f.owner[0][at], f.owner[1][at]), [np.zeros(1)] * 2
     if joint is not None and varied_joint is not None:
         area = f.area[at]
-        halves = [np.divide(v[owners] / 2, area, out=np.zeros(area.shape), where=area > 0) for v in (joint, varied_joint)]
+        both = joint[owners], varied_joint[owners]
+        halves = [np.divide(v / 2, area, out=np.zeros(area.shape), where=area > 0) for v in both]
     low, high, through = f.resistance[0].copy(), f.resistance[1].copy(), f.through.copy()
     for r, owner in zip((low, high), owners):
         r[at] = (r[at] - halves[0]) / own[owner] + halves[1]

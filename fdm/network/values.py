@@ -1,4 +1,4 @@
-"""Unit fields to the values of one grid: network, readings, spreading, bridges; and the checks every solve must pass."""
+"""Unit fields to the values of one grid: network, readings, spreading, bridges; the checks every solve must pass."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -200,7 +200,7 @@ def _spreading(section: Section, x: Array, y: Array, network: NetworkValues) -> 
 
 
 def spread_system(section: Section, x: Array, y: Array, k: int) -> System:
-    """The section with spreading number k perfect, without what is not asked of it, on lines x, y and its plate's skins."""
+    """The section with spreading number k perfect, without what is not asked, on lines x, y and its plate's skins."""
     parts, along = section.spreading[k].parts, spread_direction(section, k)
     shapes = [s.outline() for name in parts for s in section.part_named[name].shapes]
     if along == "y":

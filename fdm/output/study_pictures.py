@@ -122,7 +122,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     bar = figure.colorbar(surface, ax=a, fraction=0.05, pad=0.02)
     bar.set_label(_with_unit(answer, symbol), fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
-    bar.outline.set_edgecolor(FAINT)  # type: ignore[operator]
+    bar.outline.set_edgecolor(FAINT)
     a.plot(
         x[np.isfinite(value)],
         y[np.isfinite(value)],

@@ -15,8 +15,8 @@ MOST_ROWS, MOST_COLUMNS = 40, 4
 
 
 def print_study(study: Study, console: Console, answers: Sequence[str] | None = None) -> None:
-    """The designs in their order, with the asked answers; with those a builder looks at first, if left out. Of more than
-    40 designs the first ones."""
+    """The designs in their order, with the asked answers; with those a builder looks at first, if left out. Of more
+    than 40 designs the first ones."""
     names = study.varied or study.names
     paths = [found(a, study.known) for a in answers] if answers else main_answers(study.known)[:MOST_COLUMNS]
     paths = list(dict.fromkeys(p for p in paths if p.removeprefix("let.") not in names))  # these have a column already

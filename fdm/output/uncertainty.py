@@ -93,8 +93,8 @@ def fit_in_words(found: Fit) -> list[str]:
         f"{r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
     )
     said += [
-        f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements contradict "
-        "the file there, or it makes up for something else that differs."
+        f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements "
+        "contradict the file there, or it makes up for something else that differs."
         for f in found.fitted
         if f.torn
     ]

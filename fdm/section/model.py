@@ -213,7 +213,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Sensor:
-    """A point (m), or a part by name, and what it should read: the name of an environment, source or sensor, or degC."""
+    """A point (m), or a part by name, and what it should read: an environment, source or sensor by name, or degC."""
 
     name: str
     at: tuple[float, float] | None = None
@@ -330,7 +330,10 @@ class Section:
     @cached_property
     def drawn(self) -> tuple[object, ...]:
         """All but titles and the numbers of materials, films, joints, temperatures and watts: what grids depend on."""
-        parts = [(p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back) for p in self.parts]
+        parts = [
+            (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back)
+            for p in self.parts
+        ]
         environments, joints = [e.name for e in self.environments], [j.between for j in self.joints]
         sources = [(s.name, s.segment, s.part, s.heat is None) for s in self.sources]
         sensors = [(s.name, s.at, s.part) for s in self.sensors]

@@ -72,7 +72,9 @@ def _section(
     document: dict[str, object], overrides: Mapping[str, float | str], stem: str, moved: Mapping[str, float]
 ) -> Section:
     if "cabinet" in document:
-        raise InputError("[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet")
+        raise InputError(
+            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet"
+        )
     top = top_table(document, overrides, TOP, moved)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")

@@ -79,7 +79,8 @@ def _environments(section: "Section") -> None:
             _known(f"border, {side}", name, names, "environment")
             if section.view == "axisymmetric" and side == "left" and section.extent[0] <= 0:
                 raise InputError(
-                    "border, left: the left edge of this drawing is the axis, where nothing can lie beyond; leave it out"
+                    "border, left: the left edge of this drawing is the axis, where nothing can lie beyond; "
+                    "leave it out"
                 )
 
 
@@ -107,7 +108,8 @@ def _parts(section: "Section") -> None:
             for name, key in ((p.front, "front"), (p.back, "back")):
                 if name is not None and next(e.film for e in section.environments if e.name == name) == math.inf:
                     raise InputError(
-                        f"{where}, {key}: the film of {name!r} is infinite, which would hold the whole plate; give a finite film"
+                        f"{where}, {key}: the film of {name!r} is infinite, which would hold the whole plate; "
+                        "give a finite film"
                     )
         elif p.thickness is not None or p.front is not None or p.back is not None:
             raise InputError(f"{where}: thickness, front and back belong to solid parts in the plate view")
@@ -197,7 +199,8 @@ def _questions(section: "Section") -> None:
             for source in section.sources:
                 if source.part == name:
                     raise InputError(
-                        f"{where}, remove: {name!r} carries the source {source.name!r}; leave it in place or move the source"
+                        f"{where}, remove: {name!r} carries the source {source.name!r}; "
+                        "leave it in place or move the source"
                     )
         if set(b.remove) >= set(section.part_named):
             raise InputError(f"{where}, remove: would leave nothing; name fewer parts")
@@ -208,5 +211,6 @@ def _questions(section: "Section") -> None:
                 raise InputError(f"{where}, between: names {b.between[0]!r} twice; name two")
         elif len(section.fixed_names) != 2:
             raise InputError(
-                f"{where}: {len(section.fixed_names)} terminals have a given temperature; say which two with between = [.., ..]"
+                f"{where}: {len(section.fixed_names)} terminals have a given temperature; "
+                "say which two with between = [.., ..]"
             )

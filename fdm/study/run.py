@@ -58,7 +58,7 @@ class Design:
 
 @dataclass(frozen=True)
 class Study:
-    """Designs in the order asked for, or the best first. `columns` are the asked answers, `names` all names that were set."""
+    """Designs in the order asked for, or the best first. `columns`: the asked answers, `names`: all that were set."""
 
     path: str
     names: tuple[str, ...]

@@ -18,7 +18,7 @@ def two_halves(k, turn, view="section", joint=0.0, **more):
     """A block of conductivity 1, and over part of it one of conductivity k, whose edge is turned by an angle."""
     c, s = math.cos(turn), math.sin(turn)
     corners = tuple((0.5 + c * u - s * v, 0.5 + s * u + c * v) for u, v in ((0, -2), (2, -2), (2, 2), (0, 2)))
-    inside = Polygon(tuple((min(max(x, -1), 2), min(max(y, -1), 2)) for x, y in corners)) if not turn else Polygon(corners)
+    inside = Polygon(corners if turn else tuple((min(max(x, -1), 2), min(max(y, -1), 2)) for x, y in corners))
     parts = (solid("block", 1, box(-1, 2, -1, 2), **more), solid("half", k, inside, **more))
     joints = (Joint(("block", "half"), joint),) if joint else ()
     border = Border(left="left", right="right")
@@ -102,8 +102,8 @@ def test_no_box_lies_within_one_material_but_on_a_joint():
 def test_a_round_joint_is_of_second_order(k, joint):
     """Two rings, one in the other, between held circles: three resistances in series."""
     parts = (
-        air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("outer", 1, Disc((0, 0), 1)), solid("inner", k, Disc((0, 0), 0.6)),
-        air("inside", Disc((0, 0), 0.3)),
+        air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("outer", 1, Disc((0, 0), 1)),
+        solid("inner", k, Disc((0, 0), 0.6)), air("inside", Disc((0, 0), 0.3)),
     )  # fmt: skip
     section = Section("rings", parts, held("outside", "inside"), joints=(Joint(("outer", "inner"), joint),))
     true = 2 * math.pi / (math.log(1 / 0.6) + math.log(0.6 / 0.3) / k + joint / 0.6)
@@ -177,7 +177,9 @@ def test_a_rod_about_its_axis_and_a_plate_take_part():
         border=Border(bottom="below", top="above"), view="axisymmetric",
     )  # fmt: skip
     plate = Section(
-        "plate", (solid("plate", 1, box(0, 1, 0, 1), thickness=0.002), solid("disc", 20, Disc((0.4, 0.5), 0.25), thickness=0.003)),
+        "plate",
+        (solid("plate", 1, box(0, 1, 0, 1), thickness=0.002),
+         solid("disc", 20, Disc((0.4, 0.5), 0.25), thickness=0.003)),
         held("below", "above"), border=Border(bottom="below", top="above"), view="plate",
     )  # fmt: skip
     for section in (rod, plate):

@@ -546,7 +546,8 @@ def test_a_section_with_a_third_heat_terminal(refusal, tmp_path):
 
 
 def test_a_cabinet_file_is_no_section(read, tmp_path):
-    with pytest.raises(InputError, match="line 'lid seal', section: .*cabinet.toml: .cabinet.: this file describes a whole cabinet"):
+    said = "line 'lid seal', section: .*cabinet.toml: .cabinet.: this file describes a whole cabinet"
+    with pytest.raises(InputError, match=said):
         read(FULL.replace(LID, 'section = "cabinet.toml"', 1))
 
 

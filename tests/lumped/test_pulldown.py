@@ -119,7 +119,7 @@ def test_constant_current_is_the_matrix_exponential():
     "bank", [{}, IN_A_WALL | {"module": SLOPING, "supply": Supply(voltage=8, parallel=2, lead_resistance=0.3)}]
 )
 def test_energy_is_conserved_over_the_transient(bank):
-    """What the supply gave and what came in from the room is what is stored, by the trapezoidal rule on the kept moments."""
+    """What the supply gave and what came in from the room is what is stored, by the trapezoidal rule on moments."""
     c = box_circuit(bank, inside_heat=2, load=Load(5, 3600, 0.3, 8, 20, heat=1), start=25, setpoint=NEVER)
     on = pull_down(c).always_on
     room = c.number("room")
@@ -208,7 +208,7 @@ def test_over_a_cycle_the_modules_pump_what_comes_in(bank):
 
 @pytest.mark.parametrize("load", [(2, 3600, 0.3, 8), (50, 3600, 0.3, 8), (100, 4190, 1.0, 1)], ids=range(3))
 def test_what_is_called_settled_is_settled(load, monkeypatch):
-    """Over a settled cycle a load without heat of its own is as warm as the air on average, however slowly it follows."""
+    """Over a settled cycle a load without own heat is as warm as the air on average, however slowly it follows."""
     monkeypatch.setattr(pulldown, "MOST_CYCLES", 10)
     run = pull_down(box_circuit(load=Load(*load, start=7.3)))
     assert run.load_settles == pytest.approx(run.air_settles, abs=0.03) or not run.settled

@@ -10,7 +10,8 @@ from validation import benchmark as b
 from validation.finite_elements import network
 
 TINY = replace(
-    b.QUICK, targets=(0.02,), runs=1, quads=0.0, triangles=0.0, cells=(2e3, 4e3, 1.6e4), alone=1.6e4, limit=60, reference=0.5
+    b.QUICK, targets=(0.02,), runs=1, quads=0.0, triangles=0.0, cells=(2e3, 4e3, 1.6e4), alone=1.6e4, limit=60,
+    reference=0.5,
 )  # fmt: skip
 
 

@@ -12,5 +12,9 @@ pytest.importorskip("skfem")
 def test_agrees_with_finite_elements(check: CrossCheck) -> None:
     found = compare(check, solve(check.section).network)
     assert found
-    missed = [f"{o.quantity.name}: {o.value:.6g} +-{o.band:.1g}, finite elements {o.quantity.true:.6g}" for o in found if not o.inside]
+    missed = [
+        f"{o.quantity.name}: {o.value:.6g} +-{o.band:.1g}, finite elements {o.quantity.true:.6g}"
+        for o in found
+        if not o.inside
+    ]
     assert not missed, missed

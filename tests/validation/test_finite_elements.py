@@ -23,7 +23,8 @@ def test_edge_of_unequal_walls() -> None:
         held("inside", "outside"),
         border=Border(left="outside", bottom="outside"),
     )
-    assert network(section, 8).coupling[0, 1] == pytest.approx(2 / 1 + 4 / 2 + formulas.edge_shape_factor(1, 2), rel=2e-5)
+    true = 2 / 1 + 4 / 2 + formulas.edge_shape_factor(1, 2)
+    assert network(section, 8).coupling[0, 1] == pytest.approx(true, rel=2e-5)
 
 
 def test_error_falls_with_the_fourth_power() -> None:
