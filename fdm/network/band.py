@@ -10,7 +10,8 @@ at second order, with which the error of v2 would be (v2 - v1) / (q - 1). Their 
 convergence index of three grids, and a part of the last change at least.
 
 L.F. Richardson 1911; several orders: D.C. Joyce, SIAM Review 13 (1971) 435 (from memory); P.J. Roache, J. Fluids Eng.
-116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001. """
+116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
