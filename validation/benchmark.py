@@ -872,7 +872,7 @@ def report(size: Size, say: Callable[[str], None]) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
-        prog="python -m validation.benchmark", description="Time the solver beside others."
+        prog="python -m validation.benchmark", description="Time the solver beside others, in a quarter of an hour."
     )
     parser.add_argument("--quick", action="store_true", help="smaller sizes and fewer runs, in two minutes")
     parser.add_argument("--out", type=Path, help="Markdown file to write instead of printing")
