@@ -116,5 +116,6 @@ def test_report_has_every_table():
     assert contests[0].ours.true < contests[0].target
     assert "| bolt | 2.00% |" in b.answers_table(contests)
     assert "14" in b.grids_table(grids, 1.0)
-    goals = b.goals_table([replace(c, target=0.001) for c in contests], grids, b.Pace(16, 30.0, {1: 30.0, 2: 61.0}, 0.0))
+    rate = b.Pace(16, 30.0, {1: 30.0, 2: 61.0}, 0.0)
+    goals = b.goals_table([replace(c, target=0.001) for c in contests], grids, rate)
     assert goals.count("| yes |") + goals.count("| no |") == 7
