@@ -219,10 +219,10 @@ class Job:
         return out
 
     @property
-    def first(self) -> "Section | Cabinet | None":
-        """The file as it stands; None where that makes no sense."""
+    def first(self) -> Section | None:
+        """A section file as it stands; None where that makes no sense, and of a cabinet."""
         try:
-            return self.read({})
+            return None if self.cabinet else section_in(self._document, self.path, {})
         except InputError:
             return None
 
@@ -477,18 +477,18 @@ Outcome = tuple[Answers, str, bool]  # the answers, or a message and whether it 
 
 
 def outcomes(
-    study: str, cases: "Sequence[Section | Cabinet]", target: float, first: "Section | Cabinet | None" = None
+    study: str, cases: "Sequence[Section | Cabinet]", target: float, first: Section | None = None
 ) -> list[Outcome]:
-    """What a worker does: the answers of some designs, which need no file any more. `first` is the file as it stands:
-    designs that are drawn like it are solved on its grids, whichever worker solves them."""
+    """What a worker does: the answers of some designs, which need no file any more. `first` is the section file as it
+    stands: designs that are drawn like it are solved on its grids, whichever worker solves them."""
     return [_outcome(study, case, target, first) for case in cases]
 
 
-def _outcome(study: str, case: "Section | Cabinet", target: float, first: "Section | Cabinet | None") -> Outcome:
+def _outcome(study: str, case: "Section | Cabinet", target: float, first: Section | None) -> Outcome:
     try:
         if isinstance(case, Section):
             like = None
-            if isinstance(first, Section) and first.drawn == case.drawn:
+            if first is not None and first.drawn == case.drawn:
                 like = _solved_first(_First(study, first), target)
             return section_answers(solve(case, target, like=like)), "", False
         from fdm.lumped.solution import solve_cabinet

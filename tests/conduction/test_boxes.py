@@ -37,6 +37,16 @@ def residual(system, field):
     return np.where(number >= 0, (out / carried)[number], 0.0)
 
 
+def couplings(section, count):
+    """Of left and right, on the first grid and its halvings."""
+    x, y = first_lines(section)
+    values = []
+    for _ in range(count):
+        values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
+        x, y = halved(x), halved(y)
+    return values
+
+
 @pytest.mark.parametrize("k", [0.1, 10.0, 1e4])
 @pytest.mark.parametrize("turn", [0.3, -0.7, 1.2])
 @pytest.mark.parametrize("joint", [0.0, 0.02, 3.0])
@@ -122,12 +132,7 @@ def test_a_field_across_a_round_joint_settles_evenly(k):
     parts = solid("block", 1, box(0, 1, 0, 1)), solid("disc", k, Disc((0.47, 0.52), 0.25))
     border = Border(left="left", right="right")
     section = Section("disc", parts, held("left", "right"), joints=(Joint(("block", "disc"), 3.0),), border=border)
-    x, y = first_lines(section)
-    values = []
-    for _ in range(5):
-        values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
-        x, y = halved(x), halved(y)
-    change = np.diff(values)
+    change = np.diff(couplings(section, 5))
     assert ((change[:-1] / change[1:] > 2.8) & (change[:-1] / change[1:] < 5)).all()
 
 
@@ -139,11 +144,7 @@ def test_a_joint_through_cell_centres_settles():
     half = solid("half", 5, Polygon(((0.4, 0), (1, 0), (1, 1), (0.6, 1))))
     joints, border = (Joint(("block", "half"), 0.5),), Border(left="left", right="right")
     section = Section("halves", (BLOCK, half), held("left", "right"), joints=joints, border=border)
-    x, y = first_lines(section)
-    values = []
-    for _ in range(5):
-        values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
-        x, y = halved(x), halved(y)
+    values = couplings(section, 5)
     assert np.ptp(values[1:]) < 2e-3 * values[-1]
 
 
@@ -159,12 +160,7 @@ def test_the_error_falls_evenly_where_three_materials_meet(name):
     """By about 4, being of second order, or what the corner of the field leaves of that. On lines that miss the meeting
     points it fell by 19 and then by 0.4."""
     section = Section(name, THREE[name], held("left", "right"), border=Border(left="left", right="right"))
-    x, y = first_lines(section)
-    values = []
-    for _ in range(4):
-        values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
-        x, y = halved(x), halved(y)
-    change = np.diff(values)
+    change = np.diff(couplings(section, 4))
     ratio = change[:-1] / change[1:]
     assert ((ratio > 2.2) & (ratio < 5.5)).all()
 
@@ -183,11 +179,6 @@ def test_a_rod_about_its_axis_and_a_plate_take_part():
         held("below", "above"), border=Border(bottom="below", top="above"), view="plate",
     )  # fmt: skip
     for section in (rod, plate):
-        x, y = first_lines(section)
-        values = []
-        for _ in range(5):
-            values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
-            x, y = halved(x), halved(y)
-        change = abs(np.diff(values))
+        change = abs(np.diff(couplings(section, 5)))
         assert change[-1] < change[-2] / 2 < change[-3] / 4  # corners keep it from a full 4
         assert change[-1] < 1e-3 * values[-1]
