@@ -9,7 +9,7 @@ from fdm.conduction.solver import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
 from fdm.network.refinement import interval_errors, side_flows
 from fdm.network.values import network_values
-from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Source
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Source
 from validation.cases import air, box, solid
 from validation.formulas import strip_on_channel
 
@@ -66,6 +66,46 @@ def test_where_heat_flows_straight_nothing_is_missed():
     (estimated, (ex, ey)), network = errors(section, *refined(section, 0), [(0, 1)])
     assert estimated[0] < 1e-12 * network.coupling[0, 1]
     assert max(ex.max(), ey.max()) < 1e-12
+
+
+def disc_half_in_another_block(k):
+    """Held at 1 on one side and at 0 on the other; a round edge, and a straight one through the disc."""
+    return Section(
+        "half disc",
+        (
+            solid("below", 1.0, box(0, 1, 0, 0.5)),
+            solid("disc", k, Disc((0.5, 0.5), 0.3)),
+            solid("above", 1.0, box(0, 1, 0.5, 1)),
+        ),
+        (Environment("cold", 0, HELD), Environment("warm", 1, HELD)),
+        border=Border(left="cold", right="warm"),
+    )
+
+
+@pytest.mark.parametrize("k", [1e4, 1e-4])
+def test_a_jump_of_the_gradient_across_a_round_edge_is_no_error(k):
+    """The coupling on three grids, against the same on one of an eighth of the last one's cells per axis."""
+    section = disc_half_in_another_block(k)
+    true = errors(section, *refined(section, 5), [(0, 1)])[1].coupling[0, 1]
+    found = [errors(section, *refined(section, halvings), [(0, 1)]) for halvings in (0, 1, 2)]
+    for (estimated, _), network in found:
+        actual = abs(network.coupling[0, 1] - true)
+        assert actual / 4 < estimated[0] < 4 * actual
+    assert found[0][0][0] > 3 * found[2][0][0]
+
+
+def test_two_solids_share_the_step_of_the_gradient_along_their_edge_by_conductivity():
+    """A wire that is at one temperature all along leaves as much to miss, however well it conducts."""
+    found = []
+    for k in (1e4, 1e6):
+        section = Section(
+            "wire",
+            (solid("foam", 1.0, box(0, 1, 0, 1)), solid("wire", k, box(0.4, 1, 0.45, 0.55))),
+            (Environment("cold", 0, HELD), Environment("warm", 1, 5)),
+            border=Border(left="cold", right="warm"),
+        )
+        found.append(errors(section, *refined(section, 1), [(0, 1)])[0][0][0])
+    assert found[1] == pytest.approx(found[0], rel=0.05)
 
 
 def test_the_intervals_hold_all_of_the_error_of_the_goals_above_the_aim():
