@@ -28,7 +28,7 @@ def interval_errors(
     cut = _cut_between_solids(system)
     crossed = [_crossed(system, cut, axis) for axis in (0, 1)] if cut.any() else None
     conductivity = _conductivity(system)
-    out = []
+    out: list[tuple[Array, Array, Array, Array]] = []
     for axis, (low, high) in enumerate(side_flows(system, fields)):
         along = 1 - axis
         beside = _both_beside(system.solid, along)
@@ -37,7 +37,7 @@ def interval_errors(
             beside &= _both_beside(known, along) & ~crossed[along]
         across = _through_cells(system, cut, conductivity[axis], axis)
         width = widths[axis]
-        k_volume: Array = np.divide(width**2, across, out=np.zeros_like(across), where=across > 0)
+        k_volume = np.divide(width**2, across, out=np.zeros_like(across), where=across > 0)
         gradient = (low + high) / 2 * (across / width)
         change = _change(gradient, beside, widths[along] / conductivity[along], along)
         out.append((abs(high - low), across, abs(change), k_volume))
