@@ -17,7 +17,9 @@ from fdm.section.rules import UNITS
 def warnings_of(system: System) -> tuple[str, ...]:
     """What is likely not meant: parts that are wholly covered, environments that nothing touches."""
     section = system.section
-    seen = np.unique(system.raster.owner)
+    seen = set(np.unique(system.raster.owner).tolist())
+    if system.cut is not None:
+        seen |= set(np.unique(system.cut.owner).tolist())
     out = [f"part {p.name!r} is wholly covered by later parts" for k, p in enumerate(section.parts) if k not in seen]
     touched = set(system.ties.terminal[system.ties.value > 0].tolist())
     out += [

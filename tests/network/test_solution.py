@@ -446,6 +446,17 @@ def test_field_and_sensors_agree():
 # ---- said and refused -----------------------------------------------------------------------------------------------
 
 
+def test_a_part_that_shows_in_cut_cells_alone_is_not_covered():
+    """Four corners of a void around a disc, each within one cell of the coarsest grid."""
+    section = Section(
+        "rod",
+        (Part("gap", (box(0, 1, 0, 1),), void=True), solid("rod", 1.0, Disc((0.5, 0.5), 0.5), box(0, 1, 0.4, 0.6))),
+        (Environment("cold", 0, 10), Environment("warm", 1, 10)),
+        border=Border(left="cold", right="warm"),
+    )
+    assert check_section(section).warnings == ()
+
+
 def test_what_is_likely_not_meant_is_said():
     section = wall(
         parts=(solid("hidden", 1.0, box(0.01, 0.02, 0.001, 0.002)), *wall().parts),
