@@ -30,6 +30,8 @@ def main(words: Sequence[str] | None = None) -> int:
             setattr(asked, key, [*getattr(asked, key), *map(_override, more)])
         except argparse.ArgumentTypeError as fault:
             parser.error(str(fault))
+    if hasattr(asked, "varied") and (wrong := _ill_matched(asked)):
+        parser.error(wrong)
     try:
         return int(asked.run(asked) or 0)
     except InputError as fault:
@@ -356,12 +358,21 @@ def _print_unsure(found: list[Any], console: Any) -> None:
             (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
 
 
+def _ill_matched(asked: argparse.Namespace) -> str:
+    """What options of a study do not go together; argparse cannot tell."""
+    if asked.best:
+        given = next((name for name in ("random", "lhs") if getattr(asked, name)), None)
+        return f"--{given} and --best do not go together: --best chooses its designs itself" if given else ""
+    given = next((name for name in ("subject", "tries") if getattr(asked, name)), None)
+    return f"--{given} goes with --best PATH" if given else ""
+
+
 def _study(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
     from fdm.output.study_pictures import draw_study
     from fdm.output.study_tables import print_study
-    from fdm.study import best, designs, findings, main_answers, study
+    from fdm.study import asked_answers, best, designs, findings, main_answers, study
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
     console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
@@ -376,11 +387,13 @@ def _study(asked: argparse.Namespace) -> None:
                 progress=status.update, **tries, **shared,
             )  # fmt: skip
             found, sentences, wanted = optimum.study, optimum.sentences, [asked.best]
-            shown = [asked.best, *(m.limit.path for m in optimum.limits)]
+            also = asked_answers(asked.answer or (), found.known)
+            shown = [asked.best, *(m.limit.path for m in optimum.limits), *also]
         else:
             chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
             found = study(asked.file, chosen, answers=asked.answer, progress=status.update, **shared)
-            wanted, shown = list(asked.answer or main_answers(found.known)), asked.answer
+            wanted = asked_answers(asked.answer, found.known) if asked.answer else main_answers(found.known)
+            shown = wanted if asked.answer else None
             sentences = tuple(
                 sentence for answer in wanted for sentence in findings(found, answer, maximise=asked.maximise)
             )

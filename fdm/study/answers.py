@@ -4,7 +4,7 @@ Dots separate; a name that has dots itself stands in double quotes, which may be
 """
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -109,6 +109,17 @@ def found_all(asked: str, known: Collection[str], what: str = "answer") -> list[
     if not out:
         raise InputError(f"{what}: the result has no {asked!r}; {nearest(asked, known)}")
     return out
+
+
+def asked_answers(asked: Iterable[str], known: Collection[str]) -> list[str]:
+    """The paths in `known` that are asked for, or below what is asked for: of these, no bands of other answers.
+
+    >>> asked_answers(["spreading"], ["spreading.base.LEDs.mean", "spreading.base.LEDs.mean_band"])
+    ['spreading.base.LEDs.mean']
+    """
+    bands = {band_path(path, known) for path in known}
+    found = ((a, p) for a in asked for p in found_all(a, known))
+    return list(dict.fromkeys(p for a, p in found if p not in bands or _bare(p) == _bare(a)))
 
 
 def _bare(path: str) -> str:

@@ -146,7 +146,8 @@ def concluded(
 ) -> Study:
     """The study of designs that are done, and its table in the folder `out`."""
     if all(d.message for d in done):
-        raise InputError(f"{job.path}: every design failed; the first, {said(done[0].values)}: {done[0].message}")
+        why = done[0].message.removeprefix(f"{job.path}: ")
+        raise InputError(f"{job.path}: every design failed; the first, {said(done[0].values)}: {why}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
     known = tuple(dict.fromkeys(p for d in done for p in d.answers))
     if answers:
