@@ -388,7 +388,7 @@ def _study(asked: argparse.Namespace) -> None:
             )  # fmt: skip
             found, sentences, wanted = optimum.study, optimum.sentences, [asked.best]
             also = asked_answers(asked.answer or (), found.known)
-            shown = [asked.best, *(m.limit.path for m in optimum.limits), *also]
+            shown: list[str] | None = [asked.best, *(m.limit.path for m in optimum.limits), *also]
         else:
             chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
             found = study(asked.file, chosen, answers=asked.answer, progress=status.update, **shared)
