@@ -328,7 +328,7 @@ def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Arra
     information = jacobian.T @ jacobian + np.diag(np.array(even, float))
     size = np.sqrt(np.maximum(np.diag(information), 1e-300))
     value, vector = np.linalg.eigh(information / np.outer(size, size))
-    open_ = value < 1e-10 * value[-1]
+    open_ = value <= 1e-10 * value[-1]  # all of them, where the data tell of none
     spread = vector[:, ~open_] / np.sqrt(value[~open_])
     covariance = spread @ spread.T
     deviation = np.sqrt(np.diag(covariance))

@@ -80,7 +80,9 @@ def _rows(path: str) -> list[tuple[int, list[str]]]:
 
 
 def _measured(rows: list[tuple[int, list[str]]], uncertainties: Mapping[str, float]) -> tuple[Measurement, ...]:
-    (_, head), body = rows[0], rows[1:]
+    (first, head), body = rows[0], rows[1:]
+    if ";" in head[0]:
+        raise InputError(f"line {first}: separate cells with commas, not semicolons, and write 9.4 with a point")
     for number, row in body:
         if len(row) != len(head):
             raise InputError(f"line {number}: has {len(row)} cells, but the first line has {len(head)}; give as many")
@@ -100,6 +102,8 @@ def _measured(rows: list[tuple[int, list[str]]], uncertainties: Mapping[str, flo
 
 def _log(head: list[str], body: list[tuple[int, list[str]]], uncertainties: Mapping[str, float]) -> list[Measurement]:
     columns = head[1:]
+    if twice := [name for k, name in enumerate(columns) if name in columns[:k]]:
+        raise InputError(f"there are two columns {twice[0]!r}; keep one")
     for name in uncertainties:
         if name not in columns:
             raise InputError(f"there is no column {name!r} to give an uncertainty; {nearest(name, columns)}")

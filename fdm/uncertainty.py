@@ -139,6 +139,8 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
             ) from None
         with np.errstate(invalid="ignore"):  # never reached
             change[k], bend[k] = (high - low) / 2, (high + low) / 2 - middle
+        at_neither = ~np.isfinite([middle, low, high]).any(0)  # never reached, whichever way this input moves
+        change[k, at_neither], bend[k, at_neither] = 0.0, 0.0
     never = ~np.isfinite(change)
     change[never], bend[never] = np.nan, np.nan
     return change, bend

@@ -205,6 +205,8 @@ def test_a_log_is_read_cell_by_cell(tmp_path: Path) -> None:
         ("time_h,air\nuncertainty,1\n-1,20\n", "line 3, time_h: -1 is before switching on;"),
         ("time_h,air\n1,20\n", "air: has no uncertainty; add a line that begins with uncertainty"),
         ("time_h,air\nuncertainty,1\n", "holds no measured value;"),
+        ("quantity;value;uncertainty\nair;9,4;0,2\n", "line 1: separate cells with commas, not semicolons, and write"),
+        ("time_h,air,air\nuncertainty,1,1\n1,20,21\n", "there are two columns 'air'; keep one"),
     ],
 )
 def test_refused(tmp_path: Path, text: str, said: str) -> None:

@@ -363,8 +363,8 @@ class Supply:
         """
         if self.parallel % 2:
             raise InputError(
-                f"supply, parallel: {self.parallel} cannot be halved; give an even number of strings, "
-                "or the series and parallel of the modules that stay on, and the others as idle"
+                f"supply, parallel: {self.parallel} cannot be halved; give an even number of strings, or let the "
+                "thermostat switch all of them"
             )
         return replace(self, parallel=self.parallel // 2, idle=self.idle + self.driven // 2)
 

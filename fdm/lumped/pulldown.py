@@ -39,7 +39,8 @@ class PullDown:
     always_on: Curve
     switched: Curve
     time_to_setpoint: float | None  # the thermostat's reading reaches the setpoint
-    load_time: float | None  # the load comes within 1 K of the setpoint, or of where it settles
+    load_time: float | None  # the load comes within 1 K of its goal
+    load_goal: float  # degC, the setpoint, or where the load settles
     period: float | None  # of a full cycle, at last
     duty: float  # share of time on, at last
     mean_power: float  # W, at last
@@ -100,13 +101,14 @@ def pull_down(c: Circuit) -> PullDown:
         power, duty, length = float(end.power[-1]), float(on_now), None
     warm = cabinet.load.start > load
     goal = max(load, cabinet.setpoint) if warm else load
+    above = switched.temperature[:, c.number(LOAD)] - goal
+    known = settled or goal == cabinet.setpoint  # where else it would settle was not seen
     # at rest with the modules on, a setpoint that was passed for a while may be lost again
     held = not (resting and last[-1][1]) or last[-1][0].reading[-1] <= cabinet.setpoint
     return PullDown(
         on, switched,
         _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
-        _crossing(switched.time, abs(switched.temperature[:, c.number(LOAD)] - goal) if not warm
-                  else switched.temperature[:, c.number(LOAD)] - goal, 1.0),
+        _crossing(switched.time, above if warm else abs(above), 1.0) if known else None, goal,
         length, duty, power, power * DAY, load, air, settled,
     )  # fmt: skip
 

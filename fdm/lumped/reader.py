@@ -255,7 +255,9 @@ def _sink(t: Table, key: str) -> Sink | None:
 
 
 def _supply(t: Table) -> Supply:
-    t.one_of("voltage", "current")
+    given = t.one_of("voltage", "current")
+    if t.number(given) == 0:
+        raise t.fault(given, "0 leaves the modules off, with nothing to compare; give the supply's figure")
     return Supply(
         voltage=t.optional(t.number, "voltage"),
         current=t.optional(t.number, "current"),

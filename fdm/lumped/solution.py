@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from fdm.lumped.cabinet import AIR, Cabinet, SectionFile
+from fdm.lumped.cabinet import AIR, FACES, Cabinet, SectionFile
 from fdm.lumped.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, Sections, circuit, solve_sections
 from fdm.lumped.module import HeatCheck, heat_check
 from fdm.lumped.pulldown import PullDown, pull_down
@@ -80,6 +80,9 @@ def solve_cabinet(
             hot_side=bank.stated_hot_side,
         )
     warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
+    covered, inside = sum(map(cabinet.wall_area, cabinet.walls)), sum(map(cabinet.face_area, FACES))
+    if (taken := covered + bank.wall_area * supply.modules) < 0.99 * inside:
+        warnings.append(f"the walls cover {taken:.3g} m2 of {inside:.3g} m2 inside; the rest lets nothing through")
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
     if point.reading > low and run.duty == 1:
         warnings.append(
@@ -89,9 +92,11 @@ def solve_cabinet(
     if point.temperature[AIR] > cabinet.setpoint:
         supplied, lowest = chart.lowest
         unit = "V" if chart.quantity == "voltage" else "A"
+        at, tried = f"{lowest:.2f} degC at {supplied:.1f} {unit}", chart.lowest_at_end
+        other = f"it is {at}, the {tried} that was tried" if tried else f"the lowest with another supply is {at}"
         warnings.append(
             f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below "
-            f"what is reached; the lowest with another supply is {lowest:.2f} degC at {supplied:.1f} {unit}"
+            f"what is reached; {other}"
         )
     if point.temperature[HOT] > HOTTEST:
         warnings.append(
@@ -101,7 +106,6 @@ def solve_cabinet(
     if run.period is None and run.settled and run.duty == 0:
         off = run.switched.reading[-1]
         if off < high:
-            warnings.append(
-                f"the thermostat never switches on again: switched off it settles at a reading of {off:.2f} degC"
-            )
+            never = "never switches on again" if run.switched.reading[0] > low else "never switches on"
+            warnings.append(f"the thermostat {never}: switched off it settles at a reading of {off:.2f} degC")
     return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, tuple(warnings))

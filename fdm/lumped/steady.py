@@ -73,9 +73,15 @@ class SupplyChart:
     setpoint_power: Array  # (K,) W
     setpoint_spare: Array  # (K,) W of that more than the losses at the setpoint
     lowest: tuple[float, float]  # supply and degC of the lowest cabinet temperature
-    best: (
-        tuple[float, float] | None
-    )  # supply and COP of the best COP that still holds the setpoint; None where none does
+    best: tuple[float, float] | None  # supply and COP of the best COP that holds the setpoint; None where none does
+    needed: bool  # False where the cabinet stays below its setpoint without cooling
+
+    @property
+    def lowest_at_end(self) -> str:
+        """Whether the lowest temperature is at the "least" or the "most" supply tried: beyond may be lower still."""
+        near = 0.002 * self.supply[-1]
+        at = self.lowest[0]
+        return "most" if at > self.supply[-1] - near else "least" if at < self.supply[0] + near else ""
 
 
 def module_heat(c: Circuit, supply: Supply | None, cold: float, hot: float) -> tuple[float, float]:
@@ -269,8 +275,8 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         method="bounded",
         options={"xatol": 1e-4 * full},
     )
-    best = None
-    if (spare >= 0).any() and _spare(c, operating_point(c, None, hold)) < 0:
+    best, needed = None, _spare(c, operating_point(c, None, hold)) < 0
+    if needed and (spare >= 0).any():
         enough = values[spare >= 0]
         low = float(enough[0])
         if enough[0] > values[0]:  # the least supply that holds the setpoint, between two values
@@ -289,7 +295,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     return SupplyChart(
         quantity, values, np.array([p.temperature[AIR] for p in free]), np.array([p.power for p in free]),
         np.array([p.pumped for p in kept]), np.array([p.power for p in kept]), spare,
-        (float(lowest.x), float(lowest.fun)), best,
+        (float(lowest.x), float(lowest.fun)), best, needed,
     )  # fmt: skip
 
 

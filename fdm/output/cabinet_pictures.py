@@ -148,7 +148,7 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     )  # fmt: skip
     low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
     # what warms the cabinet far beyond the room is cut off
-    high = min(high, cabinet.room + 0.25 * (cabinet.room - low))
+    high = max(min(high, cabinet.room + 0.25 * (cabinet.room - low)), cabinet.setpoint)
     room = max(high - low, 1.0)
     top.set_ylim(low - 0.32 * room, high + 0.06 * room)
     top.set_ylabel("cabinet air settles at (°C)", fontsize=9, color=INK)
@@ -180,7 +180,8 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     bottom.set_xlabel(f"{chart.quantity} of the supply ({unit})", fontsize=9, color=INK)
     bottom.set_xlim(0, float(chart.supply[-1]))
     bottom.set_title(
-        f"with the cabinet held at {cabinet.setpoint:g} °C; dashed where this supply cannot hold it",
+        f"with the cabinet held at {cabinet.setpoint:g} °C"
+        + ("; dashed where this supply cannot hold it" if chart.needed else ", which would take a heater"),
         loc="left", fontsize=9, color=INK, y=1,
     )  # fmt: skip
     if best:
@@ -254,8 +255,9 @@ def _fit(a: "Axes", switched: Curve, always: Curve | None, solved: SolvedCabinet
 
 def _pull_down_said(solved: SolvedCabinet) -> str:
     run = solved.pull_down
+    settles = "settles at" if run.settled else f"is at the end, after {duration(float(run.switched.time[-1]))}, at"
     said = (
-        f"the load settles at {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, "
+        f"the load {settles} {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, "
         f"{run.energy_a_day / KWH:.3g} kWh a day"
     )
     return said if run.period is None else f"{said}, a cycle every {duration(run.period)}"

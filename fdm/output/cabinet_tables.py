@@ -79,13 +79,19 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
     chart, setpoint, supply = solved.chart, solved.cabinet.setpoint, solved.cabinet.bank.supply
     unit, own = SYMBOL[chart.quantity], getattr(supply, chart.quantity)
     at, lowest = chart.lowest
-    ends = f", the most that was tried; the air here is {solved.point.temperature[AIR]:.2f} degC at {own:g} {unit}"
-    said = [
-        f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}"
-        + (ends if at > 0.99 * chart.supply[-1] else f"; more or less makes it warmer ({own:g} {unit}: "
-        f"{solved.point.temperature[AIR]:.2f} degC)")
-        + "."
-    ]  # fmt: skip
+    here = f"{solved.point.temperature[AIR]:.2f} degC"
+    beside = (
+        f", the {chart.lowest_at_end} that was tried; the air is at {here} with {own:g} {unit}"
+        if chart.lowest_at_end
+        else f"; more or less makes it warmer ({own:g} {unit}: {here})"
+    )
+    said = [f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}{beside}."]
+    if not chart.needed:
+        said.append(
+            f"The cabinet stays below its setpoint of {setpoint:g} degC without cooling; it would take a heater to "
+            "hold it."
+        )
+        return said
     if chart.best is None:
         said.append(f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC.")
         return said
@@ -109,22 +115,30 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     run, cabinet = solved.pull_down, solved.cabinet
     table = new_table("Pull-down, switched by the thermostat", ["", "value", ""], right=(1,))
 
+    end = duration(float(run.switched.time[-1]))
+
     def timed(name: str, seconds: float | None) -> None:
         value, _, unit = duration(seconds).partition(" ")
+        if seconds is None and not run.settled:
+            value, unit = f"not in {end}", ""
         add_row(table, name, value, unit)
 
-    timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
-    goal = "the setpoint" if run.load_settles <= cabinet.setpoint else "where it settles"
-    timed(f"load within 1 K of {goal} after", run.load_time)
-    add_row(table, "load settles at", f"{run.load_settles:.2f}", "degC")
-    add_row(table, "cabinet air settles at", f"{run.air_settles:.2f}", "degC")
+    if run.time_to_setpoint == 0:
+        add_row(table, f"thermostat reads {cabinet.setpoint:g} degC or less", "from the start", "")
+    else:
+        timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
+    if run.settled or run.load_goal == cabinet.setpoint:
+        goal = "the setpoint" if run.load_goal == cabinet.setpoint else "where it settles"
+        timed(f"load within 1 K of {goal} after", run.load_time)
+    settles = "settles at" if run.settled else "at the end"
+    add_row(table, f"load {settles}", f"{run.load_settles:.2f}", "degC")
+    add_row(table, f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
     timed("one cycle of on and off takes", run.period)
     add_row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
     add_row(table, "mean power", f"{run.mean_power:.3g}", "W")
     add_row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
     if run.settled:
         return table
-    end = duration(float(run.switched.time[-1]))
     return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
 
 

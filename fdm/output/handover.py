@@ -95,11 +95,11 @@ def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, 
     c = solved.circuit
     matrix, nodes = Path(folder) / "conductance.csv", Path(folder) / "nodes.csv"
     with written_beside(matrix) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
+        rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["W/K", *c.nodes])
         rows.writerows([n, *row] for n, row in zip(c.nodes, c.laplacian.tolist()))
     with written_beside(nodes) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
+        rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["node", "capacity J/K", "heat W", "sensing"])
         rows.writerows(zip(c.nodes, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist()))
     return matrix, nodes

@@ -38,7 +38,7 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
     if found.bent.any():
         parts.append(Text("* bends within the inputs' reach: a sample tells more"))
     if np.isnan(found.standard).any():
-        parts.append(Text("? not reached within an input's uncertainty: a sample tells more"))
+        parts.append(Text("? not reached within an input's uncertainty, or only there: a sample tells more"))
     console.print(Group(*parts), highlight=False)
 
 
@@ -88,10 +88,11 @@ def fit_in_words(found: Fit) -> list[str]:
     r, m = found.worst, found.worst.measurement
     when = "" if m.time is None else f" after {duration(m.time)}"
     way = "above" if m.value > r.after else "below"
-    said.append(
-        f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the fitted "
-        f"{r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
-    )
+    if abs(r.scaled) > 1e-3:  # else there are as many numbers as measurements
+        said.append(
+            f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the "
+            f"fitted {r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
+        )
     said += [
         f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements "
         "contradict the file there, or it makes up for something else that differs."
@@ -107,8 +108,9 @@ def fit_in_words(found: Fit) -> list[str]:
         for j in range(i)
         if abs(found.correlation[i, j]) > ALIKE
     ]
-    words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in found.fitted if _named(f)]
-    rest = "; the others have to be written into the file" if len(words) < len(names) else ""
+    told = [f for f in found.fitted if f.told]
+    words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in told if _named(f)]
+    rest = "; the others have to be written into the file" if len(words) < len(told) else ""
     return said + ([f"To solve with them: {' '.join(words)}{rest}"] if words else [])
 
 
@@ -203,7 +205,7 @@ def _letter(k: int) -> str:
 def _both(answer: Answer, by_inputs: float) -> tuple[str, str]:
     """The value with what the inputs make of it, and the grid's band, in one unit."""
     if not math.isfinite(answer.value):
-        return "never", ""
+        return "never" + " ?" * math.isnan(by_inputs), ""
     unit, size = shown_unit(answer.unit, answer.value)
     value, inputs, grid = answer.value / size, by_inputs / size, answer.band / size
     if not inputs > 0 and not math.isnan(inputs):
@@ -241,7 +243,7 @@ def _residuals(found: Fit) -> RenderableType:
             with_band(m.value, m.uncertainty),
             f"{r.before:.5g}",
             f"{r.after:.5g}",
-            f"{r.scaled:+.1f}",
+            f"{r.scaled:+.1f}".replace("-0.0", "+0.0"),
         )
     return table
 

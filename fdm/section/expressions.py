@@ -78,10 +78,12 @@ def resolve(let: Mapping[str, float | str]) -> dict[str, float]:
         if name in (*FUNCTIONS, "pi"):
             raise InputError(f"let: {name!r} has a meaning of its own in expressions; choose another name")
         try:
-            found = ast.walk(_parsed(value)) if isinstance(value, str) else ()
+            uses[name] = _names(_parsed(value)) if isinstance(value, str) else []
+            for used in uses[name]:
+                if used not in let:
+                    raise InputError(f"{value!r} uses {used!r}, which is not in [let]; {nearest(used, let)}")
         except InputError as error:
             raise InputError(f"let, {name}: {error}") from None
-        uses[name] = [node.id for node in found if isinstance(node, ast.Name) and node.id in let]
     try:
         order = list(TopologicalSorter(uses).static_order())
     except CycleError as error:
@@ -119,11 +121,19 @@ def _parsed(text: str) -> ast.expr:
         raise InputError(f"{text!r} is no expression; expressions know {KNOWN}") from None
 
 
+def _names(tree: ast.expr) -> list[str]:
+    """The named numbers that an expression uses."""
+    called = {node.func for node in ast.walk(tree) if isinstance(node, ast.Call)}
+    return [n.id for n in ast.walk(tree) if isinstance(n, ast.Name) and n not in called and n.id != "pi"]
+
+
 def _value(node: ast.expr, names: Mapping[str, float]) -> float:
     match node:
         case ast.Constant(value=int() | float() as number) if not isinstance(number, bool):
             value = float(number)
         case ast.Name(id=name):
+            if name == "inf":
+                raise InputError("has inf in quotes; write it without them")
             if name not in names:
                 raise InputError(f"uses {name!r}, which is not in [let]; {nearest(name, names)}")
             value = names[name]

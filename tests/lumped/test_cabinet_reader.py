@@ -361,6 +361,7 @@ def test_overrides(read):
     [
         ({"wal": 40}, "let: there is no named number 'wal' to change; did you mean 'wall'?"),
         ({"wall": "gap"}, " goes in a circle"),
+        ({"wall": "2 * rom"}, "let, wall: '2 * rom' uses 'rom', which is not in [let]; did you mean 'room'?"),
         ({"wall": math.nan}, "let, wall: nan is not finite"),
         ({"wall": 15}, "module.toml: part 'body', rectangle: rectangle has no size"),
         ({"strings": 3}, "supply, parallel: 3 cannot be halved"),
@@ -489,6 +490,7 @@ REFUSED = [
     ("efficiency = 0.5", "efficiency = 2", "module, hot_sink, efficiency: 2.0 is not a number above 0 and at most 1"),
     ("efficiency = 0.5", "eficiency = 1", "module, hot_sink, eficiency: unknown key; did you mean 'efficiency'?"),
     # supply, load, thermostat
+    ("voltage = 12", "voltage = 0", "supply, voltage: 0 leaves the modules off, with nothing to compare"),
     ("voltage = 12", "voltage = -12", "supply, voltage: -12.0 is not a number of 0 or more"),
     ("series = 1", "series = 1.5", "supply, series: 1.5 is not a whole number of 1 or more"),
     ('material = "water"', 'material = "watr"', "load, material: there is no material named 'watr'; did you mean"),

@@ -98,6 +98,30 @@ def test_modules_that_never_switch_on_again_are_told(start):
     assert answer.pull_down.duty == 0
 
 
+def test_a_room_below_the_setpoint_needs_no_cooling():
+    answer = solve_cabinet(box(room=-5, load=Load(1, 3600, 0.3, 8, -5), start=-5), {})
+    (warning,) = answer.warnings
+    assert "never switches on: switched off it settles" in warning
+    run = answer.pull_down
+    assert not answer.chart.needed and answer.chart.best is None and run.time_to_setpoint == 0
+    assert run.load_goal == pytest.approx(run.load_settles) and run.load_settles < 0
+    assert box() and solve_cabinet(box(), {}).chart.needed
+
+
+def test_walls_that_leave_a_face_open_are_told():
+    (shell,) = box().walls
+    open_box = box(walls=(replace(shell, faces=FACES[:5]), Wall("hatch", shell.layers, 8, 9, (), 0.05)))
+    told = [w for w in solve_cabinet(open_box, {}).warnings if "walls" in w]
+    # 2 x (0.4 x 0.3 + 0.4 x 0.3 + 0.3 x 0.3), without the top but with the hatch
+    assert told == ["the walls cover 0.59 m2 of 0.66 m2 inside; the rest lets nothing through"]
+
+
+def test_the_lowest_temperature_at_an_end_of_what_was_tried_is_told_so():
+    answer = solve_cabinet(box({"supply": Supply(voltage=1)}), {})
+    assert answer.chart.lowest_at_end == "most" and any("V, the most that was tried" in w for w in answer.warnings)
+    assert solve_cabinet(box(), {}).chart.lowest_at_end == ""
+
+
 def test_half_the_modules_that_hold_it_alone_are_told():
     """All switch the setpoint, then half of them hold it for good."""
     bank = {"supply": Supply(voltage=8, parallel=2)}
@@ -109,7 +133,7 @@ def test_what_has_not_settled_in_the_longest_time_is_not_told_as_never():
     """Off, three tonnes take more than the longest time to warm up; they would switch the modules on in the end."""
     load = Load(9000, 4190, 3, 8, 2)
     answer = solve_cabinet(box(load=load, start=2, setpoint=20), {})
-    assert not answer.pull_down.settled
+    assert not answer.pull_down.settled and answer.pull_down.load_time is None
     assert not any("never" in w for w in answer.warnings)
 
 

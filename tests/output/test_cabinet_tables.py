@@ -61,6 +61,9 @@ def test_supply_in_words(cabinet):
     end = supply_in_words(replace(cabinet, chart=replace(cabinet.chart, lowest=(12.0, -9.0), best=None)))
     assert "at 12 V, the most that was tried" in end[0]
     assert end[1] == "No voltage up to 12 V holds the setpoint of 8 degC."
+    cold = supply_in_words(replace(cabinet, chart=replace(cabinet.chart, lowest=(0.06, -9.0), best=None, needed=False)))
+    assert "at 0.06 V, the least that was tried" in cold[0]
+    assert cold[1].startswith("The cabinet stays below its setpoint of 8 degC without cooling")
 
 
 def test_pull_down_and_the_rest(cabinet):
@@ -69,6 +72,10 @@ def test_pull_down_and_the_rest(cabinet):
     assert "thermostat reads 8 degC after 90 min" in text
     assert re.search(r"load within 1 K of .* after never", text)
     assert "share of time on 50.0 %" in text
+    unsettled = plain(said(replace(cabinet, pull_down=replace(run, settled=False, load_goal=9.0))))
+    assert "load at the end" in unsettled and "load within" not in unsettled and "settles at" not in unsettled
+    begun = plain(said(replace(cabinet, pull_down=replace(run, time_to_setpoint=0.0))))
+    assert "thermostat reads 8 degC or less from the start" in begun
     assert "energy a day 0.5 kWh" in text
     assert "Switched on, the modules draw 5.1" in text
     assert re.search(r"the model absorbs 5\d.\d W .* the data sheet states 51 W \(\+\d+ %\)", text)

@@ -39,7 +39,7 @@ def test_value(text, value):
         ("1\x00", "no expression"),
         ("wal + 1", "uses 'wal', .* did you mean 'wall'"),
         ("nan", "uses 'nan'"),
-        ("inf", "uses 'inf'"),
+        ("inf", "has inf in quotes; write it without them"),
         ("sqr(4)", "calls 'sqr', .* did you mean 'sqrt'"),
         ("wall(2)", "calls 'wall'"),
         ("sqrt(1, 2)", "sqrt takes one"),
