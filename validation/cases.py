@@ -517,24 +517,25 @@ def fins() -> Iterable[Case]:
                 *(() if tip else (Quantity("tip", impedance("tip", "base"), 1 / (q * math.cosh(m * length)), "K/W"),)),
             ),
         )
-    h, k, t, r1, r2 = 50.0, 200.0, 1e-3, 10e-3, 30e-3
-    yield Case(
-        "annular fin seen face on",
-        "Kern and Kraus 1972",
-        Section(
-            "annular fin seen face on",
-            (
-                solid("fin", k, Disc((0, 0), r2), thickness=t, front="air", back="air"),
-                air("tube", Disc((0, 0), r1)),
+    for h, k, t, r1, r2 in ((50.0, 200.0, 1e-3, 10e-3, 30e-3), (1000.0, 20.0, 0.5e-3, 10e-3, 40e-3)):
+        name = f"annular fin seen face on, film {h:g}"
+        yield Case(
+            name,
+            "Kern and Kraus 1972",
+            Section(
+                name,
+                (
+                    solid("fin", k, Disc((0, 0), r2), thickness=t, front="air", back="air"),
+                    air("tube", Disc((0, 0), r1)),
+                ),
+                (Environment("tube", 1, HELD), Environment("air", 0, h)),
+                view="plate",
             ),
-            (Environment("tube", 1, HELD), Environment("air", 0, h)),
-            view="plate",
-        ),
-        (
-            Quantity("efficiency", coupling("tube", "air", 1 / (h * 2 * math.pi * (r2**2 - r1**2))),
-                     formulas.annular_fin_efficiency(h, k, t, r1, r2), "-"),
-        ),
-    )  # fmt: skip
+            (
+                Quantity("efficiency", coupling("tube", "air", 1 / (h * 2 * math.pi * (r2**2 - r1**2))),
+                         formulas.annular_fin_efficiency(h, k, t, r1, r2), "-"),
+            ),
+        )  # fmt: skip
 
 
 # ---- walls and tubes ------------------------------------------------------------------------------------------------

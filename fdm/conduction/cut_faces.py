@@ -15,7 +15,7 @@ Towards an environment or a held part there are two ways, each exact for a tempe
   (F. Gibou et al., J. Comput. Phys. 176 (2002) 205, cited from memory).
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -62,6 +62,27 @@ def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure
         share[cut.i, cut.j] = (cut.owner == number).mean((1, 2))
     on = (share > 0) & p.solid[inner]
     return np.nonzero(on.ravel())[0], (share * measure)[on]
+
+
+def face_films(
+    section: Section, raster: Raster, cut: Cut | None, p: Palette
+) -> Iterator[tuple[Integers, int, Array]]:
+    """Plate view: of each part's front and back the nodes that lose heat there, the number of the environment, and W/K
+    from each. Nodes are flat numbers of cells; n m and the number of a fixed terminal where a part lies in a cut cell
+    whose centre has the temperature of that."""
+    area, inner = np.diff(raster.x)[:, None] * np.diff(raster.y), raster.owner[1:-1, 1:-1]
+    for number, part in enumerate(section.parts if section.view == "plate" else ()):
+        for name in (part.front, part.back):
+            if name is None or not p.solid[number]:
+                continue
+            node, part_area = part_cells(raster, cut, p, number, area)
+            if cut is not None:
+                at, share = p.fixed[inner[cut.i, cut.j]], (cut.owner == number).mean((1, 2))
+                on = (at >= 0) & (share > 0)
+                node = np.append(node, inner.size + at[on])
+                part_area = np.append(part_area, (share * area[cut.i, cut.j])[on])
+            terminal = section.fixed_names.index(name)
+            yield node, terminal, section.environments[terminal].film * part_area
 
 
 def faces_anew(raster: Raster, cut: Cut, boxes: Boxes | TurnedBoxes, axis: int) -> tuple[Integers, Integers]:
@@ -307,6 +328,8 @@ def _ray_ties(
         first = left.argmax(1)
         rows = np.arange(len(i))
         low, high, hit = np.where(first > 0, s[rows, first - 1], low), s[rows, first], owner[rows, first]
+    # where the edge passes through the next cell's centre rounding may put the last point on this side of it
+    hit = np.where(p.fixed[hit] >= 0, hit, raster.owner[ci + sign * step[0] + 1, cj + sign * step[1] + 1])
     distance = (low + high) / 2
     here, there = number[ci + 1, cj + 1], number[ci + sign * step[0] + 1, cj + sign * step[1] + 1]
     cell = np.where(distance > half, np.where(there >= 0, there, here), np.where(here >= 0, here, there))

@@ -21,7 +21,7 @@ from fdm.conduction.conductances import (
     spread_conductivity,
     volumes,
 )
-from fdm.conduction.cut_faces import Tie, cut_faces, part_cells, settled
+from fdm.conduction.cut_faces import Tie, cut_faces, face_films, part_cells, settled
 from fdm.conduction.terminals import Inlet, Ties, connect
 from fdm.errors import InputError
 from fdm.grid.cut import Cut, cut_cells
@@ -98,7 +98,10 @@ def assemble(
         faces, cut_ties = cut_faces(section, raster, p, conductivity, faces, cut, strong, boxes, without)
         links = boxes.links
     volume = volumes(section, raster, p)
-    ties, inlets, holder = connect(section, raster, p, faces, volume, partial(part_cells, raster, cut, p), cut_ties)
+    ties, inlets, holder = connect(
+        section, raster, p, faces, volume, partial(part_cells, raster, cut, p), cut_ties,
+        face_films(section, raster, cut, p),
+    )  # fmt: skip
     inner = raster.owner[1:-1, 1:-1]
     solid = p.solid[inner]
     gx = np.where(solid[1:] & solid[:-1] & (holder[0][1:-1] < 0), faces[0].through[1:-1], 0.0)

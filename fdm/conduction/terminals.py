@@ -1,6 +1,6 @@
 """Where the section meets its terminals: ties to fixed temperatures, and where watts enter."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,11 +73,12 @@ def connect(
     volume: Array,
     part_cells: Callable[[int, Array], tuple[Integers, Array]],
     cut_ties: Sequence[tuple[Integers, Integers, Array]],
+    films: Iterable[tuple[Integers, int, Array]],
 ) -> tuple[Ties, tuple[Inlet, ...], tuple[Integers, Integers]]:
     """Ties, inlets (in the order of section.heat_sources), and by axis the fixed terminal that holds a face, or -1.
 
     `part_cells(number, measure)` gives the cells that carry a part and their share of a measure (n, m); `cut_ties` are
-    those that cut cells have already.
+    those that cut cells have already, `films` those of the plate's front and back.
 
     Raises InputError where a source touches no solid, or two sources share a face.
     """
@@ -138,14 +139,10 @@ def connect(
             ties.append((f.cell[side][edge][on], fixed[1 - side][on], through[on]))
         on = (p.held[owners[0]] & (fixed[1] >= 0)) | (p.held[owners[1]] & (fixed[0] >= 0))
         join(fixed[0][on], fixed[1][on], through[on])
-    if section.view == "plate":
-        area = np.diff(raster.x)[:, None] * np.diff(raster.y)
-        for number, part in enumerate(section.parts):
-            for name in (part.front, part.back):
-                if name is not None and p.solid[number]:
-                    terminal = section.fixed_names.index(name)
-                    cell, part_area = part_cells(number, area)
-                    tie(cell, terminal, section.environments[terminal].film * part_area)
+    for node, terminal, value in films:
+        of_cell = node < volume.size
+        tie(node[of_cell], terminal, value[of_cell])
+        join(node[~of_cell] - volume.size, np.array(terminal), value[~of_cell])
     cells, terminals, values = (np.concatenate(v) for v in zip(*ties))
     return (
         Ties(cells, terminals, values, direct, sum(len(tie[2]) for tie in cut_ties)),

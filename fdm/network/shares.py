@@ -19,7 +19,7 @@ import scipy.sparse as sp
 
 from fdm.conduction.boxes import slanted_boxes
 from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, face_sets, spread_conductivity
-from fdm.conduction.cut_faces import cut_faces, faces_anew, part_cells, settled
+from fdm.conduction.cut_faces import cut_faces, face_films, faces_anew, settled
 from fdm.conduction.solver import System
 from fdm.errors import InputError, nearest
 from fdm.network.solution import Solution
@@ -225,11 +225,10 @@ def tangent(system: System, variant: Variant = Variant()) -> Tangent:
         ends += links
         entries += near
         count += sum(len(a) for a, _ in links)
-    if section.view == "plate":
-        for cell, terminal, value in _face_films(system):
-            entries.append((np.full(len(cell), len(section.parts) + terminal), count + np.arange(len(cell)), value))
-            ends.append((cell, np.full(len(cell), cells + terminal)))
-            count += len(cell)
+    for node, terminal, value in face_films(section, system.raster, system.cut, system.palette):
+        entries.append((np.full(len(node), len(section.parts) + terminal), count + np.arange(len(node)), value))
+        ends.append((node, np.full(len(node), cells + terminal)))
+        count += len(node)
     rows, at, values = (np.concatenate(v) for v in zip(*entries))
     # by hand, in a fifth of the time of a matrix from coordinates; row -1 comes first, and is left out
     order, inputs = np.argsort(rows.astype(np.int16), kind="stable"), len(inputs_of(section))
@@ -332,20 +331,6 @@ def _joint_rows(section: Section, p: Palette) -> Integers:
     for k, joint in enumerate(section.joints):
         a, b = (number[name] for name in joint.between)
         out[a, b] = out[b, a] = len(section.parts) + len(section.environments) + k
-    return out
-
-
-def _face_films(system: System) -> list[tuple[Integers, int, Array]]:
-    """Plate view: cells, number of the environment and W/K of each part's front and back."""
-    section, raster = system.section, system.raster
-    area = np.diff(raster.x)[:, None] * np.diff(raster.y)
-    out = []
-    for number, part in enumerate(section.parts):
-        for name in (part.front, part.back):
-            if name is not None and system.palette.solid[number]:
-                terminal = section.fixed_names.index(name)
-                cell, part_area = part_cells(raster, system.cut, system.palette, number, area)
-                out.append((cell, terminal, section.environments[terminal].film * part_area))
     return out
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdm.conduction.solver import assemble, unit_fields
-from fdm.grid.lines import halved
+from fdm.grid.lines import first_lines, halved
 from fdm.network.values import network_values
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation.cases import air, box, solid
@@ -371,3 +371,35 @@ def test_a_ring_anywhere_on_the_grid_couples_alike(films):
     shifts = np.linspace(0, 1, 7)[:-1] * (x[1] - x[0])
     found = [float(network(section, x + a, y + b).coupling[0, 1]) for a, b in zip(shifts, 2.3 * shifts)]
     assert found == pytest.approx([true] * len(found), rel=2e-3)
+
+
+def test_films_of_a_plate_reach_to_the_edge_of_a_held_disc():
+    """Kern and Kraus 1972: a film so strong that the strip beside the disc loses a good part of all heat."""
+    h, k, thickness, inner, outer = 1000.0, 20.0, 0.5e-3, 10e-3, 40e-3
+    fin = solid("fin", k, Disc((0, 0), outer), thickness=thickness, front="out", back="out")
+    section = Section("fin", (fin, air("in", Disc((0, 0), inner))), airs(HELD, h), view="plate")
+    area = math.pi * (outer**2 - inner**2)
+    true = annular_fin_efficiency(h, k, thickness, inner, outer) * 2 * h * area
+    x = y = np.linspace(-outer, outer, 41)
+    system = assemble(section, x, y)
+    ties = system.ties
+    assert ties.value[ties.terminal == 1].sum() + ties.direct[0, 1] == pytest.approx(2 * h * area, rel=2e-3)
+    values = couplings(section, x, y, 3)
+    assert values[-1] == pytest.approx(true, rel=2e-3)
+
+
+def test_parts_that_share_a_slanted_edge_with_a_held_one_are_tied_to_it():
+    """The edge passes through cell centres, where rounding may show what lies beneath: the air."""
+    c, s = math.cos(math.radians(20)), math.sin(math.radians(20))
+
+    def along(u0, u1, v):
+        corners, mm = ((u0, -v), (u1, -v), (u1, v), (u0, v)), 1e-3
+        return Polygon(tuple((mm * (u * c - w * s), mm * (u * s + w * c)) for u, w in corners))
+
+    parts = air("out", along(0, 40, 10)), air("in", along(-5, 0, 10)), solid("fin", 160, along(0, 30, 1))
+    section = Section("fin", parts, airs(HELD, 20))
+    x, y = first_lines(section)
+    for _ in range(3):
+        system = assemble(section, x, y)
+        assert (system.ties.terminal >= 0).all()
+        x, y = halved(x), halved(y)
