@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.section.model import Disc, Rectangle, Section, Shape
+from fdm.section.model import Bounds, Disc, Polygon, Rectangle, Section, Shape
 
 Array = NDArray[np.float64]
 
@@ -14,6 +14,8 @@ GROWTH = 1.2  # of cell size per distance from an edge, on the first grid
 FIRST = 0.4  # cell size at an edge, as part of the gap to the next line
 MOST_LINES = 20_000
 NEAR = 0.003  # of the smaller of two shapes' sizes: where they meet that near to another line, that one serves
+FINE, COARSE = 1.0, 3.0  # cells of the first grid along a slanted sheet over its thickness: wanted, and still followed
+ALONG = np.array([0.25, 0.5, 0.75])  # of an edge, where the thickness behind it is measured
 AROUND = np.linspace(0, 2 * np.pi, 90)  # directions in which to look who owns what
 
 
@@ -37,6 +39,60 @@ def split(lines: Array, chosen: NDArray[np.bool_]) -> Array:
     """
     middles = (lines[1:] + lines[:-1]) / 2
     return np.sort(np.concatenate([lines, middles[chosen]]))
+
+
+def followed(section: Section, x: Array, y: Array, most: int) -> tuple[Array, Array]:
+    """Lines split until their cells follow every slanted sheet, as far as `most` cells go: a sheet between cells'
+    sub-cells is lost without a trace, which no estimate of errors can tell."""
+    sheets = [(bounds, FINE * thickness) for _, bounds, thickness in _slanted_edges(section)]
+    while True:
+        wide_x, wide_y = (_wider(lines, sheets, axis) for axis, lines in enumerate((x, y)))
+        cells = (len(x) - 1 + wide_x.sum()) * (len(y) - 1 + wide_y.sum())
+        if cells > most or not (wide_x.any() or wide_y.any()):
+            return x, y
+        x, y = split(x, wide_x), split(y, wide_y)
+
+
+def too_thin(section: Section, x: Array, y: Array) -> tuple[str, ...]:
+    """Parts that lie at a slant and are too thin for a first grid of these lines."""
+    names = dict.fromkeys(
+        name
+        for name, bounds, thickness in _slanted_edges(section)
+        if any(_wider(lines, [(bounds, COARSE * thickness)], axis).any() for axis, lines in enumerate((x, y)))
+    )
+    return tuple(names)
+
+
+def _wider(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> NDArray[np.bool_]:
+    """Intervals beside some sheet's edge that are wider than is said of it."""
+    out, width = np.zeros(len(lines) - 1, bool), np.diff(lines)
+    for bounds, size in sheets:
+        low, high = bounds[2 * axis : 2 * axis + 2]
+        out |= (lines[1:] > low) & (lines[:-1] < high) & (width > size)
+    return out
+
+
+def _slanted_edges(section: Section) -> list[tuple[str, Bounds, float]]:
+    """Of every slanted edge of a polygon: its part, bounds (m), and how thick (m) the polygon is behind it, at least."""
+    found = []
+    for part in section.parts:
+        for shape in part.shapes:
+            if not isinstance(shape, Polygon):
+                continue
+            p = shape.outline()
+            step = np.roll(p, -1, 0) - p
+            inward = np.stack([-step[:, 1], step[:, 0]], 1) * np.sign(_cross(p - p.mean(0), step).sum())
+            size = np.ptp(p, 0).max()
+            for k in np.nonzero((abs(step) > SAME * size).all(1))[0]:
+                at = p[k] + ALONG[:, None] * step[k]
+                with np.errstate(divide="ignore", invalid="ignore"):  # parallel to it: no crossing
+                    apart, across = p - at[:, None], _cross(inward[k], step)
+                    depth, place = _cross(apart, step) / across, _cross(apart, inward[k]) / across
+                depth = depth[(place >= 0) & (place <= 1) & (depth > SAME)] * np.hypot(*inward[k])
+                (x0, y0), (x1, y1) = np.sort([p[k], p[k] + step[k]], 0)
+                if len(depth):
+                    found.append((part.name, (x0, x1, y0, y1), float(depth.min())))
+    return found
 
 
 def edge_places(section: Section) -> tuple[list[float], list[float]]:

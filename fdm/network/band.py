@@ -76,7 +76,8 @@ def extrapolated_values(results: list[GridValues], cut: bool) -> tuple[GridValue
     return replaced(results[-1], value), replaced(results[-1], band)
 
 
-def endless_couplings(results: list[GridValues]) -> NDArray[np.bool_]:
-    """(F, F) couplings that grow with every refinement: two temperatures meet at a point, with any heat between."""
+def endless_couplings(results: list[GridValues], held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(F, F) couplings of two `held` surfaces (F,) that grow with every refinement: they meet at a point, with any heat
+    between."""
     coarse, middle, fine = (r.network.coupling for r in results)
-    return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine)
+    return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine) & held & held[:, None]

@@ -1,5 +1,6 @@
 """Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -10,7 +11,7 @@ import numpy as np
 from fdm.conduction.conductances import Array
 from fdm.conduction.solver import System, assemble
 from fdm.errors import InputError
-from fdm.grid.lines import first_lines, halved
+from fdm.grid.lines import first_lines, followed, halved, too_thin
 from fdm.network.answers import (
     Balance,
     BridgeLoss,
@@ -29,8 +30,10 @@ from fdm.network.values import (
     Checks,
     GridValues,
     OneGrid,
+    arrays_of,
     bridge_ends,
     flows,
+    replaced,
     should_read,
     solved,
 )
@@ -119,13 +122,14 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
     before = _grids_of(like, section, max_cells)
-    x, y = _lines(before[0]) if before else first_lines(section)
+    x, y = _lines(before[0]) if before else followed(section, *first_lines(section), max_cells // 16)
     system = _assembled(section, x, y, before)
     refuse(system)
     warnings = warnings_of(system)
     coarse = solved(system)
     if not before:
         x, y = refined(coarse, coarse.values, COARSE_ERROR * target, max_cells // 16)
+    held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
     grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
         grids: list[OneGrid] = []
@@ -137,12 +141,13 @@ def solve(
         (coarse, _, finest), results = grids, [grid.values for grid in grids]
         system, cells_of = finest.system, [grid.system.solid.size for grid in grids]
         final, band = extrapolated_values(results, system.cut is not None)
-        suspect = endless_couplings(results)
+        suspect = endless_couplings(results, held)
         endless, grew = suspect & grew, suspect
         np.putmask(band.network.coupling, endless, np.inf)
         lacking = bands_over_allowed(section, final, band, target)
         excess, worst = furthest(section, lacking)
-        met = excess <= 1
+        lost = too_thin(section, *_lines(coarse))
+        met = excess <= 1 and not lost
         if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
         x, y = refined(coarse, finest.values, COARSE_ERROR * target, max_cells // 16, lacking)
@@ -155,6 +160,13 @@ def solve(
         if cells is not None
         else "the limit of cells is reached"
     )
+    if lost:  # with or without them, nobody knows
+        band, worst = replaced(band, [np.full_like(a, np.inf) for a in arrays_of(band)]), f"all that hangs on {lost[0]}"
+        warnings += tuple(
+            f"part {name!r} lies at a slant and is too thin for this grid: what it does is not known; turn the drawing "
+            "so that it lies along x or y, or draw a joint in its place"
+            for name in lost
+        )
     report = GridReport(system.raster.shape, tuple(cells_of), target, met, worst, note)
     warnings += tuple(
         f"the coupling of {section.fixed_names[a]!r} and {section.fixed_names[b]!r} has no limit: they meet at a point"

@@ -14,7 +14,7 @@ from fdm.grid import raster
 from fdm.grid.lines import first_lines
 from fdm.network.check import check_section
 from fdm.network.field import superposed
-from fdm.section.model import Border, Bridge, Disc, Environment, Part, Section, Segment, Sensor, Source, Spreading
+from fdm.section.model import Border, Bridge, Disc, Environment, Part, Polygon, Section, Segment, Sensor, Source, Spreading
 from validation.cases import air, box, patch_on_plate, solid
 from validation.formulas import disc_on_disc, rectangle_on_thin_plate, strip_on_channel
 
@@ -455,6 +455,42 @@ def test_a_part_that_shows_in_cut_cells_alone_is_not_covered():
         border=Border(left="cold", right="warm"),
     )
     assert check_section(section).warnings == ()
+
+
+def slanted_foil(thickness, k, film=math.inf):
+    """60 mm of foam, 60 mm high, between two environments, and along its middle a foil; all of it turned."""
+
+    def turned(x0, x1, y0, y1):
+        corners = (x0, y0), (x1, y0), (x1, y1), (x0, y1)
+        return Polygon(tuple((1e-3 * (0.8 * x - 0.6 * y), 1e-3 * (0.6 * x + 0.8 * y)) for x, y in corners))
+
+    parts = (
+        solid("foam", 0.03, turned(0, 60, 0, 60)),
+        solid("foil", k, turned(-1, 61, 29, 29 + thickness)),
+        air("hot", turned(-5, 0, 0, 60)),
+        air("cold", turned(60, 65, 0, 60)),
+    )
+    return Section("foil", parts, (Environment("hot", 50, film), Environment("cold", 5, film)))
+
+
+def test_a_slanted_sheet_is_followed_as_far_as_the_cells_go():
+    def true(thickness):
+        return (0.03 * (60 - thickness) + 160 * thickness) / 60
+
+    thick = solve(slanted_foil(2, 160), max_cells=100_000)
+    band = thick.network.band.coupling[0, 1]
+    assert abs(thick.network.values.coupling[0, 1] - true(2)) <= band < 0.3 * true(2) and not thick.warnings
+    thin = solve(slanted_foil(0.02, 160), max_cells=20_000)  # lost between the cells
+    assert abs(thin.network.values.coupling[0, 1] - true(0.02)) > 0.1 * true(0.02)
+    assert thin.network.band.coupling[0, 1] == math.inf and not thin.grid.target_met
+    assert thin.grid.worst == "all that hangs on foil"
+    assert thin.warnings[0].startswith("part 'foil' lies at a slant and is too thin for this grid")
+
+
+def test_surfaces_behind_films_never_meet_at_a_point():
+    """What grows from grid to grid may be a sheet that the grid does not follow yet."""
+    solution = solve(slanted_foil(0.5, 160, film=8), max_cells=20_000)
+    assert not any("no limit" in w for w in solution.warnings)
 
 
 def test_what_is_likely_not_meant_is_said():
