@@ -73,7 +73,7 @@ def _wider(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> NDArr
 
 
 def _slanted_edges(section: Section) -> list[tuple[str, Bounds, float]]:
-    """Of every slanted edge of a polygon: its part, bounds (m), and how thick (m) the polygon is behind it, at least."""
+    """Of every slanted edge of a polygon: its part, bounds (m), and how thick (m) the polygon is behind, at least."""
     found = []
     for part in section.parts:
         for shape in part.shapes:

@@ -14,7 +14,19 @@ from fdm.grid import raster
 from fdm.grid.lines import first_lines
 from fdm.network.check import check_section
 from fdm.network.field import superposed
-from fdm.section.model import Border, Bridge, Disc, Environment, Part, Polygon, Section, Segment, Sensor, Source, Spreading
+from fdm.section.model import (
+    Border,
+    Bridge,
+    Disc,
+    Environment,
+    Part,
+    Polygon,
+    Section,
+    Segment,
+    Sensor,
+    Source,
+    Spreading,
+)
 from validation.cases import air, box, patch_on_plate, solid
 from validation.formulas import disc_on_disc, rectangle_on_thin_plate, strip_on_channel
 
