@@ -236,8 +236,8 @@ def _solve(asked: argparse.Namespace) -> None:
             draw_temperature(solution, folder / "temperature.png")
             draw_budget(solution, folder / "budget.png")
             status.update("writing")
-            write_mesh(solution, folder / f"field{suffix}", asked.format)
             write_json(result, folder / "result.json")
+            write_mesh(solution, folder / f"field{suffix}", asked.format)  # last: a package may be wanting for it
     _warn(asked, solution.warnings)
     if asked.json != "-" and not (asked.quiet and not asked.no_files):
         print_solution(solution, console)

@@ -159,7 +159,11 @@ def solve(
         else "the given number of cells is used"
         if cells is not None
         else "the limit of cells is reached"
+        if cells_of[-1] * 2 > max_cells
+        else "narrower cells help no more"
     )
+    if cells is None and cells_of[-1] > max_cells:
+        warnings += (f"the drawing alone takes {cells_of[-1]} cells, more than the limit of {max_cells}",)
     if lost:  # with or without them, nobody knows
         band, worst = replaced(band, [np.full_like(a, np.inf) for a in arrays_of(band)]), f"all that hangs on {lost[0]}"
         warnings += tuple(

@@ -209,7 +209,9 @@ def _questions(section: "Section") -> None:
                 _known(f"{where}, between", name, section.fixed_names, "environment or held source")
             if b.between[0] == b.between[1]:
                 raise InputError(f"{where}, between: names {b.between[0]!r} twice; name two")
-        elif len(section.fixed_names) != 2:
+        elif len(section.fixed_names) < 2:
+            raise InputError(f"{where}: heat passes between two given temperatures; add another environment")
+        elif len(section.fixed_names) > 2:
             raise InputError(
                 f"{where}: {len(section.fixed_names)} terminals have a given temperature; "
                 "say which two with between = [.., ..]"

@@ -159,6 +159,11 @@ REFUSED = [
     ({"bridges": (Bridge(("blok",), ("air", "cold")),)}, "bridge 'blok', remove: .* did you mean 'block'"),
     ({"bridges": (Bridge(("plate",), ("air", "cold")),)}, "'plate' carries the source 'tank'"),
     ({"bridges": (Bridge(("block",)),)}, "3 terminals have a given temperature"),
+    (
+        {"bridges": (Bridge(("block",)),), "environments": (Environment("in", 20, 8),), "border": Border(bottom="in"),
+         "sources": (), "sensors": ()},
+        "heat passes between two given temperatures; add another environment",
+    ),
     ({"bridges": (Bridge(("block",), ("air", "cole")),)}, "between: .* did you mean 'cold'"),
     ({"bridges": (Bridge(("block",), ("air", "air")),)}, "names 'air' twice"),
     ({"environments": (), "border": Border(), "sources": (), "sensors": ()}, "nothing has a given temperature"),
