@@ -150,13 +150,13 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     # what warms the cabinet far beyond the room is cut off
     high = max(min(high, cabinet.room + 0.25 * (cabinet.room - low)), cabinet.setpoint)
     room = max(high - low, 1.0)
-    top.set_ylim(low - 0.32 * room, high + 0.06 * room)
+    top.set_ylim(low - 0.32 * room, high + 0.1 * room)
     top.set_ylabel("cabinet air settles at (°C)", fontsize=9, color=INK)
     _mark(top, chart.lowest, BLUE, (0, -16), f"lowest: {chart.lowest[1]:.1f} °C at {chart.lowest[0]:.3g} {unit}")
     top.axvline(own, color=FAINT, lw=1.0, dashes=(2, 2), zorder=1.5)
     top.annotate(
-        f"as built, {own:g} {unit}", (own, 0.97), (4, 0), xycoords=("data", "axes fraction"),
-        textcoords="offset points", va="top", fontsize=8.5, color=FAINT, bbox=PAPER,
+        f"as built, {own:g} {unit}", (own, 0.03), (4, 0), xycoords=("data", "axes fraction"),
+        textcoords="offset points", va="bottom", fontsize=8.5, color=FAINT, bbox=PAPER,
     )  # fmt: skip
 
     at = np.linspace(chart.supply[0], chart.supply[-1], 401)
@@ -222,8 +222,9 @@ def _curves(
     time = (curve.time - begin) / per
     style: dict[str, Any] = {"lw": 1.1, "dashes": (4, 2.5), "alpha": 0.75} if dashed else {"lw": 0.8 if many else 1.6}
     if column == "power":
+        highest = 1.08 * float(curve.power.max())
+        a.set_ylim(0, max(highest, 1.0, a.get_ylim()[1] if a.lines else 0.0))
         a.plot(time, curve.power, color=HEAT, **style)
-        a.set_ylim(bottom=0)
         return
     cabinet = solved.cabinet
     half = cabinet.thermostat.hysteresis / 2
