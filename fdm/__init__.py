@@ -14,17 +14,30 @@ if TYPE_CHECKING:
     from fdm.lumped.solution import SolvedCabinet, solve_cabinet
     from fdm.network.solution import Solution, solve
     from fdm.section.reader import read_section
+    from fdm.studies import best, study
 
 _HOMES = {  # imported when first used, so that the command line starts at once
     "InputError": "fdm.errors",
     "Solution": "fdm.network.solution",
     "SolvedCabinet": "fdm.lumped.solution",
+    "best": "fdm.studies",
     "read_cabinet": "fdm.lumped.reader",
     "read_section": "fdm.section.reader",
     "solve": "fdm.network.solution",
     "solve_cabinet": "fdm.lumped.solution",
+    "study": "fdm.studies",
 }
-__all__ = ["InputError", "Solution", "SolvedCabinet", "read_cabinet", "read_section", "solve", "solve_cabinet"]
+__all__ = [
+    "InputError",
+    "Solution",
+    "SolvedCabinet",
+    "best",
+    "read_cabinet",
+    "read_section",
+    "solve",
+    "solve_cabinet",
+    "study",
+]
 
 
 def __getattr__(name: str) -> Any:

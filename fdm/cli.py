@@ -2,7 +2,9 @@
 
 import argparse
 import os
+import re
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -11,6 +13,7 @@ from typing import Any
 
 from fdm.errors import InputError
 
+TOLD_EVERY = 10.0  # s between lines of progress where the output is no terminal
 CAUTIONS = (
     "Cautions: heat sinks and lamps get hot enough to burn; low-voltage supplies deliver currents that heat thin "
     "wires; leave mains wiring to licensed people and local codes; keep condensation off electrics; sheet metal cuts. "
@@ -358,6 +361,34 @@ def _print_unsure(found: list[Any], console: Any) -> None:
             (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
 
 
+@contextmanager
+def _progress_bar(console: Any) -> Iterator[Callable[[str], None]]:
+    """A function to be called with lines such as "3 of 10 designs, 8 s left": a bar on a terminal, else a line now and
+    then."""
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    if not console.is_terminal:
+        told = time.monotonic()
+
+        def tell(text: str) -> None:
+            nonlocal told
+            if time.monotonic() - told > TOLD_EVERY:
+                told = time.monotonic()
+                console.print(text, highlight=False, soft_wrap=True)
+
+        yield tell
+        return
+    with Progress(BarColumn(24), TextColumn("{task.description}"), console=console, transient=True) as bar:
+        task = bar.add_task("reading", total=None)
+
+        def show(text: str) -> None:
+            bar.update(task, description=text)
+            if count := re.match(r"(\d+) of (\d+)", text):
+                bar.update(task, completed=int(count[1]), total=int(count[2]))
+
+        yield show
+
+
 def _ill_matched(asked: argparse.Namespace) -> str:
     """What options of a study do not go together; argparse cannot tell."""
     if asked.best:
@@ -372,33 +403,36 @@ def _study(asked: argparse.Namespace) -> None:
 
     from fdm.output.study_pictures import draw_study
     from fdm.output.study_tables import print_study
-    from fdm.study import asked_answers, best, designs, findings, main_answers, study
+    from fdm.studies import asked_answers, best, designs, findings, main_answers, study
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
     console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
     shared = {
         "workers": asked.workers, "cluster": asked.cluster, "out": folder, "target": asked.target,
     }  # fmt: skip
-    with progress.status("reading") as status:
+    with _progress_bar(progress) as update:
         if asked.best:
             tries = {"tries": asked.tries} if asked.tries else {}
             optimum = best(
                 asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject,
-                progress=status.update, **tries, **shared,
+                progress=update, **tries, **shared,
             )  # fmt: skip
             found, sentences, wanted = optimum.study, optimum.sentences, [asked.best]
             also = asked_answers(asked.answer or (), found.known)
             shown: list[str] | None = [asked.best, *(m.limit.path for m in optimum.limits), *also]
         else:
             chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
-            found = study(asked.file, chosen, answers=asked.answer, progress=status.update, **shared)
+            found = study(asked.file, chosen, answers=asked.answer, progress=update, **shared)
             wanted = asked_answers(asked.answer, found.known) if asked.answer else main_answers(found.known)
             shown = wanted if asked.answer else None
             sentences = tuple(
                 sentence for answer in wanted for sentence in findings(found, answer, maximise=asked.maximise)
             )
-        status.update("drawing")
-        pictures = draw_study(found, folder, wanted if asked.answer or asked.best else None, asked.maximise)
+        update("drawing")
+        drawn, best_number = wanted if asked.answer else None, None
+        if asked.best:  # the first; and no picture of a varied number against itself
+            drawn, best_number = [path for path in shown or () if not path.startswith("let.")], 0
+        pictures = draw_study(found, folder, drawn, asked.maximise, best_number) if drawn != [] else []
     print_study(found, console, shown)
     for sentence in sentences:
         console.print(sentence, highlight=False, markup=False)

@@ -19,9 +19,9 @@ from fdm.output.result import result_dict
 from fdm.output.study_pictures import draw_lines, draw_map, draw_study
 from fdm.output.study_tables import print_study
 from fdm.section.reader import read_section
-from fdm.study import Design, Study, best, designs, findings, main_answers, run, study
-from fdm.study.answers import band_path, found, found_all, unit
-from fdm.study.optimise import _limit
+from fdm.studies import Design, Study, best, designs, findings, main_answers, run, study
+from fdm.studies.answers import band_path, found, found_all, unit
+from fdm.studies.optimise import _limit
 
 # a slab of k = 1 W/(m K), 100 mm wide, 1 m deep, between two films of 10 W/(m2 K): every coupling is known by hand
 SLAB = """
@@ -203,7 +203,9 @@ def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monk
 
     with pytest.raises(KeyboardInterrupt):
         study(slab, {"thick": "20,30,40,50"}, workers=1, out=out, progress=stop)
-    assert solved == [20, 30] and not (out / "study.csv").exists()
+    assert solved == [20, 30]
+    rows = list(csv.DictReader((out / "study.csv").read_text().splitlines()))  # as far as it came
+    assert [float(r["thick"]) for r in rows] == [20, 30]
     lines = out / "study.jsonl"
     lines.write_bytes(lines.read_bytes()[:-40])  # as if it had been stopped in the middle of a line
     solved.clear()
@@ -598,6 +600,9 @@ def test_pictures_are_lines_or_a_map_by_what_varies(slab: Path, tmp_path: Path) 
     with pytest.raises(InputError, match="a map needs two names"):
         draw_map(one, COUPLING, tmp_path / "no.png")
     assert draw_study(study(slab, {"thick": "20"}, workers=1), tmp_path) == []
+    line = study(slab, [{"thick": 20.0 + k, "film": 5.0 + k} for k in range(4)], workers=1)
+    draw_map(line, COUPLING, tmp_path / "line.png")  # designs on one line: dots, and no levels between them
+    assert (tmp_path / "line.png").exists()
 
 
 def test_the_table_shows_each_design_with_its_band(slab: Path) -> None:
@@ -640,7 +645,8 @@ def test_the_command_finds_the_best_within_limits(
     said = " ".join(capsys.readouterr().out.split())
     # 0.1 / (0.2 + thick) = 0.4
     assert "The lowest let.thick that meets every limit is 50" in said and "active" in said
-    assert (tmp_path / "best" / "let.thick.png").exists()
+    # the picture is of what is limited, and marks this design
+    assert [f.name for f in (tmp_path / "best").glob("*.png")] == ["network.coupling._inside_1.5_m_.outside.png"]
 
 
 @pytest.mark.parametrize(
@@ -652,6 +658,7 @@ def test_the_command_finds_the_best_within_limits(
         (["thick=20,50", "--subject", "let.thick < 3"], 2, "--subject goes with --best PATH"),
         (["thick=20:50", "--best", "let.thick", "--lhs", "4"], 2, "--lhs and --best do not go together"),
         (["thick=20:50", "--lhs", "0"], 2, "--lhs: '0' is not a whole number of 1 or more"),
+        (["thick=20:50", "--best", "let.thick", "--random", "4"], 2, "--random and --best do not go together"),
         ([], 2, "name=values"),
     ],
 )
@@ -665,3 +672,38 @@ def test_the_command_refuses_in_one_line(
         assert end.code == code
     out, err = capsys.readouterr()
     assert not out and said in err.splitlines()[-1]
+
+
+def test_the_best_within_limits_is_the_one_marked(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    optimum = best(slab, {"thick": "20:80"}, "let.thick", subject=[f"{COUPLING} < 0.4"], workers=1)
+    marked = []
+    monkeypatch.setattr("matplotlib.axes.Axes.annotate", lambda axes, text, xy, *_, **__: marked.append((text, xy)))
+    draw_study(optimum.study, tmp_path, [COUPLING], best=0)
+    ((text, (x, _)),) = marked
+    assert text == "best" and x == pytest.approx(50, rel=0.01)
+
+
+def test_fine_steps_are_no_flat_curve() -> None:
+    """A straight line from 30 to 60: each step of it changes little, all of it much."""
+    fine = made_up({"heat": [10 + 0.1 * k for k in range(301)]}, [30 + 0.1 * k for k in range(301)])
+    said = findings(fine, MEAN)
+    assert not any("flat throughout" in s or "Beyond" in s for s in said)
+    assert any(s.startswith("The curve is not flat at heat = 40: the last 3 change it by 5.3 %") for s in said)
+
+
+def test_a_cabinet_file_that_changes_meanwhile_ends_the_study(tmp_path: Path) -> None:
+    for file in (Path(__file__).parent.parent / "geometries").glob("*.toml"):
+        (tmp_path / file.name).write_text(file.read_text())
+    cabinet = tmp_path / "bulb_cabinet.toml"
+
+    def change(text: str) -> None:
+        cabinet.write_text(cabinet.read_text().replace("room = 30", "room = 20"))
+
+    with pytest.raises(InputError, match="bulb_cabinet.toml: it, or a section file it names, was changed"):
+        study(cabinet, {"bulbs": "4,5,6"}, workers=1, target=0.05, progress=change)
+
+
+def test_the_package_offers_studies() -> None:
+    import fdm
+
+    assert fdm.study is study and fdm.best is best

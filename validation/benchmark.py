@@ -695,7 +695,7 @@ class Pace:
 
 
 def pace(count: int, workers: Sequence[int]) -> Pace:
-    from fdm.study import designs, study
+    from fdm.studies import designs, study
 
     path = GEOMETRIES / "light_bar.toml"
     wanted = list(designs({"film": list(np.linspace(5, 25, count))}))

@@ -13,9 +13,9 @@ from fdm.output.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.palette import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
 from fdm.output.pictures import levels_of
 from fdm.output.units import shown_unit
-from fdm.study.answers import found, main_answers, merit, unit
-from fdm.study.run import Study, said
-from fdm.study.sentences import WITHIN, allowance, best_of, equal_to, shared, smallest_of
+from fdm.studies.answers import found, main_answers, merit, unit
+from fdm.studies.run import Study, said
+from fdm.studies.sentences import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,10 +30,15 @@ MAP_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a"]
 
 
 def draw_study(
-    study: Study, folder: str | Path, answers: Sequence[str] | None = None, maximise: bool = False
+    study: Study,
+    folder: str | Path,
+    answers: Sequence[str] | None = None,
+    maximise: bool = False,
+    best: int | None = None,
 ) -> list[str]:
     """A picture of each answer (those a builder looks at first, if left out) against the one or two names that vary;
-    the names of the files written. None where nothing or more than two vary."""
+    the names of the files written. None where nothing or more than two vary. `best` is the number of the best design,
+    where it is not the lowest (highest) of each answer."""
     if len(study.varied) not in (1, 2):
         return []
     paths = [found(a, study.known) for a in answers] if answers else main_answers(study.known)
@@ -42,11 +47,13 @@ def draw_study(
     for path in paths:
         if np.isfinite(study.values(path)).any():
             out.append(re.sub(r"[^\w.-]+", "_", path).strip("_") + ".png")
-            draw(study, path, Path(folder) / out[-1], maximise)
+            draw(study, path, Path(folder) / out[-1], maximise, best)
     return out
 
 
-def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = False) -> None:
+def draw_lines(
+    study: Study, answer: str, path: str | Path, maximise: bool = False, best: int | None = None
+) -> None:
     """An answer against the varied number with the most values, its band as a shade; one line a value of the other.
 
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
@@ -77,18 +84,18 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     if second:
         shown = a.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="center left", bbox_to_anchor=(1.0, 0.5))
         shown.set_in_layout(True)
-    else:
+    elif best is None:
         _mark_smallest(a, study, answer, first, maximise)
-    _mark_best(a, study, answer, (x, value), maximise)
+    _mark_best(a, study, answer, (x, value), maximise, best)
     _failed(a, study, [first])
     save_chart(figure, path)
 
 
-def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False) -> None:
-    """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot.
+def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False, best: int | None = None) -> None:
+    """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot; coloured
+    dots alone where these are too few, or lie on one line.
 
-    Raises InputError where not two names vary, where the designs lie on one line, where no design has a value, and
-    where the picture cannot be written.
+    Raises InputError where not two names vary, where no design has a value, and where the picture cannot be written.
     """
     answer, symbol, _, value = _asked(study, answer)
     if len(study.varied) != 2:
@@ -115,10 +122,12 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
         good = np.isfinite(value)
         try:
             surface = a.tricontourf(x[good], y[good], value[good], filled, cmap=colours)
+            drawn = a.tricontour(x[good], y[good], value[good], levels, **inks)
         except (RuntimeError, ValueError):
-            raise InputError("a map needs three designs that do not lie on one line; give more designs") from None
-        drawn = a.tricontour(x[good], y[good], value[good], levels, **inks)
-    a.clabel(drawn, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
+            surface = a.scatter(x[good], y[good], 90, value[good], cmap=colours, vmin=ends[0], vmax=ends[1], zorder=3)
+            drawn = None
+    if drawn is not None:
+        a.clabel(drawn, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
     bar = figure.colorbar(surface, ax=a, fraction=0.05, pad=0.02)
     bar.set_label(_with_unit(answer, symbol), fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
@@ -134,7 +143,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
         zorder=4,
         clip_on=False,
     )
-    _mark_best(a, study, answer, (x, y), maximise)
+    _mark_best(a, study, answer, (x, y), maximise, best)
     a.set_xlabel(study.varied[0], fontsize=9, color=INK)
     a.set_ylabel(study.varied[1], fontsize=9, color=INK)
     _failed(a, study, study.varied)
@@ -166,9 +175,11 @@ def _with_unit(answer: str, symbol: str) -> str:
     return f"{answer} ({symbol})" if symbol else answer
 
 
-def _mark_best(a: "Axes", study: Study, answer: str, at: tuple[Array, Array], maximise: bool) -> None:
+def _mark_best(
+    a: "Axes", study: Study, answer: str, at: tuple[Array, Array], maximise: bool, best: int | None
+) -> None:
     plain_axes(a)
-    k = best_of(merit(answer, study.values(answer)), maximise)
+    k = best_of(merit(answer, study.values(answer)), maximise) if best is None else best
     x, y = float(at[0][k]), float(at[1][k])
     a.margins(0.06)
     a.plot(x, y, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)

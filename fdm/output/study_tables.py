@@ -8,8 +8,8 @@ from rich.table import Table
 
 from fdm.output.tables import with_band
 from fdm.output.units import shown_unit
-from fdm.study.answers import found, main_answers, parts_of, unit
-from fdm.study.run import Study
+from fdm.studies.answers import found, main_answers, parts_of, unit
+from fdm.studies.run import Study
 
 MOST_ROWS, MOST_COLUMNS = 40, 4
 

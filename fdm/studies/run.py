@@ -13,9 +13,18 @@ import json
 import multiprocessing
 import os
 import signal
+import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
@@ -30,13 +39,14 @@ from fdm.output.files import written_beside
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
-from fdm.study.answers import Answers, Array, band_path, cabinet_answers, found, found_all, section_answers
-from fdm.study.choices import Given, designs
+from fdm.studies.answers import Answers, Array, band_path, cabinet_answers, found, found_all, section_answers
+from fdm.studies.choices import Given, designs
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
     from fdm.lumped.cabinet import Cabinet, SectionFile
 
 LINES, TABLE = "study.jsonl", "study.csv"
+TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
 AHEAD = 3  # chunks a worker, handed over before they are wanted
 KEPT_MEMORY = 64_000_000  # bytes that a worker keeps for the next design
@@ -132,13 +142,31 @@ def study(
     wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
     kept = Kept(job, out)
     count = Count(progress, wanted, kept)
+    written = time.monotonic()
     with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
-        for design in solved_designs(job, wanted, kept, bench):
-            if answers and not design.message:
-                for asked in answers:
-                    found_all(asked, design.answers)
-            count(design)
+        try:
+            for design in solved_designs(job, wanted, kept, bench):
+                if answers and not design.message:
+                    for asked in answers:
+                        found_all(asked, design.answers)
+                count(design)
+                if out is not None and time.monotonic() - written > TABLE_EVERY:
+                    _write_so_far(job, wanted, kept, answers, out)
+                    written = time.monotonic()
+        except BaseException:
+            if out is not None:
+                _write_so_far(job, wanted, kept, answers, out)
+            raise
     return concluded(job, [kept[d] for d in wanted], answers, out)
+
+
+def _write_so_far(
+    job: "Job", wanted: Sequence[Mapping[str, float]], kept: "Kept", answers: Sequence[str] | None,
+    out: str | os.PathLike[str],
+) -> None:  # fmt: skip
+    done = [kept[d] for d in wanted if d in kept]
+    if any(not d.message for d in done):
+        concluded(job, done, answers, out)
 
 
 def concluded(
@@ -226,6 +254,11 @@ class Job:
             return None if self.cabinet else section_in(self._document, self.path, {})
         except InputError:
             return None
+
+    def refuse_changed(self) -> None:
+        """Raise InputError where a file of the study, read again for each cabinet, is no longer what it was."""
+        if self.cabinet and self._hash(self._document) != self.study:
+            raise InputError(f"{self.path}: it, or a section file it names, was changed; start the study again")
 
     def read(self, values: Mapping[str, float]) -> "Section | Cabinet":
         if not self.cabinet:
@@ -390,7 +423,7 @@ def _processes(workers: int) -> Iterator[Executor]:
     os.environ.update(settings)
     context, ignored = multiprocessing.get_context("spawn"), signal.getsignal(signal.SIGINT) is signal.SIG_IGN
     on_stop = (signal.SIGINT, signal.SIG_IGN if ignored else signal.SIG_DFL)  # ^C ends them without a word
-    pool = ProcessPoolExecutor(workers, context, initializer=signal.signal, initargs=on_stop)
+    pool = ProcessPoolExecutor(workers, context, initializer=_begin_worker, initargs=on_stop)
     try:
         yield pool
     finally:
@@ -400,6 +433,19 @@ def _processes(workers: int) -> Iterator[Executor]:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
+
+
+def _begin_worker(number: signal.Signals, handler: signal.Handlers) -> None:
+    """Sets what a signal does, and ends the worker with the process that began it, however that one ends."""
+    signal.signal(number, handler)
+    parent = multiprocessing.parent_process()
+
+    def end_with_it() -> None:
+        assert parent is not None
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=end_with_it, daemon=True).start()
 
 
 @contextmanager
@@ -433,6 +479,7 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
                     cases.append((values, job.read(values)))
                 except InputError as fault:
                     yield _keep(kept, values, ({}, str(fault), False))
+            job.refuse_changed()
             if not cases:
                 continue
             some, sections = [values for values, _ in cases], [case for _, case in cases]
@@ -445,6 +492,8 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
                 yield from _returned(waiting, kept)
         while waiting:
             yield from _returned(waiting, kept)
+    except CancelledError:
+        raise InputError(f"the workers went away after {len(kept)} designs; start again to go on") from None
     except BrokenExecutor:
         raise InputError(
             f"the workers ended unexpectedly after {len(kept)} designs, perhaps for want of memory; try 1 worker"

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.study.answers import Array, band_path, found, merit, of_size, unit
-from fdm.study.run import Design, Study, said
+from fdm.studies.answers import Array, band_path, found, merit, of_size, unit
+from fdm.studies.run import Design, Study, said
 
 WITHIN, FLAT = 0.02, 0.01
 MOST_NAMED = 4  # designs listed in one sentence
@@ -148,21 +148,26 @@ def _smallest(
 
 
 def _flat(study: Study, path: str, name: str, value: Array, band: Array, flat: float) -> list[str]:
-    """From where on each step changes less than `flat`, or less than can be told."""
+    """From where on each step changes less than `flat`, or less than can be told; fine steps by tenths of the range."""
     order = np.argsort(study.inputs(name), kind="stable")
     order = order[np.isfinite(value[order])]
     x, v, b = study.inputs(name)[order], value[order], band[order]
     if len(x) < 3 or np.diff(x).max() > EVEN * np.diff(x).min():
         return []
-    step = np.abs(np.diff(v))
-    small = step <= np.maximum(allowance(path, np.maximum(np.abs(v[1:]), np.abs(v[:-1])), flat), b[1:] + b[:-1])
+    stride = max(x[1] - x[0], (x[-1] - x[0]) / 10)
+    begin = np.minimum(x[:-1], x[-1] - stride)
+    before, after = np.interp(begin, x, v), np.interp(begin + stride, x, v)
+    step = np.abs(after - before)
+    small = step <= np.maximum(allowance(path, np.maximum(np.abs(after), np.abs(before)), flat), b[1:] + b[:-1])
+    each = "a step" if stride < 1.01 * (x[1] - x[0]) else f"for each {stride:.3g}"
     first = len(small) - int(np.argmin(small[::-1])) if not small.all() else 0
     if first == len(small):
-        last = f"{step[-1]:.2g} K" if unit(path) == "degC" else f"{100 * step[-1] / max(abs(v[-2]), 1e-300):.2g} %"
-        return [f"The curve is not flat at {name} = {x[-1]:.6g}: its last step changes {last}."]
+        last = f"{step[-1]:.2g} K" if unit(path) == "degC" else f"{100 * step[-1] / max(abs(before[-1]), 1e-300):.2g} %"
+        what = "its last step changes" if each == "a step" else f"the last {stride:.3g} change it by"
+        return [f"The curve is not flat at {name} = {x[-1]:.6g}: {what} {last}."]
     if first == 0:
-        return [f"The curve is flat throughout: less than {shared(path, flat)} a step; {name} hardly matters here."]
-    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} a step."]
+        return [f"The curve is flat throughout: less than {shared(path, flat)} {each}; {name} hardly matters here."]
+    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} {each}."]
 
 
 def _failures(failed: Sequence[Design], names: Sequence[str], total: int) -> list[str]:

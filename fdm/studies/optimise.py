@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from fdm.errors import InputError
 from fdm.network.goals import TARGET
 from fdm.output.units import shown_unit
-from fdm.study.answers import Array, found, merit, of_size, unit
-from fdm.study.choices import Choice, Given, Span, choices, grid, latin
-from fdm.study.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
-from fdm.study.sentences import MOST_NAMED, WITHIN, allowance, shared, smallest_of, valued
+from fdm.studies.answers import Array, found, merit, of_size, unit
+from fdm.studies.choices import Choice, Given, Span, choices, grid, latin
+from fdm.studies.run import Design, Job, Kept, Say, Study, Workbench, concluded, said, solved_designs, workbench
+from fdm.studies.sentences import MOST_NAMED, WITHIN, allowance, shared, smallest_of, valued
 
 TRIES = 150
 SPARED = 0.3  # of the tries, for the search around the best
