@@ -40,6 +40,8 @@ def main(words: Sequence[str] | None = None) -> int:
     except InputError as fault:
         print(f"fdm: {fault}", file=sys.stderr)
         return 1
+    except SystemExit:  # rich's word for the same as below
+        return 0
     except BrokenPipeError:  # the reader of a pipe has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
@@ -180,7 +182,7 @@ def _share(word: str) -> float:
 
 
 def _number(word: str) -> int:
-    if not word.isdigit() or int(word) < 1:
+    if not word.isdecimal() or int(word) < 1:
         raise argparse.ArgumentTypeError(f"{word!r} is not a whole number of 1 or more")
     return int(word)
 
@@ -403,7 +405,7 @@ def _study(asked: argparse.Namespace) -> None:
 
     from fdm.output.study_pictures import draw_study
     from fdm.output.study_tables import print_study
-    from fdm.studies import asked_answers, best, designs, findings, main_answers, study
+    from fdm.studies import asked_answers, best, designs, findings, study
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
     console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
@@ -423,11 +425,10 @@ def _study(asked: argparse.Namespace) -> None:
         else:
             chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
             found = study(asked.file, chosen, answers=asked.answer, progress=update, **shared)
-            wanted = asked_answers(asked.answer, found.known) if asked.answer else main_answers(found.known)
+            wanted = asked_answers(asked.answer, found.known) if asked.answer else list(found.main)
             shown = wanted if asked.answer else None
-            sentences = tuple(
-                sentence for answer in wanted for sentence in findings(found, answer, maximise=asked.maximise)
-            )
+            told = (findings(found, answer, maximise=asked.maximise) for answer in wanted if found.varied)
+            sentences = tuple(dict.fromkeys(sentence for some in told for sentence in some))
         update("drawing")
         drawn, best_number = wanted if asked.answer else None, None
         if asked.best:  # the first; and no picture of a varied number against itself
@@ -436,6 +437,13 @@ def _study(asked: argparse.Namespace) -> None:
     print_study(found, console, shown)
     for sentence in sentences:
         console.print(sentence, highlight=False, markup=False)
+    if found.missed:
+        console.print(
+            f"{found.missed} of {len(found.designs)} designs miss the target of {100 * asked.target:g} % with some "
+            "answer; what each may be off by is its ±.", highlight=False,
+        )  # fmt: skip
+    if len(found.varied) > 2:
+        console.print("No pictures: they show one or two names that vary.", highlight=False)
     console.print(f"Kept in {folder}: study.jsonl study.csv {' '.join(pictures)}", highlight=False)
 
 

@@ -707,3 +707,23 @@ def test_the_package_offers_studies() -> None:
     import fdm
 
     assert fdm.study is study and fdm.best is best
+
+
+def test_main_answers_have_a_value_and_a_size(slab: Path) -> None:
+    cross = "spreading.plate.fan.mean"
+    rows = tuple(
+        Design({"plate": k}, {MEAN: 0.1 / k, cross: 1e-7, "sensors.guard.misreading": None, "sensors.guard.reading": 2.0})
+        for k in (1.0, 2.0)
+    )
+    made = Study("made.toml", ("plate",), rows, (MEAN,), 0.005)
+    assert made.main == (MEAN, "sensors.guard.reading")
+    assert made.missed == 0
+    assert study(slab, {"thick": "20,50"}, workers=1).missed == 0
+
+
+def test_one_design_has_a_table_and_no_words(
+    slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["study", str(slab), "thick=50", "--workers", "1", "--quiet", "--out", str(tmp_path / "one")]
+    assert main(words) == 0
+    assert "lowest" not in capsys.readouterr().out

@@ -13,7 +13,7 @@ from fdm.output.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.palette import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
 from fdm.output.pictures import levels_of
 from fdm.output.units import shown_unit
-from fdm.studies.answers import found, main_answers, merit, unit
+from fdm.studies.answers import found, merit, unit
 from fdm.studies.run import Study, said
 from fdm.studies.sentences import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 
@@ -41,7 +41,7 @@ def draw_study(
     where it is not the lowest (highest) of each answer."""
     if len(study.varied) not in (1, 2):
         return []
-    paths = [found(a, study.known) for a in answers] if answers else main_answers(study.known)
+    paths = [found(a, study.known) for a in answers] if answers else list(study.main)
     few = len(study.varied) == 1 or min(len(np.unique(study.inputs(n))) for n in study.varied) < MAP_VALUES
     draw, out = draw_lines if few else draw_map, []
     for path in paths:

@@ -8,7 +8,7 @@ from rich.table import Table
 
 from fdm.output.tables import with_band
 from fdm.output.units import shown_unit
-from fdm.studies.answers import found, main_answers, parts_of, unit
+from fdm.studies.answers import found, parts_of, unit
 from fdm.studies.run import Study
 
 MOST_ROWS, MOST_COLUMNS = 40, 4
@@ -18,7 +18,7 @@ def print_study(study: Study, console: Console, answers: Sequence[str] | None = 
     """The designs in their order, with the asked answers; with those a builder looks at first, if left out. Of more
     than 40 designs the first ones."""
     names = study.varied or study.names
-    paths = [found(a, study.known) for a in answers] if answers else main_answers(study.known)[:MOST_COLUMNS]
+    paths = [found(a, study.known) for a in answers] if answers else study.main[:MOST_COLUMNS]
     paths = list(dict.fromkeys(p for p in paths if p.removeprefix("let.") not in names))  # these have a column already
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:

@@ -39,7 +39,16 @@ from fdm.output.files import written_beside
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
-from fdm.studies.answers import Answers, Array, band_path, cabinet_answers, found, found_all, section_answers
+from fdm.studies.answers import (
+    Answers,
+    Array,
+    band_path,
+    cabinet_answers,
+    found,
+    found_all,
+    main_answers,
+    section_answers,
+)
 from fdm.studies.choices import Given, designs
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
@@ -49,6 +58,7 @@ LINES, TABLE = "study.jsonl", "study.csv"
 TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
 AHEAD = 3  # chunks a worker, handed over before they are wanted
+LEAST_SPREADING = 1e-3  # of the largest, among a study's main answers
 KEPT_MEMORY = 64_000_000  # bytes that a worker keeps for the next design
 KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
 
@@ -89,6 +99,20 @@ class Study:
     def known(self) -> tuple[str, ...]:
         """Every path that some design answers."""
         return tuple(dict.fromkeys(path for d in self.designs for path in d.answers))
+
+    @cached_property
+    def main(self) -> tuple[str, ...]:
+        """What a builder looks at first, of the answers that have a value; no spreading that is next to nothing."""
+        valued = [p for p in self.known if any(d.answers.get(p) is not None for d in self.designs)]
+        paths = main_answers(valued)
+        size = {p: np.nanmax(abs(self.values(p))) for p in paths if p.startswith("spreading.")}
+        least = LEAST_SPREADING * max(size.values(), default=0.0)
+        return tuple(p for p in paths if size.get(p, least) >= least)
+
+    @property
+    def missed(self) -> int:
+        """Number of designs with an answer that misses the target."""
+        return sum(any(v == 0 for p, v in d.answers.items() if p.endswith("grid.target_met")) for d in self.designs)
 
     def inputs(self, name: str) -> Array:
         """(designs,) values of a varied name."""
