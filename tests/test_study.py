@@ -712,11 +712,11 @@ def test_the_package_offers_studies() -> None:
 def test_main_answers_have_a_value_and_a_size(slab: Path) -> None:
     cross = "spreading.plate.fan.mean"
     rows = tuple(
-        Design({"plate": k}, {MEAN: 0.1 / k, cross: 1e-7, "sensors.guard.misreading": None, "sensors.guard.reading": 2.0})
+        Design({"plate": k}, {MEAN: 0.1 / k, cross: 1e-7} | {"sensors.a.misreading": None, "sensors.a.reading": 2.0})
         for k in (1.0, 2.0)
     )
     made = Study("made.toml", ("plate",), rows, (MEAN,), 0.005)
-    assert made.main == (MEAN, "sensors.guard.reading")
+    assert made.main == (MEAN, "sensors.a.reading")
     assert made.missed == 0
     assert study(slab, {"thick": "20,50"}, workers=1).missed == 0
 
