@@ -405,7 +405,7 @@ def _study(asked: argparse.Namespace) -> None:
 
     from fdm.output.study_pictures import draw_study
     from fdm.output.study_tables import print_study
-    from fdm.studies import asked_answers, best, designs, findings, study
+    from fdm.studies import asked_answers, best, designs, findings, study, warned
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
     console, progress = Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
@@ -437,6 +437,8 @@ def _study(asked: argparse.Namespace) -> None:
     print_study(found, console, shown)
     for sentence in sentences:
         console.print(sentence, highlight=False, markup=False)
+    for warning in warned(found):
+        console.print(warning, highlight=False, markup=False)
     if found.missed:
         console.print(
             f"{found.missed} of {len(found.designs)} designs miss the target of {100 * asked.target:g} % with some "

@@ -19,7 +19,7 @@ from fdm.output.result import result_dict
 from fdm.output.study_pictures import draw_lines, draw_map, draw_study
 from fdm.output.study_tables import print_study
 from fdm.section.reader import read_section
-from fdm.studies import Design, Study, best, designs, findings, main_answers, run, study
+from fdm.studies import Design, Study, best, designs, findings, main_answers, run, study, warned
 from fdm.studies.answers import band_path, found, found_all, unit
 from fdm.studies.optimise import _limit
 
@@ -727,3 +727,12 @@ def test_one_design_has_a_table_and_no_words(
     words = ["study", str(slab), "thick=50", "--workers", "1", "--quiet", "--out", str(tmp_path / "one")]
     assert main(words) == 0
     assert "lowest" not in capsys.readouterr().out
+
+
+def test_warnings_of_designs_are_kept_and_told_once(slab: Path, tmp_path: Path) -> None:
+    text = slab.read_text() + '[[environment]]\nname = "attic"\ntemperature = 3\nfilm = 8\n'
+    slab.write_text(text)
+    solved = study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out")
+    again = study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out")
+    assert solved.designs == again.designs
+    assert warned(solved) == ("Warning for 2 of 2 designs: environment 'attic' touches no solid part.",)

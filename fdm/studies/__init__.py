@@ -4,6 +4,17 @@ from fdm.studies.answers import asked_answers, main_answers
 from fdm.studies.choices import designs
 from fdm.studies.optimise import Optimum, best
 from fdm.studies.run import Design, Study, study
-from fdm.studies.sentences import findings
+from fdm.studies.sentences import findings, warned
 
-__all__ = ["Design", "Optimum", "Study", "asked_answers", "best", "designs", "findings", "main_answers", "study"]
+__all__ = [
+    "Design",
+    "Optimum",
+    "Study",
+    "asked_answers",
+    "best",
+    "designs",
+    "findings",
+    "main_answers",
+    "study",
+    "warned",
+]

@@ -68,12 +68,14 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Design:
-    """One design: its varied numbers, and every number it answers by path; none, and why, where it failed."""
+    """One design: its varied numbers, and every number it answers by path; none, and why, where it failed; and what it
+    was warned of."""
 
     values: Mapping[str, float]
     answers: Answers
     message: str = ""
     crashed: bool = False
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -350,6 +352,7 @@ class Kept:
             return
         line = {"study": self._study, "design": dict(design.values), "status": _status(design)}
         line |= {"message": design.message} if design.message else {"results": design.answers}
+        line |= {"warnings": design.warnings} if design.warnings else {}
         try:
             self._append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         except OSError as fault:
@@ -375,7 +378,8 @@ def _read_line(line: bytes, study: str) -> Design | None:
         data = json.loads(line)
         if data["study"] != study or data["status"] not in ("done", "failed"):
             return None
-        return Design(data["design"], data.get("results", {}), data.get("message", ""))
+        warnings = tuple(map(str, data.get("warnings", ())))
+        return Design(data["design"], data.get("results", {}), data.get("message", ""), warnings=warnings)
     except (ValueError, KeyError, TypeError):
         return None
 
@@ -542,12 +546,14 @@ def _returned(waiting: dict["Future[list[Outcome]]", list[Mapping[str, float]]],
 
 
 def _keep(kept: Kept, values: Mapping[str, float], outcome: "Outcome") -> Design:
-    design = Design(dict(values), *outcome)
+    answers, message, crashed, *warnings = outcome
+    design = Design(dict(values), answers, message, crashed, tuple(warnings))
     kept.add(design)
     return design
 
 
-Outcome = tuple[Answers, str, bool]  # the answers, or a message and whether it was no fault of the input
+# the answers, or a message and whether it was no fault of the input; then warnings
+Outcome = tuple[Answers, str, bool, *tuple[str, ...]]
 
 
 def outcomes(
@@ -564,11 +570,13 @@ def _outcome(study: str, case: "Section | Cabinet", target: float, first: Sectio
             like = None
             if first is not None and first.drawn == case.drawn:
                 like = _solved_first(_First(study, first), target)
-            return section_answers(solve(case, target, like=like)), "", False
+            solution = solve(case, target, like=like)
+            return section_answers(solution), "", False, *solution.warnings
         from fdm.lumped.solution import solve_cabinet
 
         sections = {file: _solved_section(study, file, target) for file in case.section_files if file is not None}
-        return cabinet_answers(solve_cabinet(case, sections, target)), "", False
+        solved = solve_cabinet(case, sections, target)
+        return cabinet_answers(solved), "", False, *solved.warnings
     except InputError as fault:
         return {}, str(fault), False
     except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others

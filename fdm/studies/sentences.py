@@ -1,5 +1,6 @@
 """What a study means for whoever cuts the metal, in sentences."""
 
+import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -168,6 +169,16 @@ def _flat(study: Study, path: str, name: str, value: Array, band: Array, flat: f
     if first == 0:
         return [f"The curve is flat throughout: less than {shared(path, flat)} {each}; {name} hardly matters here."]
     return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} {each}."]
+
+
+def warned(study: Study) -> tuple[str, ...]:
+    """What designs were warned of, each once with the numbers of the first, and how many designs it is."""
+    by_words: dict[str, list[str]] = {}
+    for design in study.designs:
+        for words in dict.fromkeys(design.warnings):
+            by_words.setdefault(re.sub(r"[\d.]+", "#", words), []).append(words)
+    total = len(study.designs)
+    return tuple(f"Warning for {len(all_)} of {total} designs: {all_[0]}." for all_ in by_words.values())
 
 
 def _failures(failed: Sequence[Design], names: Sequence[str], total: int) -> list[str]:
