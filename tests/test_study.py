@@ -440,7 +440,7 @@ def test_findings_call_designs_equal_whose_bands_overlap() -> None:
     sharp = made_up({"plate": [3.0, 5, 7]}, [1.3, 1.01, 1.0], 0.001)
     said = findings(sharp, MEAN)
     assert not any("Equal" in s for s in said)
-    assert "That is the largest value of plate asked for; what lies beyond may be better still." in said
+    assert "That is the largest value of plate tried; what lies beyond may be better still." in said
 
 
 def test_findings_of_two_names_give_the_best_pair_and_the_smallest() -> None:

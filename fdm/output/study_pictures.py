@@ -214,6 +214,6 @@ def _failed(a: "Axes", study: Study, names: Sequence[str]) -> None:
     if len(at):
         y = at[:, 1] if len(names) == 2 else np.full(len(at), 0.02)
         a.plot(
-            at[:, 0], y, "x", color=FAINT, ms=6, mew=1.5, zorder=5,
+            at[:, 0], y, "x", color=FAINT, ms=6, mew=1.5, zorder=5, clip_on=False,
             transform=a.transData if len(names) == 2 else a.get_xaxis_transform(),
         )  # fmt: skip

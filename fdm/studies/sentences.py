@@ -129,7 +129,7 @@ def _at_an_end(study: Study, names: Sequence[str], value: Array, band: Array, be
         k = np.nonzero(beside)[0]
         if len(k) and np.isfinite(value[k[0]]) and abs(value[k[0]] - value[best]) > band[k[0]] + band[best]:
             end = "smallest" if at == steps[0] else "largest"
-            out.append(f"That is the {end} value of {name} asked for; what lies beyond may be better still.")
+            out.append(f"That is the {end} value of {name} tried; what lies beyond may be better still.")
     return out
 
 
