@@ -9,22 +9,22 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fdm.cabinet.reader import read_cabinet
+    from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
     from fdm.errors import InputError
-    from fdm.lumped.reader import read_cabinet
-    from fdm.lumped.solution import SolvedCabinet, solve_cabinet
-    from fdm.network.solution import Solution, solve
     from fdm.section.reader import read_section
+    from fdm.solving.solution import Solution, solve
     from fdm.studies import best, study
 
 _HOMES = {  # imported when first used, so that the command line starts at once
     "InputError": "fdm.errors",
-    "Solution": "fdm.network.solution",
-    "SolvedCabinet": "fdm.lumped.solution",
+    "Solution": "fdm.solving.solution",
+    "SolvedCabinet": "fdm.cabinet.solution",
     "best": "fdm.studies",
-    "read_cabinet": "fdm.lumped.reader",
+    "read_cabinet": "fdm.cabinet.reader",
     "read_section": "fdm.section.reader",
-    "solve": "fdm.network.solution",
-    "solve_cabinet": "fdm.lumped.solution",
+    "solve": "fdm.solving.solution",
+    "solve_cabinet": "fdm.cabinet.solution",
     "study": "fdm.studies",
 }
 __all__ = [

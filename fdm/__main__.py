@@ -1,4 +1,4 @@
-from fdm.cli import main
+from fdm.cli.main import main
 
 if __name__ == "__main__":
     raise SystemExit(main())

@@ -10,8 +10,8 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from fdm.lumped.reader import read_cabinet
-from fdm.lumped.solution import SolvedCabinet, solve_cabinet
+from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
 KNOWN = {}

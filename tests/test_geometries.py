@@ -25,7 +25,7 @@ def heat_temperature(solution: Solution, source: str) -> float:
     network, section = solution.network, solution.section
     row = network.heat.index(source)
     return float(
-        network.values.weight[row] @ section.fixed_temperatures + network.values.impedance[row] @ section.watts
+        network.values.weight[row] @ section.fixed_temperatures + network.values.resistance[row] @ section.watts
     )
 
 
@@ -66,8 +66,8 @@ def test_module_faces_lie_beyond_their_air() -> None:
     assert heat_temperature(solution, "cold face") < 7
     assert heat_temperature(solution, "hot face") > 30
     # what enters at one face hardly warms the other: the module is left out
-    impedance = solution.network.values.impedance
-    assert impedance[0, 1] < 0.01 * min(impedance[0, 0], impedance[1, 1])
+    resistance = solution.network.values.resistance
+    assert resistance[0, 1] < 0.01 * min(resistance[0, 0], resistance[1, 1])
 
 
 def fin_conductance(count: int, thickness: float, height: float, film: float, depth: float, k: float = 209.0) -> float:
@@ -120,9 +120,9 @@ def test_corner_loses_more_than_its_inner_faces_alone() -> None:
 
 def test_modules_on_one_plate_share_alike() -> None:
     solution = solved("two_modules")
-    impedance = solution.network.values.impedance
-    assert impedance[0, 0] == pytest.approx(impedance[1, 1], rel=1e-6)
-    assert impedance[0, 1] < impedance[0, 0]
+    resistance = solution.network.values.resistance
+    assert resistance[0, 0] == pytest.approx(resistance[1, 1], rel=1e-6)
+    assert resistance[0, 1] < resistance[0, 0]
     # a plate that spreads perfectly would have one temperature
     flow = sum(solution.section.watts)
     let = solution.section.let
@@ -149,7 +149,7 @@ def test_light_bar_is_fins_pad_and_spreading_in_series() -> None:
     pad = let["pad"] * 1e-3 / 3.5 / (let["board"] * 1e-3 * depth)
     least = 1 / (fins + bare * depth * let["film"]) + pad + solution.spreading["base"]["LEDs"].mean
     # left over: what the board adds, from the narrow row of LEDs to its whole width
-    assert least < solution.network.values.impedance[0, 0] < least + 0.01
+    assert least < solution.network.values.resistance[0, 0] < least + 0.01
 
 
 def test_cord_conducts_at_least_as_its_flat_faces_let_it() -> None:

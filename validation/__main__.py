@@ -11,7 +11,7 @@ from rich.table import Table
 
 from fdm import solve
 from validation import formulas
-from validation.cases import BOARD, BOARD_FILM, BOARD_K, CASES, PATCH, Outcome, impedance, outcomes, patch_on_plate
+from validation.cases import BOARD, BOARD_FILM, BOARD_K, CASES, PATCH, Outcome, outcomes, patch_on_plate, resistance
 from validation.cross_checks import compare, cross_checks
 
 
@@ -43,7 +43,7 @@ def plate_view_table() -> Table:
     for heading in ("thickness, mm", "h t/k", "plate view, K/W", "3-D series, K/W", "plate view is off by"):
         table.add_column(heading, justify="right")
     for t in (0.25e-3, 0.5e-3, 1e-3, 2e-3, 4e-3, 8e-3):
-        computed, _ = impedance("source", "source", 1 / 4)(solve(patch_on_plate(t)))
+        computed, _ = resistance("source", "source", 1 / 4)(solve(patch_on_plate(t)))
         spread, _ = formulas.rectangle_on_plate(PATCH, BOARD, t, BOARD_K, BOARD_FILM)
         true = spread + (t / BOARD_K + 1 / BOARD_FILM) / (BOARD[0] * BOARD[1])
         found = f"{computed:.5g}", f"{true:.5g}", f"{computed / true - 1:+.1%}"

@@ -39,12 +39,12 @@ from scipy.sparse.linalg import cg, splu
 from skfem import Basis, ElementDG, ElementTriP1, MeshTri
 
 from fdm import read_section, solve
-from fdm.conduction import multigrid
-from fdm.conduction.conductances import Array, Bools
-from fdm.conduction.solver import assemble, heat_loads
+from fdm.accuracy.refinement import CROSS, SMALL
+from fdm.answers.results import NetworkValues
+from fdm.conduction.faces import Array, Bools
+from fdm.conduction.linear import multigrid
+from fdm.conduction.system import assemble, heat_loads
 from fdm.grid.lines import halved
-from fdm.network.answers import NetworkValues
-from fdm.network.goals import CROSS, SMALL
 from fdm.section.model import Border, Environment, Part, Polygon, Rectangle, Section, Segment, Source, repeated
 from validation.cases import air, box, solid
 from validation.finite_elements import Model, network, owner_of
@@ -115,7 +115,7 @@ def alone(job: Callable[..., Any], *given: Any, limit: float = math.inf, memory:
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     os.environ.update(dict.fromkeys(threads, "1"))
     context = multiprocessing.get_context("forkserver")  # forked off one that has nothing but the modules in memory
-    context.set_forkserver_preload(["fdm.network.solution", "validation.refinement", "validation.finite_elements"])
+    context.set_forkserver_preload(["fdm.solving.solution", "validation.refinement", "validation.finite_elements"])
     receiver, sender = context.Pipe(duplex=False)
     process = context.Process(target=_send, args=(sender, job, given, limit, memory))
     process.start()
@@ -229,16 +229,16 @@ def triangles(section: Section, halvings: int) -> NetworkValues:
 
 
 def compared(values: NetworkValues) -> Array:
-    """Couplings and mean impedances, one after the other."""
-    return np.concatenate([values.coupling[np.tril_indices(len(values.coupling), -1)], values.impedance.ravel()])
+    """Couplings and mean resistances, one after the other."""
+    return np.concatenate([values.coupling[np.tril_indices(len(values.coupling), -1)], values.resistance.ravel()])
 
 
 def scales(values: NetworkValues) -> Array:
     """What an error of each is relative to, as `fdm.solve` has it."""
     n = values.coupling
     coupling = np.maximum(n, SMALL * n.max(initial=0.0))[np.tril_indices(len(n), -1)]
-    impedance = np.maximum(abs(values.impedance), CROSS * abs(np.diag(values.impedance)))
-    return np.concatenate([coupling, impedance.ravel()])
+    resistance = np.maximum(abs(values.resistance), CROSS * abs(np.diag(values.resistance)))
+    return np.concatenate([coupling, resistance.ravel()])
 
 
 @dataclass(frozen=True)
@@ -388,7 +388,9 @@ def write_problem(folder: str, cells: float) -> int:
     system = assemble(section, crowded(x, count), crowded(y, count))
     rhs = np.zeros(system.solid.size)
     np.add.at(rhs, *heat_loads(system)[0])
-    for name, array in zip(ARRAYS, (system.tied, system.gx, system.gy, rhs.reshape(system.solid.shape), system.solid)):
+    for name, array in zip(
+        ARRAYS, (system.to_fixed, system.gx, system.gy, rhs.reshape(system.solid.shape), system.solid)
+    ):
         np.save(f"{folder}/{name}.npy", array)
     return int(system.solid.size)
 
@@ -700,12 +702,12 @@ def pace(count: int, workers: Sequence[int]) -> Pace:
     path = GEOMETRIES / "light_bar.toml"
     wanted = list(designs({"film": list(np.linspace(5, 25, count))}))
     solve(read_section(path))  # imports
-    spent, looped = timed(lambda: [solve(read_section(path, **d)).network.values.impedance[0, 0] for d in wanted])
+    spent, looped = timed(lambda: [solve(read_section(path, **d)).network.values.resistance[0, 0] for d in wanted])
     studies, difference = {}, 0.0
     for n in workers:
         wall, result = timed(partial(study, path, wanted, workers=n))
         studies[n] = count / wall.wall
-        answer = result.values("network.impedance.LEDs.LEDs")
+        answer = result.values("network.resistance.LEDs.LEDs")
         difference = max(difference, float(np.max(abs(answer / np.array(looped) - 1))))
     return Pace(count, count / spent.wall, studies, difference)
 
@@ -838,7 +840,7 @@ def report(size: Size, say: Callable[[str], None]) -> str:
         unless they are called wall; ~ marks what is extrapolated.""",
         goals_table(contests, grids, rate),
         "## Time to an answer with a stated error",
-        f"""Couplings and mean impedances; errors relative, as `fdm.solve` counts them. This solver also gives the
+        f"""Couplings and mean resistances; errors relative, as `fdm.solve` counts them. This solver also gives the
         highest temperatures within the target. Finite elements state the difference of two meshes; of all pairs whose
         difference and true error are below the target, the cheapest is timed, as if known beforehand. Meshes of quads:
         cells per half gap; of triangles: halvings. Reference values differ from the finest quads by {agreement}.""",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm import Solution
-from fdm.network.answers import Network
+from fdm.answers.results import Network
 from fdm.section.model import (
     Border,
     Bridge,
@@ -117,12 +117,12 @@ def _in_network(array: str, row: Callable[[Network], int], heat: str, scale: flo
     return read
 
 
-def impedance(observed: str, heat: str, scale: float = 1.0) -> Read:
-    return _in_network("impedance", lambda net: net.observed.index(observed), heat, scale)
+def resistance(observed: str, heat: str, scale: float = 1.0) -> Read:
+    return _in_network("resistance", lambda net: net.observed.index(observed), heat, scale)
 
 
-def impedance_max(heat: str, scale: float = 1.0) -> Read:
-    return _in_network("impedance_max", lambda net: net.heat.index(heat), heat, scale)
+def resistance_max(heat: str, scale: float = 1.0) -> Read:
+    return _in_network("resistance_max", lambda net: net.heat.index(heat), heat, scale)
 
 
 def spreading(part: str, heat: str, which: str, scale: float = 1.0) -> Read:
@@ -244,7 +244,7 @@ def disc_on_disc() -> Iterable[Case]:
             (
                 Quantity("psi mean", spreading("plate", "source", "mean", scale), mean, "-"),
                 Quantity("psi max", spreading("plate", "source", "max", scale), peak, "-"),
-                Quantity("whole resistance", impedance("source", "source"), whole, "K/W"),
+                Quantity("whole resistance", resistance("source", "source"), whole, "K/W"),
             ),
         )
 
@@ -274,7 +274,7 @@ def strip_on_channel() -> Iterable[Case]:
             (
                 Quantity("k R' mean", spreading("plate", "source", "mean", k / 2), mean, "-"),
                 Quantity("k R' max", spreading("plate", "source", "max", k / 2), peak, "-"),
-                Quantity("whole resistance, max", impedance_max("source", 1 / 2), whole, "K m/W"),
+                Quantity("whole resistance, max", resistance_max("source", 1 / 2), whole, "K m/W"),
             ),
         )
 
@@ -304,8 +304,8 @@ def rectangle_on_plate() -> Iterable[Case]:
         "Yovanovich and others 1999, limit h t << k",
         patch_on_plate(t),
         (
-            Quantity("resistance, mean", impedance("source", "source", 1 / 4), mean + one_dimensional, "K/W"),
-            Quantity("resistance, max", impedance_max("source", 1 / 4), peak + one_dimensional, "K/W"),
+            Quantity("resistance, mean", resistance("source", "source", 1 / 4), mean + one_dimensional, "K/W"),
+            Quantity("resistance, max", resistance_max("source", 1 / 4), peak + one_dimensional, "K/W"),
         ),
     )
 
@@ -323,14 +323,14 @@ def volume_sources() -> Iterable[Case]:
             sources=(Source("heat", part="slab", heat=1),),
         ),
         (
-            Quantity("mean", impedance("heat", "heat"), size / (3 * k), "K/W"),
-            Quantity("max", impedance_max("heat"), size / (2 * k), "K/W"),
+            Quantity("mean", resistance("heat", "heat"), size / (3 * k), "K/W"),
+            Quantity("max", resistance_max("heat"), size / (2 * k), "K/W"),
         ),
     )
     rod, film = 1 / (4 * math.pi * k), 1 / (2 * math.pi * size * h)
     quantities = (
-        Quantity("mean", impedance("heat", "heat"), rod / 2 + film, "K m/W"),
-        Quantity("max", impedance_max("heat"), rod + film, "K m/W"),
+        Quantity("mean", resistance("heat", "heat"), rod / 2 + film, "K m/W"),
+        Quantity("max", resistance_max("heat"), rod + film, "K m/W"),
     )
     yield Case(
         "rod heated throughout, about its axis",
@@ -513,8 +513,8 @@ def fins() -> Iterable[Case]:
                 sensors=(Sensor("tip", at=(length, width / 2)),),
             ),
             (
-                Quantity("base, mean", impedance("base", "base"), 1 / q, "K/W"),
-                *(() if tip else (Quantity("tip", impedance("tip", "base"), 1 / (q * math.cosh(m * length)), "K/W"),)),
+                Quantity("base, mean", resistance("base", "base"), 1 / q, "K/W"),
+                *(() if tip else (Quantity("tip", resistance("tip", "base"), 1 / (q * math.cosh(m * length)), "K/W"),)),
             ),
         )
     for h, k, t, r1, r2 in ((50.0, 200.0, 1e-3, 10e-3, 30e-3), (1000.0, 20.0, 0.5e-3, 10e-3, 40e-3)):
@@ -583,7 +583,7 @@ def walls() -> Iterable[Case]:
         ),
         (
             Quantity(
-                "mean of the heater", impedance("heater", "heater"),
+                "mean of the heater", resistance("heater", "heater"),
                 100 / (8 * math.pi * 2.0) + 5e-3 / (2 * math.pi * 0.02 * 0.01)
                 + 100 * formulas.tube_resistance(0.02, 0.03, 50) + 1 / (40 * 2 * math.pi * 0.03 * 0.01), "K/W",
             ),

@@ -12,13 +12,13 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from fdm.lumped.reader import is_cabinet
-from fdm.moved import moved_section
-from fdm.network.sensitivity import sensitivities
-from fdm.network.shares import budgets
-from fdm.network.solution import Solution, solve
+from fdm.cabinet.reader import is_cabinet
+from fdm.inference.reanalysis import moved_section
+from fdm.inference.sensitivity import sensitivities
+from fdm.inference.shares import budgets
+from fdm.inference.uncertainty import uncertainty
 from fdm.section.reader import read_section
-from fdm.uncertainty import uncertainty
+from fdm.solving.solution import Solution, solve
 
 ROUNDS = 5
 GEOMETRIES = Path(__file__).parents[1] / "geometries"

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fdm.network.answers import Network, NetworkValues
-from fdm.network.goals import CROSS
+from fdm.accuracy.refinement import CROSS
+from fdm.answers.results import Network, NetworkValues
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
 from validation.cases import CASES, KELVIN, RELATIVE, Outcome, Quantity, air, box, solid
@@ -114,16 +114,16 @@ def _entries(section: Section, values: NetworkValues) -> dict[str, tuple[float, 
         for j, b in enumerate(fixed)
         if i < j
     }
-    own = np.diag(values.impedance[: len(heat)])
+    own = np.diag(values.resistance[: len(heat)])
     for row, name in enumerate(observed):
         if len(fixed) > 1:
             found |= {f"weight of {f} in {name}": (values.weight[row, k], "-", 1.0) for k, f in enumerate(fixed)}
         for k, h in enumerate(heat):
             felt = KELVIN / RELATIVE / abs(section.watts[k]) if row >= len(heat) else 0.0
-            found[f"{name} per watt at {h}"] = (values.impedance[row, k], "K/W", max(felt, CROSS * own[k]))
+            found[f"{name} per watt at {h}"] = (values.resistance[row, k], "K/W", max(felt, CROSS * own[k]))
     for row, name in enumerate(heat):
         for k, h in enumerate(heat):
-            found[f"{name}, max, per watt at {h}"] = (values.impedance_max[row, k], "K/W", CROSS * own[k])
+            found[f"{name}, max, per watt at {h}"] = (values.resistance_max[row, k], "K/W", CROSS * own[k])
     return {name: (float(value), unit, float(scale)) for name, (value, unit, scale) in found.items()}
 
 

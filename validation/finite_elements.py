@@ -26,8 +26,8 @@ from skfem import (
 )
 from skfem.mapping import MappingIsoparametric
 
+from fdm.answers.results import NetworkValues
 from fdm.errors import InputError
-from fdm.network.answers import NetworkValues
 from fdm.section.model import Rectangle, Section, Segment, Source
 
 Array = NDArray[np.float64]

@@ -81,8 +81,9 @@ def strip_on_channel(eps: float, tau: float, bi: float) -> tuple[float, float]:
     return float(mean), float(np.sum(source * phi / m**2 * _fade(TERMS)) / (np.pi**2 * eps))
 
 
-def _rectangle_series(half: tuple[float, float], plate: tuple[float, float], kernel: Callable[[Array], Array],
-                      terms: int, tail: float) -> tuple[float, float]:
+def _rectangle_series(
+    half: tuple[float, float], plate: tuple[float, float], kernel: Callable[[Array], Array], terms: int, tail: float
+) -> tuple[float, float]:
     """(mean, max) of the double cosine series; `kernel(B)` is phi(B)/(k B), `tail` its limit of B kernel(B)."""
     (a, b), (c, d) = half, plate
     n = np.arange(1.0, terms + 1)
@@ -103,8 +104,9 @@ def _rectangle_series(half: tuple[float, float], plate: tuple[float, float], ker
     return float(mean / (c * d)), float(peak / (c * d))
 
 
-def rectangle_on_plate(source: tuple[float, float], plate: tuple[float, float], thickness: float, k: float,
-                       h: float, terms: int = 800) -> tuple[float, float]:
+def rectangle_on_plate(
+    source: tuple[float, float], plate: tuple[float, float], thickness: float, k: float, h: float, terms: int = 800
+) -> tuple[float, float]:
     """Spreading resistance (mean, max) in K/W of a centred isoflux rectangle on a rectangular plate, film h behind.
 
     `source` and `plate` are the full sides (along x, along y), m. With half sides a, b and c, d, l = m pi/c,
@@ -126,8 +128,9 @@ def rectangle_on_plate(source: tuple[float, float], plate: tuple[float, float], 
     return _rectangle_series(half, outer, lambda e: _film_kernel(e, thickness, h / k) / (k * e), terms, 1 / k)
 
 
-def rectangle_on_thin_plate(source: tuple[float, float], plate: tuple[float, float], thickness: float, k: float,
-                            h: float, terms: int = 800) -> tuple[float, float]:
+def rectangle_on_thin_plate(
+    source: tuple[float, float], plate: tuple[float, float], thickness: float, k: float, h: float, terms: int = 800
+) -> tuple[float, float]:
     """The same where the plate is so thin that its temperature is one through the thickness: phi(B)/(k B) becomes
     1/(h + k t B^2). K/W, (mean, max). This is what a plate seen face on solves; exact there.
 
@@ -153,8 +156,11 @@ def edge_shape_factor(a: float, b: float) -> float:
     (0.558729, 0.643537, 0.763485)
     """
     r = a / b
-    return (1 / r - 2 / math.pi * math.log(4 * r / (r * r + 1))
-            + (r * r - 1) / (math.pi * r) * math.acos((r * r - 1) / (r * r + 1)))
+    return (
+        1 / r
+        - 2 / math.pi * math.log(4 * r / (r * r + 1))
+        + (r * r - 1) / (math.pi * r) * math.acos((r * r - 1) / (r * r + 1))
+    )
 
 
 SQUARE_CHANNEL = {1.1: 82.2349, 1.2: 42.2349, 1.4: 22.2350, 1.5: 18.2350, 2.0: 10.2341, 3.0: 6.2156, 4.0: 4.8444}
@@ -340,14 +346,25 @@ def half_square_column(x: float, y: float) -> float:
 
 
 ISO_CASE_1 = (
-    (9.7, 13.4, 14.7, 15.1), (5.3, 8.6, 10.3, 10.8), (3.2, 5.6, 7.0, 7.5), (2.0, 3.6, 4.7, 5.0),
-    (1.3, 2.3, 3.0, 3.2), (0.7, 1.4, 1.8, 1.9), (0.3, 0.6, 0.8, 0.9),
+    (9.7, 13.4, 14.7, 15.1),
+    (5.3, 8.6, 10.3, 10.8),
+    (3.2, 5.6, 7.0, 7.5),
+    (2.0, 3.6, 4.7, 5.0),
+    (1.3, 2.3, 3.0, 3.2),
+    (0.7, 1.4, 1.8, 1.9),
+    (0.3, 0.6, 0.8, 0.9),
 )
 """Figures of case 1, degC: rows y = 7/8 .. 1/8, columns x = 1/8 .. 4/8. Tolerance 0.1 K."""
 
 ISO_CASE_2 = {
-    "A": ((0, 47.5), 7.1), "B": ((500, 47.5), 0.8), "C": ((0, 41.5), 7.9), "D": ((15, 41.5), 6.3),
-    "E": ((500, 41.5), 0.8), "F": ((0, 36.5), 16.4), "G": ((15, 36.5), 16.3), "H": ((0, 0), 16.8),
+    "A": ((0, 47.5), 7.1),
+    "B": ((500, 47.5), 0.8),
+    "C": ((0, 41.5), 7.9),
+    "D": ((15, 41.5), 6.3),
+    "E": ((500, 41.5), 0.8),
+    "F": ((0, 36.5), 16.4),
+    "G": ((15, 36.5), 16.3),
+    "H": ((0, 0), 16.8),
     "I": ((500, 0), 18.3),
 }
 """Figures of case 2: point -> ((x, y) in mm, degC). Tolerance 0.1 K; heat flow 9.5 W/m, tolerance 0.1 W/m."""

@@ -15,9 +15,9 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from fdm.accuracy.extrapolation import extrapolated
+from fdm.answers.values import grid_values
 from fdm.grid.lines import first_lines, halved
-from fdm.network.band import extrapolated
-from fdm.network.values import grid_values
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation import formulas
 from validation.cases import air, box, held, solid

@@ -1,7 +1,7 @@
 """What refinement buys: cells and time against error for three ways to refine one grid, on five sections.
 
 `python -m validation.refinement` prints, for uniform grids, for fixed grading from every edge, and for goal-oriented
-refinement, the cells and the time that one grid needs for an error of the coupling or impedance below 1, 0.3, 0.1 and
+refinement, the cells and the time that one grid needs for an error of the coupling or resistance below 1, 0.3, 0.1 and
 0.03 %, without extrapolation. True values are those of `validation.cases`, and for the contrast of 1 : 10 000 the
 extrapolated value of a far finer grid.
 """
@@ -16,12 +16,12 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from fdm.conduction.solver import assemble
+from fdm.accuracy.refinement import refined
+from fdm.answers.values import GridValues, grid_values, solved
+from fdm.conduction.system import assemble
 from fdm.grid.lines import Array, first_lines, halved
-from fdm.network.goals import refined
-from fdm.network.solution import solve
-from fdm.network.values import GridValues, grid_values, solved
 from fdm.section.model import Border, Environment, Section
+from fdm.solving.solution import solve
 from validation.cases import CASES, box, solid
 
 ERRORS = (1e-2, 3e-3, 1e-3, 3e-4)
@@ -43,15 +43,15 @@ def goals() -> list[Goal]:
     def coupling(v: GridValues) -> float:
         return float(v.network.coupling[0, 1])
 
-    def impedance(v: GridValues) -> float:
-        return float(v.network.impedance[0, 0])
+    def resistance(v: GridValues) -> float:
+        return float(v.network.resistance[0, 0])
 
     out = []
     for name, read in (
         ("sheet, web and wood in insulation", coupling),
         ("square channel, W/w = 4", coupling),
-        ("strip on channel 0.1, 0.1, 1", impedance),
-        ("disc on disc 0.2, 0.2, 0.0125", impedance),
+        ("strip on channel 0.1, 0.1, 1", resistance),
+        ("disc on disc 0.2, 0.2, 0.0125", resistance),
     ):
         section = by_name[name].section
         out.append(Goal(name, section, read, _fine(section, read)))
@@ -84,8 +84,7 @@ def uniform(section: Section) -> Iterator[Lines]:
     while True:
         yield tuple(  # type: ignore[misc]
             np.concatenate(
-                [np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in pairwise(e)]
-                + [e[-1:]]
+                [np.linspace(a, b, max(1, round((b - a) / size)), endpoint=False) for a, b in pairwise(e)] + [e[-1:]]
             )
             for e in edges
         )

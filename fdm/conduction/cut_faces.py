@@ -21,8 +21,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.boxes import OBLIQUE, Boxes, TurnedBoxes, closed_joints
-from fdm.conduction.conductances import Array, Bools, Faces, Integers, Palette, half_cells
+from fdm.conduction.faces import Array, Bools, Faces, Integers, PartProperties, half_cells
+from fdm.conduction.interface_elements import OBLIQUE, Boxes, TurnedBoxes, closed_joints
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
@@ -32,7 +32,7 @@ Tie = tuple[Integers, Integers, Array]  # flat numbers of cells, fixed terminals
 RAY = 16  # samples a round, in two rounds, to find where a grid line meets an edge
 
 
-def settled(raster: Raster, cut: Cut, p: Palette) -> tuple[Raster, Bools]:
+def settled(raster: Raster, cut: Cut, p: PartProperties) -> tuple[Raster, Bools]:
     """The raster with a solid owner for every cut cell that keeps a temperature, and (C,) the cells of strong films."""
     owner = raster.owner.copy()
     pairs = np.concatenate([cut.sides, cut.sides[:, ::-1]])
@@ -54,7 +54,9 @@ def settled(raster: Raster, cut: Cut, p: Palette) -> tuple[Raster, Bools]:
     return Raster(raster.x, raster.y, owner), strong
 
 
-def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure: Array) -> tuple[Integers, Array]:
+def part_cells(
+    raster: Raster, cut: Cut | None, p: PartProperties, number: int, measure: Array
+) -> tuple[Integers, Array]:
     """Flat numbers of the cells that carry a part, and how much of `measure` (n, m), volume or area, it has in each."""
     inner = raster.owner[1:-1, 1:-1]
     share = (inner == number).astype(float)
@@ -65,7 +67,7 @@ def part_cells(raster: Raster, cut: Cut | None, p: Palette, number: int, measure
 
 
 def face_films(
-    section: Section, raster: Raster, cut: Cut | None, p: Palette
+    section: Section, raster: Raster, cut: Cut | None, p: PartProperties
 ) -> Iterator[tuple[Integers, int, Array]]:
     """Plate view: of each part's front and back the nodes that lose heat there, the number of the environment, and W/K
     from each. Nodes are flat numbers of cells; n m and the number of a fixed terminal where a part lies in a cut cell
@@ -95,10 +97,10 @@ def faces_anew(raster: Raster, cut: Cut, boxes: Boxes | TurnedBoxes, axis: int) 
 
 
 def cut_faces(
-    section: Section, raster: Raster, p: Palette, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut,
+    section: Section, raster: Raster, p: PartProperties, conductivity: Array, faces: tuple[Faces, Faces], cut: Cut,
     strong: Bools, boxes: Boxes, without: Collection[str] = (),
 ) -> tuple[tuple[Faces, Faces], list[Tie]]:  # fmt: skip
-    """Faces with those around cut cells done anew, and the ties of cells there to fixed terminals.
+    """Faces with those around cut cells done anew, and the conductances of cells there to fixed terminals.
 
     `raster` and `strong` as from `settled`; `conductivity` (P + 5, 2) is times thickness in the plate view.
     """
@@ -110,7 +112,7 @@ def cut_faces(
     if p.joint is not None:
         joint_normal = np.append(_mean_normals(cut, p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0), np.ones((1, 2)), 0)
         joint_share = _joint_share(section, raster, cut, p, joint_normal, number, without)
-    ties = [_edge_ties(section, raster, p, cut, strong)]
+    boundary = [_edge_ties(section, raster, p, cut, strong)]
     out = []
     for axis, (low, high, area) in enumerate(half_cells(section, raster)):
         f = faces[axis]
@@ -154,10 +156,10 @@ def cut_faces(
                 other = own[1 - side]
                 g = 1 / (rows[side] + 1 / (p.film[other] * face_area))
                 at = np.nonzero(solid[side] & (p.fixed[other] >= 0) & (keeps[side] & ~ray)[:, None])
-                ties.append((f.cell[side][i[at[0]], j[at[0]]], p.fixed[other[at]], g[at]))
+                boundary.append((f.cell[side][i[at[0]], j[at[0]]], p.fixed[other[at]], g[at]))
                 on = np.nonzero(ray & keeps[side])[0]
                 k_ray = conductivity[cell_owner[side][on], axis], p.thickness[cell_owner[side][on]]
-                ties.append(
+                boundary.append(
                     _ray_ties(
                         section,
                         raster,
@@ -182,7 +184,7 @@ def cut_faces(
         whole = f.through.copy()
         whole[i, j] = np.where(keeps[0] & keeps[1], through, 0.0)
         out.append(replace(f, resistance=(resistance[0], resistance[1]), through=whole))
-    return (out[0], out[1]), ties
+    return (out[0], out[1]), boundary
 
 
 def _with_boxes(raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integers, rows: Array) -> Array:
@@ -199,7 +201,13 @@ def _with_boxes(raster: Raster, boxes: Boxes, axis: int, i: Integers, j: Integer
 
 
 def _joint_share(
-    section: Section, raster: Raster, cut: Cut, p: Palette, normal: Array, number: Integers, without: Collection[str]
+    section: Section,
+    raster: Raster,
+    cut: Cut,
+    p: PartProperties,
+    normal: Array,
+    number: Integers,
+    without: Collection[str],
 ) -> Array:
     """(n + 2, m + 2) by grid point: how long a joint is in the box around it, over what the rows of faces count of it.
 
@@ -244,7 +252,7 @@ def _face_points(
 
 
 def _row_resistivity(
-    own: NDArray[np.int32], number: Integers, cut: Cut, conductivity: Array, p: Palette, axis: int, side: int
+    own: NDArray[np.int32], number: Integers, cut: Cut, conductivity: Array, p: PartProperties, axis: int, side: int
 ) -> Array:
     """(K, SUB) mean 1 / conductivity of the solid sub-cells of each row, from the cell's centre to the face."""
     out = np.broadcast_to(1 / conductivity[own], own.shape).copy()
@@ -271,8 +279,8 @@ def _mean_normals(cut: Cut, chosen: Bools) -> Array:
     return np.where(total[:, None] > 0, normal / np.maximum(total, 1e-300)[:, None], 1.0)
 
 
-def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: Bools) -> Tie:
-    """Weak films: ties through the pieces of edge between a solid and a fixed terminal."""
+def _edge_ties(section: Section, raster: Raster, p: PartProperties, cut: Cut, strong: Bools) -> Tie:
+    """Weak films: conductances through the pieces of edge between a solid and a fixed terminal."""
     n, m = raster.shape
     cells, terminals, values = [], [], []
     for solid_side, sign in ((0, 1), (1, -1)):
@@ -302,10 +310,10 @@ def _edge_ties(section: Section, raster: Raster, p: Palette, cut: Cut, strong: B
 
 
 def _ray_ties(
-    section: Section, raster: Raster, p: Palette, number: Integers, mean_normal: Array, axis: int, side: int,
+    section: Section, raster: Raster, p: PartProperties, number: Integers, mean_normal: Array, axis: int, side: int,
     i: Integers, j: Integers, solid: tuple[Array, Array], area: Array, without: Collection[str],
 ) -> Tie:  # fmt: skip
-    """Strong films: ties along the grid line from the solid cell on `side` of faces (i, j) to the edge."""
+    """Strong films: conductances along the grid line from the solid cell on `side` of faces (i, j) to the edge."""
     if not len(i):
         return np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0)
     conductivity, thickness = solid

@@ -31,9 +31,7 @@ from fdm.section.tables import Table, all_uncertain, read_document, read_materia
 MOST_COPIES = 10_000
 
 
-def read_section(
-    path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str
-) -> Section:
+def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Section:
     """The section drawn in a TOML file, in SI units.
 
     `let` overrides named numbers of the file's [let], each by a number or an expression, which is then taken as

@@ -34,12 +34,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fdm.errors import InputError, nearest
-from fdm.network.solution import TARGET, Solution, solve
-from fdm.output.files import written_beside
+from fdm.section.files import written_beside
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
-from fdm.studies.answers import (
+from fdm.solving.solution import TARGET, Solution, solve
+from fdm.studies.choices import Given, designs
+from fdm.studies.paths import (
     Answers,
     Array,
     band_path,
@@ -49,10 +50,9 @@ from fdm.studies.answers import (
     main_answers,
     section_answers,
 )
-from fdm.studies.choices import Given, designs
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
-    from fdm.lumped.cabinet import Cabinet, SectionFile
+    from fdm.cabinet.model import Cabinet, SectionFile
 
 LINES, TABLE = "study.jsonl", "study.csv"
 TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
@@ -289,7 +289,7 @@ class Job:
     def read(self, values: Mapping[str, float]) -> "Section | Cabinet":
         if not self.cabinet:
             return section_in(self._document, self.path, values)
-        from fdm.lumped.reader import read_cabinet
+        from fdm.cabinet.reader import read_cabinet
 
         return read_cabinet(self.path, **values)
 
@@ -572,7 +572,7 @@ def _outcome(study: str, case: "Section | Cabinet", target: float, first: Sectio
                 like = _solved_first(_First(study, first), target)
             solution = solve(case, target, like=like)
             return section_answers(solution), "", False, *solution.warnings
-        from fdm.lumped.solution import solve_cabinet
+        from fdm.cabinet.solution import solve_cabinet
 
         sections = {file: _solved_section(study, file, target) for file in case.section_files if file is not None}
         solved = solve_cabinet(case, sections, target)

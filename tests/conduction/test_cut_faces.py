@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from fdm.conduction.solver import assemble, unit_fields
+from fdm.answers.values import network_values
+from fdm.conduction.system import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
-from fdm.network.values import network_values
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation.cases import air, box, solid
 from validation.formulas import annular_fin_efficiency
@@ -106,7 +106,7 @@ def test_a_surface_behind_a_weak_film_has_its_true_length(shape, length, inside,
     if inside:
         parts = (solid("body", 5.0, box(-0.03, 0.03, -0.03, 0.03)), air("air", shape))
     section = Section("surface", parts, (Environment("air", 0, h),), sources=(Source("q", part="body", heat=1),))
-    assert network(section, *uniform(section, n)).impedance[0, 0] == pytest.approx(1 / (h * length), rel=2e-5)
+    assert network(section, *uniform(section, n)).resistance[0, 0] == pytest.approx(1 / (h * length), rel=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -123,7 +123,7 @@ def test_the_area_of_a_round_surface_in_each_view(view, more, area):
     section = Section(
         "surface", parts, (Environment("air", 0, h),), view=view, sources=(Source("q", part="body", heat=1),)
     )
-    assert network(section, *uniform(section, 23)).impedance[0, 0] == pytest.approx(1 / (h * area), rel=2e-5)
+    assert network(section, *uniform(section, 23)).resistance[0, 0] == pytest.approx(1 / (h * area), rel=2e-5)
 
 
 def test_a_round_edge_within_one_material_is_no_edge():
@@ -294,10 +294,10 @@ def test_heated_wire_in_a_sleeve(k):
     )
     true = 1 / (8 * math.pi * k) + math.log(3) / (2 * math.pi * 2.0) + 1 / (2 * math.pi * 0.03 * 40)
     found = [network(section, *uniform(section, n)) for n in (16, 128)]
-    assert found[0].impedance[0, 0] == pytest.approx(true, rel=0.03)
-    assert found[1].impedance[0, 0] == pytest.approx(true, rel=5e-3)
-    assert abs(found[1].impedance[0, 0] - true) < abs(found[0].impedance[0, 0] - true) / 3
-    assert found[1].impedance_max[0, 0] == pytest.approx(true + 1 / (8 * math.pi * k), rel=5e-3)
+    assert found[0].resistance[0, 0] == pytest.approx(true, rel=0.03)
+    assert found[1].resistance[0, 0] == pytest.approx(true, rel=5e-3)
+    assert abs(found[1].resistance[0, 0] - true) < abs(found[0].resistance[0, 0] - true) / 3
+    assert found[1].resistance_max[0, 0] == pytest.approx(true + 1 / (8 * math.pi * k), rel=5e-3)
 
 
 @pytest.mark.parametrize("films", [(HELD, HELD), (30, 40), (HELD, 40)])
@@ -359,7 +359,7 @@ def test_cut_cells_keep_symmetry_and_balance(n):
     system = assemble(section, *uniform(section, n))
     values, checks = network_values(system, unit_fields(system))
     assert max(checks.asymmetry, checks.imbalance, checks.weight_error) < 1e-10
-    assert values.coupling[0, 1] > 0 and values.impedance[0, 0] > 0
+    assert values.coupling[0, 1] > 0 and values.resistance[0, 0] > 0
     fields = unit_fields(system)[:, system.solid]
     assert fields.min() > -1e-9 and fields[:2].max() < 1 + 1e-9
 
@@ -382,8 +382,8 @@ def test_films_of_a_plate_reach_to_the_edge_of_a_held_disc():
     true = annular_fin_efficiency(h, k, thickness, inner, outer) * 2 * h * area
     x = y = np.linspace(-outer, outer, 41)
     system = assemble(section, x, y)
-    ties = system.ties
-    assert ties.value[ties.terminal == 1].sum() + ties.direct[0, 1] == pytest.approx(2 * h * area, rel=2e-3)
+    boundary = system.boundary
+    assert boundary.value[boundary.terminal == 1].sum() + boundary.direct[0, 1] == pytest.approx(2 * h * area, rel=2e-3)
     values = couplings(section, x, y, 3)
     assert values[-1] == pytest.approx(true, rel=2e-3)
 
@@ -401,5 +401,5 @@ def test_parts_that_share_a_slanted_edge_with_a_held_one_are_tied_to_it():
     x, y = first_lines(section)
     for _ in range(3):
         system = assemble(section, x, y)
-        assert (system.ties.terminal >= 0).all()
+        assert (system.boundary.terminal >= 0).all()
         x, y = halved(x), halved(y)

@@ -3,7 +3,6 @@ from pathlib import Path
 
 import pytest
 
-from fdm.network.solution import Solution, solve
 from fdm.section.model import (
     Border,
     Bridge,
@@ -18,6 +17,7 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
+from fdm.solving.solution import Solution, solve
 
 FOAM = Material("foam", (0.03, 0.03))
 METAL = Material("metal", (200.0, 150.0))

@@ -160,8 +160,13 @@ REFUSED = [
     ({"bridges": (Bridge(("plate",), ("air", "cold")),)}, "'plate' carries the source 'tank'"),
     ({"bridges": (Bridge(("block",)),)}, "3 terminals have a given temperature"),
     (
-        {"bridges": (Bridge(("block",)),), "environments": (Environment("in", 20, 8),), "border": Border(bottom="in"),
-         "sources": (), "sensors": ()},
+        {
+            "bridges": (Bridge(("block",)),),
+            "environments": (Environment("in", 20, 8),),
+            "border": Border(bottom="in"),
+            "sources": (),
+            "sensors": (),
+        },
         "heat passes between two given temperatures; add another environment",
     ),
     ({"bridges": (Bridge(("block",), ("air", "cole")),)}, "between: .* did you mean 'cold'"),

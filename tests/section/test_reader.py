@@ -274,13 +274,13 @@ def test_an_override_where_the_file_has_no_named_numbers(refusal):
     assert refusal(text, wall=3) == "let: there is no named number 'wall' to change; there are none"
 
 
-WALL_X = "{ x = [0, 200], y = [0, \"wall\"] }"
+WALL_X = '{ x = [0, 200], y = [0, "wall"] }'
 REFUSED = [
     # unknown and missing
     ('title = "Back', 'titel = "Back', "titel: unknown key; did you mean 'title'?"),
     ("[border]", "[boarder]", "boarder: unknown key; did you mean 'border'?"),
-    ("[[joint]]\nbetween = [\"base plate\", \"fins\"]", "[[joints]]", "joints: unknown key; did you mean 'joint'?"),
-    ('void = true', 'viod = true', "part 'hole', viod: unknown key; did you mean 'void'?"),
+    ('[[joint]]\nbetween = ["base plate", "fins"]', "[[joints]]", "joints: unknown key; did you mean 'joint'?"),
+    ("void = true", "viod = true", "part 'hole', viod: unknown key; did you mean 'void'?"),
     ("radius =", "radus =", "part 'hole', disc, radus: unknown key; did you mean 'radius'?"),
     ("count = 12, step", "cuont = 12, step", "part 'fins', repeat, cuont: unknown key; did you mean 'count'?"),
     ("film = 8", "fillm = 8", "environment 'cabinet air', fillm: unknown key; did you mean 'film'?"),
@@ -291,25 +291,32 @@ REFUSED = [
     ('unit = "mm"', 'unit = "inch"', "unit: 'inch' is not a unit of length"),
     ('view = "section"', 'view = "plan"', "view: 'plan' is not a view; did you mean 'plate'?"),
     (
-        'material = "copper"', 'material = "coper"',
+        'material = "copper"',
+        'material = "coper"',
         "part 'block', material: there is no material named 'coper'; did you mean 'copper'?",
     ),
     (
-        'material = "my foam"', 'material = "my fom"',
+        'material = "my foam"',
+        'material = "my fom"',
         "part 'wall', material: there is no material named 'my fom'; did you mean 'my foam'?",
     ),
     ('top = "room"', 'top = "rom"', "border, top: there is no environment named 'rom'; did you mean 'room'?"),
     (
-        'should_read = "cabinet air"', 'should_read = "cabinet aire"',
-        ("sensor 'thermostat', should_read: there is no environment, source or sensor named 'cabinet aire'; "
-        "did you mean 'cabinet air'?"),
+        'should_read = "cabinet air"',
+        'should_read = "cabinet aire"',
+        (
+            "sensor 'thermostat', should_read: there is no environment, source or sensor named 'cabinet aire'; "
+            "did you mean 'cabinet air'?"
+        ),
     ),
     (
-        'part = "base plate"', 'part = "bas plate"',
+        'part = "base plate"',
+        'part = "bas plate"',
         "spreading of 'bas plate', part: there is no part named 'bas plate'; did you mean 'base plate'?",
     ),
     (
-        'remove = ["bolt"]', 'remove = ["bolts"]',
+        'remove = ["bolt"]',
+        'remove = ["bolts"]',
         "bridge 'the bolt', remove: there is no part named 'bolts'; did you mean 'bolt'?",
     ),
     # wrong kinds
@@ -332,7 +339,8 @@ REFUSED = [
     (WALL_X, "[0, 200]", "part 'wall', rectangle: is a list; give { x = .., y = .. }"),
     # expressions and numbers
     (
-        'y = [0, "wall"] }', 'y = [0, "waal"] }',
+        'y = [0, "wall"] }',
+        'y = [0, "waal"] }',
         "part 'wall', rectangle, y: 'waal' uses 'waal', which is not in [let]; did you mean 'wall'?",
     ),
     ('y = [0, "wall"] }', 'y = [0, "wall / 0"] }', "part 'wall', rectangle, y: 'wall / 0' divides by zero"),
@@ -347,31 +355,35 @@ REFUSED = [
     # materials
     ("x = 0.031", "x = 0", "material 'my foam', conductivity: 0.0 is not a number above 0"),
     ("density = 30", "density = -30", "material 'my foam', density: -30.0 is not a number above 0"),
-    (", y = \"0.03 + 0.002\"", "", "material 'my foam', conductivity, y: missing"),
+    (', y = "0.03 + 0.002"', "", "material 'my foam', conductivity, y: missing"),
     ('conductivity = { x = 0.031, y = "0.03 + 0.002" }', "", "material 'my foam', conductivity: missing"),
     # shapes
-    (WALL_X, '{ x = [200, 0], y = [0, 5] }', "part 'wall', rectangle: rectangle has no size or is turned around"),
+    (WALL_X, "{ x = [200, 0], y = [0, 5] }", "part 'wall', rectangle: rectangle has no size or is turned around"),
     ('radius = "wall / 10"', "radius = 0", "part 'hole', disc: disc has no size"),
     (', [14, "wall"], [10, "wall"]', "", "part 'bolt', polygon: polygon has 2 points"),
     ('[14, "wall"], [10, "wall"]', "[18, 0]", "part 'bolt', polygon: polygon has no area"),
     (f"rectangle = {WALL_X}", "", "part 'wall': give exactly one of rectangle, disc and polygon"),
     (
-        "void = true", "void = true\nrectangle = { x = [0, 1], y = [0, 1] }",
+        "void = true",
+        "void = true\nrectangle = { x = [0, 1], y = [0, 1] }",
         "part 'hole': give exactly one of rectangle, disc and polygon",
     ),
     (
-        "void = true", 'void = true\nmaterial = "steel"',
+        "void = true",
+        'void = true\nmaterial = "steel"',
         "part 'hole': give exactly one of material, environment and void",
     ),
     ("void = true", "void = false", "part 'hole': give exactly one of material, environment and void"),
     ("void = true", "void = true\nthickness = 3", "part 'hole': thickness, front and back belong to"),
     (
-        'segment = { x = [80, 120], y = "wall + plate" }', "segment = { x = [80, 120], y = [1, 2] }",
+        'segment = { x = [80, 120], y = "wall + plate" }',
+        "segment = { x = [80, 120], y = [1, 2] }",
         "source 'hot face', segment: segment has no length or is slanted",
     ),
     # repeat
     (
-        "count = 12", "count = 0",
+        "count = 12",
+        "count = 0",
         "part 'fins', repeat, count: 0 is not a whole number of copies; give one from 1 to 10000",
     ),
     ("count = 12", "count = 2.5", "part 'fins', repeat, count: 2.5 is not a whole number of copies"),
@@ -382,7 +394,8 @@ REFUSED = [
     # joints, sources, questions
     ("resistance = 2e-5", "", "joint 2, resistance: missing"),
     (
-        "resistance = 2e-5", "resistance = 2e-5\nthickness = 1",
+        "resistance = 2e-5",
+        "resistance = 2e-5\nthickness = 1",
         "joint 2: give either resistance, or thickness with conductivity",
     ),
     ("thickness = 0.05\n", "", "joint 1, thickness: missing"),
@@ -411,7 +424,7 @@ def test_single_brackets_where_double_are_meant(refusal):
 
 
 def test_materials_in_the_wrong_shape(refusal):
-    assert "material: is a list; write each as [material.\"NAME\"]" in refusal(SMALL + '[[material]]\nname = "foam"')
+    assert 'material: is a list; write each as [material."NAME"]' in refusal(SMALL + '[[material]]\nname = "foam"')
     assert "material: 'conductivity' is a number" in refusal(SMALL + "[material]\nconductivity = 1")
 
 

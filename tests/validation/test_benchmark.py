@@ -34,7 +34,7 @@ def test_all_three_solvers_give_the_same_network():
 
 def test_triangles_know_joints():
     section = b.sections()["light_bar"]
-    np.testing.assert_allclose(b.triangles(section, 2).impedance, network(section, 2).impedance, rtol=2e-3)
+    np.testing.assert_allclose(b.triangles(section, 2).resistance, network(section, 2).resistance, rtol=2e-3)
 
 
 def test_polygon_in_boxes_covers_the_same_area():

@@ -36,7 +36,7 @@ def test_error_falls_with_the_fourth_power() -> None:
         sources=(Source("source", segment=Segment((0, 0.2), (0.2, 0.2)), heat=1),),
     )
     true = 2 * formulas.strip_on_channel(0.2, 0.2, 1)[0] + 1.2
-    coarse, fine = (abs(network(section, n).impedance[0, 0] - true) for n in (4, 8))
+    coarse, fine = (abs(network(section, n).resistance[0, 0] - true) for n in (4, 8))
     assert 10 < coarse / fine < 25
 
 
@@ -83,8 +83,8 @@ def test_weights_sum_to_one_and_impedance_is_symmetric() -> None:
     )
     values = network(section)
     assert values.weight.sum(1) == pytest.approx(1.0)
-    assert values.impedance == pytest.approx(values.impedance.T)
-    assert (values.impedance_max >= values.impedance).all()
+    assert values.resistance == pytest.approx(values.resistance.T)
+    assert (values.resistance_max >= values.resistance).all()
 
 
 def test_refuses_what_it_cannot_do() -> None:

@@ -1,0 +1,295 @@
+"""Reads a cabinet file (TOML), as strictly as a section file, and the section files that it names."""
+
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from os import PathLike, fspath
+from pathlib import Path
+
+from fdm.cabinet.model import (
+    AIR,
+    Bank,
+    Cabinet,
+    Layer,
+    LineLoss,
+    Load,
+    PointLoss,
+    SectionFile,
+    Sink,
+    Thermostat,
+    Wall,
+)
+from fdm.cabinet.module import Supply, ThermoelectricModule, module_from_datasheet
+from fdm.errors import InputError
+from fdm.section.materials import find_material
+from fdm.section.model import Material
+from fdm.section.reader import read_section
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+
+TOP = ("title", "unit", "let", "material", "cabinet", "wall", "line", "point", "module", "supply", "load", "thermostat")
+CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
+WALL = ("name", "faces", "area", "layers", "film_inside", "film_outside")
+SECTION = ("section", "let")
+DATASHEET = ("greatest_heat", "greatest_difference", "greatest_current", "greatest_voltage", "hot_side")
+DIRECT = ("seebeck", "resistance", "conductance")
+SLOPES = ("seebeck_slope", "resistance_slope", "conductance_slope")
+BANK = (
+    *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
+    *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
+)
+SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
+LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat")
+THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
+
+
+def is_cabinet(path: str | PathLike[str]) -> bool:
+    """Whether a file describes a whole cabinet, and not a section. Raises InputError where it cannot be read."""
+    name = fspath(path)
+    try:
+        return "cabinet" in read_document(name, "section or cabinet file")
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from error
+
+
+def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Cabinet:
+    """The cabinet described in a TOML file, with the sections it names, in SI units and degC.
+
+    `let` overrides named numbers of the file's [let], each by a number or an expression. The paths of sections are
+    relative to the file's folder. Numbers may have uncertainties, and `moved` adds to these, as in `read_section`;
+    the place of one in a section's file begins with that file, and a built-in material is the same one everywhere.
+    Raises InputError, which begins with the path, for anything the file or one of its
+    sections should not hold, for a path that cannot be read, and for an override of a name the file does not have.
+    """
+    name = fspath(path)
+    try:
+        return _cabinet(read_document(name, "cabinet file"), let, Path(name), moved or {})
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from error
+
+
+def _cabinet(
+    document: dict[str, object], overrides: Mapping[str, float | str], path: Path, moved: Mapping[str, float]
+) -> Cabinet:
+    if "part" in document and "cabinet" not in document:
+        raise InputError(
+            "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve"
+        )
+    top, folder = top_table(document, overrides, TOP, moved), path.parent
+    materials = read_materials(top)
+    t = top.table("cabinet", CABINET)
+    room = t.number("room")
+    bank = _bank(top, folder)
+    walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
+    return Cabinet(
+        title=title if (title := top.optional(top.text, "title")) is not None else path.stem,
+        inside=t.triple("inside"),
+        walls=walls,
+        bank=bank,
+        load=_load(top.table("load", LOAD), materials, room),
+        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
+        room=room,
+        setpoint=t.number("setpoint"),
+        lines=tuple(
+            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder))
+            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge"))
+        ),
+        points=tuple(
+            PointLoss(x.text("name"), _count(x, "count"), *_loss(x, "chi", folder))
+            for x in top.tables("point", ("name", "count", "chi", *SECTION, "bridge"))
+        ),
+        air_changes=_number(t, "air_changes", 0.0),
+        inside_heat=_number(t, "inside_heat", 0.0),
+        start=t.optional(t.number, "start"),
+        unit=top.text("unit"),
+        let=top.let,
+        uncertain=all_uncertain(top, [x.material for w in walls for x in w.layers]),  # last, when all is read
+    )
+
+
+def _number(t: Table, key: str, otherwise: float) -> float:
+    return t.number(key) if key in t.values else otherwise
+
+
+def _count(t: Table, key: str) -> int:
+    count = t.number(key)
+    if count < 1 or count != int(count):
+        raise t.fault(key, f"{count:g} is not a whole number of 1 or more")
+    return int(count)
+
+
+def _without(t: Table, keys: tuple[str, ...], why: str) -> None:
+    for key in keys:
+        if key in t.values:
+            raise t.fault(key, f"{why}; leave it out")
+
+
+def _section(t: Table, folder: Path) -> SectionFile:
+    given = t.optional(lambda key: t.value(key, dict, "a table of named numbers of the section"), "let") or {}
+    named = replace(t, where=t.place("let"), values=given)
+    let = {key: named.number(key) for key in given}
+    path = folder / t.text("section")
+    with t.at("section"):
+        section = read_section(path, **let)
+        shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
+        for u in section.uncertain:
+            place = u.place if u.from_table else f"{shown}: {u.place}"
+            t.uncertain.setdefault(place, replace(u, place=place))
+            if place in t.moved:
+                moved[u.place] = t.moved[place]
+        if moved:
+            section = read_section(path, moved, **let)
+    texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
+    return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
+
+
+def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionFile | None, str | None]:
+    if t.one_of(symbol, "section") == symbol:
+        _without(t, ("let", "bridge"), f"belongs to a section, but {symbol} is given")
+        return t.number(symbol), None, None
+    return None, _section(t, folder), t.optional(t.text, "bridge")
+
+
+def _wall(t: Table, materials: Mapping[str, Material]) -> Wall:
+    given = t.one_of("faces", "area")
+    return Wall(
+        t.text("name"),
+        tuple(_layer(x, materials) for x in t.tables("layers", ("material", "thickness"))),
+        t.number("film_inside"),
+        t.number("film_outside"),
+        t.names("faces") if given == "faces" else (),
+        t.number("area") if given == "area" else None,
+    )
+
+
+def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
+    with t.at("material"):
+        material = find_material(t.text("material"), materials)
+        if material.conductivity[0] != material.conductivity[1]:
+            raise InputError(f"{material.name!r} conducts by direction; give a layer a material with one conductivity")
+    return Layer(material, t.length("thickness"))
+
+
+def _bank(top: Table, folder: Path) -> Bank:
+    t = top.table("module", BANK)
+    file = _section(t, folder) if "section" in t.values else None
+    if file is None:
+        _without(t, ("let", "cold", "hot", "inside", "outside", "wall"), "belongs to a section, and none is given")
+    wall = t.optional(t.text, "wall")
+    if wall is None:
+        _without(t, ("wall_area", "wall_along"), "belongs to a wall, and none is given")
+    stated = "greatest_heat" in t.values
+    return Bank(
+        _module(t),
+        _supply(top.table("supply", SUPPLY)),
+        file,
+        t.optional(t.text, "cold") or Bank.cold,
+        t.optional(t.text, "hot") or Bank.hot,
+        t.optional(t.names, "inside") or (),
+        t.optional(t.names, "outside") or (),
+        wall,
+        _wall_area(t, file) if wall is not None and file is not None else 0.0,
+        _sink(t, "cold_sink"),
+        _sink(t, "hot_sink"),
+        _number(t, "cold_capacity", 0.0),
+        _number(t, "hot_capacity", 0.0),
+        stated_heat=t.number("greatest_heat") if stated else None,
+        stated_current=t.number("greatest_current") if stated else None,
+        stated_hot_side=t.number("hot_side") if stated else None,
+    )
+
+
+def _wall_area(t: Table, file: SectionFile) -> float:
+    """m2 of wall that one module's section is drawn in place of."""
+    if t.one_of("wall_area", "wall_along") == "wall_area":
+        return t.number("wall_area")
+    along = t.text("wall_along")
+    if along not in ("x", "y"):
+        raise t.fault("wall_along", f'{along!r} is no direction; give "x" or "y" of the section')
+    if file.section.view != "section":
+        raise t.fault("wall_along", f"{file.path} has the view {file.section.view!r} and no depth; give wall_area")
+    x0, x1, y0, y1 = file.section.extent
+    return (x1 - x0 if along == "x" else y1 - y0) * file.section.depth
+
+
+def _module(t: Table) -> ThermoelectricModule:
+    slopes = {key: t.number(key) for key in SLOPES if key in t.values}
+    if not any(key in t.values for key in DIRECT):
+        if not any(key in t.values for key in DATASHEET):
+            raise InputError(
+                f"{t.where}: no figures of the module; give {', '.join(DATASHEET)} of its data sheet, "
+                "or its seebeck, resistance and conductance"
+            )
+        _without(t, ("reference_mean",), "belongs to seebeck, resistance and conductance; a data sheet has its own")
+        heat, difference, current, voltage = (t.optional(t.number, key) for key in DATASHEET[:4])
+        return module_from_datasheet(
+            greatest_difference=difference,
+            greatest_current=current,
+            hot_side=t.number("hot_side"),
+            greatest_voltage=voltage,
+            greatest_heat=heat,
+            **slopes,
+        )
+    _without(t, DATASHEET, "is a data sheet's figure, but seebeck, resistance and conductance are given")
+    mean = t.number("reference_mean") if slopes or "reference_mean" in t.values else 0.0  # only slopes refer to it
+    return ThermoelectricModule(
+        t.number("seebeck"), t.number("resistance"), t.number("conductance"), reference_mean=mean, **slopes
+    )
+
+
+def _sink(t: Table, key: str) -> Sink | None:
+    if key not in t.values:
+        return None
+    s = t.table(key, ("resistance", "film", "area", "efficiency"))
+    if s.one_of("resistance", "film") == "resistance":
+        _without(s, ("area", "efficiency"), "belongs to a film, but resistance is given")
+        return Sink(s.number("resistance"))
+    film, area, efficiency = s.number("film"), s.number("area"), _number(s, "efficiency", 1.0)
+    for name, value in (("film", film), ("area", area)):
+        if value <= 0:
+            raise s.fault(name, f"{value!r} is not a number above 0")
+    if not 0 < efficiency <= 1:
+        raise s.fault("efficiency", f"{efficiency!r} is not a number above 0 and at most 1")
+    conductance = film * area * efficiency
+    return Sink(1 / conductance if conductance else math.inf)
+
+
+def _supply(t: Table) -> Supply:
+    given = t.one_of("voltage", "current")
+    if t.number(given) == 0:
+        raise t.fault(given, "0 leaves the modules off, with nothing to compare; give the supply's figure")
+    return Supply(
+        voltage=t.optional(t.number, "voltage"),
+        current=t.optional(t.number, "current"),
+        lead_resistance=_number(t, "lead_resistance", 0.0),
+        series=t.optional(lambda key: _count(t, key), "series") or 1,
+        parallel=t.optional(lambda key: _count(t, key), "parallel") or 1,
+    )
+
+
+def _load(t: Table, materials: Mapping[str, Material], room: float) -> Load:
+    if t.one_of("material", "specific_heat") == "specific_heat":
+        heat = t.number("specific_heat")
+    else:
+        with t.at("material"):
+            material = find_material(t.text("material"), materials)
+            if material.specific_heat is None:
+                raise InputError(f"{material.name!r} has no specific heat; give the load's specific_heat instead")
+            heat = material.specific_heat
+    start = _number(t, "start", room)
+    return Load(t.number("mass"), heat, t.number("surface"), t.number("film"), start, _number(t, "heat", 0.0))
+
+
+def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
+    hysteresis, switches = t.number("hysteresis"), t.optional(t.text, "switches") or "all"
+    sensor = t.optional(t.text, "sensor") or AIR
+    if sensor == AIR:
+        _without(t, (*SECTION, "inside", "outside"), f'belongs to a sensor in a section, but sensor is "{AIR}"')
+        return Thermostat(hysteresis, switches=switches)
+    if "section" not in t.values:
+        _without(t, ("let",), "belongs to a section, and none is given")
+    file = _section(t, folder) if "section" in t.values else bank.file
+    inside, outside = t.optional(t.names, "inside"), t.optional(t.names, "outside")
+    if inside is None and outside is None and file == bank.file:
+        inside, outside = bank.inside, bank.outside
+    return Thermostat(hysteresis, file, sensor, inside or (), outside or (), switches)

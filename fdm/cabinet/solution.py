@@ -1,0 +1,111 @@
+"""Solve a whole cabinet: its sections, its steady state, its losses, its pull-down."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, Sections, circuit, solve_sections
+from fdm.cabinet.model import AIR, FACES, Cabinet, SectionFile
+from fdm.cabinet.module import HeatCheck, heat_check
+from fdm.cabinet.pulldown import PullDown, pull_down
+from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.solving.solution import Solution, at_operating_point
+
+HOTTEST = 100.0  # degC
+LEFT_OUT = (
+    "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
+    "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
+    "what the drawn sections leave out."
+)
+
+
+@dataclass(frozen=True)
+class SolvedCabinet:
+    """A cabinet's answers. `sections` can be handed to the next solve, which then repeats none of them."""
+
+    cabinet: Cabinet
+    circuit: Circuit = field(repr=False)
+    sections: Sections = field(repr=False)
+    point: OperatingPoint  # modules always on
+    budget: tuple[BudgetLine, ...]
+    chart: SupplyChart
+    pull_down: PullDown
+    heat_check: HeatCheck | None  # of the module's greatest heat against its data sheet
+    warnings: tuple[str, ...]
+
+    @property
+    def module_section(self) -> Solution | None:
+        file = self.cabinet.bank.file
+        return self.sections[file] if file is not None else None
+
+    def module_at_work(self) -> Solution | None:
+        """The module's section at the operating point, by superposition of its unit fields; None without a section."""
+        solution, bank, point = self.module_section, self.cabinet.bank, self.point
+        if solution is None:
+            return None
+        inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
+        outside = point.temperature.get(HOT_AIR, self.cabinet.room)
+        watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
+        return at_operating_point(
+            solution,
+            {name: inside if name in bank.inside else outside for name in solution.section.fixed_names} | watts,
+        )
+
+
+def solve_cabinet(
+    cabinet: Cabinet,
+    sections: Sections | None = None,
+    target: float = 0.005,
+    progress: Callable[[str], None] | None = None,
+) -> SolvedCabinet:
+    """Solve the sections that `sections` does not hold yet, then the lumped cabinet.
+
+    Raises InputError as `fdm.solve` does, and where a node has no heat capacity.
+    """
+    solved: dict[SectionFile, Solution] = solve_sections(cabinet, sections, target, progress)
+    say = progress or (lambda text: None)
+    c = circuit(cabinet, solved)
+    supply = cabinet.bank.supply
+    say("operating point")
+    point = operating_point(c, supply)
+    chart = supply_chart(c)
+    say("pull-down")
+    run = pull_down(c)
+    bank = cabinet.bank
+    check = None
+    if bank.stated_heat is not None and bank.stated_current is not None and bank.stated_hot_side is not None:
+        check = heat_check(
+            bank.module,
+            greatest_heat=bank.stated_heat,
+            greatest_current=bank.stated_current,
+            hot_side=bank.stated_hot_side,
+        )
+    warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
+    covered, inside = sum(map(cabinet.wall_area, cabinet.walls)), sum(map(cabinet.face_area, FACES))
+    if (taken := covered + bank.wall_area * supply.modules) < 0.99 * inside:
+        warnings.append(f"the walls cover {taken:.3g} m2 of {inside:.3g} m2 inside; the rest lets nothing through")
+    high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
+    if point.reading > low and run.duty == 1:
+        warnings.append(
+            f"the thermostat never switches off: always on it settles at a reading of {point.reading:.2f} degC, "
+            f"{point.reading - low:.2f} K above {low:.2f} degC where it would"
+        )
+    if point.temperature[AIR] > cabinet.setpoint:
+        supplied, lowest = chart.lowest
+        unit = "V" if chart.quantity == "voltage" else "A"
+        at, tried = f"{lowest:.2f} degC at {supplied:.1f} {unit}", chart.lowest_at_end
+        other = f"it is {at}, the {tried} that was tried" if tried else f"the lowest with another supply is {at}"
+        warnings.append(
+            f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below "
+            f"what is reached; {other}"
+        )
+    if point.temperature[HOT] > HOTTEST:
+        warnings.append(
+            f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
+            f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
+        )
+    if run.period is None and run.settled and run.duty == 0:
+        off = run.switched.reading[-1]
+        if off < high:
+            never = "never switches on again" if run.switched.reading[0] > low else "never switches on"
+            warnings.append(f"the thermostat {never}: switched off it settles at a reading of {off:.2f} degC")
+    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, tuple(warnings))

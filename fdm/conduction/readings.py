@@ -1,0 +1,239 @@
+"""Temperatures at grid points and on faces: the values that carry the flux, not cell values."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdm.conduction.faces import Array, Integers
+from fdm.conduction.system import System
+
+
+@dataclass(frozen=True)
+class PointWeights:
+    """T = cell . (temperatures of the four cells around) + fixed . T_fixed + heat . watts, for K grid points."""
+
+    cell: Array  # (K, 4): south-west, south-east, north-west, north-east
+    fixed: Array  # (K, F) held faces
+    heat: Array  # (K, H) K/W, heat that enters on faces beside the point
+
+
+def extended(system: System, fields: Array) -> Array:
+    """Unit fields (F + H, n, m) -> (F + H, n + 2, m + 2) that also have the fixed terminals' own 1 in their cells."""
+    count, n, m = fields.shape
+    out = np.zeros((count, n + 2, m + 2))
+    out[:, 1:-1, 1:-1] = fields
+    terminal = system.properties.fixed[system.raster.owner]
+    for k in range(len(system.boundary.direct)):
+        out[k][terminal == k] = 1.0
+    return out
+
+
+def at_points(ext: Array, weights: PointWeights, i: Integers, j: Integers) -> Array:
+    """Unit fields, extended, at grid points (i, j): (F + H, K)."""
+    w = weights.cell.T
+    out = w[0] * ext[:, i, j] + w[1] * ext[:, i + 1, j] + w[2] * ext[:, i, j + 1] + w[3] * ext[:, i + 1, j + 1]
+    return out + np.concatenate([weights.fixed, weights.heat], 1).T
+
+
+def face_temperatures(system: System, ext: Array, heat: int) -> Array:
+    """Unit fields (extended) on the faces where heat terminal number `heat` enters: (F + H, faces)."""
+    heat_input = system.heat_inputs[heat]
+    assert heat_input.axis is not None and heat_input.at is not None and heat_input.face_share is not None
+    (i, j), f = heat_input.at, system.faces[heat_input.axis]
+    a, b = f.conductance(0, heat_input.at), f.conductance(1, heat_input.at)
+    before, after = (
+        (ext[:, i, j + 1], ext[:, i + 1, j + 1]) if heat_input.axis == 0 else (ext[:, i + 1, j], ext[:, i + 1, j + 1])
+    )
+    out = (a * before + b * after) / (a + b)
+    out[len(system.boundary.direct) + heat] += heat_input.face_share / (a + b)
+    return out
+
+
+def read_points(system: System, ext: Array, groups: Sequence[Integers]) -> list[Array]:
+    """Unit fields, extended, at groups of grid points (flat numbers on (n + 1, m + 1)): (F + H, K) each."""
+    if not groups:
+        return []
+    i, j = np.divmod(np.concatenate(groups), system.raster.shape[1] + 1)
+    read = at_points(ext, point_weights(system, i, j), i, j)
+    return np.split(read, np.cumsum([len(group) for group in groups])[:-1], 1)
+
+
+def heated_points(system: System, heat: int) -> Integers:
+    """The grid points (flat numbers) on the segment or part of heat terminal number `heat`."""
+    heat_input, m = system.heat_inputs[heat], system.raster.shape[1]
+    if heat_input.axis is None or heat_input.at is None:
+        i, j = np.divmod(heat_input.cell, m)
+        return np.unique([i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)])
+    i, j = heat_input.at
+    return np.unique([i * (m + 1) + j, i * (m + 1) + j + (1 if heat_input.axis == 0 else m + 1)])
+
+
+def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
+    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all its grid
+    points, whose temperatures `points` are (F + H, K), and, on a segment, of the parabola through the warmest face and
+    the two beside it."""
+    fixed, heat_input = len(system.boundary.direct), system.heat_inputs[heat]
+    out = points[fixed:].max(1)
+    if heat_input.axis is None or heat_input.at is None:
+        return out
+    lines = system.raster.y if heat_input.axis == 0 else system.raster.x
+    along = heat_input.at[1 - heat_input.axis]
+    s = (lines[along] + lines[along + 1]) / 2
+    return np.maximum(out, [parabola_top(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+
+
+def parabola_top(s: Array, t: Array) -> float:
+    """Top of the parabola through the largest of t (K,) at places s and the two beside it."""
+    k = int(np.argmax(t))
+    if not 0 < k < len(t) - 1:
+        return float(t[k])
+    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
+    u, v = (t[k - 1] - t[k]) / a, (t[k + 1] - t[k]) / b
+    curvature = (v - u) / (b - a)
+    slope = u - curvature * a
+    return float(t[k] - slope**2 / (4 * curvature)) if curvature < 0 else float(t[k])
+
+
+def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
+    """Cells and weights with which sensor number `sensor` reads solid cells: as a load it gives the sensor's adjoint
+    field, which says how much the reading feels a watt, or an error, anywhere."""
+    asked = system.section.sensors[sensor]
+    if asked.at is None:
+        cell, volume = system.part_cells(part_number(system, asked.part))
+        volume = volume * system.solid.ravel()[cell]
+        return cell, volume / max(volume.sum(), 1e-300)
+    i, j = sensor_point(system, sensor)
+    w = point_weights(system, np.array([i]), np.array([j])).cell[0]
+    n, m = system.solid.shape
+    around = [(i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j)]
+    on = [k for k, (a, b) in enumerate(around) if 0 <= a < n and 0 <= b < m and system.solid[a, b]]
+    return np.array([around[k][0] * m + around[k][1] for k in on], np.intp), w[on]
+
+
+def highest_load(system: System, ext: Array, heat: int) -> tuple[Integers, Array]:
+    """Cells and weights that read the warmest face, or cell, of a heat terminal in its own unit field."""
+    heat_input, own = system.heat_inputs[heat], len(system.boundary.direct) + heat
+    if heat_input.axis is None or heat_input.at is None:
+        cell = heat_input.cell[np.argmax(ext[own, 1:-1, 1:-1].ravel()[heat_input.cell])]
+        return np.array([cell]), np.ones(1)
+    k = int(np.argmax(face_temperatures(system, ext, heat)[own]))
+    at, f = (heat_input.at[0][k : k + 1], heat_input.at[1][k : k + 1]), system.faces[heat_input.axis]
+    g = np.concatenate([f.conductance(side, at) for side in (0, 1)])
+    cell = np.concatenate([f.cell[side][at] for side in (0, 1)])
+    on = np.array([system.properties.solid[f.owner[side][at][0]] for side in (0, 1)])
+    return cell[on], (g / g.sum())[on]
+
+
+def part_number(system: System, name: str | None) -> int:
+    return next(k for k, part in enumerate(system.section.parts) if part.name == name)
+
+
+def sensor_point(system: System, sensor: int) -> tuple[int, int]:
+    """Indices of the grid point at which a sensor lies."""
+    at = system.section.sensors[sensor].at
+    assert at is not None
+    return int(abs(system.raster.x - at[0]).argmin()), int(abs(system.raster.y - at[1]).argmin())
+
+
+def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
+    """Weights that read grid points (i, j), each (K,).
+
+    A point is read along the grid line through it in x, from the two faces beside it, and likewise in y; each time
+    as the temperature at which the heat flows from both sides meet. Both readings carry the flux across every edge
+    that passes through the point; their mean is taken.
+    """
+    # The four faces around a point: south and north of it, with cells west and east of them; west and east, with cells
+    # south and north. The point is read between west and east by what crosses the first two, and the other way round.
+    faces = _FacesBeside(system, np.array([[i, i], [i - 1, i]]), np.array([[j - 1, j], [j, j]]))
+    # a film counts where a solid meets it; only where none does is the point in the environment itself
+    use = faces.meets_solid | ~faces.meets_solid.any(1, keepdims=True)
+    to_point = np.where(use, faces.conductance, 0.0).sum(2).swapaxes(0, 1)  # from both ends, (axis crossed, end, K)
+    total = to_point[:, 0] + to_point[:, 1]
+    some = np.where(total > 0, total, np.inf)
+    share = to_point / some[:, None]
+    by_cell = share * faces.part[:, ::-1]  # (side, axis crossed, end, K)
+    cell = by_cell[:, 0].reshape(4, -1).T, by_cell[:, 1].swapaxes(0, 1).reshape(4, -1).T
+    fixed = (share[..., None] * faces.held[::-1]).sum(1)
+    # what enters on the crossed faces enters where both ends' flows meet
+    heat = (share[..., None] * faces.rise[::-1]).sum(1) + faces.watts.sum(1) / some[..., None]
+    good = (total > 0) & ~faces.held.any((1, 3))
+    weight = np.where(good.any(0), good, 1.0)
+    weight /= weight.sum(0)
+    weights = PointWeights(*(weight[0][:, None] * a + weight[1][:, None] * b for a, b in (cell, fixed, heat)))
+    if system.cut is not None:
+        _read_slanted_edges(system, weights, i, j)
+    owner, p = system.raster.owner, system.properties
+    around = np.stack([owner[i, j], owner[i + 1, j], owner[i, j + 1], owner[i + 1, j + 1]], 1)
+    away = ~p.solid[around].any(1)  # from all solids: there the environment's own temperature is read
+    known = (p.fixed[around[away]] >= 0).astype(float)
+    weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)
+    weights.fixed[away], weights.heat[away] = 0.0, 0.0
+    return weights
+
+
+def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: Integers) -> None:
+    """Replace the weights of grid points on a round or slanted edge between a solid and a fixed terminal, where no face
+    lies: from each solid cell around, at the temperature at which conduction to the edge and its film agree."""
+    cut, p, raster = system.cut, system.properties, system.raster
+    assert cut is not None
+    edge = (p.fixed[cut.sides] >= 0).any(1) & p.solid[cut.sides].any(1)
+    if not edge.any():
+        return
+    middle, normal, sides, length = (a[edge] for a in (cut.middle, cut.normal, cut.sides, cut.length))
+    from scipy.spatial import cKDTree  # a tenth of a second that only round edges are worth
+
+    point = np.column_stack([raster.x[i], raster.y[j]])
+    for k, near in enumerate(cKDTree(middle).query(point)[1]):
+        if np.hypot(*(middle[near] - point[k])) > 0.51 * length[near]:
+            continue
+        solid, fixed = (sides[near] if p.solid[sides[near, 0]] else sides[near, ::-1]).tolist()
+        outward = normal[near] if p.solid[sides[near, 0]] else -normal[near]
+        around = [(i[k] - 1, j[k] - 1), (i[k], j[k] - 1), (i[k] - 1, j[k]), (i[k], j[k])]
+        inside = [c for c, (a, b) in enumerate(around) if raster.owner[a + 1, b + 1] == solid]
+        if not inside:
+            continue
+        weights.cell[k], weights.fixed[k], weights.heat[k] = 0.0, 0.0, 0.0
+        for c in inside:
+            a, b = around[c]
+            centre = np.array([raster.x[a] + raster.x[a + 1], raster.y[b] + raster.y[b + 1]]) / 2
+            drop = (
+                max(float((point[k] - centre) @ outward), 0.0)
+                / float(p.conductivity[solid] @ outward**2)
+                * float(p.film[fixed])
+            )
+            share = 1 / (1 + drop) / len(inside) if np.isfinite(drop) else 0.0
+            weights.cell[k, c] = share
+            weights.fixed[k, p.fixed[fixed]] += 1 / len(inside) - share
+
+
+class _FacesBeside:
+    """Two faces normal to each axis beside each point, (axis, face, K): conductances of their two sides (side, axis,
+    face, K), and what their own temperatures are made of."""
+
+    def __init__(self, system: System, i: Integers, j: Integers) -> None:
+        owner, p = system.raster.owner, system.properties
+        shape = np.array([f.area.shape for f in system.faces])[:, :, None, None]
+        inside = (i >= 0) & (j >= 0) & (i < shape[:, 0]) & (j < shape[:, 1])
+        at = list(zip(np.where(inside, i, 0), np.where(inside, j, 0)))
+        of = list(zip(system.faces, at))
+        self.conductance = g = np.where(inside, [[f.conductance(side, a) for f, a in of] for side in (0, 1)], 0.0)
+        total = g[0] + g[1]
+        # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
+        step = np.array([1, 0])[:, None, None]
+        beside = np.array([owner[i + 1 - step, j + step], owner[i + 1, j + 1]])
+        solid = p.solid[beside]
+        self.meets_solid = inside & solid.any(0)
+        known = solid | (p.fixed[beside] >= 0)
+        known[1] &= ~known[0]
+        holder = np.where(inside, [h[a] for h, a in zip(system.holder, at)], -1)
+        some = np.where(total > 0, total, 1.0)
+        self.part = np.where(total > 0, g / some, known) * (holder < 0)
+        self.held = holder[..., None] == np.arange(len(system.boundary.direct))
+        self.watts = np.zeros((*i.shape, len(system.heat_inputs)))  # that enter on the face, per watt
+        for h, heat_input in enumerate(system.heat_inputs):
+            if heat_input.axis is not None and heat_input.at is not None:
+                share = np.zeros(system.faces[heat_input.axis].area.shape)
+                share[heat_input.at] = heat_input.face_share
+                self.watts[heat_input.axis, ..., h] = np.where(inside[heat_input.axis], share[at[heat_input.axis]], 0.0)
+        self.rise = np.where(total > 0, 1 / some, 0.0)[..., None] * self.watts

@@ -1,0 +1,143 @@
+"""Reads what was measured on the built thing, from a CSV file, to compare it with a file's answers.
+
+Numbers are in degC, W, A, V and else SI; lines that begin with # are remarks. In the steady state, a row each:
+
+    quantity,value,uncertainty
+    thermostat,9.4,0.2
+    LEDs,61.5,0.5
+
+a quantity being a sensor or a terminal of a section (its temperature) or any of its answers by name ("resistance of
+LEDs to LEDs"); of a cabinet, with its modules always on, a node ("air", "load", "cold face", "hot face"), the
+thermostat's "reading", "current" (through each module), "supply current", "voltage" or "power". Or, of a cabinet's
+pull-down with the modules always on, a log with a column each, time_s, time_min or time_h since switching on, and
+one row whose time is the word uncertainty; an empty cell is none:
+
+    time_h,air,load
+    uncertainty,0.3,0.3
+    0.5,24.1,29.0
+
+Uncertainties are standard ones. Every row counts as a measurement of its own, so a log of many rows that share an
+error, such as a sensor's offset, should be thinned out.
+"""
+
+import csv
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from os import PathLike, fspath
+
+from fdm.errors import InputError, nearest
+from fdm.section.tables import LARGEST_FILE
+
+TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}
+STEADY = ("quantity", "value", "uncertainty")
+
+
+@dataclass(frozen=True)
+class Measurement:
+    quantity: str
+    value: float
+    uncertainty: float
+    time: float | None = None  # s since switching on; None: steady
+
+
+def read_measured(
+    path: str | PathLike[str], uncertainties: Mapping[str, float] | None = None
+) -> tuple[Measurement, ...]:
+    """The rows of a measured CSV file, or the cells of a log. `uncertainties` gives those of a log by column.
+
+    Raises InputError, which begins with the path, for whatever the file should not hold.
+    """
+    name = fspath(path)
+    try:
+        return _measured(_rows(name), uncertainties or {})
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+
+
+def _rows(path: str) -> list[tuple[int, list[str]]]:
+    """(line number, cells) of all lines that are not empty and no remark."""
+    try:
+        with open(path, "rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:
+        reason = (isinstance(error, OSError) and error.strerror) or error
+        raise InputError(f"cannot be read: {reason}; give the path of a CSV file") from None
+    if len(content) > LARGEST_FILE:
+        raise InputError(f"is larger than {LARGEST_FILE} bytes; thin the log out")
+    try:
+        lines = content.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise InputError(f"is not UTF-8 text (byte {error.start}); save it as CSV in UTF-8") from None
+    try:
+        cells = [(k, [cell.strip() for cell in row]) for k, row in enumerate(csv.reader(lines), 1)]
+    except csv.Error as error:
+        raise InputError(f"is not CSV: {error}; give lines of cells with commas between them") from None
+    rows = [(k, row) for k, row in cells if any(row) and not row[0].startswith("#")]
+    if not rows:
+        raise InputError("is empty; give a line quantity,value,uncertainty and what was measured below it")
+    return rows
+
+
+def _measured(rows: list[tuple[int, list[str]]], uncertainties: Mapping[str, float]) -> tuple[Measurement, ...]:
+    (first, head), body = rows[0], rows[1:]
+    if ";" in head[0]:
+        raise InputError(f"line {first}: separate cells with commas, not semicolons, and write 9.4 with a point")
+    for number, row in body:
+        if len(row) != len(head):
+            raise InputError(f"line {number}: has {len(row)} cells, but the first line has {len(head)}; give as many")
+    if tuple(head) == STEADY:
+        found = [Measurement(row[0], _number(k, "value", row[1]), _above(k, row[2])) for k, row in body]
+    elif head[0] in TIMES:
+        found = _log(head, body, uncertainties)
+    else:
+        raise InputError(
+            f"line {rows[0][0]}: begins with {head[0]!r}; give quantity,value,uncertainty, or time_s, time_min or "
+            f"time_h and a column for each quantity"
+        )
+    if not found:
+        raise InputError("holds no measured value; give at least one below the first line")
+    return tuple(found)
+
+
+def _log(head: list[str], body: list[tuple[int, list[str]]], uncertainties: Mapping[str, float]) -> list[Measurement]:
+    columns = head[1:]
+    if twice := [name for k, name in enumerate(columns) if name in columns[:k]]:
+        raise InputError(f"there are two columns {twice[0]!r}; keep one")
+    for name in uncertainties:
+        if name not in columns:
+            raise InputError(f"there is no column {name!r} to give an uncertainty; {nearest(name, columns)}")
+    known = dict(uncertainties)
+    for number, row in body:
+        if row[0] == "uncertainty":
+            known = {name: _above(number, cell) for name, cell in zip(columns, row[1:]) if cell} | known
+    out = []
+    for number, row in body:
+        if row[0] == "uncertainty":
+            continue
+        time = _number(number, head[0], row[0]) * TIMES[head[0]]
+        if time < 0:
+            raise InputError(f"line {number}, {head[0]}: {row[0]} is before switching on; count from there")
+        for name, cell in zip(columns, row[1:]):
+            if cell:
+                if name not in known:
+                    raise InputError(f"{name}: has no uncertainty; add a line that begins with uncertainty")
+                out.append(Measurement(name, _number(number, name, cell), known[name], time))
+    return out
+
+
+def _number(line: int, what: str, cell: str) -> float:
+    try:
+        number = float(cell)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise InputError(f"line {line}, {what}: {cell!r} is not a number; give one such as 9.4")
+    return number
+
+
+def _above(line: int, cell: str) -> float:
+    number = _number(line, "uncertainty", cell)
+    if number <= 0:
+        raise InputError(f"line {line}, uncertainty: {cell} is not above 0; give the standard uncertainty")
+    return number

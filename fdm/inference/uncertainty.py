@@ -1,0 +1,197 @@
+"""What the uncertainties of a file's numbers make of its answers, apart from the grid's own error.
+
+To first order (JCGM 100:2008, Evaluation of measurement data - Guide to the expression of uncertainty in measurement,
+5.1.2 and 5.1.3): the variance of an answer is the sum over all inputs, taken as independent, of the squared change
+that one standard uncertainty of the input makes. Or by sampling all inputs at once (JCGM 101:2008), which also holds
+where answers are not linear within the inputs' reach. Uncertainties are standard ones; titles and numbers of both
+documents from memory.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm, qmc
+
+from fdm.errors import InputError
+from fdm.inference.reanalysis import Answer
+from fdm.section.model import Uncertain
+
+Array = NDArray[np.float64]
+Progress = Callable[[str], None]
+
+BENT = 0.3  # of the standard uncertainty: a change of second order above which the first order alone may mislead
+MOST_LEFT_OUT = 0.05  # of the samples that may lie where the file makes no sense
+SEED = 1
+
+
+class Model(Protocol):
+    """A file with uncertain inputs, and its answers (A,) where these are moved: `fdm.inference.reanalysis`."""
+
+    @property
+    def inputs(self) -> tuple[Uncertain, ...]: ...
+    @property
+    def answers(self) -> tuple[Answer, ...]: ...
+    def values(self, moved: Mapping[str, float]) -> Array: ...
+    def ends(self, place: str, step: float) -> tuple[Array, Array]: ...
+
+
+@dataclass(frozen=True)
+class Share:
+    """What one input makes of an answer: the change by one standard uncertainty, and its share of the variance."""
+
+    input: Uncertain
+    change: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Uncertainty:
+    """Of A answers by I inputs, to first order. NaN where an answer is not reached within an input's uncertainty."""
+
+    answers: tuple[Answer, ...]
+    inputs: tuple[Uncertain, ...]
+    change: Array  # (I, A) by one standard uncertainty of each input
+    bend: Array  # (I, A) what the second order would add to that
+
+    @cached_property
+    def standard(self) -> Array:
+        """(A,) standard uncertainty of each answer by all inputs together."""
+        return np.sqrt((self.change**2).sum(0))
+
+    @cached_property
+    def bent(self) -> NDArray[np.bool_]:
+        """(A,) answers that are not linear enough in the inputs for the first order."""
+        return abs(self.bend).sum(0) > BENT * self.standard
+
+    def shares(self, answer: int, count: int = 3) -> tuple[Share, ...]:
+        """The inputs that matter most to answer number `answer`, the largest share of its variance first."""
+        variance = self.change[:, answer] ** 2
+        total = variance.sum()
+        if not total > 0:
+            return ()
+        order = np.argsort(-variance, kind="stable")[:count]
+        changes = self.change[:, answer]
+        return tuple(Share(self.inputs[k], float(changes[k]), float(variance[k] / total)) for k in order if variance[k])
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Of A answers over N samples. One that is never reached counts as infinite, and then its mean is infinite too."""
+
+    answers: tuple[Answer, ...]
+    inputs: tuple[Uncertain, ...]
+    moves: Array  # (N, I) of the inputs from their nominal values, in the file's unit
+    values: Array  # (N, A)
+    left_out: int  # samples in which the file makes no sense, such as a thickness below 0
+
+    @cached_property
+    def mean(self) -> Array:
+        return self.values.mean(0)
+
+    @cached_property
+    def standard(self) -> Array:
+        """(A,) standard deviation; NaN where some samples are infinite."""
+        with np.errstate(invalid="ignore"):
+            return self.values.std(0, ddof=1)
+
+    @cached_property
+    def low(self) -> Array:
+        """(A,) 2.5 % of the samples lie below."""
+        return np.quantile(self.values, 0.025, axis=0, method="inverted_cdf")
+
+    @cached_property
+    def high(self) -> Array:
+        """(A,) 97.5 % of the samples lie below."""
+        return np.quantile(self.values, 0.975, axis=0, method="inverted_cdf")
+
+
+def uncertainty(model: Model, table: bool = True, progress: Progress | None = None) -> Uncertainty:
+    """The uncertainty of every answer to first order. `table` counts the spread that the material table states.
+
+    Raises InputError where nothing is uncertain, or where an input cannot be moved by its standard uncertainty.
+    """
+    inputs = counted(model, table)
+    change, bend = derivatives(model, inputs, progress)
+    return Uncertainty(model.answers, inputs, change, bend)
+
+
+def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | None = None) -> tuple[Array, Array]:
+    """(I, A) change of every answer by one standard uncertainty of each input, and what the second order adds.
+
+    By central differences over one standard uncertainty to either side (JCGM 100:2008, 5.1.3, note 2): wide enough to
+    drown the solver's noise, and fair where an answer bends. A section is solved for them only where an edge moves.
+    """
+    middle = np.array([a.value for a in model.answers])
+    change, bend = np.zeros((2, len(inputs), len(middle)))
+    for k, u in enumerate(inputs):
+        if progress:
+            progress(f"moving {u.place} ({k + 1} of {len(inputs)})")
+        try:
+            low, high = model.ends(u.place, u.uncertainty)
+        except InputError as error:
+            raise InputError(
+                f"{error}, where {u.place} differs by its standard uncertainty of {u.uncertainty:g}; give a smaller one"
+            ) from None
+        with np.errstate(invalid="ignore"):  # never reached
+            change[k], bend[k] = (high - low) / 2, (high + low) / 2 - middle
+        at_neither = ~np.isfinite([middle, low, high]).any(0)  # never reached, whichever way this input moves
+        change[k, at_neither], bend[k, at_neither] = 0.0, 0.0
+    never = ~np.isfinite(change)
+    change[never], bend[never] = np.nan, np.nan
+    return change, bend
+
+
+def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None) -> Sample:
+    """`count` samples of all inputs at once, by Sobol's points, scrambled, and every answer in each.
+
+    Raises InputError where nothing is uncertain, or more than 5 % of the samples make no sense.
+    """
+    if count < 2:
+        raise InputError(f"sample: {count} is too few to tell a spread; give a number of samples such as 200")
+    inputs = counted(model, table)
+    points = qmc.Sobol(len(inputs), seed=seed).random_base2(math.ceil(math.log2(count)))
+    moves = _moves(inputs, points[:count])
+    kept, values, last = [], [], ""
+    for k, row in enumerate(moves):
+        if progress:
+            progress(f"sample {k + 1} of {count}")
+        try:
+            values.append(model.values({u.place: float(move) for u, move in zip(inputs, row)}))
+            kept.append(k)
+        except (InputError, ArithmeticError) as error:
+            last = str(error)
+    left_out = count - len(kept)
+    if left_out > MOST_LEFT_OUT * count or len(kept) < 2:
+        raise InputError(
+            f"{left_out} of {count} samples make no sense, such as: {last}; give its input a smaller uncertainty, "
+            "or { between = [low, high] }"
+        )
+    return Sample(model.answers, inputs, moves[kept], np.array(values), left_out)
+
+
+def counted(model: Model, table: bool) -> tuple[Uncertain, ...]:
+    """The inputs that count; InputError where there are none."""
+    inputs = tuple(u for u in model.inputs if table or not u.from_table)
+    if not inputs:
+        raise InputError(
+            "no number of the file has an uncertainty; write one as { value = .., uncertainty = .. } or "
+            "{ between = [low, high] }"
+        )
+    return inputs
+
+
+def _moves(inputs: Sequence[Uncertain], quantiles: Array) -> Array:
+    """(N, I) moves at quantiles (N, I) of each input's distribution."""
+    out = norm.ppf(quantiles)
+    for k, u in enumerate(inputs):
+        if u.between is None:
+            out[:, k] *= u.uncertainty
+        else:
+            low, high = u.between
+            out[:, k] = low + quantiles[:, k] * (high - low) - u.nominal
+    return out

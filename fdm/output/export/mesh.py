@@ -1,0 +1,139 @@
+"""The solved cells as a mesh file, for other programs to show or go on with."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fdm.answers.results import Field
+from fdm.errors import InputError, nearest
+from fdm.output.drawing.points import point_temperatures
+from fdm.section.files import written_beside
+from fdm.section.model import Section
+from fdm.solving.solution import Solution
+
+if TYPE_CHECKING:
+    import meshio
+
+# the formats of meshio that hold quadrilaterals with values at points and vectors in cells, and how each is written
+FORMATS: dict[str, dict[str, object]] = {
+    "vtu": {"compression": None},  # raw: zlib takes ten times as long to write
+    "vtk": {},
+    "vtk42": {},
+    "vtk51": {},
+    "xdmf": {"data_format": "XML"},  # everything in the one file
+    "gmsh": {},
+    "gmsh22": {},
+    "avsucd": {},
+    "hmf": {},
+    "med": {},
+}
+
+
+def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
+    """Write the solution's cells to `path`; the format is that of the suffix if not named.
+
+    Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh.
+    """
+    file_format = mesh_format(path) if file_format is None else _usable(file_format, f"format {file_format!r}")
+    import meshio
+
+    with written_beside(path) as temporary:
+        try:
+            meshio.write(temporary, field_mesh(solution.section, solution.field), file_format, **FORMATS[file_format])
+        except ModuleNotFoundError as error:
+            raise InputError(
+                f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; "
+                "install it, or use 'vtu'"
+            ) from error
+
+
+def mesh_format(path: str | Path) -> str:
+    """The format that a path's suffix stands for.
+
+    >>> mesh_format("field.vtu")
+    'vtu'
+    """
+    import meshio
+
+    suffix = Path(path).suffix.lower()
+    formats = meshio.extension_to_filetypes.get(suffix, [])
+    usable = [f for f in formats if f in FORMATS]
+    if usable:
+        return usable[0]
+    if formats:
+        return _usable(formats[0], f"{str(path)!r}, suffix {suffix!r}")
+    raise InputError(
+        f"{str(path)!r}: the suffix {suffix!r} stands for no mesh format; "
+        f"use one of {_listed(mesh_suffix(f) for f in FORMATS)}"
+    )
+
+
+def mesh_suffix(file_format: str) -> str:
+    """The suffix that goes with a format; InputError if it is not known, or cannot hold such a mesh.
+
+    >>> mesh_suffix("gmsh")
+    '.msh'
+    """
+    if _usable(file_format, f"format {file_format!r}") == "vtu":
+        return ".vtu"  # the usual one, known without the time that it takes to import meshio
+    import meshio
+
+    own = {"vtk42": ".vtk", "vtk51": ".vtk", "gmsh22": ".msh"}  # variants that meshio knows by name only
+    return own.get(file_format) or next(s for s, f in meshio.extension_to_filetypes.items() if file_format in f)
+
+
+def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
+    """The solid cells as quadrilaterals; voids, environments and what is not drawn are left out.
+
+    Points (P, 3) in metres with z = 0 (x is the radius about an axis), only those that a cell uses.
+    Point data: `temperature` (degC). Cell data: `temperature` (degC), `part` (its number in the order of the file),
+    `conductivity` (C, 3) W/(m K) along x, y and 0, `heat_flux` (C, 3) W/m2.
+    """
+    import meshio
+
+    n, m = field.solid.shape
+    i, j = np.nonzero(field.solid)
+    first = i * (m + 1) + j
+    corners = np.column_stack([first, first + m + 1, first + m + 2, first + 1])  # counter-clockwise
+    used = np.zeros((n + 1) * (m + 1), bool)
+    used[corners] = True
+    number = np.cumsum(used) - 1
+    at = np.nonzero(used)[0]
+    points = np.column_stack([field.x[at // (m + 1)], field.y[at % (m + 1)], np.zeros(len(at))])
+
+    def vectors(values: np.ndarray) -> np.ndarray:
+        return np.pad(values[i, j], ((0, 0), (0, 1)))
+
+    return meshio.Mesh(
+        points,
+        [("quad", number[corners])],
+        point_data={"temperature": point_temperatures(section, field).ravel()[at]},
+        cell_data={
+            "temperature": [field.temperature[i, j]],
+            "part": [field.part[i, j].astype(np.int32)],
+            "conductivity": [vectors(field.conductivity)],
+            "heat_flux": [vectors(field.flux)],
+        },
+    )
+
+
+def _usable(name: str, where: str) -> str:
+    if name in FORMATS:
+        return name
+    import meshio
+
+    known = {f for formats in meshio.extension_to_filetypes.values() for f in formats}
+    if name in known:
+        raise InputError(
+            f"{where}: {name} cannot hold quadrilaterals with temperatures and fluxes; use one of {_listed(FORMATS)}"
+        )
+    near = nearest(name, FORMATS)
+    raise InputError(
+        f"{where}: there is no such mesh format; {near if near.startswith('did') else 'use one of ' + _listed(FORMATS)}"
+    )
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(map(repr, dict.fromkeys(names)))

@@ -1,0 +1,165 @@
+"""A cabinet's answers as tables and sentences to read."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from fdm.answers.units import KWH, duration
+from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
+from fdm.cabinet.model import AIR
+from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
+from fdm.output.tables.section import add_row, new_table, with_band
+
+BAR = 16  # characters for the largest loss
+SYMBOL = {"voltage": "V", "current": "A"}
+
+
+def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
+    """Everything that the cabinet answers, to the console; its warnings are left to the caller."""
+    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
+    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
+    driven = f"{supply.voltage:g} V" if supply.voltage is not None else f"{supply.current:g} A"
+    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
+    parts: list[RenderableType] = [
+        Text(cabinet.title, style="bold"),
+        Text(
+            f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
+        ),
+        Text(),
+    ]
+    for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
+        parts += [part, Text()]
+    parts += [Text(f"{said}\n") for said in _sayings(solved)]
+    console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
+
+
+def _point(solved: SolvedCabinet) -> RenderableType:
+    p, supply = solved.point, solved.cabinet.bank.supply
+    table = new_table("Operating point, modules always on", ["", "value", ""], right=(1,))
+    named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
+    for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
+        if node in p.temperature:
+            add_row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
+    add_row(table, "thermostat reads", with_band(p.reading, p.reading_band), "degC")
+    constant = supply.voltage is None
+    amperes = 0.0 if constant or not p.voltage else p.power_band / p.voltage / supply.parallel
+    volts = p.power_band / (p.current * supply.parallel) if constant and p.current else 0.0
+    add_row(table, "current through each module", with_band(p.current, amperes), "A")
+    add_row(table, "voltage of the supply", with_band(p.voltage, volts), "V")
+    add_row(table, "power from the supply", with_band(p.power, p.power_band), "W")
+    if p.lead_loss:
+        add_row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
+    add_row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
+    add_row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
+    cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
+    add_row(table, "COP, leads included", with_band(p.cop, cop_band), "")
+    return table
+
+
+def _budget(solved: SolvedCabinet) -> RenderableType:
+    table = new_table("What the modules pump, by where it comes from", ["", "W", "share", ""], right=(1, 2))
+    worst = max((b.watts for b in solved.budget), default=0.0)
+    total = sum(b.watts for b in solved.budget)
+    for k, b in enumerate(solved.budget):
+        bar = "█" * round(BAR * b.watts / worst) if worst > 0 else ""
+        cells = (b.name, with_band(b.watts, b.band), f"{100 * b.share:.1f} %" if total > 0 else "", bar)
+        table.add_row(*(Text(cell, style="bold" if k == 0 else "") for cell in cells))
+    add_row(table, "all", with_band(total, solved.point.pumped_band), "", "")
+    return table
+
+
+def _supply(solved: SolvedCabinet) -> RenderableType:
+    return Group(Text("Supply", style="bold"), *map(Text, supply_in_words(solved)))
+
+
+def supply_in_words(solved: SolvedCabinet) -> list[str]:
+    """Which supply makes the cabinet coldest, and which holds the setpoint with the best COP."""
+    chart, setpoint, supply = solved.chart, solved.cabinet.setpoint, solved.cabinet.bank.supply
+    unit, own = SYMBOL[chart.quantity], getattr(supply, chart.quantity)
+    at, lowest = chart.lowest
+    here = f"{solved.point.temperature[AIR]:.2f} degC"
+    beside = (
+        f", the {chart.lowest_at_end} that was tried; the air is at {here} with {own:g} {unit}"
+        if chart.lowest_at_end
+        else f"; more or less makes it warmer ({own:g} {unit}: {here})"
+    )
+    said = [f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}{beside}."]
+    if not chart.needed:
+        said.append(
+            f"The cabinet stays below its setpoint of {setpoint:g} degC without cooling; it would take a heater to "
+            "hold it."
+        )
+        return said
+    if chart.best is None:
+        said.append(f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC.")
+        return said
+    best, cop = chart.best
+    pumped, power, spare = (
+        float(np.interp(own, chart.supply, y))
+        for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
+    )
+    said.append(
+        f"Held at the setpoint of {setpoint:g} degC, the best COP is {cop:.3g} at {best:.3g} {unit}"
+        + (
+            f"; {own:g} {unit} has {pumped / power:.2g} there, and {spare:.3g} W to spare."
+            if spare >= 0
+            else f"; {own:g} {unit} does not hold it."
+        )
+    )
+    return said
+
+
+def _pull_down(solved: SolvedCabinet) -> RenderableType:
+    run, cabinet = solved.pull_down, solved.cabinet
+    table = new_table("Pull-down, switched by the thermostat", ["", "value", ""], right=(1,))
+
+    end = duration(float(run.switched.time[-1]))
+
+    def timed(name: str, seconds: float | None) -> None:
+        value, _, unit = duration(seconds).partition(" ")
+        if seconds is None and not run.settled:
+            value, unit = f"not in {end}", ""
+        add_row(table, name, value, unit)
+
+    if run.time_to_setpoint == 0:
+        add_row(table, f"thermostat reads {cabinet.setpoint:g} degC or less", "from the start", "")
+    else:
+        timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
+    if run.settled or run.load_goal == cabinet.setpoint:
+        goal = "the setpoint" if run.load_goal == cabinet.setpoint else "where it settles"
+        timed(f"load within 1 K of {goal} after", run.load_time)
+    settles = "settles at" if run.settled else "at the end"
+    add_row(table, f"load {settles}", f"{run.load_settles:.2f}", "degC")
+    add_row(table, f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
+    timed("one cycle of on and off takes", run.period)
+    add_row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
+    add_row(table, "mean power", f"{run.mean_power:.3g}", "W")
+    add_row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
+    if run.settled:
+        return table
+    return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
+
+
+def _sayings(solved: SolvedCabinet) -> Sequence[str]:
+    on, supply = solved.pull_down.always_on, solved.cabinet.bank.supply
+    first, last = on.power[0], on.power[-1]
+    said = []
+    if supply.voltage:
+        said.append(
+            f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
+            f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). "
+            "Size supply, leads and fuse for the first."
+        )
+    elif supply.current:
+        said.append(
+            f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
+            f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
+        )
+    if (check := solved.heat_check) is not None:
+        said.append(
+            f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "
+            f"current, the data sheet states {check.stated:.3g} W ({100 * check.excess:+.0f} %)."
+        )
+    return said

@@ -1,0 +1,278 @@
+"""What uncertain inputs make of the answers, and what a fit has found, as tables to read and as plain data."""
+
+import math
+from collections.abc import Sequence
+from string import ascii_lowercase
+from typing import Any
+
+import numpy as np
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from fdm.answers.units import duration, shown_unit
+from fdm.inference.fit import Fit, Fitted, Residual
+from fdm.inference.reanalysis import Answer
+from fdm.inference.uncertainty import Sample, Uncertainty
+from fdm.output.export.result import plain_data
+from fdm.output.tables.section import add_row, new_table, with_band
+from fdm.section.model import Uncertain
+
+NETWORK = ("coupling of ", "weight of ", "resistance of ", "highest resistance of ")
+LEAST_SHARE = 0.005  # of the variance, that is named
+LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
+ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
+
+
+def print_uncertainty(found: Uncertainty, console: Console) -> None:
+    """The inputs, then every answer with what they make of it, the grid's band, and the three that matter most."""
+    parts: list[RenderableType] = [_inputs(found.inputs), Text()]
+    letter = dict(zip(found.inputs, map(_letter, range(len(found.inputs)))))
+    for title, chosen in _groups(found.answers, found.standard):
+        table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
+        for k in chosen:
+            shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
+            value, grid = _both(found.answers[k], float(found.standard[k]))
+            add_row(table, found.answers[k].name, value + " *" * bool(found.bent[k]), grid, ", ".join(shares))
+        parts += [table, Text()]
+    parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
+    if found.bent.any():
+        parts.append(Text("* bends within the inputs' reach: a sample tells more"))
+    if np.isnan(found.standard).any():
+        parts.append(Text("? not reached within an input's uncertainty, or only there: a sample tells more"))
+    console.print(Group(*parts), highlight=False)
+
+
+def print_sample(found: Sample, console: Console) -> None:
+    """The inputs, then mean, standard deviation and the range that holds 95 % of the samples, of every answer."""
+    parts: list[RenderableType] = [_inputs(found.inputs), Text()]
+    for title, chosen in _groups(found.answers, found.standard):
+        table = new_table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
+        for k in chosen:
+            a = found.answers[k]
+            unit, size = shown_unit(a.unit, float(found.low[k]))
+            mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
+            ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], a.value))
+            reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
+            add_row(table, a.name, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
+        parts += [table, Text()]
+    said = f"{len(found.values)} samples"
+    if found.left_out:
+        said += f"; {found.left_out} more made no sense and are left out"
+    console.print(Group(*parts, Text(f"{said}.")), highlight=False)
+
+
+def print_fit(found: Fit, console: Console) -> None:
+    """The numbers before and after, the residuals, and in words whether the measurements are explained."""
+    table = new_table("Fitted numbers", ["", "before", "fitted", ""], right=(1, 2))
+    for f in found.fitted:
+        before = f"{f.before:.5g}" if f.prior is None else with_band(f.before, f.prior)
+        add_row(table, f.name, before, with_band(f.value, f.uncertainty), _remark(f))
+    rows = _residuals(found) if found.residuals[0].measurement.time is None else _log_residuals(found)
+    console.print(Group(table, Text(), rows, Text(), *map(Text, fit_in_words(found))), highlight=False)
+
+
+def fit_in_words(found: Fit) -> list[str]:
+    """Whether the measurements are explained, the largest residual, and what the data do not tell."""
+    said = []
+    if found.reduced is None:
+        said.append("No measured value is left over to check the fit with.")
+    else:
+        each = f"{float(f'{found.reduced:.2g}'):g}"
+        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {each} each"
+        said.append(
+            f"The fitted numbers explain what was measured: {chi}."
+            if found.explained
+            else f"The fitted numbers do NOT explain what was measured: {chi}. Something else differs, or the stated "
+            "uncertainties are too small; those of the fitted numbers then are too small as well."
+        )
+    r, m = found.worst, found.worst.measurement
+    when = "" if m.time is None else f" after {duration(m.time)}"
+    way = "above" if m.value > r.after else "below"
+    if abs(r.scaled) > 1e-3:  # else there are as many numbers as measurements
+        said.append(
+            f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the "
+            f"fitted {r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
+        )
+    said += [
+        f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements "
+        "contradict the file there, or it makes up for something else that differs."
+        for f in found.fitted
+        if f.torn
+    ]
+    if untold := [f.name for f in found.fitted if not f.told]:
+        said.append(f"The data say nothing about {'; '.join(untold)}.")
+    names = [f.name for f in found.fitted]
+    said += [
+        f"{names[i]} and {names[j]} can hardly be told apart (correlation {found.correlation[i, j]:+.2f})."
+        for i in range(len(names))
+        for j in range(i)
+        if abs(found.correlation[i, j]) > ALIKE
+    ]
+    told = [f for f in found.fitted if f.told]
+    words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in told if _named(f)]
+    rest = "; the others have to be written into the file" if len(words) < len(told) else ""
+    return said + ([f"To solve with them: {' '.join(words)}{rest}"] if words else [])
+
+
+def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
+    """Plain data for `write_json`: each answer's value, `band` of the grid, `uncertainty` by the inputs, and shares."""
+    answers = {}
+    for k, a in enumerate(found.answers):
+        shares = found.shares(k, len(found.inputs))
+        answers[a.name] = _answer(a) | {
+            "uncertainty": found.standard[k],
+            "first_order_holds": not found.bent[k],
+            "by": {s.input.place: {"change": s.change, "share": s.share} for s in shares},
+        }
+    return plain_data({"inputs": _input_dicts(found.inputs), "answers": answers})
+
+
+def sample_dict(found: Sample) -> dict[str, Any]:
+    """Plain data for `write_json`: mean, standard deviation and quantiles of each answer."""
+    answers = {
+        a.name: _answer(a)
+        | {
+            "mean": found.mean[k],
+            "standard_deviation": found.standard[k],
+            "quantile_2.5": found.low[k],
+            "quantile_97.5": found.high[k],
+            "reached": np.isfinite(found.values[:, k]).mean(),
+        }
+        for k, a in enumerate(found.answers)
+    }
+    samples = {"samples": len(found.values), "left_out": found.left_out}
+    return plain_data({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
+
+
+def fit_dict(found: Fit) -> dict[str, Any]:
+    """Plain data for `write_json`."""
+    return plain_data(
+        {
+            "fitted": {
+                f.name: {
+                    "before": f.before,
+                    "value": f.value,
+                    "uncertainty": f.uncertainty,
+                    "prior": f.prior,
+                    "told": f.told,
+                    "torn": f.torn,
+                    "at_bound": f.at_bound,
+                }
+                for f in found.fitted
+            },
+            "correlation": found.correlation,
+            "residuals": [
+                {
+                    "quantity": r.measurement.quantity,
+                    "time": r.measurement.time,
+                    "measured": r.measurement.value,
+                    "uncertainty": r.measurement.uncertainty,
+                    "before": r.before,
+                    "after": r.after,
+                }
+                for r in found.residuals
+            ],
+            "chi_square": found.chi_square,
+            "freedom": found.freedom,
+            "explained": found.explained,
+            "words": fit_in_words(found),
+        }
+    )
+
+
+def _groups(answers: Sequence[Answer], spread: np.ndarray) -> list[tuple[str, list[int]]]:
+    """Numbers of the answers under each title; weights that do not change are left out."""
+    network = [k for k, a in enumerate(answers) if a.name.startswith(NETWORK)]
+    asked = [k for k in range(len(answers)) if k not in set(network)]
+    network = [k for k in network if answers[k].unit or not spread[k] < LEAST_WEIGHT]
+    return [(title, chosen) for title, chosen in (("Answers", asked), ("Network", network)) if chosen]
+
+
+def _inputs(inputs: Sequence[Uncertain]) -> RenderableType:
+    table = new_table("Uncertain inputs", ["", "", "value", ""], right=(2,))
+    for k, u in enumerate(inputs):
+        kind = f"evenly {u.between[0]:.4g} to {u.between[1]:.4g}" if u.between else "normal"
+        kind += ", table" * u.from_table
+        add_row(table, _letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
+    return table
+
+
+def _letter(k: int) -> str:
+    """A short name for input number k: a to z, then a2 to z2."""
+    return ascii_lowercase[k % 26] + (f"{k // 26 + 1}" if k > 25 else "")
+
+
+def _both(answer: Answer, by_inputs: float) -> tuple[str, str]:
+    """The value with what the inputs make of it, and the grid's band, in one unit."""
+    if not math.isfinite(answer.value):
+        return "never" + " ?" * math.isnan(by_inputs), ""
+    unit, size = shown_unit(answer.unit, answer.value)
+    value, inputs, grid = answer.value / size, by_inputs / size, answer.band / size
+    if not inputs > 0 and not math.isnan(inputs):
+        return with_band(value, grid, unit), _short(grid)
+    return with_band(value, inputs, unit), _short(grid)
+
+
+def _short(value: float, standard: float | None = None) -> str:
+    """A number to one digit, or to as many as its standard uncertainty allows."""
+    if standard is None:
+        return f"{float(f'{value:.1g}'):g}" if value else ""
+    if not math.isfinite(value):
+        return "never"
+    return with_band(value, standard).split(" ± ")[0].lstrip("(") if standard > 0 else f"{value:.4g}"
+
+
+def _remark(f: Fitted) -> str:
+    said = [] if f.told else ["not told by the data"]
+    said += ["at its bound"] * f.at_bound
+    said += [f"{abs(f.moved):.2g} of its uncertainties away"] * f.torn
+    return "; ".join(said)
+
+
+def _named(f: Fitted) -> bool:
+    return f.prior is None or f.name.startswith("let ")
+
+
+def _residuals(found: Fit) -> RenderableType:
+    table = new_table("Measured", ["", "measured", "before", "fitted", "residual in ±"], right=(1, 2, 3, 4))
+    for r in found.residuals:
+        m = r.measurement
+        add_row(
+            table,
+            m.quantity,
+            with_band(m.value, m.uncertainty),
+            f"{r.before:.5g}",
+            f"{r.after:.5g}",
+            f"{r.scaled:+.1f}".replace("-0.0", "+0.0"),
+        )
+    return table
+
+
+def _log_residuals(found: Fit) -> RenderableType:
+    """By quantity, as a log is long."""
+    title = "Measured less answered, root mean square, in the measurement's unit"
+    table = new_table(title, ["", "values", "before", "fitted", "largest in ±"], right=(1, 2, 3, 4))
+    by_name: dict[str, list[Residual]] = {}
+    for r in found.residuals:
+        by_name.setdefault(r.measurement.quantity, []).append(r)
+    for name, rows in by_name.items():
+        value, before, after = (np.array(v) for v in zip(*((r.measurement.value, r.before, r.after) for r in rows)))
+        rms = (f"{np.sqrt(np.mean((value - v) ** 2)):.2g}" for v in (before, after))
+        add_row(table, name, str(len(rows)), *rms, f"{max((r.scaled for r in rows), key=abs):+.1f}")
+    return table
+
+
+def _answer(a: Answer) -> dict[str, Any]:
+    return {"value": a.value, "unit": a.unit, "band": a.band}
+
+
+def _input_dicts(inputs: Sequence[Uncertain]) -> dict[str, Any]:
+    return {
+        u.place: {
+            "nominal": u.nominal,
+            "uncertainty": u.uncertainty,
+            "between": u.between,
+            "from_table": u.from_table,
+        }
+        for u in inputs
+    }

@@ -1,0 +1,239 @@
+"""The answers as tables to read, each number rounded to its band."""
+
+import math
+from collections.abc import Iterable, Sequence
+from io import StringIO
+
+import numpy as np
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from fdm.answers.results import Reading
+from fdm.output.export.result import heat_terminal_temperatures
+from fdm.section.model import Material
+from fdm.solving.solution import Solution
+
+WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
+SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
+UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that the heat does not pass
+
+
+def with_band(value: float, band: float, unit: str = "") -> str:
+    """The value rounded to two significant digits of its band; without a band, to five digits of its own.
+
+    >>> with_band(0.214317, 0.00031, "K/W")
+    '0.21432 ± 0.00031 K/W'
+    >>> with_band(28534.2, 127.0, "W")
+    '28530 ± 130 W'
+    >>> with_band(2.1432e-7, 3e-10, "W/K")
+    '(2.1432 ± 0.0030)e-07 W/K'
+    >>> with_band(7.0, 0.0, "degC")
+    '7 degC'
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(value):
+        return "-"
+    if not math.isfinite(band):
+        return f"{value:.5g} ± ?{tail}"
+    if band <= 1e-12 * abs(value) or band < 1e-300:
+        return f"{value:.5g}{tail}"
+    size = max(abs(value), band)
+    power = math.floor(math.log10(size)) if size >= 1e6 or size < 1e-3 else 0
+    value, band = value / 10.0**power, band / 10.0**power
+    digits = 1 - math.floor(math.log10(float(f"{band:.1e}")))
+    if digits > 9:  # an exact answer: more digits than these tell nobody anything
+        digits, both = 9, ""
+    else:
+        both = f" ± {_fixed(band, digits)}"
+    number = _fixed(value, digits) + both
+    if power == 0:
+        return number + tail
+    return (f"({number})" if both else number) + f"e{power:+03d}{tail}"
+
+
+def _fixed(value: float, digits: int) -> str:
+    rounded = round(value, digits)
+    return f"{rounded + 0.0:.{max(digits, 0)}f}"  # + 0.0: no minus before a zero
+
+
+def print_solution(solution: Solution, console: Console) -> None:
+    """Everything that was asked of the section, to the console."""
+    console.print(_report(solution), highlight=False)
+
+
+def solution_text(solution: Solution, width: int = 100) -> str:
+    """The tables as plain text."""
+    console = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
+    print_solution(solution, console)
+    return console.file.getvalue().rstrip("\n")  # type: ignore[attr-defined]
+
+
+def solution_html(solution: Solution) -> str:
+    """The tables as a piece of HTML; names are escaped."""
+    console = Console(file=StringIO(), width=110, record=True, force_terminal=True)
+    print_solution(solution, console)
+    return console.export_html(
+        inline_styles=True, code_format='<pre style="line-height: 1.3; overflow-x: auto">{code}</pre>'
+    )
+
+
+def print_materials(materials: Iterable[Material], console: Console) -> None:
+    """Conductivity, density, specific heat and source of each material."""
+    table = new_table("Materials", ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"], right=(1, 2, 3))
+    for m in materials:
+        along_x, along_y = m.conductivity
+        k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
+        rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
+        add_row(table, m.name, k, *rest, m.source or "-")
+    console.print(table, highlight=False)
+
+
+def _report(solution: Solution) -> RenderableType:
+    section = solution.section
+    about = {
+        "section": f"section, {section.depth:g} m deep",
+        "axisymmetric": "about the axis, full turn",
+        "plate": "plate, seen face on",
+    }
+    parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
+    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges):
+        for table in make(solution):
+            parts += [table, Text()]
+    return Group(*parts, *_closing(solution))
+
+
+def _terminals(solution: Solution) -> list[RenderableType]:
+    table = new_table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
+    section, flow = solution.section, solution.balance.flow
+    for e in section.environments:
+        add_row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+    for s in section.held_sources:
+        add_row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
+    for name, (mean, band) in heat_terminal_temperatures(solution).items():
+        add_row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
+    return [table]
+
+
+def _couplings(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    if len(n.fixed) < 2:
+        return []
+    table = new_table("Couplings", ["between", "and", "W/K"], right=(2,))
+    for i, a in enumerate(n.fixed):
+        for j in range(i + 1, len(n.fixed)):
+            add_row(table, a, n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
+    return [table]
+
+
+def _resistances(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    if not n.heat:
+        return []
+    table = new_table("Rise per watt", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    for i, observed in enumerate(n.observed):
+        for j, heat in enumerate(n.heat):
+            most = with_band(n.values.resistance_max[i, j], n.band.resistance_max[i, j]) if i < len(n.heat) else ""
+            add_row(table, observed, heat, with_band(n.values.resistance[i, j], n.band.resistance[i, j]), most)
+    return [table]
+
+
+def _weights(solution: Solution) -> list[RenderableType]:
+    n = solution.network
+    tables: list[RenderableType] = []
+    if not n.observed:
+        return tables
+    for first in range(0, len(n.fixed), WEIGHTS_ABREAST):
+        columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
+        table = new_table(
+            "Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
+        )
+        for i, observed in enumerate(n.observed):
+            add_row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+        tables.append(table)
+    return tables
+
+
+def _weight(value: float, band: float) -> str:
+    """To four decimals, its band rounded up: all weights are shares of the same 1."""
+    if not math.isfinite(value):
+        return "-"
+    return _fixed(value, 4) + (f" ± {math.ceil(band * 1e4 - 1e-6) / 1e4:.4f}" if band > 1e-9 else "")
+
+
+def _sensors(solution: Solution) -> list[RenderableType]:
+    if not solution.sensors:
+        return []
+    table = new_table("Sensors", ["name", "reads degC", "should degC", "misreads K"], right=(1, 2, 3))
+    said: list[RenderableType] = []
+    for name, r in solution.sensors.items():
+        misreading = "-" if r.misreading is None else with_band(r.misreading, r.misreading_band or 0.0)
+        should = "-" if r.should_read is None else f"{r.should_read:.5g}"
+        add_row(table, name, with_band(r.reading, r.band), should, misreading)
+        said.append(Text(f"{name}: {split_in_words(r)}"))
+    return [Group(table, *said)]
+
+
+def split_in_words(reading: Reading) -> str:
+    """Which terminals a misreading comes from, the largest share first; of a reading, where nothing should be read."""
+    shares = sorted(((k, v) for k, v in reading.split.items() if v), key=lambda item: -abs(item[1]))
+    shares = [(k, v) for k, v in shares if abs(v) >= SPLIT_SHARE * abs(shares[0][1])]
+    if reading.misreading is None:
+        return "made up of " + ", ".join(f"{v:.3g} degC by {k}" for k, v in shares)
+    if not shares:
+        return "nothing pulls it from what it should read"
+    return "pulled " + ", ".join(f"{abs(v):.3g} K {'up' if v > 0 else 'down'} by {k}" for k, v in shares)
+
+
+def _spreading(solution: Solution) -> list[RenderableType]:
+    if not solution.spreading:
+        return []
+    table = new_table("Spreading resistance", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    whole = dict(zip(solution.network.heat, np.diag(solution.network.values.resistance)))
+    for plate, by_heat in solution.spreading.items():
+        told = {h: r for h, r in by_heat.items() if abs(r.mean) > UNFELT * whole[h]}
+        for heat, r in (told or by_heat).items():
+            add_row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
+    return [table]
+
+
+def _bridges(solution: Solution) -> list[RenderableType]:
+    if not solution.bridges:
+        return []
+    symbol = "psi W/(m K)" if solution.section.view == "section" else "chi W/K"
+    table = new_table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
+    for name, b in solution.bridges.items():
+        add_row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
+    return [table]
+
+
+def _closing(solution: Solution) -> list[RenderableType]:
+    b, g = solution.balance, solution.grid
+    lines = [
+        (
+            f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
+            f"couplings symmetric to {b.asymmetry:.1e}"
+        ),
+        f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
+        + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
+    ]
+    said: list[RenderableType] = [
+        Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
+    ]
+    return said + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
+
+
+def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+    """An empty table, as all are drawn; the columns with numbers in `right`."""
+    table = Table(
+        title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
+    )
+    for k, name in enumerate(columns):
+        table.add_column(Text(name), justify="right" if k in right else "left", overflow="fold")
+    return table
+
+
+def add_row(table: Table, *cells: str) -> None:
+    """One more row, whose cells are no markup: a name may have [brackets]."""
+    table.add_row(*map(Text, cells))

@@ -1,0 +1,194 @@
+"""What a study means for whoever cuts the metal, in sentences."""
+
+import re
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.errors import InputError
+from fdm.studies.paths import Array, band_path, found, merit, of_size, unit
+from fdm.studies.run import Design, Study, said
+
+WITHIN, FLAT = 0.02, 0.01
+MOST_NAMED = 4  # designs listed in one sentence
+DEGREES = 25.0  # K that shares of a temperature refer to, as 0 degC is no zero: 2 % are 0.5 K
+EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means something
+
+
+def findings(
+    study: Study, answer: str, *, maximise: bool = False, within: float = WITHIN, flat: float = FLAT
+) -> tuple[str, ...]:
+    """Sentences on one answer: its best design; which others cannot be told from it, as their bands overlap; the
+    smallest numbers that come within `within` of it; beyond which number the curve is flat, less than `flat` a step;
+    and what failed. Best is the lowest value, or the highest; of a misreading the smallest in size.
+
+    Raises InputError for an unknown answer, and where nothing varies.
+    """
+    path, names = found(answer, study.known), study.varied
+    if not names:
+        raise InputError("findings: nothing varies in this study; give a name two values or more")
+    value, band = merit(path, study.values(path)), study.bands(path)
+    good = np.isfinite(value)
+    out = []
+    if good.any():
+        band = np.where(np.isfinite(band), band, np.inf)
+        best = best_of(value, maximise)
+        close = equal_to(value, band, best)
+        out += [_best(study, path, names, best, maximise), *_equal(study, names, best, close)]
+        out += _at_an_end(study, names, value, band, best)
+        out += _smallest(study, path, names, value, best, close, within)
+        if len(names) == 1:
+            out += _flat(study, path, names[0], value, band, flat)
+        if band_path(path, study.known) is None and not path.startswith("let."):
+            out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
+    else:
+        out.append(f"No design has a value of {path}.")
+    if (none := int((~good).sum()) - len(study.failed)) and good.any():
+        out.append(f"{none} of {len(study.designs)} designs have no value of it.")
+    return (*out, *_failures(study.failed, names, len(study.designs)))
+
+
+def best_of(value: Array, maximise: bool) -> int:
+    """Number of the best design, the first of equals."""
+    return int(np.nanargmax(value) if maximise else np.nanargmin(value))
+
+
+def equal_to(value: Array, band: Array, best: int) -> NDArray[np.bool_]:
+    """(designs,) whose values cannot be told from the best one's, as the bands reach into each other."""
+    close: NDArray[np.bool_] = np.abs(value - value[best]) <= band + band[best]
+    close[best] = True
+    return close
+
+
+def smallest_of(inputs: Array, chosen: NDArray[np.bool_]) -> list[int]:
+    """Of the chosen designs those that no other chosen one undercuts: as small in every number, smaller in one.
+
+    >>> smallest_of(np.array([[3.0, 20], [4, 20], [2, 30]]), np.array([True, True, True]))
+    [0, 2]
+    """
+    numbers = np.nonzero(chosen)[0]
+    x = inputs[numbers]
+    return [
+        int(k) for k, row in zip(numbers, x) if not ((x <= row).all(axis=1) & (x < row).any(axis=1)).any()
+    ]  # fmt: skip
+
+
+def allowance(path: str, value: Array, share: float) -> Array:
+    """What `share` of a value is."""
+    return share * (np.full_like(value, DEGREES) if unit(path) == "degC" else np.abs(value))
+
+
+def shared(path: str, share: float) -> str:
+    """A share of an answer in words."""
+    return f"{share * DEGREES:g} K" if unit(path) == "degC" else f"{100 * share:g} %"
+
+
+def valued(path: str, value: float, band: float) -> str:
+    """An answer in words, in the unit that tables show it in; of a misreading its size."""
+    from fdm.answers.units import shown_unit
+    from fdm.output.tables.section import with_band
+
+    symbol, size = shown_unit(unit(path), value)
+    return with_band(value / size, 0.0 if path.startswith("let.") else band / size, symbol)
+
+
+def _inputs(study: Study, names: Sequence[str]) -> Array:
+    return np.column_stack([study.inputs(n) for n in names])
+
+
+def _best(study: Study, path: str, names: Sequence[str], best: int, maximise: bool) -> str:
+    value, band = float(merit(path, study.values(path))[best]), float(study.bands(path)[best])
+    which = "highest" if maximise else "lowest"
+    of = f"size of {path}" if of_size(path) else path
+    return f"The {which} {of} is {valued(path, value, band)}, at {said(study.designs[best].values, names)}."
+
+
+def _equal(study: Study, names: Sequence[str], best: int, close: NDArray[np.bool_]) -> list[str]:
+    others = [k for k in np.nonzero(close)[0] if k != best]
+    if not others:
+        return []
+    some = "; ".join(said(study.designs[k].values, names) for k in others[:MOST_NAMED])
+    more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
+    return [f"Equal to it within the bands: {some}{more}."]
+
+
+def _at_an_end(study: Study, names: Sequence[str], value: Array, band: Array, best: int) -> list[str]:
+    """Where a wider range may do better: the best is at an end, and clearly better than its neighbour inwards."""
+    out = []
+    inputs = {n: study.inputs(n) for n in names}
+    for name in names:
+        steps = np.unique(inputs[name][np.isfinite(value)])
+        at = inputs[name][best]
+        if len(steps) < 2 or at not in (steps[0], steps[-1]):
+            continue
+        inward = steps[1] if at == steps[0] else steps[-2]
+        beside = inputs[name] == inward
+        for other in names:
+            beside &= (other == name) | (inputs[other] == inputs[other][best])
+        k = np.nonzero(beside)[0]
+        if len(k) and np.isfinite(value[k[0]]) and abs(value[k[0]] - value[best]) > band[k[0]] + band[best]:
+            end = "smallest" if at == steps[0] else "largest"
+            out.append(f"That is the {end} value of {name} tried; what lies beyond may be better still.")
+    return out
+
+
+def _smallest(
+    study: Study, path: str, names: Sequence[str], value: Array, best: int, close: NDArray[np.bool_], within: float
+) -> list[str]:
+    near = close | (np.abs(value - value[best]) <= allowance(path, value[best : best + 1], within))
+    numbers = smallest_of(_inputs(study, names), near)
+    which = [
+        f"{said(study.designs[k].values, names)} ({valued(path, float(value[k]), float(study.bands(path)[k]))})"
+        for k in numbers
+    ]
+    if len(names) == 1:
+        return [f"The smallest {names[0]} within {shared(path, within)} of the best is {which[0].partition(' = ')[2]}."]
+    some = "; or ".join(which[:MOST_NAMED])
+    return [f"The smallest within {shared(path, within)} of the best: {some}."]
+
+
+def _flat(study: Study, path: str, name: str, value: Array, band: Array, flat: float) -> list[str]:
+    """From where on each step changes less than `flat`, or less than can be told; fine steps by tenths of the range."""
+    order = np.argsort(study.inputs(name), kind="stable")
+    order = order[np.isfinite(value[order])]
+    x, v, b = study.inputs(name)[order], value[order], band[order]
+    if len(x) < 3 or np.diff(x).max() > EVEN * np.diff(x).min():
+        return []
+    stride = max(x[1] - x[0], (x[-1] - x[0]) / 10)
+    begin = np.minimum(x[:-1], x[-1] - stride)
+    before, after = np.interp(begin, x, v), np.interp(begin + stride, x, v)
+    step = np.abs(after - before)
+    small = step <= np.maximum(allowance(path, np.maximum(np.abs(after), np.abs(before)), flat), b[1:] + b[:-1])
+    each = "a step" if stride < 1.01 * (x[1] - x[0]) else f"for each {stride:.3g}"
+    first = len(small) - int(np.argmin(small[::-1])) if not small.all() else 0
+    if first == len(small):
+        last = f"{step[-1]:.2g} K" if unit(path) == "degC" else f"{100 * step[-1] / max(abs(before[-1]), 1e-300):.2g} %"
+        what = "its last step changes" if each == "a step" else f"the last {stride:.3g} change it by"
+        return [f"The curve is not flat at {name} = {x[-1]:.6g}: {what} {last}."]
+    if first == 0:
+        return [f"The curve is flat throughout: less than {shared(path, flat)} {each}; {name} hardly matters here."]
+    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} {each}."]
+
+
+def warned(study: Study) -> tuple[str, ...]:
+    """What designs were warned of, each once with the numbers of the first, and how many designs it is."""
+    by_words: dict[str, list[str]] = {}
+    for design in study.designs:
+        for words in dict.fromkeys(design.warnings):
+            by_words.setdefault(re.sub(r"[\d.]+", "#", words), []).append(words)
+    total = len(study.designs)
+    return tuple(f"Warning for {len(all_)} of {total} designs: {all_[0]}." for all_ in by_words.values())
+
+
+def _failures(failed: Sequence[Design], names: Sequence[str], total: int) -> list[str]:
+    if not failed:
+        return []
+    by_message: dict[str, list[Mapping[str, float]]] = {}
+    for d in failed:
+        by_message.setdefault(d.message, []).append(d.values)
+    out = [f"{len(failed)} of {total} designs failed."]
+    for message, values in list(by_message.items())[:MOST_NAMED]:
+        more = f" and {len(values) - 1} more" if len(values) > 1 else ""
+        out.append(f"Failed at {said(values[0], names)}{more}: {message}")
+    return out

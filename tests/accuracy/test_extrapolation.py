@@ -1,0 +1,117 @@
+"""Three grids to a value and its band: what is known of a sequence's limit decides whether the band was honest."""
+
+import numpy as np
+import pytest
+
+from fdm.accuracy.extrapolation import extrapolated
+
+H = np.array([4.0, 2.0, 1.0])
+
+
+def of(sequence, **how):
+    value, band = extrapolated(*np.asarray(sequence, float)[:, None], **how)
+    return float(value[0]), float(band[0])
+
+
+@pytest.mark.parametrize("size", [1e-3, -1e-3, 0.2, -0.2])
+def test_second_order_is_extrapolated_exactly(size):
+    value, band = of(10 + size * H**2)
+    assert value == pytest.approx(10, rel=1e-13)
+    assert 0 < band <= abs(size)  # no more than the finest grid's own error
+
+
+@pytest.mark.parametrize("order", [2.0, 1.8, 1.5, 4 / 3, 1.2, 1.0, 0.8])
+@pytest.mark.parametrize("size", [1e-3, -0.2])
+def test_a_slower_order_is_inside_the_band(order, size):
+    """4/3 is a re-entrant corner's (of 270 degrees), 1 a slanted edge's."""
+    value, band = of(10 + size * H**order)
+    assert abs(value - 10) <= band
+    assert band < 4 * abs(size)
+
+
+@pytest.mark.parametrize("order", [3.0, 4.0])
+def test_a_faster_order_is_inside_the_band(order):
+    value, band = of(10 + 0.01 * H**order)
+    assert abs(value - 10) <= band
+
+
+@pytest.mark.parametrize("fourth", [1e-3, -1e-3, 1e-4, -4e-4])
+def test_a_smooth_answer_has_a_band_near_its_error(fourth):
+    """Where the next term is of fourth order, the band is not a hundred times what is missed."""
+    value, band = of(10 + 0.01 * H**2 + 0.01 * fourth * H**4)
+    assert abs(value - 10) <= band <= max(8 * abs(value - 10), 0.012 * 0.03)
+
+
+@pytest.mark.parametrize("cut", [False, True])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_changes_that_turn_around_have_a_band_as_large_as_they_are(cut, sign):
+    value, band = of([10 + 0.3 * sign, 10 - 0.1 * sign, 10 + 0.05 * sign], cut=cut)
+    assert band > 0.15  # the last change
+    assert abs(value - 10) < band
+
+
+def test_round_edges_have_a_wider_band():
+    sequence = 10 + 0.01 * H**2
+    assert of(sequence, cut=True)[1] > of(sequence)[1] + abs(sequence[2] - sequence[1]) / 3
+
+
+def test_what_does_not_change_has_a_band_of_rounding():
+    value, band = of([3.0, 3.0, 3.0])
+    assert value == 3.0
+    assert 0 <= band < 1e-8
+
+
+def test_nothing_to_read_stays_nothing_and_does_not_spoil_the_rest():
+    sequence = np.array([[np.nan] * 3, 10 + 0.01 * H**2]).T
+    value, band = extrapolated(*sequence)
+    assert np.isnan(value[0]) and np.isnan(band[0])
+    assert value[1] == pytest.approx(10) and 0 < band[1] < 0.01
+
+
+def test_what_most_answers_of_a_solve_miss_holds_for_a_lucky_one():
+    """One answer that seems of second order, among others of first: its ratio may be luck."""
+    slow, lucky = 10 + 0.01 * H, 10 + 0.01 * H**2
+    alone = of(lucky)[1]
+    among = extrapolated(*np.array([slow, slow, slow, lucky]).T)[1][3]
+    assert among > 3 * alone
+
+
+def test_extrapolation_is_linear_so_sums_of_weights_stay():
+    rng = np.random.default_rng(3)
+    a, b = rng.random((3, 5)), rng.random((3, 5))
+    for cut in (False, True):
+        together = extrapolated(*(a + b), cut=cut)[0]
+        assert together == pytest.approx(extrapolated(*a, cut=cut)[0] + extrapolated(*b, cut=cut)[0])
+        ones = extrapolated(*(a / a), cut=cut)[0]
+        assert ones == pytest.approx(np.ones(5), rel=1e-14)
+
+
+@pytest.mark.parametrize("scale", [1e-9, 1e6])
+def test_bands_scale_with_the_answer(scale):
+    sequence = 10 + 0.01 * H**1.5
+    assert of(scale * sequence)[1] == pytest.approx(scale * of(sequence)[1], rel=1e-9)
+
+
+@pytest.mark.parametrize("second", [0.0, 0.25, -0.15])
+def test_corners_and_second_order_are_extrapolated_exactly_together(second):
+    """An error of order 3/2, as corners make on graded grids, beside one of second order."""
+    value, band = of(10 + 0.01 * (H**1.5 + second * H**2))
+    assert value == pytest.approx(10, rel=1e-13)
+    assert 0 < band < 0.01  # the finest grid's own error, without the second order
+
+
+@pytest.mark.parametrize("orders", [(4 / 3, 2.0), (1.5, 2.5), (1.7, 2.0), (1.4, 1.6)])
+@pytest.mark.parametrize("share", [0.5, 0.7, 1.0])
+def test_other_pairs_of_orders_are_inside_the_band(orders, share):
+    value, band = of(10 + 0.01 * (share * H ** orders[0] + (1 - share) * H ** orders[1]))
+    assert abs(value - 10) <= band < 0.01
+
+
+def test_one_solve_is_extrapolated_in_one_way_so_that_sums_hold():
+    """Weights sum to one, whichever of them corners spoil."""
+    h = H[:, None]
+    slow = np.array([0.01, -0.02, 0.01]) * h**1.5
+    weights = np.array([0.2, 0.5, 0.3]) + slow + np.array([0.0, 1e-3, -1e-3]) * h**2
+    value, band = extrapolated(*weights)
+    assert value.sum() == pytest.approx(1, rel=1e-13)
+    assert (abs(value - [0.2, 0.5, 0.3]) <= band).all()

@@ -1,0 +1,117 @@
+"""Shares add up to the whole, and are what resistances in series and the dissipation say."""
+
+import math
+
+import numpy as np
+import pytest
+
+from fdm import InputError, solve
+from fdm.answers.values import network_values
+from fdm.inference.shares import budgets, inputs_of, loss_budget, resistance_budget, tangent
+from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
+from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
+from validation.cases import air, box, solid
+
+
+def stack(**more):
+    """Film, joint and two layers in series, heated from above."""
+    return Section(
+        **{
+            "title": "stack",
+            "parts": (solid("base", 150.0, box(0, 0.1, 0, 0.006)), solid("paste", 0.8, box(0, 0.1, 0.006, 0.0062))),
+            "environments": (Environment("air", 20, 60),),
+            "border": Border(bottom="air"),
+            "joints": (Joint(("base", "paste"), 5e-5),),
+            "sources": (Source("module", segment=Segment((0, 0.1), (0.0062, 0.0062)), heat=5),),
+            **more,
+        }
+    )
+
+
+def test_resistances_in_series():
+    budget = resistance_budget(solve(stack()), "module")
+    true = {"air": 1 / 60, "paste": 0.0002 / 0.8, "base | paste": 5e-5, "base": 0.006 / 150.0}
+    assert [s.name for s in budget] == list(true)  # the largest first
+    assert [s.kind for s in budget] == ["film", "part", "joint", "part"]
+    for s in budget:
+        assert s.value == pytest.approx(true[s.name] / 0.1, rel=1e-9)
+        assert s.share == pytest.approx(true[s.name] / sum(true.values()), rel=1e-9)
+
+
+def test_a_loss_through_layers_in_series():
+    airs = Environment("air", 20, 60), Environment("room", 0, 8)
+    section = stack(environments=airs, border=Border(bottom="air", top="room"), sources=())
+    budget = {s.name: s.share for s in loss_budget(solve(section), "room", "air")}
+    true = {"air": 1 / 60, "room": 1 / 8, "paste": 0.0002 / 0.8, "base | paste": 5e-5, "base": 0.006 / 150.0}
+    for name, resistance in true.items():
+        assert budget[name] == pytest.approx(resistance / sum(true.values()), rel=1e-9)
+
+
+def test_paths_in_parallel_share_by_what_they_carry():
+    section = Section(
+        "two",
+        (solid("poor", 0.03, box(0, 0.09, 0, 0.05)), solid("good", 1.0, box(0.09, 0.1, 0, 0.05))),
+        (Environment("in", 20, math.inf), Environment("out", 0, math.inf)),
+        border=Border(bottom="in", top="out"),
+    )
+    budget = {s.name: s.share for s in loss_budget(solve(section), "in", "out")}
+    assert budget["poor"] == pytest.approx(0.0027 / 0.0127, rel=1e-9)
+    assert budget["good"] == pytest.approx(0.01 / 0.0127, rel=1e-9)
+
+
+def test_layers_of_a_pipe_and_its_films():
+    """1/(h a), ln(b/a)/k, 1/(h b) over their sum, around round edges (Incropera et al.); on a grid of squares."""
+    section = Section(
+        "pipe",
+        (
+            air("out", box(-0.04, 0.04, -0.04, 0.04)), solid("foam", 0.1, Disc((0, 0), 0.03)),
+            solid("wall", 2.0, Disc((0, 0), 0.015)), air("in", Disc((0, 0), 0.01)),
+        ),
+        (Environment("in", 1, 50), Environment("out", 0, 20)),
+    )  # fmt: skip
+    true = {"in": 1 / 50 / 0.01, "wall": math.log(1.5) / 2.0, "foam": math.log(2) / 0.1, "out": 1 / 20 / 0.03}
+    for s in loss_budget(solve(section), "in", "out"):
+        assert s.share == pytest.approx(true[s.name] / sum(true.values()), abs=0.003)
+
+
+@pytest.mark.parametrize("make", [wall, rod, fin, bolt])
+def test_shares_add_up_to_the_whole(make):
+    solution = on_a_coarse_grid(make)
+    values = network_values(solution.system, solution.unit_fields)[0]
+    by_heat, by_pair = budgets(solution)
+    fixed, heat = solution.network.fixed, solution.network.heat
+    assert tuple(by_heat) == heat
+    for name, budget in by_heat.items():
+        k = heat.index(name)
+        assert sum(s.value for s in budget) == pytest.approx(values.resistance[k, k], rel=1e-9)
+        assert sum(s.share for s in budget) == pytest.approx(1, rel=1e-12)
+        assert budget == resistance_budget(solution, name)
+    for (a, b), budget in by_pair.items():
+        assert sum(s.value for s in budget) == pytest.approx(values.coupling[fixed.index(a), fixed.index(b)], rel=1e-9)
+        assert budget == loss_budget(solution, a, b)
+
+
+@pytest.mark.parametrize("make", [wall, rod, fin, bolt])
+def test_unit_fields_are_at_rest_between_the_conductances(make):
+    """What reaches each cell through all conductances leaves it: none is missing, none is counted twice."""
+    solution = on_a_coarse_grid(make)
+    t = tangent(solution.system)
+    sign = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(solution.section)])
+    conductance = t.change.T @ sign  # of first degree in its inputs, so the sum of its derivatives
+    nodes = t.units(solution.unit_fields)
+    fixed = len(solution.section.fixed_names)
+    for field, drops in zip(nodes[:fixed], t.drops(nodes[:fixed])):
+        flow = conductance * drops
+        left = np.bincount(t.link[0], flow, len(field)) - np.bincount(t.link[1], flow, len(field))
+        inner = np.r_[: solution.system.solid.size, solution.system.solid.size + fixed : len(field)]
+        assert abs(left[inner]).max() < 1e-8 * abs(flow).max()
+
+
+def test_an_unknown_name_is_refused_with_the_nearest():
+    solution = on_a_coarse_grid(wall)
+    with pytest.raises(InputError, match="no heat source named 'fase'.*'face'"):
+        resistance_budget(solution, "fase")
+    with pytest.raises(InputError, match="no environment or held source named 'rom'.*'room'"):
+        loss_budget(solution, "cabinet", "rom")
+    with pytest.raises(InputError, match="twice"):
+        loss_budget(solution, "room", "room")
