@@ -15,9 +15,11 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.results import NetworkValues, conductance_matrix
+from fdm.answers.grid import NetworkValues
+from fdm.answers.network import conductance_matrix
 from fdm.cabinet.model import AIR, Cabinet, LineLoss, PointLoss, SectionFile, Wall
-from fdm.solving.solution import Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
 Array = NDArray[np.float64]
 Sections = Mapping[SectionFile, Solution]

@@ -11,7 +11,8 @@ from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat
 from fdm.cabinet.module import Supply
 from fdm.errors import InputError
 from fdm.section.model import Environment, Material, Part, Rectangle, Section
-from fdm.solving.solution import at_operating_point, solve
+from fdm.solving.solution import at_operating_point
+from fdm.solving.steady import solve
 from tests.cabinet import plain_box
 from tests.cabinet.plain_box import (
     BOLT_FILE,

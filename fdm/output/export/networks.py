@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from fdm.cabinet.circuit import COLD, HOT, ROOM, section_capacity, section_mesh
 from fdm.cabinet.module import ZERO_CELSIUS
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.export.result import plain_data, result_dict
 from fdm.section.files import written_beside
+from fdm.solving.result import plain_data, result_dict
 from fdm.solving.solution import Solution
 
 Array = NDArray[np.float64]
