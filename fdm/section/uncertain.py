@@ -7,7 +7,7 @@ from typing import Any, TypeGuard
 from fdm.errors import InputError, nearest
 from fdm.section.expressions import as_number, resolve
 from fdm.section.materials import builtin_materials
-from fdm.section.model import Material, Uncertain
+from fdm.section.pieces import Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
 WIDEST_NORMAL = 0.25  # relative; a wider spread of the material table is taken as even, as a normal one would pass 0
