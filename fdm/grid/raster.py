@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section.model import Rectangle, Section
-from fdm.section.rules import SIDES
+from fdm.section.model import SIDES, Rectangle, Section
 
 Array = NDArray[np.float64]
-NOTHING = -1
+NOTHING = -1  # the owner where no part lies
 
 
 @dataclass(frozen=True)
@@ -32,11 +31,13 @@ class Raster:
 
 
 def middles(lines: Array) -> Array:
+    """(n,) of the intervals between lines (n + 1,)."""
     return (lines[1:] + lines[:-1]) / 2
 
 
-def paint(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
-    """Paint the parts in order, leaving out those named in `without`."""
+def raster_of(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
+    """The cells between lines x (n + 1,) and y (m + 1,), m, each owned by the last part that covers its centre; parts
+    named in `without` are left out."""
     xc, yc = middles(x), middles(y)
     columns, rows = xc.tolist(), yc.tolist()
     owner = np.full((len(xc) + 2, len(yc) + 2), NOTHING, np.int32)

@@ -175,3 +175,9 @@ class Section:
         """Of the drawing, m."""
         x0, x1, y0, y1 = zip(*(s.bounds for p in self.parts for s in p.shapes))
         return float(min(x0)), float(max(x1)), float(min(y0)), float(max(y1))
+
+    @cached_property
+    def size(self) -> float:
+        """The longer side of the drawing, m."""
+        x0, x1, y0, y1 = self.extent
+        return max(x1 - x0, y1 - y0)

@@ -35,7 +35,8 @@ from fdm.answers.values import (
 from fdm.conduction.faces import Array
 from fdm.conduction.system import System, assemble
 from fdm.errors import InputError
-from fdm.grid.lines import first_lines, followed, halved, too_thin
+from fdm.grid.lines import first_lines, halved
+from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.model import Section
 from fdm.solving.check import refuse, warnings_of
 
@@ -122,7 +123,7 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     say = progress or (lambda text: None)
     before = _grids_of(like, section, max_cells)
-    x, y = _lines(before[0]) if before else followed(section, *first_lines(section), max_cells // 16)
+    x, y = _lines(before[0]) if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
     system = _assembled(section, x, y, before)
     refuse(system)
     warnings = warnings_of(system)
@@ -146,7 +147,7 @@ def solve(
         np.putmask(band.network.coupling, endless, np.inf)
         lacking = bands_over_allowed(section, final, band, target)
         excess, worst = furthest(section, lacking)
-        lost = too_thin(section, *_lines(coarse))
+        lost = too_thin_sheets(section, *_lines(coarse))
         met = excess <= 1 and not lost
         if met or cells is not None or cells_of[-1] * 2 > max_cells:
             break
