@@ -14,7 +14,7 @@ from fdm.conduction import system as solver
 from fdm.conduction.system import Solver
 from fdm.errors import InputError
 from fdm.inference import adjoint
-from fdm.inference.reanalysis import MovedCabinet, moved_cabinet, moved_file, moved_lines, moved_section
+from fdm.inference.reanalysis import MovedCabinet, moved_cabinet, moved_file, moved_section
 from fdm.inference.uncertainty import sample, uncertainty
 from fdm.section.reader import read_section
 
@@ -390,15 +390,6 @@ def test_grid_error_stays_out_of_the_changes(tmp_path: Path) -> None:
         change = [(a.value - b.value) / 2 for a, b in zip(high, low)]
         row = [u.place for u in found.inputs].index(place)
         assert found.change[row] == pytest.approx(change, rel=0.1, abs=1e-3 * max(map(abs, change)))
-
-
-def test_lines_move_with_edges() -> None:
-    lines = np.array([0.0, 1, 2, 3, 4])
-    assert moved_lines(lines, [0, 2, 4], [0, 2.5, 4]) == pytest.approx([0, 1.25, 2.5, 3.25, 4])
-    # two edges on one line that part: a line for each
-    assert moved_lines(lines, [0, 2, 2, 4], [0, 2, 2.5, 4]) == pytest.approx([0, 1.125, 2, 2.25, 2.5, 3.125, 4])
-    assert moved_lines(lines, [0, 2, 3, 4], [0, 3, 2, 4]) is None
-    assert moved_lines(lines, [0, 2, 4], [0, 4]) is None
 
 
 def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:
