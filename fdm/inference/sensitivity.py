@@ -21,8 +21,7 @@ from fdm.errors import InputError, nearest
 from fdm.grid.moving import Stretch, stretches
 from fdm.inference.adjoint import Surroundings, surroundings
 from fdm.inference.shares import Input, inputs_of
-from fdm.section.model import Rectangle, Section
-from fdm.section.rules import UNITS
+from fdm.section.model import UNITS, Rectangle, Section
 from fdm.solving.solution import Solution
 
 LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is

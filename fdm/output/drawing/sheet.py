@@ -11,8 +11,7 @@ from fdm.output.drawing.colours import FAINT, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.labels import Words
 from fdm.output.drawing.outlines import top_part, visible_edges
 from fdm.section.files import written_beside
-from fdm.section.model import Section, Sensor, Shape, Source
-from fdm.section.rules import SIDES, UNITS
+from fdm.section.model import SIDES, UNITS, Section, Sensor, Shape, Source
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
