@@ -1,4 +1,4 @@
-"""Drawing to cells: which part owns each cell."""
+"""From a drawing to cells: which part owns each cell."""
 
 from bisect import bisect_left as bisect
 from collections.abc import Collection
@@ -17,8 +17,8 @@ NOTHING = -1  # the owner where no part lies
 class Raster:
     """Cells between grid lines, with a ring of cells around them for what lies beyond the outer edge.
 
-    `owner` (n + 2, m + 2) is an index into section.parts, len(parts) + 0..3 for the left, right, bottom and top
-    border's environment, or NOTHING.
+    `owner` (n + 2, m + 2) holds the number of a part in section.parts; or len(parts) + 0, 1, 2, 3 for the environment
+    of the left, right, bottom and top border; or NOTHING.
     """
 
     x: Array  # (n + 1,) m
@@ -27,6 +27,7 @@ class Raster:
 
     @property
     def shape(self) -> tuple[int, int]:
+        """(n, m), without the ring."""
         return len(self.x) - 1, len(self.y) - 1
 
 

@@ -69,10 +69,10 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Section:
-    """The whole drawing; `unit` is only for display, `let` and `uncertain` only for the record. `depth` (m) is of the
-    section view.
+    """The whole drawing, its terminals, and what is asked of it.
 
-    Raises InputError where names do not exist or a value cannot be.
+    `depth` (m) counts in the section view alone. `unit` is only for display, `let` and `uncertain` only for the record.
+    Raises InputError where a name does not exist or is given twice, or where a value cannot be.
     """
 
     title: str
@@ -149,17 +149,18 @@ class Section:
 
     @cached_property
     def unasked(self) -> "Section":
-        """The same without sensors and questions."""
+        """The same section without sensors and questions."""
         return replace(self, sensors=(), spreading=(), bridges=())
 
     @cached_property
     def unheated(self) -> "Section":
-        """The same with its fixed terminals alone."""
+        """The same section with its fixed terminals alone: no sources of heat, sensors or questions."""
         return replace(self, sources=self.held_sources, sensors=(), spreading=(), bridges=())
 
     @cached_property
     def drawn(self) -> tuple[object, ...]:
-        """All but titles and the numbers of materials, films, joints, temperatures and watts: what grids depend on."""
+        """What grids depend on: everything but titles and the numbers of materials, films, joints, temperatures and
+        watts."""
         parts = [
             (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back)
             for p in self.parts
@@ -172,7 +173,7 @@ class Section:
 
     @cached_property
     def extent(self) -> Bounds:
-        """Of the drawing, m."""
+        """The bounds of the drawing, m."""
         x0, x1, y0, y1 = zip(*(s.bounds for p in self.parts for s in p.shapes))
         return float(min(x0)), float(max(x1)), float(min(y0)), float(max(y1))
 

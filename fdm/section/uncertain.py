@@ -50,7 +50,7 @@ def _expression(value: object) -> float | str:
 def note(
     found: dict[str, Uncertain], place: str, number: float, given: Mapping[str, object], let: Mapping[str, float]
 ) -> None:
-    """Put an uncertain number into `found`; one with an uncertainty of 0 is left out, as it is certain."""
+    """Put an uncertain number into `found` under its place. One with an uncertainty of 0 is certain and left out."""
     if "between" in given:
         low, high = (as_number(bound, let) for bound in _bounds(given))
         if not low < high:
