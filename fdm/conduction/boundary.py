@@ -8,8 +8,7 @@ import numpy as np
 from fdm.conduction.faces import Array, Faces, Integers, PartProperties
 from fdm.errors import InputError
 from fdm.grid.raster import Raster
-from fdm.section.model import Section, Source
-from fdm.section.rules import UNITS
+from fdm.section.model import UNITS, Section, Source
 
 At = tuple[Integers, Integers]
 

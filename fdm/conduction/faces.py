@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.grid.raster import Raster, middles
-from fdm.section.model import Section
-from fdm.section.rules import SIDES
+from fdm.section.model import SIDES, Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]

@@ -21,8 +21,7 @@ import numpy as np
 from fdm.conduction.faces import Array, Bools, Integers, PartProperties
 from fdm.grid.cut import SUB, Cut, owners_at
 from fdm.grid.raster import Raster, middles
-from fdm.section.model import Disc, Rectangle, Section
-from fdm.section.rules import SIDES
+from fdm.section.model import SIDES, Disc, Rectangle, Section
 
 Triangle = tuple[float, int, tuple[int, int, int]]  # weight, the corner whose solid it lies in, its own corners
 Links = tuple[Integers, Integers, Array]  # flat numbers of two cells, and the W/K between them

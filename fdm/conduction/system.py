@@ -25,7 +25,7 @@ from fdm.conduction.faces import (
 from fdm.conduction.interface_elements import Links, TurnedBoxes, slanted_boxes, turned_boxes
 from fdm.errors import InputError
 from fdm.grid.cut import Cut, cut_cells
-from fdm.grid.raster import Raster, paint
+from fdm.grid.raster import Raster, raster_of
 from fdm.section.model import Section
 
 Painted = tuple[Raster, Cut | None]  # what depends on the drawing and the grid lines alone
@@ -68,7 +68,7 @@ class System:
 
 
 def _painted(section: Section, x: Array, y: Array, without: Collection[str]) -> Painted:
-    raster = paint(section, x, y, without)
+    raster = raster_of(section, x, y, without)
     return raster, cut_cells(section, raster, without)
 
 
@@ -82,7 +82,7 @@ def assemble(
     painted: Painted | None = None,
 ) -> System:
     """The section on grid lines x, y, without some parts, or with some spreading perfectly `along` x, y or both.
-    `painted` is what `paint` and `cut_cells` give, where that is known already."""
+    `painted` is what `raster_of` and `cut_cells` give, where that is known already."""
     painted = painted or _painted(section, x, y, without)
     raster, cut = painted
     p = properties(section)

@@ -32,40 +32,39 @@ class Cut:
 
 
 def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -> Cut | None:
-    """None where every edge lies on a grid line."""
-    painted = [
+    """The cut cells of the raster, without some parts by name; None where every edge lies on a grid line."""
+    laid = [
         (k, s)
         for k, p in enumerate(section.parts)
         if p.name not in without
         for s in p.shapes
         if not isinstance(s, Rectangle)
     ]
-    shapes = [s for _, s in painted]
+    shapes = [s for _, s in laid]
     pieces = [_pieces(s.outline(CORNERS) if isinstance(s, Disc) else s.outline(), raster) for s in shapes]
     if not sum(map(len, pieces)):
         return None
     start, end = np.concatenate(pieces).transpose(1, 0, 2)
-    # how far the outline may lie from the true edge
     counts = [len(p) for p in pieces]
+    part = np.repeat([k for k, _ in laid], counts)
+    # how far the outline may lie from the true edge
     slack = np.repeat([s.radius * (np.pi / CORNERS) ** 2 if isinstance(s, Disc) else 0.0 for s in shapes], counts)
-    part = np.repeat([k for k, _ in painted], counts)
-    # the outline keeps the disc's area; this makes its length the circle's
-    round_ = np.repeat(
+    # the polygon that stands for a disc keeps its area; this makes the polygon's length the circle's
+    to_circle = np.repeat(
         [math.sqrt(np.pi / CORNERS / math.tan(np.pi / CORNERS)) if isinstance(s, Disc) else 1.0 for s in shapes], counts
     )
     middle, along = (start + end) / 2, end - start
     length = np.hypot(*along.T)
     normal = np.column_stack([along[:, 1], -along[:, 0]]) / length[:, None]
-    within = (
-        middle - 2 * slack[:, None] * normal
-    )  # a corner of the outline must not poke through the line that a disc touches
+    # moved inward, as a corner of the polygon would poke through the grid line that the disc touches
+    within = middle - 2 * slack[:, None] * normal
     i = np.clip(np.searchsorted(raster.x, within[:, 0]) - 1, 0, len(raster.x) - 2)
     j = np.clip(np.searchsorted(raster.y, within[:, 1]) - 1, 0, len(raster.y) - 2)
     off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
     beside = (middle - off).T, (middle + off).T
     sides = np.column_stack([owners_at(section, raster, i, j, x, y, without) for x, y in beside])
-    inside = sides.max(1) == part  # an edge is its later part's; where two coincide it counts once
-    keep = (sides[:, 0] != sides[:, 1]) & inside
+    own = sides.max(1) == part  # an edge belongs to the later part beside it, so that shared edges count once
+    keep = (sides[:, 0] != sides[:, 1]) & own
     flat, number = np.unique(i[keep] * raster.shape[1] + j[keep], return_inverse=True)
     if not len(flat):
         return None
@@ -74,13 +73,14 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     x = raster.x[ci, None] + np.diff(raster.x)[ci, None] * t
     y = raster.y[cj, None] + np.diff(raster.y)[cj, None] * t
     owner = owners_at(section, raster, ci[:, None, None], cj[:, None, None], x[:, :, None], y[:, None, :], without)
-    return Cut(ci, cj, owner, number, (round_ * length)[keep], middle[keep], normal[keep], sides[keep])
+    return Cut(ci, cj, owner, number, (to_circle * length)[keep], middle[keep], normal[keep], sides[keep])
 
 
 def owners_at(
     section: Section, raster: Raster, i: Integers, j: Integers, x: Array, y: Array, without: Collection[str] = ()
 ) -> NDArray[np.int32]:
-    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Those outside own themselves."""
+    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Points in the ring around the grid
+    have the ring's owner."""
     shape = np.broadcast_shapes(np.shape(i), np.shape(j), np.shape(x), np.shape(y))
     n, m = raster.shape
     inside = (i >= 0) & (i < n) & (j >= 0) & (j < m)

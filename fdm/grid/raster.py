@@ -1,4 +1,4 @@
-"""Drawing to cells: which part owns each cell."""
+"""From a drawing to cells: which part owns each cell."""
 
 from bisect import bisect_left as bisect
 from collections.abc import Collection
@@ -7,19 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section.model import Rectangle, Section
-from fdm.section.rules import SIDES
+from fdm.section.model import SIDES, Rectangle, Section
 
 Array = NDArray[np.float64]
-NOTHING = -1
+NOTHING = -1  # the owner where no part lies
 
 
 @dataclass(frozen=True)
 class Raster:
     """Cells between grid lines, with a ring of cells around them for what lies beyond the outer edge.
 
-    `owner` (n + 2, m + 2) is an index into section.parts, len(parts) + 0..3 for the left, right, bottom and top
-    border's environment, or NOTHING.
+    `owner` (n + 2, m + 2) holds the number of a part in section.parts; or len(parts) + 0, 1, 2, 3 for the environment
+    of the left, right, bottom and top border; or NOTHING.
     """
 
     x: Array  # (n + 1,) m
@@ -28,15 +27,18 @@ class Raster:
 
     @property
     def shape(self) -> tuple[int, int]:
+        """(n, m), without the ring."""
         return len(self.x) - 1, len(self.y) - 1
 
 
 def middles(lines: Array) -> Array:
+    """(n,) of the intervals between lines (n + 1,)."""
     return (lines[1:] + lines[:-1]) / 2
 
 
-def paint(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
-    """Paint the parts in order, leaving out those named in `without`."""
+def raster_of(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> Raster:
+    """The cells between lines x (n + 1,) and y (m + 1,), m, each owned by the last part that covers its centre; parts
+    named in `without` are left out."""
     xc, yc = middles(x), middles(y)
     columns, rows = xc.tolist(), yc.tolist()
     owner = np.full((len(xc) + 2, len(yc) + 2), NOTHING, np.int32)

@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from os import PathLike, fspath
 
 from fdm.errors import InputError, nearest
-from fdm.section.tables import LARGEST_FILE
+from fdm.section.files import read_text
 
 TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}
 STEADY = ("quantity", "value", "uncertainty")
@@ -57,18 +57,7 @@ def read_measured(
 
 def _rows(path: str) -> list[tuple[int, list[str]]]:
     """(line number, cells) of all lines that are not empty and no remark."""
-    try:
-        with open(path, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:
-        reason = (isinstance(error, OSError) and error.strerror) or error
-        raise InputError(f"cannot be read: {reason}; give the path of a CSV file") from None
-    if len(content) > LARGEST_FILE:
-        raise InputError(f"is larger than {LARGEST_FILE} bytes; thin the log out")
-    try:
-        lines = content.decode("utf-8-sig").splitlines()
-    except UnicodeDecodeError as error:
-        raise InputError(f"is not UTF-8 text (byte {error.start}); save it as CSV in UTF-8") from None
+    lines = read_text(path, "CSV file", "thin the log out", "CSV in UTF-8").splitlines()
     try:
         cells = [(k, [cell.strip() for cell in row]) for k, row in enumerate(csv.reader(lines), 1)]
     except csv.Error as error:

@@ -4,7 +4,7 @@ The file is solved once, well. Every other answer is that one, plus what the cha
 grids, whose lines move with the drawing: the grid's own error falls out of the difference.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -16,7 +16,8 @@ from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
-from fdm.grid.lines import SAME, edge_places, first_lines, halved
+from fdm.grid.lines import first_lines, halved
+from fdm.grid.moving import moved_grid
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
 from fdm.inference.shares import input_factors, inputs_of
 from fdm.section.model import Section, Uncertain
@@ -135,42 +136,11 @@ def moved_values(solution: Solution, section: Section, before: UnitAnswers, afte
         return good + (asked.values(after) - asked.values(before))
 
 
-def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -> Array | None:
-    """Grid lines of a drawing whose edges lie at `before`, moved along as these edges move to `after`, so that a small
-    move changes the grid's error little; None where the edges change their number or order.
-
-    >>> moved_lines(np.array([0.0, 1.0, 2.0, 4.0]), [0, 2, 4], [0, 3, 5])
-    array([0. , 1.5, 3. , 5. ])
-    """
-    if len(before) != len(after):
-        return None
-    old, new = np.asarray(before, float), np.asarray(after, float)
-    near = SAME * max(np.ptp(old), np.ptp(new))
-    order = np.argsort(old, kind="stable")
-    group = np.concatenate([[0], np.cumsum(np.diff(old[order]) > near)])
-    count = np.bincount(group)
-    at, to = (np.bincount(group, v[order]) / count for v in (old, new))
-    if (np.diff(to) <= near).any():
-        return None
-    out = np.interp(lines, at, to)
-    for edge in np.unique(new):  # edges that lay on one line and no longer do
-        if abs(out - edge).min() > near:
-            out = np.sort(np.append(out, edge))
-    return out
-
-
 def solved_near(grid: SolvedGrid, section: Section) -> SolvedGrid:
     """A section much like the one that is solved on a grid, on the same lines, moved along."""
-    raster, solved_section = grid.system.raster, grid.system.section
-    grids = []
-    for k, lines in enumerate((raster.x, raster.y)):
-        low, high = 2 * k, 2 * k + 1
-        before, after = (
-            np.clip(edge_places(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
-            for s in (solved_section, section)
-        )
-        grids.append(moved_lines(lines, before, after))
-    x, y = grids
-    if x is None or y is None:
-        x, y = map(halved, first_lines(section))
-    return solved(assemble(section, x, y))
+    raster = grid.system.raster
+    moved = moved_grid(raster.x, raster.y, grid.system.section, section)
+    if moved is None:
+        x, y = first_lines(section)
+        moved = halved(x), halved(y)
+    return solved(assemble(section, *moved))

@@ -1,4 +1,4 @@
-"""Writing a file whole or not at all."""
+"""Files: read within limits, and written whole or not at all."""
 
 import os
 from collections.abc import Iterator
@@ -6,6 +6,28 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from fdm.errors import InputError
+
+LARGEST_FILE = 2_000_000  # bytes
+
+
+def read_text(path: str, what: str, shorten: str, save_as: str = "UTF-8") -> str:
+    """The text of a file in UTF-8, with or without a byte order mark.
+
+    Raises InputError (without the path) where it cannot be read, is larger than `LARGEST_FILE` or is not UTF-8.
+    Messages call it a `what`, and say how to `shorten` it and what to save it as.
+    """
+    try:
+        with open(path, "rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+    except (OSError, ValueError) as error:  # ValueError: a path with a null character
+        reason = (isinstance(error, OSError) and error.strerror) or error
+        raise InputError(f"cannot be read: {reason}; give the path of a {what}") from None
+    if len(content) > LARGEST_FILE:
+        raise InputError(f"is larger than {LARGEST_FILE} bytes; {shorten}")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"is not UTF-8 text (byte {error.start}); save it as {save_as}") from None
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from functools import cache
 from importlib.resources import files
 
 from fdm.errors import InputError, nearest
-from fdm.section.model import Material
+from fdm.section.pieces import Material
 
 
 @cache

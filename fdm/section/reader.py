@@ -8,6 +8,7 @@ from pathlib import Path
 from fdm.errors import InputError
 from fdm.section.materials import find_material
 from fdm.section.model import (
+    SIDES,
     Border,
     Bridge,
     Disc,
@@ -25,7 +26,6 @@ from fdm.section.model import (
     Spreading,
     repeated,
 )
-from fdm.section.rules import SIDES
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 
 MOST_COPIES = 10_000
@@ -127,13 +127,13 @@ def _film(t: Table) -> float:
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:
     name = t.text("name")
-    material = t.optional(t.text, "material")
+    named = t.optional(t.text, "material")
     with t.at("material"):
-        painted = None if material is None else find_material(material, materials)
+        material = None if named is None else find_material(named, materials)
     return Part(
         name,
         _shapes(t),
-        painted,
+        material,
         t.optional(t.text, "environment"),
         t.optional(t.true, "void") or False,
         t.optional(t.length, "thickness"),

@@ -9,12 +9,11 @@ from typing import TypeVar
 
 from fdm.errors import InputError, nearest
 from fdm.section.expressions import as_number, kind
+from fdm.section.files import read_text
 from fdm.section.materials import builtin_materials
-from fdm.section.model import Material, Uncertain
-from fdm.section.rules import UNITS
+from fdm.section.pieces import UNITS, Material, Uncertain
 from fdm.section.uncertain import conductivity_of, is_uncertain, nominal, note, resolve_let, table_spreads
 
-LARGEST_FILE = 2_000_000  # bytes
 LONGEST_LENGTH = 1e6  # m; beyond it a drawing is a slip
 COUNTS = {2: "two", 3: "three"}
 
@@ -23,18 +22,9 @@ T = TypeVar("T")
 
 def read_document(path: str, what: str = "section file") -> dict[str, object]:
     """The TOML file's tables; InputError (without the path) where it cannot be read. `what` it should be, in words."""
+    text = read_text(path, what, f"a {what} is a short text")
     try:
-        with open(path, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:  # ValueError: a path with a null character
-        reason = (isinstance(error, OSError) and error.strerror) or error
-        raise InputError(f"cannot be read: {reason}; give the path of a {what}") from None
-    if len(content) > LARGEST_FILE:
-        raise InputError(f"is larger than {LARGEST_FILE} bytes; a {what} is a short text")
-    try:
-        return _parsed(content.decode("utf-8-sig").replace("\r\n", "\n"))
-    except UnicodeDecodeError as error:
-        raise InputError(f"is not UTF-8 text (byte {error.start}); save it as UTF-8") from None
+        return _parsed(text.replace("\r\n", "\n"))
     except RecursionError:
         raise InputError(f"not valid TOML: nested too deeply; see the {what}'s format") from None
     except tomllib.TOMLDecodeError as error:
@@ -237,8 +227,7 @@ def read_materials(top: Table) -> dict[str, Material]:
         raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
     for name, material in found.items():
         if move := top.moved.get(conductivity_of(name)):
-            if (k := material.conductivity[0] + move) <= 0:
-                raise InputError(f"{conductivity_of(name)}: {k!r} is not a number above 0")
+            k = material.conductivity[0] + move
             found[name] = replace(material, conductivity=(k, k))
     for name in values:
         if not isinstance(values[name], dict):
@@ -252,8 +241,5 @@ def read_materials(top: Table) -> dict[str, Material]:
         else:
             conductivity = (t.number("conductivity"),) * 2
         density, heat = t.optional(t.number, "density"), t.optional(t.number, "specific_heat")
-        for key, value in zip(("conductivity", "conductivity", *known[1:3]), (*conductivity, density, heat)):
-            if value is not None and value <= 0:  # the model only looks at materials that are painted
-                raise t.fault(key, f"{value!r} is not a number above 0")
         found[name] = Material(name, conductivity, density, heat, t.optional(t.text, "source") or "")
     return found

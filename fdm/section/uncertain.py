@@ -7,7 +7,7 @@ from typing import Any, TypeGuard
 from fdm.errors import InputError, nearest
 from fdm.section.expressions import as_number, resolve
 from fdm.section.materials import builtin_materials
-from fdm.section.model import Material, Uncertain
+from fdm.section.pieces import Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
 WIDEST_NORMAL = 0.25  # relative; a wider spread of the material table is taken as even, as a normal one would pass 0
@@ -50,7 +50,7 @@ def _expression(value: object) -> float | str:
 def note(
     found: dict[str, Uncertain], place: str, number: float, given: Mapping[str, object], let: Mapping[str, float]
 ) -> None:
-    """Put an uncertain number into `found`; one with an uncertainty of 0 is left out, as it is certain."""
+    """Put an uncertain number into `found` under its place. One with an uncertainty of 0 is certain and left out."""
     if "between" in given:
         low, high = (as_number(bound, let) for bound in _bounds(given))
         if not low < high:

@@ -10,8 +10,7 @@ from fdm.conduction.readings import part_number, sensor_point
 from fdm.conduction.system import System, assemble, refuse_loose_parts
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
-from fdm.section.model import Section
-from fdm.section.rules import UNITS
+from fdm.section.model import UNITS, Section
 
 
 def warnings_of(system: System) -> tuple[str, ...]:

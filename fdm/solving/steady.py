@@ -13,7 +13,8 @@ from fdm.answers.quantity import Answers, Array
 from fdm.conduction.faces import Bools
 from fdm.conduction.system import System, assemble
 from fdm.errors import InputError
-from fdm.grid.lines import first_lines, followed, halved, too_thin
+from fdm.grid.lines import first_lines, halved
+from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.model import Section
 from fdm.solving.check import refuse, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
@@ -47,7 +48,7 @@ def solve(
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
     before, asked, aim = _grids_of(like, section, max_cells), asked_of(section), COARSE_ERROR * target
-    x, y = _lines(before[0]) if before else followed(section, *first_lines(section), max_cells // 16)
+    x, y = _lines(before[0]) if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
     system = _assembled(section, x, y, before)
     refuse(system)
     warnings = warnings_of(system)
@@ -63,7 +64,7 @@ def solve(
         value, band = extrapolation.of(asked, grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
-        lost = too_thin(section, *_lines(coarse))
+        lost = too_thin_sheets(section, *_lines(coarse))
         met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
         if met or cells is not None or full:
             break

@@ -7,7 +7,7 @@ import pytest
 
 from fdm.grid.cut import cut_cells
 from fdm.grid.lines import first_lines, halved
-from fdm.grid.raster import paint
+from fdm.grid.raster import raster_of
 from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section
 from validation.cases import box, solid
 
@@ -19,7 +19,7 @@ TRIANGLE = Polygon(((-0.7, -0.63), (0.81, -0.22), (0.13, 0.77)))
 def cut_of(*parts, n=17, m=23, without=(), lines=None):
     section = Section("drawing", parts, (Environment("air", 20, 10),), border=Border(bottom="air"))
     x, y = lines or (np.linspace(-1, 1, n + 1), np.linspace(-1, 1, m + 1))
-    raster = paint(section, x, y, without)
+    raster = raster_of(section, x, y, without)
     return cut_cells(section, raster, without), raster
 
 

@@ -1,9 +1,9 @@
-"""Painting: who owns each cell, and what lies beyond the outer edge."""
+"""Rasters: who owns each cell, and what lies beyond the outer edge."""
 
 import numpy as np
 import pytest
 
-from fdm.grid.raster import NOTHING, paint
+from fdm.grid.raster import NOTHING, raster_of
 from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section, repeated
 from validation.cases import air, box, solid
 
@@ -16,7 +16,7 @@ def section(*parts, border=FLOOR):
 
 def owners(drawn, n=4, m=4, **how):
     x0, x1, y0, y1 = drawn.extent
-    return paint(drawn, np.linspace(x0, x1, n + 1), np.linspace(y0, y1, m + 1), **how).owner[1:-1, 1:-1]
+    return raster_of(drawn, np.linspace(x0, x1, n + 1), np.linspace(y0, y1, m + 1), **how).owner[1:-1, 1:-1]
 
 
 def test_a_later_part_covers_an_earlier_one():
@@ -42,7 +42,7 @@ def test_cells_that_no_part_covers_belong_to_nothing():
     assert (inner[0, 0], inner[3, 3]) == (0, 1)
 
 
-def test_every_copy_of_a_repeated_shape_is_painted():
+def test_every_copy_of_a_repeated_shape_is_laid():
     drawn = section(solid("base", 1, box(0, 8, 0, 1)), solid("fins", 1, *repeated(box(0, 1, 1, 4), 4, (2, 0))))
     assert owners(drawn, 8)[:, 2].tolist() == [1, NOTHING] * 4
 
@@ -63,7 +63,7 @@ def test_round_and_slanted_parts_own_the_cells_whose_middle_they_hold():
 
 def test_the_ring_holds_the_borders_and_nothing_at_its_corners():
     drawn = section(solid("wall", 1, box(0, 4, 0, 3)), border=Border("room", None, "cabinet", "room"))
-    ring = paint(drawn, np.arange(5.0), np.arange(4.0)).owner
+    ring = raster_of(drawn, np.arange(5.0), np.arange(4.0)).owner
     assert ring.shape == (6, 5)
     left, bottom, top = 1, 3, 4  # one part, then the borders left, right, bottom, top
     assert set(ring[0, 1:-1]) == {left}

@@ -16,7 +16,7 @@ from fdm.errors import InputError
 from fdm.inference import adjoint
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis
 from fdm.inference.reanalysis import reanalysis
-from fdm.inference.section_reanalysis import moved_lines, section_reanalysis
+from fdm.inference.section_reanalysis import section_reanalysis
 from fdm.inference.uncertainty import sample, uncertainty
 from fdm.section.reader import read_section
 
@@ -392,15 +392,6 @@ def test_grid_error_stays_out_of_the_changes(tmp_path: Path) -> None:
         change = (high - low) / 2
         row = [u.place for u in found.inputs].index(place)
         assert found.change[row] == pytest.approx(change, rel=0.1, abs=1e-3 * max(map(abs, change)))
-
-
-def test_lines_move_with_edges() -> None:
-    lines = np.array([0.0, 1, 2, 3, 4])
-    assert moved_lines(lines, [0, 2, 4], [0, 2.5, 4]) == pytest.approx([0, 1.25, 2.5, 3.25, 4])
-    # two edges on one line that part: a line for each
-    assert moved_lines(lines, [0, 2, 2, 4], [0, 2, 2.5, 4]) == pytest.approx([0, 1.125, 2, 2.25, 2.5, 3.125, 4])
-    assert moved_lines(lines, [0, 2, 3, 4], [0, 3, 2, 4]) is None
-    assert moved_lines(lines, [0, 2, 4], [0, 4]) is None
 
 
 def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from fdm.errors import InputError
 from fdm.section import Disc, Polygon, Rectangle, read_section
-from fdm.section.tables import LARGEST_FILE
+from fdm.section.files import LARGEST_FILE
 
 FULL = """
 title = "Back wall cut through one module"

@@ -589,7 +589,7 @@ def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
     section = other_numbers(wall())
     fresh = solve(section)
     painted = []
-    monkeypatch.setattr(solver, "paint", lambda *given: painted.append(given) or raster.paint(*given))
+    monkeypatch.setattr(solver, "raster_of", lambda *given: painted.append(given) or raster.raster_of(*given))
     again = solve(section, like=solved_wall())
     assert again.grid.cells == solved_wall().grid.cells and not painted
     assert again.system.section is section

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section.model import Environment, Section
-from fdm.section.rules import SIDES
+from fdm.section.model import SIDES, Environment, Section
 
 if TYPE_CHECKING:
     from matplotlib.colors import Colormap

@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.raster import middles, paint
+from fdm.grid.raster import middles, raster_of
 from fdm.output.drawing.colours import FAINT, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.labels import Words
 from fdm.output.drawing.outlines import top_part, visible_edges
 from fdm.section.files import written_beside
-from fdm.section.model import Section, Sensor, Shape, Source
-from fdm.section.rules import SIDES, UNITS
+from fdm.section.model import SIDES, UNITS, Section, Sensor, Shape, Source
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,7 +82,7 @@ class Sheet:
         self.slimness = min(wide, high) * scale * DPI  # pixels across the drawing
         self.x = np.linspace(*a.get_xlim(), self.pixels[0] + 1)
         self.y = np.linspace(*a.get_ylim(), self.pixels[1] + 1)
-        self.owner: Integers = paint(section, self.x * self.unit, self.y * self.unit).owner[1:-1, 1:-1]
+        self.owner: Integers = raster_of(section, self.x * self.unit, self.y * self.unit).owner[1:-1, 1:-1]
         self._border_strips(STRIP / scale)
         self.words = Words(a, self.canvas.get_renderer(), self.x, self.y, self.owner)
         self.edges = visible_edges(section)

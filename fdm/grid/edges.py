@@ -1,0 +1,125 @@
+"""Where grid lines must pass: every straight edge, segment end, sensor, and point where a round or slanted edge meets
+another."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.section.model import Disc, Rectangle, Section, Shape
+
+Array = NDArray[np.float64]
+
+SAME = 1e-9  # places closer than this part of the drawing's size are one place
+NEAR = 0.003  # of the smaller of two shapes' sizes: a line that passes this near to their meeting serves for it
+AROUND = np.linspace(0, 2 * np.pi, 90)  # directions in which owners are looked up around a meeting
+
+
+def edge_places(section: Section) -> tuple[list[float], list[float]]:
+    """x and y, m, of everything that grid lines must pass through, in the order of the drawing."""
+    x: list[float] = []
+    y: list[float] = []
+    for part in section.parts:
+        for shape in part.shapes:
+            if isinstance(shape, Disc):
+                for d in (-1, 0, 1):
+                    x.append(shape.centre[0] + d * shape.radius)
+                    y.append(shape.centre[1] + d * shape.radius)
+            elif isinstance(shape, Rectangle):
+                x += shape.x
+                y += shape.y
+            else:
+                for corner in shape.points:
+                    x.append(corner[0])
+                    y.append(corner[1])
+    for source in section.sources:
+        if source.segment:
+            x += source.segment.x
+            y += source.segment.y
+    for sensor in section.sensors:
+        if sensor.at:
+            x.append(sensor.at[0])
+            y.append(sensor.at[1])
+    for point, near in _meetings(section):
+        for places, place in zip((x, y), point):
+            if min(abs(place - p) for p in places) > near:
+                places.append(place)
+    return x, y
+
+
+def _meetings(section: Section) -> list[tuple[list[float], float]]:
+    """Points, m, where a round or slanted edge meets another one and three owners touch; and for each the distance, m,
+    within which another line serves for it.
+
+    The field has a corner there. With lines through it, each grid lies about it as the last one did, and the error
+    falls evenly.
+    """
+    shapes = [s for part in section.parts for s in part.shapes]
+    if all(isinstance(s, Rectangle) for s in shapes):
+        return []
+    low_x, high_x, low_y, high_y = np.array([s.bounds for s in shapes]).T
+    touch = (low_x[:, None] <= high_x) & (low_y[:, None] <= high_y)
+    bent = np.array([not isinstance(s, Rectangle) for s in shapes])
+    found = [(np.empty((0, 2)), np.empty(0))]
+    for a, b in zip(*np.nonzero(np.triu(touch & touch.T & (bent[:, None] | bent), 1))):
+        at = _crossings(shapes[a], shapes[b])
+        size = min(high_x[a] - low_x[a], high_y[a] - low_y[a], high_x[b] - low_x[b], high_y[b] - low_y[b])
+        found.append((at, np.full(len(at), NEAR * size)))
+    point, near = (np.concatenate(v) for v in zip(*found))
+    x, y = (point[:, d, None] + 0.1 * near[:, None] * turn(AROUND) for d, turn in enumerate((np.cos, np.sin)))
+    owner = np.full(x.shape, -1)
+    for number, part in enumerate(section.parts):
+        for s in part.shapes:
+            owner[s.contains(x, y)] = number
+    three = (np.diff(np.sort(owner, 1), axis=1) > 0).sum(1) >= 2
+    return list(zip(point[three].tolist(), near[three].tolist()))
+
+
+def _crossings(a: Shape, b: Shape) -> Array:
+    """(K, 2) m, where the outlines of two shapes cross."""
+    if isinstance(a, Disc) and isinstance(b, Disc):
+        return _on_circle(a, *_common_chord(a, b))
+    if isinstance(b, Disc):
+        return _crossings(b, a)
+    if isinstance(a, Disc):
+        start, step = edges_of(b)
+        return _on_circle(a, start - a.centre, step)
+    (p, step_p), (q, step_q) = edges_of(b), edges_of(a)
+    apart = q - p[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):  # parallel: NaN or infinite, and no crossing
+        t, u = (cross(apart, s) / cross(step_p[:, None], step_q) for s in (step_q, step_p[:, None]))
+    i, k = np.nonzero((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1))
+    return p[i] + t[i, k, None] * step_p[i]
+
+
+def _common_chord(a: Disc, b: Disc) -> tuple[Array, Array]:
+    """Start, from the centre of `a`, and step, (1, 2) m, of a line through both crossings of two circles that reaches
+    beyond `a`; both are (0, 2) for circles about one centre."""
+    between = np.subtract(b.centre, a.centre)
+    square = between @ between
+    if not square:
+        return np.empty((0, 2)), np.empty((0, 2))
+    along = np.array([-between[1], between[0]]) * 2 * a.radius / np.sqrt(square)
+    start = between * (square + a.radius**2 - b.radius**2) / (2 * square) - along
+    return start[None], 2 * along[None]
+
+
+def _on_circle(disc: Disc, start: Array, step: Array) -> Array:
+    """(K, 2) m, where a circle is crossed by straight lines (L, 2) from `start`, as seen from its centre, over
+    `step`."""
+    square, half = (step**2).sum(1), (start * step).sum(1)
+    root = np.sqrt(np.maximum(half**2 - square * ((start**2).sum(1) - disc.radius**2), 0))
+    t = (np.stack([-root, root]) - half) / square
+    which, k = np.nonzero((root > 0) & (t >= 0) & (t <= 1))
+    points: Array = disc.centre + start[k] + t[which, k, None] * step[k]
+    return points
+
+
+def edges_of(shape: Shape) -> tuple[Array, Array]:
+    """Start and step, (n, 2) m, of each edge of an outline."""
+    start = shape.outline()
+    return start, np.roll(start, -1, 0) - start
+
+
+def cross(a: Array, b: Array) -> Array:
+    """(...) the third component of the cross product of plane vectors (..., 2)."""
+    product: Array = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    return product

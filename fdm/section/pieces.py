@@ -1,0 +1,204 @@
+"""What a section is made of, and what must hold in each piece by itself: InputError where a value cannot be.
+
+Every message names the table and the key as a section file would have them. What must hold between pieces, such as
+names that exist, is in `fdm.section.rules`.
+"""
+
+import math
+from dataclasses import dataclass
+
+from fdm.errors import InputError
+from fdm.section.shapes import Segment, Shape
+
+VIEWS = ("section", "axisymmetric", "plate")
+UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
+SIDES = ("left", "right", "bottom", "top")  # of a drawing; the order of `Border`
+ABSOLUTE_ZERO = -273.15  # degC
+
+
+def require_positive(where: str, value: float | None, or_zero: bool = False) -> None:
+    """Raise InputError, which begins with `where`, unless the value is finite and above 0 (or is 0)."""
+    if value is None or not math.isfinite(value) or value < 0 or (value == 0 and not or_zero):
+        raise InputError(f"{where}: {value!r} is not a number {'of 0 or more' if or_zero else 'above 0'}")
+
+
+def _require_temperature(where: str, value: float) -> None:
+    if not (math.isfinite(value) and value >= ABSOLUTE_ZERO):
+        raise InputError(f"{where}: {value!r} is not a temperature in degC ({ABSOLUTE_ZERO} or more)")
+
+
+@dataclass(frozen=True)
+class Material:
+    """`conductivity` is (along x, along y), W/(m K); density kg/m3; specific heat J/(kg K)."""
+
+    name: str
+    conductivity: tuple[float, float]
+    density: float | None = None
+    specific_heat: float | None = None
+    source: str = ""
+    spread: float | None = None  # relative standard spread of the conductivity
+
+    def __post_init__(self) -> None:
+        where = f"material {self.name!r}"
+        for k in self.conductivity:
+            require_positive(f"{where}, conductivity", k)
+        for key, value in (("density", self.density), ("specific_heat", self.specific_heat)):
+            if value is not None:
+                require_positive(f"{where}, {key}", value)
+
+
+@dataclass(frozen=True)
+class Environment:
+    """Air or water at one temperature (degC) behind a film (W/(m2 K), may be infinite)."""
+
+    name: str
+    temperature: float
+    film: float
+
+    def __post_init__(self) -> None:
+        where = f"environment {self.name!r}"
+        _require_temperature(f"{where}, temperature", self.temperature)
+        if self.film != math.inf:
+            require_positive(f"{where}, film", self.film)
+
+
+@dataclass(frozen=True)
+class Part:
+    """One piece of the drawing; exactly one of `material`, `environment` (a name) and `void` says what it is.
+
+    Parts are laid in order: where two overlap, the later one covers the earlier one. `thickness` (m), `front` and
+    `back` (names of environments) belong to the plate view.
+    """
+
+    name: str
+    shapes: tuple[Shape, ...]
+    material: Material | None = None
+    environment: str | None = None
+    void: bool = False
+    thickness: float | None = None
+    front: str | None = None
+    back: str | None = None
+
+    def __post_init__(self) -> None:
+        where = f"part {self.name!r}"
+        if (self.material is not None) + (self.environment is not None) + self.void != 1:
+            raise InputError(f"{where}: give exactly one of material, environment and void = true")
+        if not self.shapes:
+            raise InputError(f"{where}: it has no shape; give a rectangle, disc or polygon")
+
+
+@dataclass(frozen=True)
+class Border:
+    """Names of the environments beyond the drawing's outer edge; None is adiabatic."""
+
+    left: str | None = None
+    right: str | None = None
+    bottom: str | None = None
+    top: str | None = None
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Contact resistance (m2 K/W) where the two named parts meet."""
+
+    between: tuple[str, str]
+    resistance: float
+
+    def __post_init__(self) -> None:
+        if self.between[0] == self.between[1]:
+            raise InputError(f"{self.where}: a part has no joint with itself; name two parts")
+        require_positive(f"{self.where}, resistance", self.resistance, or_zero=True)
+
+    @property
+    def where(self) -> str:
+        """Its place, as messages give it."""
+        return "joint between " + " and ".join(map(repr, self.between))
+
+
+@dataclass(frozen=True)
+class Source:
+    """A segment, or a part by name, that receives `heat` (W, positive into the section) or is held at `temperature`."""
+
+    name: str
+    segment: Segment | None = None
+    part: str | None = None
+    heat: float | None = None
+    temperature: float | None = None
+
+    def __post_init__(self) -> None:
+        where = f"source {self.name!r}"
+        if (self.segment is None) == (self.part is None):
+            raise InputError(f"{where}: give exactly one of segment and part")
+        if (self.heat is None) == (self.temperature is None):
+            raise InputError(f"{where}: give exactly one of heat and temperature")
+        if self.heat is not None and not math.isfinite(self.heat):
+            raise InputError(f"{where}, heat: {self.heat!r} is not a number of watts")
+        if self.temperature is not None:
+            _require_temperature(f"{where}, temperature", self.temperature)
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """A point (m), or a part by name, and what it should read: an environment, source or sensor by name, or degC."""
+
+    name: str
+    at: tuple[float, float] | None = None
+    part: str | None = None
+    should_read: str | float | None = None
+
+    def __post_init__(self) -> None:
+        where = f"sensor {self.name!r}"
+        if (self.at is None) == (self.part is None):
+            raise InputError(f"{where}: give exactly one of at and part")
+        if self.should_read == self.name:
+            raise InputError(f"{where}, should_read: a sensor cannot be its own measure; name another or give degC")
+        if self.should_read is not None and not isinstance(self.should_read, str):
+            _require_temperature(f"{where}, should_read", self.should_read)
+
+
+@dataclass(frozen=True)
+class Spreading:
+    """Ask for the spreading resistance of the part(s), a plate that lies `along` x or y (None: its longer side)."""
+
+    parts: tuple[str, ...]
+    along: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.along not in (None, "x", "y"):
+            raise InputError(f'spreading of {self.name!r}, along: {self.along!r} is no direction; give "x" or "y"')
+
+    @property
+    def name(self) -> str:
+        return " + ".join(self.parts)
+
+
+@dataclass(frozen=True)
+class Bridge:
+    """Ask for the loss that the `remove`d parts cause between two fixed terminals (None: the section's only two)."""
+
+    remove: tuple[str, ...]
+    between: tuple[str, str] | None = None
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.name:
+            object.__setattr__(self, "name", " + ".join(self.remove))
+        where = f"bridge {self.name!r}"
+        if not self.remove:
+            raise InputError(f"{where}, remove: names no part; name at least one")
+        if self.between is not None and self.between[0] == self.between[1]:
+            raise InputError(f"{where}, between: names {self.between[0]!r} twice; name two")
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """A number of a file that is only known within limits, in the file's own unit.
+
+    Normal about `nominal`, or evenly likely `between` two bounds. `place` says where it stands, as error messages do.
+    """
+
+    place: str
+    nominal: float
+    uncertainty: float  # standard uncertainty
+    between: tuple[float, float] | None = None
+    from_table: bool = False  # the spread that the built-in material table states, not the file

@@ -1,0 +1,137 @@
+"""Shapes of parts, and straight faces that heat enters by. Lengths in metres.
+
+Every shape has an `outline` (n, 2) of corners, `bounds`, a copy `moved` by (dx, dy), and `contains`: whether points lie
+inside it, for arrays x and y that are broadcast together. Whoever makes one without a size gets an InputError.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.errors import InputError
+
+Bounds = tuple[float, float, float, float]  # x low, x high, y low, y high
+
+
+@dataclass(frozen=True)
+class Rectangle:
+    """From x[0] to x[1] and from y[0] to y[1]."""
+
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    def __post_init__(self) -> None:
+        if not (self.x[0] < self.x[1] and self.y[0] < self.y[1]):
+            raise InputError(
+                "rectangle has no size or is turned around; give x = [low, high] and y = [low, high] with low < high"
+            )
+
+    def outline(self) -> NDArray[np.float64]:
+        """Corners (4, 2), counter-clockwise."""
+        (a, b), (c, d) = self.x, self.y
+        return np.array([[a, c], [b, c], [b, d], [a, d]], float)
+
+    @property
+    def bounds(self) -> Bounds:
+        return *self.x, *self.y
+
+    def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+        return (x > self.x[0]) & (x < self.x[1]) & (y > self.y[0]) & (y < self.y[1])
+
+    def moved(self, dx: float, dy: float) -> "Rectangle":
+        return Rectangle((self.x[0] + dx, self.x[1] + dx), (self.y[0] + dy, self.y[1] + dy))
+
+
+@dataclass(frozen=True)
+class Disc:
+    """A circle and what is inside it."""
+
+    centre: tuple[float, float]
+    radius: float
+
+    def __post_init__(self) -> None:
+        if not self.radius > 0:
+            raise InputError("disc has no size; give a radius above 0")
+
+    def outline(self, corners: int = 256) -> NDArray[np.float64]:
+        """A regular polygon (corners, 2) of the disc's own area, counter-clockwise."""
+        a = 2 * np.pi * np.arange(corners) / corners
+        r = self.radius * math.sqrt(2 * np.pi / corners / math.sin(2 * np.pi / corners))
+        return np.column_stack([self.centre[0] + r * np.cos(a), self.centre[1] + r * np.sin(a)])
+
+    @property
+    def bounds(self) -> Bounds:
+        (x, y), r = self.centre, self.radius
+        return x - r, x + r, y - r, y + r
+
+    def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+        return (x - self.centre[0]) ** 2 + (y - self.centre[1]) ** 2 < self.radius**2
+
+    def moved(self, dx: float, dy: float) -> "Disc":
+        return Disc((self.centre[0] + dx, self.centre[1] + dy), self.radius)
+
+
+@dataclass(frozen=True)
+class Polygon:
+    """Corners in order, either way round; the last is joined to the first."""
+
+    points: tuple[tuple[float, float], ...]
+
+    def __post_init__(self) -> None:
+        if len(self.points) < 3:
+            raise InputError(f"polygon has {len(self.points)} points; give at least 3")
+        p = self.outline()
+        x, y = (p - p.mean(0)).T
+        area = np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2
+        if abs(area) < 1e-12 * max(np.ptp(x), np.ptp(y)) ** 2 or area == 0:
+            raise InputError("polygon has no area; give corners that enclose one")
+
+    def outline(self) -> NDArray[np.float64]:
+        """Corners (n, 2), as given."""
+        return np.array(self.points, float)
+
+    @property
+    def bounds(self) -> Bounds:
+        x, y = zip(*self.points)
+        return min(x), max(x), min(y), max(y)
+
+    def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+        inside = np.zeros(np.broadcast_shapes(np.shape(x), np.shape(y)), bool)
+        p = self.outline()
+        for (x0, y0), (x1, y1) in zip(p, np.roll(p, -1, 0)):  # even-odd rule, one edge at a time
+            if y0 != y1:
+                inside ^= ((y0 > y) != (y1 > y)) & (x < x0 + (y - y0) * (x1 - x0) / (y1 - y0))
+        return inside
+
+    def moved(self, dx: float, dy: float) -> "Polygon":
+        return Polygon(tuple((x + dx, y + dy) for x, y in self.points))
+
+
+Shape = Rectangle | Disc | Polygon
+
+
+def repeated(shape: Shape, count: int, step: tuple[float, float]) -> tuple[Shape, ...]:
+    """`count` copies of the shape, each moved on by `step` (metres)."""
+    return tuple(shape.moved(i * step[0], i * step[1]) for i in range(count))
+
+
+@dataclass(frozen=True)
+class Segment:
+    """A straight face along x or y: the other coordinate has equal ends."""
+
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    def __post_init__(self) -> None:
+        if not (
+            (self.x[0] == self.x[1] and self.y[0] < self.y[1]) or (self.y[0] == self.y[1] and self.x[0] < self.x[1])
+        ):
+            raise InputError(
+                "segment has no length or is slanted; give x = [low, high] with one y, or one x with y = [low, high]"
+            )
+
+    @property
+    def vertical(self) -> bool:
+        return self.x[0] == self.x[1]
