@@ -1,0 +1,91 @@
+"""Temperatures by conjugate gradients, with what is tried where the first preconditioner is not good enough."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdm.conduction.arrays import Array, Bools, Links
+from fdm.conduction.linear.multigrid.conjugate_gradients import improved
+from fdm.conduction.linear.multigrid.cycle import Multigrid
+from fdm.conduction.linear.multigrid.memory import check_memory
+from fdm.conduction.linear.multigrid.stencil import Equations
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """`x` has the shape of the right-hand side(s) and is zero where not solid; the rest has one entry for each.
+
+    `error` estimates the largest error of x, mostly from above: one more iteration followed it.
+    """
+
+    x: Array
+    iterations: tuple[int, ...]
+    error: tuple[float, ...]
+
+
+def outflow(s: Array, gx: Array, gy: Array, x: Array, links: Links | None = None) -> Array:
+    """The heat (n, m) that leaves each cell at temperatures x (n, m), as `Equations.outflow` gives it.
+
+    >>> outflow(np.array([[2.0, 0.0]]), np.empty((0, 2)), np.array([[3.0]]), np.array([[1.0, 5.0]]))
+    array([[-10.,  12.]])
+    """
+    return Equations(s, gx, gy, links).outflow(x)
+
+
+def solve(
+    s: Array,
+    gx: Array,
+    gy: Array,
+    rhs: Array,
+    solid: Bools | None = None,
+    *,
+    accuracy: float = 1e-9,
+    multigrid: Multigrid | None = None,
+    links: Links | None = None,
+) -> Solution:
+    """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
+
+    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
+    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may
+    be negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
+    Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
+
+    Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
+    inside conjugate gradients). A `multigrid` of conductances the same or some 20 % off saves the set-up.
+
+    Raises MemoryError where SuperLU is needed and does not fit, ArithmeticError where nothing converges.
+
+    >>> nothing = np.empty((0, 3))
+    >>> s, gy = np.array([[2.0, 0.0, 2.0]]), np.array([[1.0, 1.0]])
+    >>> solve(s, nothing, gy, np.array([[20.0, 0.0, 0.0]])).x.round(6)
+    array([[8.333333, 5.      , 1.666667]])
+    """
+    several, equations = rhs.reshape(-1, *s.shape), Equations(s, gx, gy, links)
+    x, iterations, errors = np.zeros(several.shape), [], []
+    stages = iter(((np.float32, None, 30), (np.float64, None, 60), (np.float64, s.size, 20)))
+    dtype, coarsest, limit = next(stages)
+    for k, b in enumerate(several):
+        count = 0
+        while True:
+            if multigrid is None:
+                if coarsest is not None:
+                    check_memory(s.size)
+                try:
+                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest, links)
+                except RuntimeError as singular:  # SuperLU's word for it
+                    raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
+            accurate, used, error = improved(equations, b, multigrid, x[k], accuracy, limit)
+            count += used
+            if accurate:
+                break
+            multigrid = None
+            try:
+                dtype, coarsest, limit = next(stages)
+            except StopIteration:
+                raise ArithmeticError(
+                    f"the temperatures of {s.size} cells do not converge (error {error:.1e} after {count} iterations); "
+                    "is a part without any way for its heat to leave, or are conductances out of all proportion?"
+                ) from None
+        iterations.append(count)
+        errors.append(error)
+    return Solution(x.reshape(rhs.shape), tuple(iterations), tuple(errors))
