@@ -14,7 +14,9 @@ from types import EllipsisType
 
 import numpy as np
 
-from fdm.conduction.faces import Array, Bools, Integers, half_cells, spread_conductivity
+from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.faces import half_cells
+from fdm.conduction.properties import spread_conductivity
 from fdm.conduction.readings import extended
 from fdm.conduction.system import System
 

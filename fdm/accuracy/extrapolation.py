@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.values import GridValues, arrays_of, replaced
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 
 SAFETY = 1.8
 # where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another

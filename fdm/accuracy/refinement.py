@@ -4,9 +4,10 @@ import numpy as np
 
 from fdm.accuracy.error_estimate import interval_errors
 from fdm.answers.values import GridValues, OneGrid, arrays_of, bridge_ends, replaced
-from fdm.conduction.faces import Array, Integers
+from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.readings import extended, highest_load, sensor_load
-from fdm.conduction.system import System, assemble, heat_loads, prepared
+from fdm.conduction.solver import heat_loads, prepared
+from fdm.conduction.system import System, assemble
 from fdm.grid.lines import split
 from fdm.section.model import Section
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from fdm.accuracy.error_estimate import side_flows
 from fdm.answers.results import Field
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 from fdm.conduction.readings import at_points, extended, point_weights
 from fdm.conduction.system import System
 from fdm.grid.raster import NOTHING

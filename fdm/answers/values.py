@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.answers.results import NetworkValues
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 from fdm.conduction.readings import extended, heated_points, highest, part_number, read_points, sensor_point
-from fdm.conduction.system import System, assemble, heat_loads, prepared, unit_fields
+from fdm.conduction.solver import heat_loads, prepared, unit_fields
+from fdm.conduction.system import System, assemble
 from fdm.section.model import Section
 
 

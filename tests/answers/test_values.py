@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.values import flows, grid_values, network_values, should_read
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import (
     Border,

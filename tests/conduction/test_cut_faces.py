@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.values import network_values
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation.cases import air, box, solid

@@ -10,10 +10,11 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
+from fdm.conduction.inputs import Input
 from fdm.errors import InputError
+from fdm.inference.budget import Share
 from fdm.inference.sensitivity import Answer, LengthSensitivities, Sensitivities
-from fdm.inference.shares import Input, Share
 from fdm.output.drawing.charts import heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
 from fdm.output.export.result import plain_data

@@ -10,8 +10,9 @@ from matplotlib.image import imread
 from rich.console import Console
 
 from fdm import InputError
+from fdm.conduction.inputs import Input
+from fdm.inference.budget import Share, budgets, resistance_budget
 from fdm.inference.sensitivity import Answer, LengthSensitivities, Sensitivities, sensitivities
-from fdm.inference.shares import Input, Share, budgets, resistance_budget
 from fdm.output.tables.budget import (
     budget_dict,
     draw_budget,

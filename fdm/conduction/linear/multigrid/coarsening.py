@@ -1,11 +1,11 @@
 """From a grid to one with every second cell of every second row: weights of interpolation, and the coarse operator.
 
-The weights P follow the conductances, so that they are right for jumps between materials (R.E. Alcouffe, A. Brandt, J.E.
-Dendy & J.W. Painter, SIAM J. Sci. Stat. Comput. 2 (1981) 430-454), in the form of P.M. de Zeeuw (J. Comput. Appl. Math.
-33 (1990) 1-27); they sum to one, so a uniform temperature is kept. The coarse operator is Galerkin's, P'AP. A link of
-conductance g costs the energy g (x1 - x2)^2; both its ends lie in one coarse element and take from the element's
-corners, so it becomes links among these corners. Nine-point operators therefore stay nine-point operators, and P'AP is
-plain array arithmetic. (Papers cited from memory.)
+The weights P follow the conductances, so that they are right for jumps between materials (R.E. Alcouffe, A. Brandt,
+J.E. Dendy & J.W. Painter, SIAM J. Sci. Stat. Comput. 2 (1981) 430-454), in the form of P.M. de Zeeuw (J. Comput. Appl.
+Math. 33 (1990) 1-27); they sum to one, so a uniform temperature is kept. The coarse operator is Galerkin's, P'AP. A
+link of conductance g costs the energy g (x1 - x2)^2; both its ends lie in one coarse element and take from the
+element's corners, so it becomes links among these corners. Nine-point operators therefore stay nine-point operators,
+and P'AP is plain array arithmetic. (Papers cited from memory.)
 
 >>> row = Stencil(np.zeros((1, 3)), np.empty((0, 3)), np.array([[1.0, 3.0]]))  # 1 and 3 W/K in series are 0.75 W/K
 >>> coarse, weights = coarsen(row)

@@ -19,6 +19,9 @@ from numpy.typing import NDArray
 from fdm.conduction.arrays import Array
 from fdm.conduction.linear.multigrid.stencil import Floats, Stencil
 
+Place = tuple[slice, slice]
+Term = tuple[Floats, Place, Place]  # conductance, where it brings heat to, where from
+
 NEGLIGIBLE = 1e-20  # line couplings below this share of the diagonal are dropped; they only breed denormal numbers
 
 
@@ -73,7 +76,7 @@ class Zebra:
         self.b, self.x = ([np.empty(shape, dtype) for shape in shapes] for _ in range(2))
         self.lines = [Lines(centre[:, k::2], stencil.gx[:, k::2], scratch) for k in (0, 1)]
         self.scratch = scratch
-        self.terms: tuple[list, list] = [], []  # of the even and the odd columns: (conductance, here, there)
+        self.terms: tuple[list[Term], list[Term]] = [], []  # of the even and the odd columns
         for across, (left, _), (right, _) in list(stencil.links())[1:]:
             even_odd, odd_even = (np.ascontiguousarray(across[:, k::2], dtype) for k in (0, 1))
             a, b = even_odd.shape[1], odd_even.shape[1]
