@@ -17,7 +17,11 @@ import numpy as np
 
 from fdm.answers.results import NetworkValues
 from fdm.answers.values import Checks, GridValues, OneGrid, bridge_ends, spread_direction, spread_system
-from fdm.conduction.faces import Array, Bools, Integers
+from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.cut_derivatives import varied
+from fdm.conduction.derivatives import Tangent, tangent
+from fdm.conduction.inputs import rows_of
+from fdm.conduction.layout import Variant
 from fdm.conduction.readings import (
     PointWeights,
     at_points,
@@ -29,8 +33,8 @@ from fdm.conduction.readings import (
     sensor_load,
     sensor_point,
 )
-from fdm.conduction.system import Load, Solver, System, assemble, heat_loads, prepared
-from fdm.inference.shares import Tangent, Variant, rows_of, tangent, varied
+from fdm.conduction.solver import Load, Solver, heat_loads, prepared
+from fdm.conduction.system import System, assemble
 from fdm.section.model import Section
 
 STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
@@ -235,7 +239,7 @@ class OneSystem:
             beside = (abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)
             near = np.asarray(beside.any(0))
             owners.append(system.cut.owner[near].ravel())
-        return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
+        return rows_of(system.layout, np.unique(np.concatenate(owners))), bool(near.any())
 
     def _weights(self, factors: Array) -> PointWeights:
         about = self._about_points[0]
@@ -244,7 +248,7 @@ class OneSystem:
             return self._own_weights
         if (better == better[0]).all():  # alike: nothing moves but what watts raise
             return replace(self._own_weights, heat=self._own_weights.heat / better[0])
-        return point_weights(varied(self._uncut, self.variant, factors, *self._places), *self._places)
+        return point_weights(varied(self._uncut, factors, *self._places), *self._places)
 
     @cached_property
     def _own_weights(self) -> PointWeights:
@@ -253,7 +257,9 @@ class OneSystem:
     @cached_property
     def _uncut(self) -> System:
         """The system, without its cut cells where none of them lies beside a point that is read."""
-        return self.system if self._about_points[1] else replace(self.system, cut=None)
+        return (
+            self.system if self._about_points[1] else replace(self.system, layout=replace(self.system.layout, cut=None))
+        )
 
 
 @dataclass(frozen=True)
@@ -310,7 +316,7 @@ def _one_system(
     fixed, sensors = len(system.boundary.direct), range(len(system.section.sensors))
     loads = heat_loads(system)
     solver = prepared(system, fixed + len(loads) + len(sensors) + len(peaks))
-    units, t = solver.fields(loads, with_fixed=True) if units is None else units, tangent(system, variant)
+    units, t = solver.fields(loads, with_fixed=True) if units is None else units, tangent(system)
     ext = extended(system, units)
     readers = [_sensor_reader(system, k, t) for k in sensors]
     readers += [_peak_reader(system, t, ext, h, q) for h, q in peaks]

@@ -20,11 +20,11 @@ from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.reader import is_cabinet, read_cabinet
 from fdm.cabinet.steady import operating_point
+from fdm.conduction.inputs import input_factors, inputs_of
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import SAME, edge_places, first_lines, halved
 from fdm.inference.adjoint import Surroundings, surroundings
-from fdm.inference.shares import input_factors, inputs_of
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document

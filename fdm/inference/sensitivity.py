@@ -17,11 +17,11 @@ from itertools import pairwise
 import numpy as np
 
 from fdm.answers.values import arrays_of, bridge_ends, grid_values
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
+from fdm.conduction.inputs import Input, inputs_of
 from fdm.errors import InputError, nearest
 from fdm.grid.lines import SAME, edge_places
 from fdm.inference.adjoint import Surroundings, surroundings
-from fdm.inference.shares import Input, inputs_of
 from fdm.section.model import Rectangle, Section
 from fdm.section.rules import UNITS
 from fdm.solving.solution import Solution

@@ -32,7 +32,7 @@ from fdm.answers.values import (
     should_read,
     solved,
 )
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 from fdm.conduction.system import System, assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, followed, halved, too_thin
@@ -40,7 +40,7 @@ from fdm.section.model import Section
 from fdm.solving.check import refuse, warnings_of
 
 if TYPE_CHECKING:
-    from fdm.inference.shares import Share
+    from fdm.inference.budget import Share
 
 MOST_CELLS = 300_000
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
@@ -83,8 +83,8 @@ class Solution:
 
     @cached_property
     def budgets(self) -> tuple[dict[str, tuple["Share", ...]], dict[tuple[str, str], tuple["Share", ...]]]:
-        """As `fdm.inference.shares.budgets` gives them."""
-        from fdm.inference.shares import budgets
+        """As `fdm.inference.budget.budgets` gives them."""
+        from fdm.inference.budget import budgets
 
         return budgets(self)
 
@@ -187,9 +187,9 @@ def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[
 
 
 def _assembled(section: Section, x: Array, y: Array, before: Sequence[OneGrid]) -> System:
-    """As `assemble` does; a grid of these lines that was painted before is not painted again."""
-    same = (g.system.painted for g in before if all(map(np.array_equal, _lines(g), (x, y))))
-    return assemble(section, x, y, painted=next(same, None))
+    """As `assemble` does; a grid of these lines that was laid before is not laid again."""
+    same = (g.system.layout.laid for g in before if all(map(np.array_equal, _lines(g), (x, y))))
+    return assemble(section, x, y, laid=next(same, None))
 
 
 def _lines(grid: OneGrid) -> tuple[Array, Array]:
