@@ -618,7 +618,7 @@ def iterations(grid: Grid, check: bool) -> tuple[int, float]:
     direct = multigrid.Stencil(s if solid is None else s + ~solid, gx, gy).factorised()
     x = direct(rhs)
     for _ in range(3):
-        x += direct(rhs - multigrid.outflow(s, gx, gy, x))
+        x += direct(rhs - multigrid.Equations(s, gx, gy).outflow(x))
     return found.iterations[0], float(abs(found.x - x).max() / x.max())
 
 

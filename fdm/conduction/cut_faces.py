@@ -92,16 +92,16 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
         face_area = row_area * np.where(np.isinf(thickness), 0.0, thickness)
     by_line = (keeps[0] ^ keeps[1]) & (is_strong[0] | is_strong[1]) & (at_fixed[0] | at_fixed[1])
     return _Rows(
-        axis,
-        i,
-        j,
-        row_area,
-        face_area,
-        (owners[0], owners[1]),
-        (p.solid[owners[0]], p.solid[owners[1]]),
-        (resistances[0], resistances[1]),
-        keeps,
-        by_line,
+        axis=axis,
+        i=i,
+        j=j,
+        area=row_area,
+        face_area=face_area,
+        owner=(owners[0], owners[1]),
+        solid=(p.solid[owners[0]], p.solid[owners[1]]),
+        resistance=(resistances[0], resistances[1]),
+        keeps=keeps,
+        by_line=by_line,
     )
 
 

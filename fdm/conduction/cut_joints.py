@@ -31,14 +31,14 @@ class CutJoints:
         p, owner = layout.properties, layout.raster.owner
         assert p.joint is not None
         (bi, bj), (ai, aj) = cells_beside(axis, i, j)
-        facing = self._facing(layout, axis, i, j)
+        facing = self.facing(layout, axis, i, j)
         ends = self.share[i, j], self.share[(i, j + 1) if axis == 0 else (i + 1, j)]
         between = p.joint[owner[bi + 1, bj + 1], owner[ai + 1, aj + 1]]
         out = (between / np.maximum(facing, OBLIQUE))[:, None] / area
         by_row: Array = out / np.repeat(np.stack(ends, 1), SUB // 2, 1)
         return by_row
 
-    def _facing(self, layout: Layout, axis: int, i: Integers, j: Integers) -> Array:
+    def facing(self, layout: Layout, axis: int, i: Integers, j: Integers) -> Array:
         """(K,) least cosine between the axis and the joints' normals in the two cells beside faces."""
         a, b = (self.normal[layout.cut_number[ci + 1, cj + 1], axis] for ci, cj in cells_beside(axis, i, j))
         return np.asarray(np.minimum(a, b))
@@ -72,7 +72,7 @@ def _lengths(layout: Layout, joints: CutJoints) -> tuple[Array, Array]:
         through = conducts[raster.owner[1 - di : -1 - di, 1 - dj : -1 - dj], raster.owner[1:-1, 1:-1]]
         i, j = np.nonzero(through)
         before, after = owners_beside(layout, axis, i, j)
-        facing = joints._facing(layout, axis, i, j)
+        facing = joints.facing(layout, axis, i, j)
         width = (np.diff(raster.y)[j] if axis == 0 else np.diff(raster.x)[i])[:, None] / SUB
         by_row = (through[i, j] * np.maximum(facing, OBLIQUE))[:, None] * (p.solid[before] & p.solid[after])
         for total, rows in ((counted, by_row * width), (true, conducts[before, after] * width)):  # straight on the face

@@ -171,9 +171,9 @@ def test_nothing_drawn_carries_no_heat():
     assert coupling(section) == pytest.approx(0.04 * 2.0 / 0.02, rel=EXACT)
 
 
-def test_an_environment_painted_beside_a_solid_is_behind_its_film():
+def test_an_environment_drawn_beside_a_solid_is_behind_its_film():
     section = Section(
-        "wall between painted airs",
+        "wall between drawn airs",
         (
             Part("a side", (box(-0.05, 0, 0, 0.2),), environment="a"),
             Part("b side", (box(0.03, 0.05, 0, 0.2),), environment="b"),

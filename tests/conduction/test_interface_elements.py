@@ -1,4 +1,4 @@
-"""Slanted edges between solids: what linear triangles in the boxes they cross must keep, and how fast they converge."""
+"""Slanted edges between solids: what the interface elements on them must keep, and how fast they converge."""
 
 import math
 
@@ -102,7 +102,7 @@ def test_links_keep_their_places_when_a_conductivity_changes():
     assert one[2] == pytest.approx(other[2], rel=1e-2, abs=1e-3)
 
 
-def test_no_box_lies_within_one_material_but_on_a_joint():
+def test_no_element_lies_within_one_material_but_on_a_joint():
     x = y = np.linspace(-1, 2, 20)
     assert not len(assemble(two_halves(1.0, 0.4), x, y).links[0])
     assert len(assemble(two_halves(1.0, 0.4, joint=1e-3), x, y).links[0])

@@ -427,7 +427,7 @@ def test_a_part_cut_off_by_a_void_is_loose():
         loose(solid("top", 1, box(0, 0.1, 0.02, 0.04)), Part("gap", (box(0, 0.1, 0.02, 0.03),), void=True))
 
 
-def test_a_part_tied_to_a_held_face_is_not_loose():
+def test_a_part_on_a_held_face_is_not_loose():
     loose(
         solid("island", 1, box(0.04, 0.06, 0.03, 0.05)),
         sources=(Source("coil", segment=Segment((0.04, 0.05), (0.05, 0.05)), temperature=3),),

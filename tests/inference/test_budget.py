@@ -2,13 +2,10 @@
 
 import math
 
-import numpy as np
 import pytest
 
 from fdm import InputError, solve
 from fdm.answers.values import network_values
-from fdm.conduction.derivatives import tangent
-from fdm.conduction.inputs import inputs_of
 from fdm.inference.budget import budgets, loss_budget, resistance_budget
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
@@ -91,22 +88,6 @@ def test_shares_add_up_to_the_whole(make):
     for (a, b), budget in by_pair.items():
         assert sum(s.value for s in budget) == pytest.approx(values.coupling[fixed.index(a), fixed.index(b)], rel=1e-9)
         assert budget == loss_budget(solution, a, b)
-
-
-@pytest.mark.parametrize("make", [wall, rod, fin, bolt])
-def test_unit_fields_are_at_rest_between_the_conductances(make):
-    """What reaches each cell through all conductances leaves it: none is missing, none is counted twice."""
-    solution = on_a_coarse_grid(make)
-    t = tangent(solution.system)
-    sign = np.array([-1.0 if i.kind == "joint" else 1.0 for i in inputs_of(solution.section)])
-    conductance = t.change.T @ sign  # of first degree in its inputs, so the sum of its derivatives
-    nodes = t.units(solution.unit_fields)
-    fixed = len(solution.section.fixed_names)
-    for field, drops in zip(nodes[:fixed], t.drops(nodes[:fixed])):
-        flow = conductance * drops
-        left = np.bincount(t.link[0], flow, len(field)) - np.bincount(t.link[1], flow, len(field))
-        inner = np.r_[: solution.system.solid.size, solution.system.solid.size + fixed : len(field)]
-        assert abs(left[inner]).max() < 1e-8 * abs(flow).max()
 
 
 def test_an_unknown_name_is_refused_with_the_nearest():

@@ -8,6 +8,7 @@ import scipy.sparse as sp
 from scipy.linalg import solveh_banded
 
 from fdm.conduction.linear.multigrid import (
+    Equations,
     Lines,
     Multigrid,
     Stencil,
@@ -15,7 +16,6 @@ from fdm.conduction.linear.multigrid import (
     cycle,
     interpolation,
     memory,
-    outflow,
     solve,
 )
 
@@ -52,7 +52,7 @@ def refined(s, gx, gy, rhs, solid=None):
     direct = Stencil(s if solid is None else s + ~solid, gx, gy).factorised()
     x = direct(rhs)
     for _ in range(4):
-        x += direct(rhs - outflow(s, gx, gy, x))
+        x += direct(rhs - Equations(s, gx, gy).outflow(x))
     return x
 
 

@@ -22,7 +22,17 @@ from fdm.conduction.linear.multigrid.coarsening import coarsen, interpolation
 from fdm.conduction.linear.multigrid.cycle import Multigrid
 from fdm.conduction.linear.multigrid.line_relaxation import Lines
 from fdm.conduction.linear.multigrid.memory import check_memory
-from fdm.conduction.linear.multigrid.solving import Solution, outflow, solve
-from fdm.conduction.linear.multigrid.stencil import Stencil
+from fdm.conduction.linear.multigrid.solving import Solution, solve
+from fdm.conduction.linear.multigrid.stencil import Equations, Stencil
 
-__all__ = ["Lines", "Multigrid", "Solution", "Stencil", "check_memory", "coarsen", "interpolation", "outflow", "solve"]
+__all__ = [
+    "Equations",
+    "Lines",
+    "Multigrid",
+    "Solution",
+    "Stencil",
+    "check_memory",
+    "coarsen",
+    "interpolation",
+    "solve",
+]

@@ -23,15 +23,6 @@ class Solution:
     error: tuple[float, ...]
 
 
-def outflow(s: Array, gx: Array, gy: Array, x: Array, links: Links | None = None) -> Array:
-    """The heat (n, m) that leaves each cell at temperatures x (n, m), as `Equations.outflow` gives it.
-
-    >>> outflow(np.array([[2.0, 0.0]]), np.empty((0, 2)), np.array([[3.0]]), np.array([[1.0, 5.0]]))
-    array([[-10.,  12.]])
-    """
-    return Equations(s, gx, gy, links).outflow(x)
-
-
 def solve(
     s: Array,
     gx: Array,
