@@ -1,5 +1,6 @@
 """Temperatures by conjugate gradients, with what is tried where the first preconditioner is not good enough."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,9 @@ from fdm.conduction.linear.multigrid.conjugate_gradients import improved
 from fdm.conduction.linear.multigrid.cycle import Multigrid
 from fdm.conduction.linear.multigrid.memory import check_memory
 from fdm.conduction.linear.multigrid.stencil import Equations
+
+# Precision of the preconditioner, whether it is SuperLU on the finest grid, and the iterations that it may take
+STAGES = ((np.float32, False, 30), (np.float64, False, 60), (np.float64, True, 20))
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,30 +57,38 @@ def solve(
     """
     several, equations = rhs.reshape(-1, *s.shape), Equations(s, gx, gy, links)
     x, iterations, errors = np.zeros(several.shape), [], []
-    stages = iter(((np.float32, None, 30), (np.float64, None, 60), (np.float64, s.size, 20)))
-    dtype, coarsest, limit = next(stages)
+    stages, stage = _stages(equations, solid, multigrid), None
     for k, b in enumerate(several):
-        count = 0
-        while True:
-            if multigrid is None:
-                if coarsest is not None:
-                    check_memory(s.size)
-                try:
-                    multigrid = Multigrid(s, gx, gy, solid, dtype, coarsest, links)
-                except RuntimeError as singular:  # SuperLU's word for it
-                    raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
-            accurate, used, error = improved(equations, b, multigrid, x[k], accuracy, limit)
-            count += used
-            if accurate:
-                break
-            multigrid = None
-            try:
-                dtype, coarsest, limit = next(stages)
-            except StopIteration:
+        count, error, accurate = 0, np.inf, False
+        while not accurate:
+            stage = stage or next(stages, None)
+            if stage is None:
                 raise ArithmeticError(
                     f"the temperatures of {s.size} cells do not converge (error {error:.1e} after {count} iterations); "
                     "is a part without any way for its heat to leave, or are conductances out of all proportion?"
-                ) from None
+                )
+            accurate, used, error = improved(equations, b, stage[0], x[k], accuracy, stage[1])
+            count += used
+            if not accurate:
+                stage = None
         iterations.append(count)
         errors.append(error)
     return Solution(x.reshape(rhs.shape), tuple(iterations), tuple(errors))
+
+
+def _stages(equations: Equations, solid: Bools | None, given: Multigrid | None) -> Iterator[tuple[Multigrid, int]]:
+    """Ever better preconditioners, each set up when it is asked for, and how many iterations it may take. One that is
+    given stands for the first."""
+    e = equations
+    for dtype, exact, limit in STAGES:
+        if given is not None:
+            yield given, limit
+            given = None
+            continue
+        if exact:
+            check_memory(e.s.size)
+        try:
+            multigrid = Multigrid(e.s, e.gx, e.gy, solid, dtype, e.s.size if exact else None, e.links)
+        except RuntimeError as singular:  # SuperLU's word for it
+            raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
+        yield multigrid, limit
