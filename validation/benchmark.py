@@ -41,9 +41,10 @@ from skfem import Basis, ElementDG, ElementTriP1, MeshTri
 from fdm import read_section, solve
 from fdm.answers.grid import NetworkValues
 from fdm.answers.network import CROSS, SMALL
-from fdm.conduction.faces import Array, Bools
+from fdm.conduction.arrays import Array, Bools
 from fdm.conduction.linear import multigrid
-from fdm.conduction.system import assemble, heat_loads
+from fdm.conduction.solver import heat_loads
+from fdm.conduction.system import assemble
 from fdm.grid.lines import halved
 from fdm.section.model import Border, Environment, Part, Polygon, Rectangle, Section, Segment, Source, repeated
 from validation.cases import air, box, solid

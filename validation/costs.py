@@ -13,9 +13,9 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.cabinet.reader import is_cabinet
+from fdm.inference.budget import budgets
 from fdm.inference.section_reanalysis import section_reanalysis
 from fdm.inference.sensitivity import sensitivities
-from fdm.inference.shares import budgets
 from fdm.inference.uncertainty import uncertainty
 from fdm.section.reader import read_section
 from fdm.solving.solution import Solution

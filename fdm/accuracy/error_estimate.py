@@ -7,15 +7,17 @@ terminal's unit field; only a sensor, and a highest temperature, has an adjoint 
 (Dual-weighted residuals: R. Becker & R. Rannacher, Acta Numerica 10 (2001) 1-102, cited from memory.)
 
 Where conductivities meet, gradients jump, which is no error. Cells beside a round or slanted edge between solids, whose
-jump the triangles there follow (`boxes.py`), are read from their own side of it alone.
+jump the triangles there follow (`element_conductances.py`), are read from their own side of it alone.
 """
 
 from types import EllipsisType
 
 import numpy as np
 
-from fdm.conduction.faces import Array, Bools, Integers, half_cells, spread_conductivity
+from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.faces import half_cells
 from fdm.conduction.flows import side_flows
+from fdm.conduction.properties import spread_conductivity
 from fdm.conduction.system import System
 
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from fdm.answers.grid import NetworkValues
 from fdm.answers.quantity import Array
-from fdm.conduction.faces import Integers
+from fdm.conduction.arrays import Integers
 
 SAFETY = 1.8
 # where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another

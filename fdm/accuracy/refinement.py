@@ -9,9 +9,10 @@ from fdm.accuracy.error_estimate import interval_errors
 from fdm.answers.grid import FieldName, SolvedGrid
 from fdm.answers.kinds import Asked
 from fdm.answers.quantity import Array
-from fdm.conduction.faces import Bools, Integers
+from fdm.conduction.arrays import Bools, Integers
 from fdm.conduction.readings import extended, highest_load, sensor_load
-from fdm.conduction.system import System, assemble, heat_loads, prepared
+from fdm.conduction.solver import heat_loads, prepared
+from fdm.conduction.system import System, assemble
 from fdm.grid.lines import split
 
 TARGET = 0.005  # relative

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 from fdm.conduction.flows import side_flows
 from fdm.conduction.readings import at_points, extended, point_weights
 from fdm.conduction.system import System

@@ -13,7 +13,8 @@ import numpy as np
 from fdm.answers.quantity import Array
 from fdm.conduction.flows import imbalance, laplacian
 from fdm.conduction.readings import extended, heat_means, highest_and_sensors, sensor_rows
-from fdm.conduction.system import System, assemble, heat_loads, prepared, unit_fields
+from fdm.conduction.solver import heat_loads, prepared, unit_fields
+from fdm.conduction.system import System, assemble
 from fdm.section.model import Section
 
 KELVIN = 4.0  # K that targets of temperatures are relative to: 0.5 % are 0.02 K

@@ -14,7 +14,8 @@ import numpy as np
 from fdm.answers import bridges, network, sensors, spreading, terminals
 from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, SolvedGrid, UnitAnswers, further_values, network_values
 from fdm.answers.quantity import Array, Quantity
-from fdm.conduction.system import System, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import System
 from fdm.section.model import Section
 
 

@@ -7,19 +7,7 @@ from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
 
-from fdm.cabinet.model import (
-    AIR,
-    Bank,
-    Cabinet,
-    Layer,
-    LineLoss,
-    Load,
-    PointLoss,
-    SectionFile,
-    Sink,
-    Thermostat,
-    Wall,
-)
+from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.module import Supply, ThermoelectricModule, module_from_datasheet
 from fdm.errors import InputError
 from fdm.section.materials import find_material

@@ -1,16 +1,28 @@
-"""Where the section meets its terminals: conductances to fixed temperatures, and where watts enter."""
+"""Where the section meets its terminals: conductances to fixed temperatures, and where watts enter.
 
-from collections.abc import Callable, Iterable, Sequence
+solid cell o----- half cell -----|-- film --> environment        a film on a face, or on a plate's front and back
+solid cell o----- half cell -----|                               a held face
+solid cell o----- half cell -----|----- half cell -----o         watts on a face: a node of its own, shared between
+                                 ^                               both sides by their conductance
+                               watts
+"""
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.faces import Array, Faces, Integers, PartProperties
+from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.cut_films import FilmConductances
+from fdm.conduction.faces import Faces
+from fdm.conduction.layout import Layout
+from fdm.conduction.properties import PartProperties
 from fdm.errors import InputError
-from fdm.grid.raster import Raster
-from fdm.section.model import UNITS, Section, Source
+from fdm.section.model import UNITS, Source
 
 At = tuple[Integers, Integers]
+
+ENDLESS = 1e200  # W/K from which two fixed terminals touch without a film between them
 
 
 @dataclass(frozen=True)
@@ -37,11 +49,48 @@ class HeatInput:
     face_share: Array | None = None
 
 
-def segment_faces(
-    section: Section, source: Source, raster: Raster, p: PartProperties, faces: tuple[Faces, Faces]
-) -> tuple[int, At]:
+def connect(
+    layout: Layout, faces: tuple[Faces, Faces], volume: Array, at_cuts: Sequence[FilmConductances]
+) -> tuple[BoundaryConductances, tuple[HeatInput, ...], tuple[Integers, Integers]]:
+    """Boundary conductances, heat inputs (in the order of section.heat_sources), and by axis the fixed terminal that
+    holds a face, or -1. `volume` (n, m) m3 of the cells; `at_cuts`: those conductances that cut cells have already.
+
+    Raises InputError where a source touches no solid, or two sources share a face.
+    """
+    section, p = layout.section, layout.properties
+    found = _Found(list(at_cuts), np.zeros((len(section.fixed_names),) * 2))
+    holder = np.full(faces[0].area.shape, -1, np.intp), np.full(faces[1].area.shape, -1, np.intp)
+    taken: dict[tuple[int, int, int], str] = {}
+    heat_inputs: dict[str, HeatInput] = {}
+    for source in section.sources:
+        if source.segment is not None:
+            axis, at = segment_faces(layout, source, faces)
+            _take(taken, source, axis, at)
+            if source.temperature is None:
+                heat_inputs[source.name] = _segment_heat_input(faces[axis], axis, at, p, len(section.fixed_names))
+                continue
+            holder[axis][at] = section.fixed_names.index(source.name)
+            _hold(found, faces[axis], at, p, section.fixed_names.index(source.name))
+        elif source.heat is not None:
+            heat_inputs[source.name] = _part_heat_input(layout, source, volume)
+    for axis in (0, 1):
+        _films_on_faces(found, faces[axis], holder[axis], p)
+    for node, terminal, value in front_and_back_films(layout):
+        of_cell = node < volume.size
+        found.add(node[of_cell], np.full(of_cell.sum(), terminal), value[of_cell])
+        found.join(node[~of_cell] - volume.size, np.array(terminal), value[~of_cell])
+    cells, terminals, values = (np.concatenate(v) for v in zip(*found.of_cells))
+    around_cuts = sum(len(value) for _, _, value in at_cuts)
+    return (
+        BoundaryConductances(cells, terminals, values, found.direct, around_cuts),
+        tuple(heat_inputs[name] for name in section.heat_names),
+        holder,
+    )
+
+
+def segment_faces(layout: Layout, source: Source, faces: tuple[Faces, Faces]) -> tuple[int, At]:
     """Axis and indices of the faces on which a segment touches a solid. Raises InputError where it touches none."""
-    s = source.segment
+    s, raster, p = source.segment, layout.raster, layout.properties
     assert s is not None
     axis, lines, across = (0, raster.x, raster.y) if s.vertical else (1, raster.y, raster.x)
     place, (low, high) = (s.x[0], s.y) if s.vertical else (s.y[0], s.x)
@@ -54,101 +103,95 @@ def segment_faces(
     owners = [own[at] for own in faces[axis].owner]
     touched = p.solid[owners[0]] | p.solid[owners[1]]
     if abs(lines[on] - place) > 1e-6 * size or not touched.any():
-        u = UNITS[section.unit]
-        x, y = (f"[{low / u:g}, {high / u:g}]" for low, high in (s.x, s.y))
+        unit = layout.section.unit
+        x, y = (f"[{low / UNITS[unit]:g}, {high / UNITS[unit]:g}]" for low, high in (s.x, s.y))
         in_air = len(along) > 0 and abs(lines[on] - place) <= 1e-6 * size and (p.fixed[owners[0]] >= 0).any()
         raise InputError(
-            f"source {source.name!r}, segment: x = {x}, y = {y} {section.unit} "
+            f"source {source.name!r}, segment: x = {x}, y = {y} {unit} "
             f"{'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part"
         )
     return axis, (at[0][touched], at[1][touched])
 
 
-def connect(
-    section: Section,
-    raster: Raster,
-    p: PartProperties,
-    faces: tuple[Faces, Faces],
-    volume: Array,
-    part_cells: Callable[[int, Array], tuple[Integers, Array]],
-    cut_ties: Sequence[tuple[Integers, Integers, Array]],
-    films: Iterable[tuple[Integers, int, Array]],
-) -> tuple[BoundaryConductances, tuple[HeatInput, ...], tuple[Integers, Integers]]:
-    """Boundary conductances, heat inputs (in the order of section.heat_sources), and by axis the fixed terminal that
-    holds a face, or -1.
+def front_and_back_films(layout: Layout) -> Iterator[tuple[Integers, int, Array]]:
+    """Plate view: of each part's front and back the nodes that lose heat there, the number of the environment, and W/K
+    from each. Nodes are flat numbers of cells; n m and the number of a fixed terminal where a part lies in a cut cell
+    whose centre has the temperature of that."""
+    section, raster, cut, p = layout.section, layout.raster, layout.cut, layout.properties
+    area, inner = np.diff(raster.x)[:, None] * np.diff(raster.y), raster.owner[1:-1, 1:-1]
+    for number, part in enumerate(section.parts if section.view == "plate" else ()):
+        for name in (part.front, part.back):
+            if name is None or not p.solid[number]:
+                continue
+            node, part_area = layout.part_cells(number, area)
+            if cut is not None:
+                at, share = p.fixed[inner[cut.i, cut.j]], (cut.owner == number).mean((1, 2))
+                on = (at >= 0) & (share > 0)
+                node = np.append(node, inner.size + at[on])
+                part_area = np.append(part_area, (share * area[cut.i, cut.j])[on])
+            terminal = section.fixed_names.index(name)
+            yield node, terminal, section.environments[terminal].film * part_area
 
-    `part_cells(number, measure)` gives the cells that carry a part and their share of a measure (n, m); `cut_ties` are
-    those that cut cells have already, `films` those of the plate's front and back.
 
-    Raises InputError where a source touches no solid, or two sources share a face.
-    """
-    fixed_count = len(section.fixed_names)
-    direct = np.zeros((fixed_count, fixed_count))
-    boundary = list(cut_ties)
-    holder = tuple(np.full(f.area.shape, -1, np.intp) for f in faces)
-    taken: dict[tuple[int, int, int], str] = {}
-    heat_inputs: dict[str, HeatInput] = {}
+@dataclass(frozen=True)
+class _Found:
+    """What `connect` has found so far."""
 
-    def tie(cell: Integers, terminal: int, value: Array) -> None:
-        boundary.append((cell, np.full(len(cell), terminal), value))
+    of_cells: list[FilmConductances]
+    direct: Array  # (F, F)
 
-    def join(a: Integers, b: Integers, value: Array) -> None:
+    def add(self, cell: Integers, terminal: Integers, value: Array) -> None:
+        self.of_cells.append((cell, terminal, value))
+
+    def join(self, a: Integers, b: Integers, value: Array) -> None:
         """Fixed terminals that touch; two without a film between them exchange no heat that matters to the section."""
         if not len(value):
             return
-        value = np.where((a != b) & (value < 1e200), value, 0.0)
-        np.add.at(direct, (a, b), value)
-        np.add.at(direct, (b, a), value)
+        value = np.where((a != b) & (value < ENDLESS), value, 0.0)
+        np.add.at(self.direct, (a, b), value)
+        np.add.at(self.direct, (b, a), value)
 
-    for source in section.sources:
-        if source.segment is not None:
-            axis, at = segment_faces(section, source, raster, p, faces)
-            for i, j in zip(*(a.tolist() for a in at)):
-                if (other := taken.setdefault((axis, i, j), source.name)) != source.name:
-                    raise InputError(
-                        f"source {source.name!r}, segment: it overlaps that of {other!r}; give every face one source"
-                    )
-            f = faces[axis]
-            if source.temperature is not None:
-                terminal = section.fixed_names.index(source.name)
-                holder[axis][at] = terminal
-                for side in (0, 1):
-                    own, cell, g = f.owner[side][at], f.cell[side][at], f.conductance(side, at)
-                    tie(cell[p.solid[own]], terminal, g[p.solid[own]])
-                    beside = p.fixed[own] >= 0
-                    join(p.fixed[own[beside]], np.array(terminal), g[beside])
-            else:
-                heat_inputs[source.name] = _segment_heat_input(f, axis, at, p, fixed_count)
-        elif source.heat is not None:
-            number = section.parts.index(section.part_named[source.part or ""])
-            cell, carried = part_cells(number, volume)
-            if not len(cell):
-                raise InputError(
-                    f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; "
-                    "draw it later or move the source"
-                )
-            heat_inputs[source.name] = HeatInput(cell, carried / carried.sum(), np.zeros(fixed_count), 0.0)
 
-    for axis in (0, 1):
-        f = faces[axis]
-        edge = np.nonzero((f.owner[0] != f.owner[1]) & (holder[axis] < 0))
-        owners = f.owner[0][edge], f.owner[1][edge]
-        fixed, through = (p.fixed[owners[0]], p.fixed[owners[1]]), f.through[edge]
-        for side in (0, 1):
-            on = p.solid[owners[side]] & (fixed[1 - side] >= 0)
-            boundary.append((f.cell[side][edge][on], fixed[1 - side][on], through[on]))
-        on = (p.held[owners[0]] & (fixed[1] >= 0)) | (p.held[owners[1]] & (fixed[0] >= 0))
-        join(fixed[0][on], fixed[1][on], through[on])
-    for node, terminal, value in films:
-        of_cell = node < volume.size
-        tie(node[of_cell], terminal, value[of_cell])
-        join(node[~of_cell] - volume.size, np.array(terminal), value[~of_cell])
-    cells, terminals, values = (np.concatenate(v) for v in zip(*boundary))
-    return (
-        BoundaryConductances(cells, terminals, values, direct, sum(len(tie[2]) for tie in cut_ties)),
-        tuple(heat_inputs[name] for name in section.heat_names),
-        (holder[0], holder[1]),
-    )
+def _take(taken: dict[tuple[int, int, int], str], source: Source, axis: int, at: At) -> None:
+    """Note that a source has these faces. Raises InputError where another has one of them."""
+    for i, j in zip(*(a.tolist() for a in at)):
+        if (other := taken.setdefault((axis, i, j), source.name)) != source.name:
+            raise InputError(
+                f"source {source.name!r}, segment: it overlaps that of {other!r}; give every face one source"
+            )
+
+
+def _hold(found: _Found, f: Faces, at: At, p: PartProperties, terminal: int) -> None:
+    """Faces held at a temperature: half a cell on either side."""
+    for side in (0, 1):
+        own, cell, g = f.owner[side][at], f.cell[side][at], f.conductance(side, at)
+        solid, beside = p.solid[own], p.fixed[own] >= 0
+        found.add(cell[solid], np.full(solid.sum(), terminal), g[solid])
+        found.join(p.fixed[own[beside]], np.array(terminal), g[beside])
+
+
+def _films_on_faces(found: _Found, f: Faces, holder: Integers, p: PartProperties) -> None:
+    """Faces between a solid and a fixed terminal, and between a held part and another terminal."""
+    edge = np.nonzero((f.owner[0] != f.owner[1]) & (holder < 0))
+    owners = f.owner[0][edge], f.owner[1][edge]
+    fixed, through = (p.fixed[owners[0]], p.fixed[owners[1]]), f.through[edge]
+    for side in (0, 1):
+        on = p.solid[owners[side]] & (fixed[1 - side] >= 0)
+        found.add(f.cell[side][edge][on], fixed[1 - side][on], through[on])
+    on = (p.held[owners[0]] & (fixed[1] >= 0)) | (p.held[owners[1]] & (fixed[0] >= 0))
+    found.join(fixed[0][on], fixed[1][on], through[on])
+
+
+def _part_heat_input(layout: Layout, source: Source, volume: Array) -> HeatInput:
+    section = layout.section
+    number = section.parts.index(section.part_named[source.part or ""])
+    cell, carried = layout.part_cells(number, volume)
+    if not len(cell):
+        raise InputError(
+            f"source {source.name!r}, part: {source.part!r} is wholly covered by later parts; "
+            "draw it later or move the source"
+        )
+    return HeatInput(cell, carried / carried.sum(), np.zeros(len(section.fixed_names)), 0.0)
 
 
 def _segment_heat_input(f: Faces, axis: int, at: At, p: PartProperties, fixed_count: int) -> HeatInput:

@@ -1,44 +1,25 @@
-"""Cells to conductances between neighbours. One discretisation, three views.
+"""Faces between whole cells, and what they conduct. One discretisation, three views.
 
-The resistance from a cell's centre to one of its faces is `geometry / (conductivity * thickness)`. What the view
-changes is the geometry alone: a plane of some depth, a full turn with its radial resistance in exact logarithmic
-form, or a thin plate whose cells carry their own thickness.
+The resistance from a cell's centre to one of its faces is `geometry / (conductivity * thickness)`. The view changes the
+geometry alone: a plane of some depth, a full turn with its radial resistance in exact logarithmic form, or a thin plate
+whose cells have their own thickness.
 """
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fdm.conduction.arrays import Array, Integers, Owners
+from fdm.conduction.layout import Layout
 from fdm.grid.raster import Raster, middles
-from fdm.section.model import SIDES, Section
-
-Array = NDArray[np.float64]
-Integers = NDArray[np.intp]
-Bools = NDArray[np.bool_]
-
-PERFECT = 1e9  # in-plane conductivity of a perfectly spreading part, relative to its own
-
-
-@dataclass(frozen=True)
-class PartProperties:
-    """Properties by owner number (see Raster.owner): P parts, four borders, nothing."""
-
-    solid: Bools  # (P + 5,) conducts, and its temperature is sought
-    fixed: Integers  # (P + 5,) number of the fixed terminal that it is, or -1
-    held: Bools  # (P + 5,) a part held at a temperature
-    conductivity: Array  # (P + 5, 2) along x and y, W/(m K)
-    film: Array  # (P + 5,) W/(m2 K) of a fixed terminal's surface
-    thickness: Array  # (P + 5,) m; 1 unless the view is plate; infinite where not solid
-    joint: Array | None  # (P + 5, P + 5) m2 K/W
+from fdm.section.model import Section
 
 
 @dataclass(frozen=True)
 class Faces:
     """All faces normal to one axis, with the cells before and after them along it; F faces as a 2-D array."""
 
-    owner: tuple[NDArray[np.int32], NDArray[np.int32]]  # before, after: numbers into the properties
+    owner: tuple[Owners, Owners]  # before, after: numbers into the properties
     cell: tuple[Integers, Integers]  # flat numbers on (n, m); -1 beyond the outer edge
     resistance: tuple[Array, Array]  # K/W from cell centre to face, half a joint included; inf: no heat
     area: Array  # m2
@@ -49,51 +30,9 @@ class Faces:
         return 1 / np.maximum(self.resistance[side][at], 1e-250)
 
 
-def properties(section: Section) -> PartProperties:
-    count = len(section.parts)
-    size = count + len(SIDES) + 1
-    solid, held = np.zeros(size, bool), np.zeros(size, bool)
-    fixed = np.full(size, -1, np.intp)
-    plate = section.view == "plate"
-    conductivity, film, thickness = np.ones((size, 2)), np.zeros(size), np.full(size, np.inf if plate else 1.0)
-    number = {name: k for k, name in enumerate(section.fixed_names)}
-    film_of = {e.name: e.film for e in section.environments}
-    held_by = {s.part: s.name for s in section.held_sources if s.part}
-    for k, part in enumerate(section.parts):
-        if part.material is not None:
-            conductivity[k] = part.material.conductivity
-            if part.thickness is not None:
-                thickness[k] = part.thickness
-            if part.name in held_by:
-                fixed[k], film[k], held[k] = number[held_by[part.name]], np.inf, True
-            else:
-                solid[k] = True
-        elif part.environment is not None:
-            fixed[k], film[k] = number[part.environment], film_of[part.environment]
-    for k, side in enumerate(SIDES):
-        if (name := getattr(section.border, side)) is not None:
-            fixed[count + k], film[count + k] = number[name], film_of[name]
-    joint = None
-    if section.joints:
-        joint = np.zeros((size, size))
-        place = {p.name: k for k, p in enumerate(section.parts)}
-        for j in section.joints:
-            a, b = (place[name] for name in j.between)
-            joint[a, b] = joint[b, a] = j.resistance
-    return PartProperties(solid, fixed, held, conductivity, film, thickness, joint)
-
-
-def spread_conductivity(section: Section, p: PartProperties, spread: Collection[str], along: str) -> Array:
-    """(P + 5, 2) W/(m K), or W/K in the plate view (times thickness). Parts named in `spread` conduct perfectly
-    `along` "x", "y" or "both", and as they are in the other direction."""
-    conductivity = p.conductivity * p.thickness[:, None] if section.view == "plate" else p.conductivity.copy()
-    rows = [i for i, part in enumerate(section.parts) if part.name in spread]
-    conductivity[np.ix_(rows, {"x": [0], "y": [1], "both": [0, 1]}[along])] *= PERFECT
-    return conductivity
-
-
-def face_sets(section: Section, raster: Raster, p: PartProperties, conductivity: Array) -> tuple[Faces, Faces]:
-    """The faces normal to x, (n + 1, m), and those normal to y, (n, m + 1)."""
+def face_sets(layout: Layout) -> tuple[Faces, Faces]:
+    """The faces normal to x, (n + 1, m), and those normal to y, (n, m + 1); all cells counted as whole ones."""
+    section, raster, p, conductivity = layout.section, layout.raster, layout.properties, layout.conductivity
     n, m = raster.shape
     cells = np.full((n + 2, m + 2), -1, np.intp)
     cells[1:-1, 1:-1] = np.arange(n * m).reshape(n, m)
@@ -126,8 +65,9 @@ def face_sets(section: Section, raster: Raster, p: PartProperties, conductivity:
     return out[0], out[1]
 
 
-def volumes(section: Section, raster: Raster, p: PartProperties) -> Array:
+def volumes(layout: Layout) -> Array:
     """(n, m) m3; of what conducts, where the view is plate."""
+    section, raster, p = layout.section, layout.raster, layout.properties
     v = np.diff(_area_up_to(section, raster.x))[:, None] * np.diff(raster.y)
     if section.view == "plate":
         t = p.thickness[raster.owner[1:-1, 1:-1]]

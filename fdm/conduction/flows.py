@@ -5,7 +5,7 @@ Every flow is a conductance times a difference of temperatures, which loses far 
 
 import numpy as np
 
-from fdm.conduction.faces import Array, Integers
+from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.readings import extended
 from fdm.conduction.system import System
 

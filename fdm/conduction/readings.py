@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.faces import Array, Integers
+from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.system import System
 
 

@@ -17,7 +17,10 @@ import numpy as np
 
 from fdm.answers.grid import Key, NetworkValues, SolvedGrid, UnitAnswers
 from fdm.answers.kinds import further_systems
-from fdm.conduction.faces import Array, Bools, Integers
+from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.cut_derivatives import varied
+from fdm.conduction.derivatives import Tangent, tangent
+from fdm.conduction.inputs import rows_of
 from fdm.conduction.readings import (
     PointWeights,
     at_points,
@@ -29,8 +32,8 @@ from fdm.conduction.readings import (
     sensor_load,
     sensor_point,
 )
-from fdm.conduction.system import Load, Solver, System, heat_loads, prepared
-from fdm.inference.shares import Tangent, Variant, rows_of, tangent, varied
+from fdm.conduction.solver import Load, Solver, heat_loads, prepared
+from fdm.conduction.system import System
 
 STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
 OPEN = 1e-12  # part of the largest, of a direction among the sought fields that rounding alone tells from the others
@@ -68,7 +71,6 @@ class OneSystem:
     """
 
     system: System
-    variant: Variant
     solver: Solver
     tangent: Tangent
     nodes: Array  # (F + H, nodes)
@@ -142,7 +144,7 @@ class OneSystem:
         spreading is perfect, of those by heat alone."""
         t, system = self.tangent, self.system
         cells, fixed = system.solid.size, len(system.boundary.direct)
-        flow = (t.by_link @ (t.sign * move)) * self.drops[fixed if self.variant.spread else 0 :]
+        flow = (t.by_link @ (t.sign * move)) * self.drops[fixed if self.system.layout.variant.spread else 0 :]
         size = self.nodes.shape[1]
         if not len(flow):
             return np.empty((0, size)), flow
@@ -224,7 +226,7 @@ class OneSystem:
             beside = (abs(system.cut.i + 0.5 - i[:, None]) < 2) & (abs(system.cut.j + 0.5 - j[:, None]) < 2)
             near = np.asarray(beside.any(0))
             owners.append(system.cut.owner[near].ravel())
-        return rows_of(system, np.unique(np.concatenate(owners))), bool(near.any())
+        return rows_of(system.layout, np.unique(np.concatenate(owners))), bool(near.any())
 
     def _weights(self, factors: Array) -> PointWeights:
         about = self._about_points[0]
@@ -233,7 +235,7 @@ class OneSystem:
             return self._own_weights
         if (better == better[0]).all():  # alike: nothing moves but what watts raise
             return replace(self._own_weights, heat=self._own_weights.heat / better[0])
-        return point_weights(varied(self._uncut, self.variant, factors, *self._places), *self._places)
+        return point_weights(varied(self._uncut, factors, *self._places), *self._places)
 
     @cached_property
     def _own_weights(self) -> PointWeights:
@@ -242,7 +244,8 @@ class OneSystem:
     @cached_property
     def _uncut(self) -> System:
         """The system, without its cut cells where none of them lies beside a point that is read."""
-        return self.system if self._about_points[1] else replace(self.system, cut=None)
+        system = self.system
+        return system if self._about_points[1] else replace(system, layout=replace(system.layout, cut=None))
 
 
 @dataclass(frozen=True)
@@ -273,21 +276,19 @@ def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
     """Of a section solved on a grid: one preparation of the solver for itself and for each further system."""
     section, x, y = grid.system.section, grid.system.raster.x, grid.system.raster.y
     heat = range(len(section.heat_names))
-    own = _one_system(grid.system, Variant(), [(h, q) for h in heat for q in heat], grid.units)
+    own = _one_system(grid.system, [(h, q) for h in heat for q in heat], grid.units)
     further = {}
     for f in further_systems(section):
         peaks = [(h, h) for h in range(len(f.section.heat_names))]
-        further[f.key] = _one_system(f.system(x, y), Variant(f.without, f.spread, f.along), peaks)
+        further[f.key] = _one_system(f.system(x, y), peaks)
     return AdjointSystems(own, further)
 
 
-def _one_system(
-    system: System, variant: Variant, peaks: Sequence[tuple[int, int]], units: Array | None = None
-) -> OneSystem:
+def _one_system(system: System, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> OneSystem:
     fixed, sensors = len(system.boundary.direct), range(len(system.section.sensors))
     loads = heat_loads(system)
     solver = prepared(system, fixed + len(loads) + len(sensors) + len(peaks))
-    units, t = solver.fields(loads, with_fixed=True) if units is None else units, tangent(system, variant)
+    units, t = solver.fields(loads, with_fixed=True) if units is None else units, tangent(system)
     ext = extended(system, units)
     readers = [_sensor_reader(system, k, t) for k in sensors]
     readers += [_peak_reader(system, t, ext, h, q) for h, q in peaks]
@@ -297,7 +298,7 @@ def _one_system(
     )
     on_faces = np.reshape([r.face for r in readers], (count, len(t.face_of)))
     nodes = t.at_nodes(adjoints, np.zeros((count, fixed)), on_faces)
-    return OneSystem(system, variant, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)
+    return OneSystem(system, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)
 
 
 def _solved(energy: Array, right: Array) -> Array:

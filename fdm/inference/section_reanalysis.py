@@ -14,12 +14,12 @@ import numpy as np
 from fdm.answers.grid import SolvedGrid, UnitAnswers
 from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
+from fdm.conduction.inputs import input_factors, inputs_of
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.moving import moved_grid
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
-from fdm.inference.shares import input_factors, inputs_of
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document

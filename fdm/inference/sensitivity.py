@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.inputs import Input, inputs_of
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
-from fdm.inference.shares import Input, inputs_of
 from fdm.solving.solution import Solution
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.answers.spreading import direction
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
 from fdm.conduction.readings import part_number, sensor_point
 from fdm.conduction.system import System, assemble, refuse_loose_parts
 from fdm.errors import InputError

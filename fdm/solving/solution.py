@@ -19,7 +19,7 @@ from fdm.answers.network import Network
 from fdm.answers.quantity import Answers, Array
 from fdm.answers.sensors import Reading, readings
 from fdm.answers.spreading import SpreadingResistance, spreading_resistances
-from fdm.conduction.faces import Bools
+from fdm.conduction.arrays import Bools
 from fdm.conduction.system import System
 from fdm.section.model import Section
 

@@ -10,7 +10,7 @@ from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refine
 from fdm.answers.grid import SolvedGrid, checks
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
-from fdm.conduction.faces import Bools
+from fdm.conduction.arrays import Bools
 from fdm.conduction.system import System, assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
@@ -119,8 +119,8 @@ def _solved_grids(
 
 def _assembled(section: Section, x: Array, y: Array, before: Sequence[SolvedGrid]) -> System:
     """As `assemble` does; a grid of these lines on which the same parts were laid before is not laid out again."""
-    same = (g.system.painted for g in before if all(map(np.array_equal, _lines(g), (x, y))))
-    return assemble(section, x, y, painted=next(same, None))
+    same = (g.system.layout.laid for g in before if all(map(np.array_equal, _lines(g), (x, y))))
+    return assemble(section, x, y, laid=next(same, None))
 
 
 def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tuple[Extrapolation, Bools]:

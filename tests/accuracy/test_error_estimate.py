@@ -8,7 +8,8 @@ import pytest
 from fdm.accuracy.error_estimate import interval_errors
 from fdm.answers.grid import network_values
 from fdm.conduction.flows import side_flows
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Source
 from validation.cases import air, box, solid

@@ -9,18 +9,7 @@ from functools import cache
 from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.model import Bank, Cabinet, Layer, Load, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.module import Supply, ThermoelectricModule, module_from_datasheet
-from fdm.section.model import (
-    Border,
-    Bridge,
-    Environment,
-    Material,
-    Part,
-    Rectangle,
-    Section,
-    Segment,
-    Sensor,
-    Source,
-)
+from fdm.section.model import Border, Bridge, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import network_values
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Source
@@ -49,9 +50,9 @@ def test_heat_between_two_layers_leaves_both_ways():
     assert found.resistance_max[0, 0] == pytest.approx(found.resistance[0, 0], rel=EXACT)
 
 
-@pytest.mark.parametrize("painted", [False, True])
-def test_heat_on_a_surface_leaves_through_the_film_at_once_too(painted):
-    parts = (air("a", box(-0.01, 0, 0, 0.2)), *WALL) if painted else WALL
+@pytest.mark.parametrize("drawn", [False, True])
+def test_heat_on_a_surface_leaves_through_the_film_at_once_too(drawn):
+    parts = (air("a", box(-0.01, 0, 0, 0.2)), *WALL) if drawn else WALL
     section = wall(Source("sun", segment=face(0.0), heat=1), parts=parts)
     found = network(section)
     to_a, to_b = 1 / 8, 0.03 / 0.5 + TO_B
@@ -153,9 +154,9 @@ def test_held_face_between_two_layers_couples_to_both_sides_and_parts_them():
     )
 
 
-@pytest.mark.parametrize("painted", [False, True])
-def test_held_face_on_a_surface_couples_straight_to_the_air_through_its_film(painted):
-    parts = (air("a", box(-0.01, 0, 0, 0.2)), *WALL) if painted else WALL
+@pytest.mark.parametrize("drawn", [False, True])
+def test_held_face_on_a_surface_couples_straight_to_the_air_through_its_film(drawn):
+    parts = (air("a", box(-0.01, 0, 0, 0.2)), *WALL) if drawn else WALL
     found = network(wall(Source("tube", segment=face(0.0), temperature=5), parts=parts))
     inward = 0.03 / 0.5 + TO_B
     assert found.coupling[0, 2] == pytest.approx(0.2 * 8, rel=EXACT)

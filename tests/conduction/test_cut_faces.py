@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import checks, network_values
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation.cases import air, box, solid
@@ -390,7 +391,7 @@ def test_films_of_a_plate_reach_to_the_edge_of_a_held_disc():
     assert values[-1] == pytest.approx(true, rel=2e-3)
 
 
-def test_parts_that_share_a_slanted_edge_with_a_held_one_are_tied_to_it():
+def test_parts_that_share_a_slanted_edge_with_a_held_one_conduct_to_it():
     """The edge passes through cell centres, where rounding may show what lies beneath: the air."""
     c, s = math.cos(math.radians(20)), math.sin(math.radians(20))
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import network_values
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Environment, Joint, Part, Section, Source
 from validation.cases import box, solid
@@ -170,9 +171,9 @@ def test_nothing_drawn_carries_no_heat():
     assert coupling(section) == pytest.approx(0.04 * 2.0 / 0.02, rel=EXACT)
 
 
-def test_an_environment_painted_beside_a_solid_is_behind_its_film():
+def test_an_environment_drawn_beside_a_solid_is_behind_its_film():
     section = Section(
-        "wall between painted airs",
+        "wall between drawn airs",
         (
             Part("a side", (box(-0.05, 0, 0, 0.2),), environment="a"),
             Part("b side", (box(0.03, 0.05, 0, 0.2),), environment="b"),

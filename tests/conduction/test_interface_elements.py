@@ -1,4 +1,4 @@
-"""Slanted edges between solids: what linear triangles in the boxes they cross must keep, and how fast they converge."""
+"""Slanted edges between solids: what the interface elements on them must keep, and how fast they converge."""
 
 import math
 
@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.kinds import solved
-from fdm.conduction.system import assemble, prepared
+from fdm.conduction.solver import prepared
+from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.raster import middles
 from fdm.section.model import Border, Disc, Joint, Polygon, Section
@@ -30,7 +31,7 @@ def residual(system, field):
     solver, number = prepared(system), system.unknown
     t = np.zeros(number.max() + 1)
     t[number[number >= 0]] = field[number >= 0]
-    a, b, g = solver.links
+    a, b, g = solver.direct.links
     flow = g * (t[a] - t[b])
     out = np.bincount(a, flow, len(t)) - np.bincount(b, flow, len(t))
     carried = np.bincount(a, abs(flow), len(t)) + np.bincount(b, abs(flow), len(t))
@@ -84,9 +85,9 @@ def test_the_matrix_is_positive_where_links_are_not(joint):
     a, b, g = system.links
     assert (g < 0).any()
     solver = prepared(system)
-    size = len(solver.to_fixed)
-    a, b, g = solver.links
-    matrix = np.diag(solver.to_fixed)
+    size = len(solver.direct.to_fixed)
+    a, b, g = solver.direct.links
+    matrix = np.diag(solver.direct.to_fixed)
     np.add.at(matrix, (np.r_[a, b, a, b], np.r_[a, b, b, a]), np.r_[g, g, -g, -g])
     assert matrix == pytest.approx(matrix.T, abs=1e-9)
     assert np.linalg.eigvalsh(matrix)[0] > 0
@@ -101,7 +102,7 @@ def test_links_keep_their_places_when_a_conductivity_changes():
     assert one[2] == pytest.approx(other[2], rel=1e-2, abs=1e-3)
 
 
-def test_no_box_lies_within_one_material_but_on_a_joint():
+def test_no_element_lies_within_one_material_but_on_a_joint():
     x = y = np.linspace(-1, 2, 20)
     assert not len(assemble(two_halves(1.0, 0.4), x, y).links[0])
     assert len(assemble(two_halves(1.0, 0.4, joint=1e-3), x, y).links[0])

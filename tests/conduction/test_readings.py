@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import network_values
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
@@ -52,10 +53,10 @@ SURFACES = [behind(TO_A), behind(TO_A + LAYERS[0]), behind(TO_A + sum(LAYERS))]
 
 
 @pytest.mark.parametrize("y", [0.0, 0.06, 0.2], ids=["lower edge", "inside", "upper edge"])
-@pytest.mark.parametrize("painted", [False, True])
-def test_on_surfaces_and_borders_the_value_that_carries_the_flux(y, painted):
-    """Also on the drawing's insulated edges, and whether the air is painted or lies beyond the edge."""
-    parts = (air("a", box(-0.02, 0, 0, 0.2)), air("b", box(0.05, 0.08, 0, 0.2)), *WALL) if painted else WALL
+@pytest.mark.parametrize("drawn", [False, True])
+def test_on_surfaces_and_borders_the_value_that_carries_the_flux(y, drawn):
+    """Also on the drawing's insulated edges, and whether the air is drawn or lies beyond the edge."""
+    parts = (air("a", box(-0.02, 0, 0, 0.2)), air("b", box(0.05, 0.08, 0, 0.2)), *WALL) if drawn else WALL
     read = readings(wall((0, y), (0.03, y), (0.05, y), parts=parts))
     assert read == pytest.approx(SURFACES, abs=1e-9)
 
@@ -221,11 +222,11 @@ def test_on_a_corner_and_its_faces_the_error_falls_by_halving(at):
 
 
 @pytest.mark.parametrize("at", [(0.02, 0.03), (0.02, 0.015), (0.01, 0.03)])
-def test_on_the_drawings_edge_beside_a_border_as_on_a_painted_air(at):
-    """The post without the painted air around it, its sides and top on the border's environment."""
-    painted = corner(at)
-    bare = replace(painted, parts=painted.parts[1:], border=Border(right="a", top="a", bottom="b"))
-    assert readings(bare, 4) == pytest.approx(readings(painted, 4), abs=2e-3)
+def test_on_the_drawings_edge_beside_a_border_as_on_a_drawn_air(at):
+    """The post without the drawn air around it, its sides and top on the border's environment."""
+    drawn = corner(at)
+    bare = replace(drawn, parts=drawn.parts[1:], border=Border(right="a", top="a", bottom="b"))
+    assert readings(bare, 4) == pytest.approx(readings(drawn, 4), abs=2e-3)
 
 
 def test_on_a_round_surface():

@@ -7,21 +7,11 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import checks, network_values
-from fdm.conduction.system import assemble, heat_loads, prepared, refuse_loose_parts, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble, refuse_loose_parts
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import (
-    Border,
-    Disc,
-    Environment,
-    Joint,
-    Part,
-    Polygon,
-    Section,
-    Segment,
-    Sensor,
-    Source,
-)
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Sensor, Source
 from validation.cases import air, box, solid
 
 HELD = math.inf
@@ -346,36 +336,7 @@ def test_raising_the_conductivity_goes_to_the_limit():
     assert solved(raised, 1)[0].resistance[0, 0] == pytest.approx(limit, rel=0.01)
 
 
-# ---- the solve itself -----------------------------------------------------------------------------------------------
-
-
-def test_fields_are_the_sum_of_what_their_loads_cause():
-    section = messy("section")
-    system = assemble(section, *first_lines(section))
-    factors = prepared(system)
-    one, two, _ = heat_loads(system)
-    together = (np.concatenate([one[0], two[0]]), np.concatenate([2 * one[1], -3 * two[1]]))
-    apart, both = factors.fields([one, two]), factors.fields([together])
-    assert both[0] == pytest.approx(2 * apart[0] - 3 * apart[1], abs=1e-10)
-
-
-@pytest.mark.parametrize("view", VIEWS)
-def test_multigrid_and_factors_agree(view, monkeypatch):
-    section = messy(view)
-    system = assemble(section, *map(halved, first_lines(section)))
-    factored = unit_fields(system)
-    for name, value in (("LARGE", 0), ("LINKED", 0), ("FEW", 100)):
-        monkeypatch.setattr(f"fdm.conduction.system.{name}", value)
-    assert prepared(system).lu is None
-    iterated = unit_fields(system)
-    largest = abs(factored).max((1, 2), keepdims=True)
-    assert (abs(iterated - factored) < 1e-8 * largest).all()
-
-
-def test_a_field_of_one_terminal_is_all_one():
-    section = replace(plate_on_film(), sources=())
-    system = assemble(section, *first_lines(section))
-    assert unit_fields(system)[0] == pytest.approx(1.0, rel=1e-12)
+# ---- nothing to solve ------------------------------------------------------------------------------------------------
 
 
 def test_a_section_with_no_solid_cell_between_two_terminals_solves():
@@ -428,7 +389,7 @@ def test_a_part_cut_off_by_a_void_is_loose():
         loose(solid("top", 1, box(0, 0.1, 0.02, 0.04)), Part("gap", (box(0, 0.1, 0.02, 0.03),), void=True))
 
 
-def test_a_part_tied_to_a_held_face_is_not_loose():
+def test_a_part_on_a_held_face_is_not_loose():
     loose(
         solid("island", 1, box(0.04, 0.06, 0.03, 0.05)),
         sources=(Source("coil", segment=Segment((0.04, 0.05), (0.05, 0.05)), temperature=3),),

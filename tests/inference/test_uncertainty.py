@@ -10,8 +10,8 @@ import pytest
 import fdm.inference.section_reanalysis
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
-from fdm.conduction import system as solver
-from fdm.conduction.system import Solver
+from fdm.conduction import solver
+from fdm.conduction.solver import Solver
 from fdm.errors import InputError
 from fdm.inference import adjoint
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis

@@ -10,7 +10,8 @@ import pytest
 from fdm import InputError, solve
 from fdm.answers.fields import superposed
 from fdm.conduction import system as solver
-from fdm.conduction.system import assemble, unit_fields
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
 from fdm.grid import raster
 from fdm.grid.lines import first_lines
 from fdm.section.model import (
@@ -588,10 +589,10 @@ def other_numbers(section):
 def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
     section = other_numbers(wall())
     fresh = solve(section)
-    painted = []
-    monkeypatch.setattr(solver, "raster_of", lambda *given: painted.append(given) or raster.raster_of(*given))
+    laid = []
+    monkeypatch.setattr(solver, "raster_of", lambda *given: laid.append(given) or raster.raster_of(*given))
     again = solve(section, like=solved_wall())
-    assert again.grid.cells == solved_wall().grid.cells and not painted
+    assert again.grid.cells == solved_wall().grid.cells and not laid
     assert again.system.section is section
     both = fresh.network.band.coupling + again.network.band.coupling
     assert (abs(again.network.values.coupling - fresh.network.values.coupling) <= both).all()

@@ -10,11 +10,13 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
-from fdm.conduction.faces import Array
+from fdm.conduction.arrays import Array
+from fdm.conduction.inputs import Input
 from fdm.errors import InputError
+from fdm.inference.budget import budgets
 from fdm.inference.lengths import LengthSensitivities
 from fdm.inference.sensitivity import Answer, Sensitivities
-from fdm.inference.shares import Input, Share, budgets
+from fdm.inference.uncertainty import Share
 from fdm.output.drawing.charts import heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
 from fdm.output.tables.section import add_row, new_table, with_band

@@ -7,8 +7,17 @@ import pytest
 import scipy.sparse as sp
 from scipy.linalg import solveh_banded
 
-from fdm.conduction.linear import multigrid
-from fdm.conduction.linear.multigrid import Lines, Multigrid, Stencil, coarsen, interpolation, outflow, solve
+from fdm.conduction.linear.multigrid import (
+    Equations,
+    Lines,
+    Multigrid,
+    Stencil,
+    coarsen,
+    cycle,
+    interpolation,
+    memory,
+    solve,
+)
 
 
 def lines(n, length=1.0):
@@ -43,7 +52,7 @@ def refined(s, gx, gy, rhs, solid=None):
     direct = Stencil(s if solid is None else s + ~solid, gx, gy).factorised()
     x = direct(rhs)
     for _ in range(4):
-        x += direct(rhs - outflow(s, gx, gy, x))
+        x += direct(rhs - Equations(s, gx, gy).outflow(x))
     return x
 
 
@@ -130,14 +139,14 @@ def test_cycle_is_symmetric_positive_definite(voids):
     solid = np.ones((41, 50), bool)
     solid[10:20, 5:30] = solid[25:26, 10:] = False
     s, gx, gy = conductances(10 ** rng.uniform(-3, 0, solid.shape), lines(41), lines(50), solid if voids else None)
-    cycle = Multigrid(s, gx, gy, solid if voids else None, np.float64, coarsest=100)
-    assert len(cycle.levels) >= 2
+    v_cycle = Multigrid(s, gx, gy, solid if voids else None, np.float64, coarsest=100)
+    assert len(v_cycle.levels) >= 2
     inside = np.argwhere(solid)[::150] if voids else np.argwhere(np.ones_like(solid))[::150]
     m = np.empty((len(inside), len(inside)))
     for k, at in enumerate(inside):
         unit = np.zeros(solid.shape)
         unit[tuple(at)] = 1
-        m[:, k] = cycle(unit)[tuple(inside.T)]
+        m[:, k] = v_cycle(unit)[tuple(inside.T)]
     np.testing.assert_allclose(m, m.T, atol=1e-12 * np.abs(m).max())
     assert np.linalg.eigvalsh((m + m.T) / 2).min() > 0
 
@@ -145,9 +154,9 @@ def test_cycle_is_symmetric_positive_definite(voids):
 def test_cycle_never_overshoots():
     """Eigenvalues of M A lie in (0, 1]: a Galerkin coarse operator with an exact coarsest solution."""
     s, gx, gy = plain(19, 18)
-    cycle = Multigrid(s, gx, gy, None, np.float64, coarsest=100)
+    v_cycle = Multigrid(s, gx, gy, None, np.float64, coarsest=100)
     root = np.linalg.cholesky(Stencil(s, gx, gy).matrix().toarray())
-    m = np.array([cycle(unit.reshape(s.shape)).ravel() for unit in np.eye(s.size)])
+    m = np.array([v_cycle(unit.reshape(s.shape)).ravel() for unit in np.eye(s.size)])
     eigenvalues = np.linalg.eigvalsh(root.T @ m @ root)
     assert 0.5 < eigenvalues.min() and eigenvalues.max() < 1 + 1e-9
 
@@ -193,7 +202,7 @@ def test_very_poor_films(film):
 
 
 def test_wild_conductivities_fall_back_to_the_direct_solver(monkeypatch):
-    monkeypatch.setattr(multigrid, "COARSEST", 300)  # more levels than are good for it
+    monkeypatch.setattr(cycle, "COARSEST", 300)  # more levels than are good for it
     k = np.where(np.random.default_rng(3).random((90, 90)) < 0.5, 1.0, 1e-5)
     system = conductances(k, lines(90), lines(90))
     rhs = np.zeros(k.shape)
@@ -201,7 +210,7 @@ def test_wild_conductivities_fall_back_to_the_direct_solver(monkeypatch):
     solution = solve(*system, rhs)
     assert 90 < solution.iterations[0] <= 95  # 30 and 60 in vain
     np.testing.assert_allclose(solution.x, refined(*system, rhs), rtol=0, atol=3e-9 * solution.x.max())
-    monkeypatch.setattr(multigrid, "_free_memory", lambda: 1e6)
+    monkeypatch.setattr(memory, "free_memory", lambda: 1e6)
     with pytest.raises(MemoryError, match="use a coarser grid"):
         solve(*system, rhs)
 

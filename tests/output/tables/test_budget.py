@@ -10,9 +10,11 @@ from matplotlib.image import imread
 from rich.console import Console
 
 from fdm import InputError
+from fdm.conduction.inputs import Input
+from fdm.inference.budget import budgets, resistance_budget
 from fdm.inference.lengths import LengthSensitivities
 from fdm.inference.sensitivity import Answer, Sensitivities, sensitivities
-from fdm.inference.shares import Input, Share, budgets, resistance_budget
+from fdm.inference.uncertainty import Share
 from fdm.output.tables.budget import (
     budget_dict,
     draw_budget,

@@ -7,7 +7,9 @@ import pytest
 
 from fdm import InputError, solve
 from fdm.answers.grid import network_values
-from fdm.inference.shares import budgets, inputs_of, loss_budget, resistance_budget, tangent
+from fdm.conduction.derivatives import tangent
+from fdm.conduction.inputs import inputs_of
+from fdm.inference.budget import budgets, loss_budget, resistance_budget
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
 from validation.cases import air, box, solid

@@ -1,0 +1,95 @@
+"""The inputs that conductances are made of: the conductivity of each part, the film of each environment, each joint.
+
+They are numbered I in all; a *row* is an input's number, -1 where there is none.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.layout import Layout
+from fdm.conduction.properties import PartProperties
+from fdm.section.model import Section
+
+
+@dataclass(frozen=True)
+class Input:
+    """What a conductance is made of: `kind` is "part" or "material" (conductivity, the geometric mean of both axes),
+    "film" (an environment's) or "joint"."""
+
+    name: str
+    kind: str
+    value: float
+    unit: str
+
+
+def inputs_of(section: Section) -> tuple[Input, ...]:
+    """The I inputs of a section: parts (also those that do not conduct), environments, joints."""
+    parts = [(p.name, np.sqrt(np.prod(p.material.conductivity)) if p.material else 0.0) for p in section.parts]
+    return (
+        *(Input(name, "part", float(k), "W/(m K)") for name, k in parts),
+        *(Input(e.name, "film", e.film, "W/(m2 K)") for e in section.environments),
+        *(Input(" | ".join(j.between), "joint", j.resistance, "m2 K/W") for j in section.joints),
+    )
+
+
+def input_factors(section: Section, other: Section) -> Array | None:
+    """(I,) how many times as large as a section's the inputs of another are; None where the two differ in more than
+    these, temperatures, watts and what should be read, or in the conductivity along one axis alone."""
+    if section.drawn != other.drawn:
+        return None
+    here, there = (
+        np.array([*(p.material.conductivity for p in s.parts if p.material), *((e.film,) * 2 for e in s.environments),
+                  *((j.resistance,) * 2 for j in s.joints)], float).reshape(-1, 2)
+        for s in (section, other)
+    )  # fmt: skip
+    same = here == there  # also where both are 0 or infinite
+    factors = np.where(same, 1.0, there) / np.where(same | (here == 0), 1.0, here)
+    alike = np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0)
+    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not alike:
+        return None
+    out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
+    out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
+    return out
+
+
+def owner_rows(section: Section, p: PartProperties) -> Integers:
+    """(P + 5,) row of the conductivity of a solid, of the film of an environment; -1 where there is none."""
+    film = (p.fixed >= 0) & ~p.held & np.isfinite(p.film)
+    return np.where(p.solid, np.arange(len(p.solid)), np.where(film, len(section.parts) + p.fixed, -1))
+
+
+def joint_rows(section: Section, p: PartProperties) -> Integers:
+    """(P + 5, P + 5) row of the joint between two owners, -1 where there is none."""
+    out = np.full((len(p.solid), len(p.solid)), -1)
+    number = {part.name: k for k, part in enumerate(section.parts)}
+    for k, joint in enumerate(section.joints):
+        a, b = (number[name] for name in joint.between)
+        out[a, b] = out[b, a] = len(section.parts) + len(section.environments) + k
+    return out
+
+
+def rows_of(layout: Layout, owners: Integers) -> Integers:
+    """Rows of the inputs that belong to some owners: conductivities, films, and joints among them."""
+    rows = owner_rows(layout.section, layout.properties)[owners]
+    joints = joint_rows(layout.section, layout.properties)[np.ix_(owners, owners)]
+    both = np.unique(np.concatenate([rows, joints.ravel()]))
+    return both[both >= 0]
+
+
+def rows_near_cuts(layout: Layout) -> Integers:
+    """Rows of all inputs that conductances in and beside cut cells could come from, a part's first."""
+    cut, owner = layout.cut, layout.raster.owner
+    assert cut is not None
+    around = [owner[cut.i + a, cut.j + b] for a in (0, 1, 2) for b in (0, 1, 2)]
+    return rows_of(layout, np.unique(np.concatenate([cut.owner.ravel(), *around])))
+
+
+def varied_properties(section: Section, p: PartProperties, factors: Array) -> PartProperties:
+    """Properties with each input as many times as large as `factors` (I,) says."""
+    or_none = np.append(factors, 1.0)  # of row -1
+    own = or_none[owner_rows(section, p)]
+    joint = p.joint if p.joint is None else or_none[joint_rows(section, p)] * p.joint
+    conductivity = np.where(p.solid, own, 1.0)[:, None] * p.conductivity
+    return replace(p, conductivity=conductivity, film=np.where(p.solid, 1.0, own) * p.film, joint=joint)

@@ -1,0 +1,94 @@
+"""Temperatures by conjugate gradients, with what is tried where the first preconditioner is not good enough."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdm.conduction.arrays import Array, Bools, Links
+from fdm.conduction.linear.multigrid.conjugate_gradients import improved
+from fdm.conduction.linear.multigrid.cycle import Multigrid
+from fdm.conduction.linear.multigrid.memory import check_memory
+from fdm.conduction.linear.multigrid.stencil import Equations
+
+# Precision of the preconditioner, whether it is SuperLU on the finest grid, and the iterations that it may take
+STAGES = ((np.float32, False, 30), (np.float64, False, 60), (np.float64, True, 20))
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """`x` has the shape of the right-hand side(s) and is zero where not solid; the rest has one entry for each.
+
+    `error` estimates the largest error of x, mostly from above: one more iteration followed it.
+    """
+
+    x: Array
+    iterations: tuple[int, ...]
+    error: tuple[float, ...]
+
+
+def solve(
+    s: Array,
+    gx: Array,
+    gy: Array,
+    rhs: Array,
+    solid: Bools | None = None,
+    *,
+    accuracy: float = 1e-9,
+    multigrid: Multigrid | None = None,
+    links: Links | None = None,
+) -> Solution:
+    """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
+
+    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
+    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may
+    be negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
+    Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
+
+    Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
+    inside conjugate gradients). A `multigrid` of conductances the same or some 20 % off saves the set-up.
+
+    Raises MemoryError where SuperLU is needed and does not fit, ArithmeticError where nothing converges.
+
+    >>> nothing = np.empty((0, 3))
+    >>> s, gy = np.array([[2.0, 0.0, 2.0]]), np.array([[1.0, 1.0]])
+    >>> solve(s, nothing, gy, np.array([[20.0, 0.0, 0.0]])).x.round(6)
+    array([[8.333333, 5.      , 1.666667]])
+    """
+    several, equations = rhs.reshape(-1, *s.shape), Equations(s, gx, gy, links)
+    x, iterations, errors = np.zeros(several.shape), [], []
+    stages, stage = _stages(equations, solid, multigrid), None
+    for k, b in enumerate(several):
+        count, error, accurate = 0, np.inf, False
+        while not accurate:
+            stage = stage or next(stages, None)
+            if stage is None:
+                raise ArithmeticError(
+                    f"the temperatures of {s.size} cells do not converge (error {error:.1e} after {count} iterations); "
+                    "is a part without any way for its heat to leave, or are conductances out of all proportion?"
+                )
+            accurate, used, error = improved(equations, b, stage[0], x[k], accuracy, stage[1])
+            count += used
+            if not accurate:
+                stage = None
+        iterations.append(count)
+        errors.append(error)
+    return Solution(x.reshape(rhs.shape), tuple(iterations), tuple(errors))
+
+
+def _stages(equations: Equations, solid: Bools | None, given: Multigrid | None) -> Iterator[tuple[Multigrid, int]]:
+    """Ever better preconditioners, each set up when it is asked for, and how many iterations it may take. One that is
+    given stands for the first."""
+    e = equations
+    for dtype, exact, limit in STAGES:
+        if given is not None:
+            yield given, limit
+            given = None
+            continue
+        if exact:
+            check_memory(e.s.size)
+        try:
+            multigrid = Multigrid(e.s, e.gx, e.gy, solid, dtype, e.s.size if exact else None, e.links)
+        except RuntimeError as singular:  # SuperLU's word for it
+            raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
+        yield multigrid, limit
