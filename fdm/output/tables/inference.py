@@ -9,12 +9,13 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from fdm.answers.rounding import with_band
 from fdm.answers.units import duration, shown_unit
 from fdm.inference.fit import Fit, Fitted, Residual
 from fdm.inference.reanalysis import Answer
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.export.result import plain_data
-from fdm.output.tables.section import add_row, new_table, with_band
+from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Uncertain
 
 NETWORK = ("coupling of ", "weight of ", "resistance of ", "highest resistance of ")
