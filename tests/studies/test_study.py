@@ -19,8 +19,8 @@ from fdm.output.export.result import result_dict
 from fdm.output.tables.study import print_study
 from fdm.section.reader import read_section
 from fdm.solving.solution import solve
-from fdm.studies import Design, Study, best, designs, findings, main_answers, run, study, warned
-from fdm.studies.optimum import _limit
+from fdm.studies import Design, Study, best, design, designs, findings, job, main_answers, study, warned
+from fdm.studies.aims import Limit
 from fdm.studies.paths import band_path, found, found_all, unit
 
 # a slab of k = 1 W/(m K), 100 mm wide, 1 m deep, between two films of 10 W/(m2 K): every coupling is known by hand
@@ -195,7 +195,7 @@ def test_only_the_asked_answers_are_put_in_the_table(slab: Path, tmp_path: Path)
 
 def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
-    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
+    monkeypatch.setattr(design, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
 
     def stop(text: str) -> None:
         if text.startswith("2 of"):
@@ -221,7 +221,7 @@ def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monk
 
 def test_another_text_or_target_is_another_study(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
-    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
+    monkeypatch.setattr(design, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
     study(slab, {"thick": "20"}, workers=1, out=out)
     study(slab, {"thick": "20"}, workers=1, out=out, target=0.01)
     slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
@@ -238,12 +238,12 @@ def test_another_program_or_material_table_is_another_study(
         package.mkdir()
         (package / "program.py").write_text(program)
         (package / "materials.csv").write_text(table)
-    hashes = [run.program_hash(package) for package in (first, second, third)]
+    hashes = [job.program_hash(package) for package in (first, second, third)]
     assert len(set(hashes)) == 3
     solved = []
-    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
+    monkeypatch.setattr(design, "solve", lambda s, target, **how: solved.append(target) or solve(s, target, **how))
     for answer, count in ((hashes[0], 1), (hashes[0], 1), (hashes[1], 2), (hashes[2], 3)):
-        monkeypatch.setattr(run, "program_hash", lambda answer=answer: answer)
+        monkeypatch.setattr(job, "program_hash", lambda answer=answer: answer)
         study(slab, {"thick": "10"}, workers=1, out=tmp_path / "out")
         assert len(solved) == count
 
@@ -253,7 +253,7 @@ def test_a_file_changed_during_a_study_does_not_change_it(slab: Path, monkeypatc
         slab.write_text(SLAB.replace("conductivity = 1", "conductivity = 2"))
         return solve(section, target, **how)
 
-    monkeypatch.setattr(run, "solve", rewriting)
+    monkeypatch.setattr(design, "solve", rewriting)
     result = study(slab, {"thick": "20,50"}, workers=1)
     assert result.values(COUPLING) == pytest.approx([coupling(20), coupling(50)])
 
@@ -265,7 +265,7 @@ def test_designs_that_differ_in_numbers_alone_are_solved_on_the_grids_of_the_fil
     one, two = study(slab, films, workers=1), study(slab, films, workers=2)
     assert (one.values(COUPLING) == two.values(COUPLING)).all()  # whichever worker solves them
     like = []
-    monkeypatch.setattr(run, "solve", lambda s, target, **how: like.append(how.get("like")) or solve(s, target, **how))
+    monkeypatch.setattr(design, "solve", lambda s, target, **how: like.append(how.get("like")) or solve(s, target, **how))
     study(slab, films, workers=1)
     assert [known.section.let["film"] for known in like if known] == [read_section(slab).let["film"]] * 3
     like.clear()
@@ -298,7 +298,7 @@ def test_a_crash_is_kept_apart_and_tried_again(slab: Path, tmp_path: Path, monke
 
     study(slab, {"thick": "20"}, workers=1, out=tmp_path / "out")
     with monkeypatch.context() as patched:
-        patched.setattr(run, "solve", short_of_memory)
+        patched.setattr(design, "solve", short_of_memory)
         result = study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out")
     assert result.failed[0].message == "MemoryError: no room"
     assert not study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out").failed
@@ -407,7 +407,7 @@ def test_a_cabinet_is_studied_with_its_sections(tmp_path: Path, monkeypatch: pyt
     path, solved = tmp_path / "cabinet.toml", []
     path.write_text(CABINET)
     (tmp_path / "sill.toml").write_text(SILL)
-    monkeypatch.setattr(run, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
+    monkeypatch.setattr(design, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how))
     result = study(path, {"room": "20,30", "thick": "30,50"}, workers=1, out=tmp_path / "out")
     assert solved == [30, 50]  # each section once, though it serves two rooms
     air = result.values("operating_point.temperature.air")
@@ -548,7 +548,7 @@ def test_best_refuses_unknown_paths_and_limits(slab: Path, goal: str, subject: l
 
 
 def test_limits_are_read_with_spaces_in_names() -> None:
-    limit = _limit('network.coupling."inside 1.5 m".outside >= 0.3')
+    limit = Limit.read('network.coupling."inside 1.5 m".outside >= 0.3')
     assert (limit.path, limit.below, limit.bound) == (COUPLING, False, 0.3)
 
 
@@ -568,7 +568,7 @@ def test_times_and_energies_are_shown_in_the_units_of_the_tables(
     assert rows["wall"] == ["h", "kWh"]
     assert rows["30"][::3] == ["25.00", "1.0000"] and rows["50"][0] == "-"
     assert "The lowest pull_down.time_to_setpoint is 20.00 ± 0.10 h, at wall = 40." in findings(result, hours)
-    assert str(_limit("pull_down.energy_a_day < 1.8e6")) == "pull_down.energy_a_day < 0.5 kWh"
+    assert str(Limit.read("pull_down.energy_a_day < 1.8e6")) == "pull_down.energy_a_day < 0.5 kWh"
     labels = []
     monkeypatch.setattr(
         "matplotlib.axes.Axes.set_ylabel", lambda axes, text, **_: labels.append((text, axes.get_ylim()))
