@@ -57,7 +57,7 @@ def said(values: Mapping[str, float], names: Iterable[str] | None = None) -> str
 
 
 @dataclass(frozen=True)
-class Shared:
+class Common:
     """What all designs of a study have in common. `study` tells it from other studies; `first` is the section file as
     it stands: designs that are drawn like it are solved on its grids, whichever worker solves them."""
 
@@ -66,25 +66,25 @@ class Shared:
     first: Section | None = None
 
 
-def solved(shared: Shared, designs: "Sequence[tuple[Mapping[str, float], Section | Cabinet]]") -> list[Design]:
+def solved(common: Common, designs: "Sequence[tuple[Mapping[str, float], Section | Cabinet]]") -> list[Design]:
     """The designs, given by their values and what is read with them, solved one after the other."""
-    return [_solved(shared, values, case) for values, case in designs]
+    return [_solved(common, values, case) for values, case in designs]
 
 
-def _solved(shared: Shared, values: Mapping[str, float], case: "Section | Cabinet") -> Design:
+def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabinet") -> Design:
     values = dict(values)
     try:
         if isinstance(case, Section):
-            solution = solve(case, shared.target, like=_first_solution(shared, case))
+            solution = solve(case, common.target, like=_first_solution(common, case))
             return Design(values, section_answers(solution), warnings=tuple(solution.warnings))
         from fdm.cabinet.solution import solve_cabinet
 
         sections = {
-            file: _kept_solution(_StudySection(shared.study, file.section, file), shared.target)
+            file: _kept_solution(_StudySection(common.study, file.section, file), common.target)
             for file in case.section_files
             if file is not None
         }
-        cabinet = solve_cabinet(case, sections, shared.target)
+        cabinet = solve_cabinet(case, sections, common.target)
         return Design(values, cabinet_answers(cabinet), warnings=tuple(cabinet.warnings))
     except InputError as fault:
         return Design(values, {}, str(fault))
@@ -92,11 +92,11 @@ def _solved(shared: Shared, values: Mapping[str, float], case: "Section | Cabine
         return Design(values, {}, f"{type(fault).__name__}: {fault}", crashed=True)
 
 
-def _first_solution(shared: Shared, section: Section) -> Solution | None:
+def _first_solution(common: Common, section: Section) -> Solution | None:
     """The solution whose grids the section is solved on; None where it is drawn otherwise."""
-    if shared.first is None or shared.first.drawn != section.drawn:
+    if common.first is None or common.first.drawn != section.drawn:
         return None
-    return _kept_first(_StudySection(shared.study, shared.first), shared.target)
+    return _kept_first(_StudySection(common.study, common.first), common.target)
 
 
 # A worker keeps some solved sections from design to design. They live at the module, and not in an object, because an

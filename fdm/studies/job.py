@@ -15,7 +15,7 @@ from fdm.errors import InputError, nearest
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
-from fdm.studies.design import Shared, design_key
+from fdm.studies.design import Common, design_key
 
 if TYPE_CHECKING:  # studies of sections start sooner without it
     from fdm.cabinet.model import Cabinet
@@ -60,13 +60,13 @@ class Job:
             raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
         return out
 
-    def shared(self) -> Shared:
+    def common(self) -> Common:
         """What workers need beside the designs."""
         try:
             first = None if self.cabinet else section_in(self._document, self.path, {})
         except InputError:  # a file may make sense only with its numbers changed
             first = None
-        return Shared(self.study, self.target, first)
+        return Common(self.study, self.target, first)
 
     def refuse_changed(self) -> None:
         """Raise InputError where a file of the study, read again for each cabinet, is no longer what it was."""

@@ -118,7 +118,7 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
     """Each wanted design that is not kept yet, as it is done, kept by then. Raises InputError where the workers are
     lost, and where the files of a cabinet are changed meanwhile."""
     missing = list({design_key(d): d for d in wanted if d not in kept}.values())
-    shared = job.shared()
+    common = job.common()
     size = 1 if bench.executor is None else min(max(len(missing) // (8 * bench.workers), 1), CHUNK)
     waiting: set[Future[list[Design]]] = set()
     try:
@@ -133,10 +133,10 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
             if not chunk:
                 continue
             if bench.executor is None:
-                for design in solved(shared, chunk):
+                for design in solved(common, chunk):
                     yield _keep(kept, design)
                 continue
-            waiting.add(bench.executor.submit(solved, shared, chunk))
+            waiting.add(bench.executor.submit(solved, common, chunk))
             if len(waiting) >= AHEAD * bench.workers:
                 yield from _returned(waiting, kept)
         while waiting:
