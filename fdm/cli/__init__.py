@@ -1,0 +1,10 @@
+"""The command line: `fdm COMMAND FILE name=value ... --options`.
+
+    main      parse the words, run the command, turn faults into one line and an exit code
+    solve, check, cabinet, network, study, fit, materials
+              a file for each command: `add_to` says which words it takes, `run` does it
+    words     words that several commands take;  console, uncertain: what several commands print
+
+Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 130 stopped by ^C. Answers go to standard output; progress,
+warnings and faults go to standard error. A command imports nothing heavy until it runs, so that help comes at once.
+"""

@@ -135,7 +135,8 @@ def latin(count: int, names: int, seed: int) -> Array:
     """(count, names) from 0 to 1: a Latin hypercube, always the same for the same seed."""
     from scipy.stats import qmc
 
-    return qmc.LatinHypercube(names, seed=np.random.default_rng(seed)).random(count)
+    points: Array = qmc.LatinHypercube(names, seed=np.random.default_rng(seed)).random(count)
+    return points
 
 
 def picked(choice: Choice, share: float) -> float:

@@ -2,18 +2,51 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.rounding import with_band
+from fdm.answers.units import shown_unit
 from fdm.errors import InputError
-from fdm.studies.paths import Array, band_path, found, merit, of_size, unit
-from fdm.studies.run import Design, Study, said
+from fdm.studies.design import Design, said
+from fdm.studies.paths import Array, found, in_words, is_given, unit
+from fdm.studies.result import Study
 
 WITHIN, FLAT = 0.02, 0.01
 MOST_NAMED = 4  # designs listed in one sentence
 DEGREES = 25.0  # K that shares of a temperature refer to, as 0 degC is no zero: 2 % are 0.5 K
 EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means something
+
+
+@dataclass(frozen=True)
+class _Compared:
+    """One answer of a study's designs. `value` and `band` are (designs,): what is compared, NaN where a design has
+    none, and its band, infinite where it is not known; `best` is the number of the best design."""
+
+    study: Study
+    path: str
+    value: Array
+    band: Array
+    best: int
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return self.study.varied
+
+    @property
+    def close(self) -> NDArray[np.bool_]:
+        """(designs,) that cannot be told from the best."""
+        return equal_to(self.value, self.band, self.best)
+
+    def design(self, k: int) -> str:
+        """The numbers of one design, in words."""
+        return said(self.study.designs[k].values, self.names)
+
+    def answer(self, k: int) -> str:
+        """The answer of one design, in words."""
+        return valued(self.path, float(self.value[k]), float(self.band[k]))
 
 
 def findings(
@@ -25,28 +58,23 @@ def findings(
 
     Raises InputError for an unknown answer, and where nothing varies.
     """
-    path, names = found(answer, study.known), study.varied
-    if not names:
+    path = found(answer, study.known)
+    if not study.varied:
         raise InputError("findings: nothing varies in this study; give a name two values or more")
-    value, band = merit(path, study.values(path)), study.bands(path)
-    good = np.isfinite(value)
-    out = []
-    if good.any():
-        band = np.where(np.isfinite(band), band, np.inf)
-        best = best_of(value, maximise)
-        close = equal_to(value, band, best)
-        out += [_best(study, path, names, best, maximise), *_equal(study, names, best, close)]
-        out += _at_an_end(study, names, value, band, best)
-        out += _smallest(study, path, names, value, best, close, within)
-        if len(names) == 1:
-            out += _flat(study, path, names[0], value, band, flat)
-        if band_path(path, study.known) is None and not path.startswith("let."):
-            out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
-    else:
-        out.append(f"No design has a value of {path}.")
-    if (none := int((~good).sum()) - len(study.failed)) and good.any():
+    value, band = study.merit(path), study.bands(path)
+    valueless = int((~np.isfinite(value)).sum())
+    failures = _failures(study.failed, study.varied, len(study.designs))
+    if valueless == len(value):
+        return (f"No design has a value of {path}.", *failures)
+    x = _Compared(study, path, value, np.where(np.isfinite(band), band, np.inf), best_of(value, maximise))
+    out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x, within)]
+    if len(x.names) == 1:
+        out += _flat(x, flat)
+    if not study.states_band(path):
+        out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
+    if none := valueless - len(study.failed):
         out.append(f"{none} of {len(study.designs)} designs have no value of it.")
-    return (*out, *_failures(study.failed, names, len(study.designs)))
+    return (*out, *failures)
 
 
 def best_of(value: Array, maximise: bool) -> int:
@@ -86,45 +114,37 @@ def shared(path: str, share: float) -> str:
 
 def valued(path: str, value: float, band: float) -> str:
     """An answer in words, in the unit that tables show it in; of a misreading its size."""
-    from fdm.answers.units import shown_unit
-    from fdm.output.tables.section import with_band
-
     symbol, size = shown_unit(unit(path), value)
-    return with_band(value / size, 0.0 if path.startswith("let.") else band / size, symbol)
+    return with_band(value / size, 0.0 if is_given(path) else band / size, symbol)
 
 
-def _inputs(study: Study, names: Sequence[str]) -> Array:
-    return np.column_stack([study.inputs(n) for n in names])
-
-
-def _best(study: Study, path: str, names: Sequence[str], best: int, maximise: bool) -> str:
-    value, band = float(merit(path, study.values(path))[best]), float(study.bands(path)[best])
+def _best(x: _Compared, maximise: bool) -> str:
     which = "highest" if maximise else "lowest"
-    of = f"size of {path}" if of_size(path) else path
-    return f"The {which} {of} is {valued(path, value, band)}, at {said(study.designs[best].values, names)}."
+    return f"The {which} {in_words(x.path)} is {x.answer(x.best)}, at {x.design(x.best)}."
 
 
-def _equal(study: Study, names: Sequence[str], best: int, close: NDArray[np.bool_]) -> list[str]:
-    others = [k for k in np.nonzero(close)[0] if k != best]
+def _equal(x: _Compared) -> list[str]:
+    others = [k for k in np.nonzero(x.close)[0].tolist() if k != x.best]
     if not others:
         return []
-    some = "; ".join(said(study.designs[k].values, names) for k in others[:MOST_NAMED])
+    some = "; ".join(x.design(k) for k in others[:MOST_NAMED])
     more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     return [f"Equal to it within the bands: {some}{more}."]
 
 
-def _at_an_end(study: Study, names: Sequence[str], value: Array, band: Array, best: int) -> list[str]:
+def _at_an_end(x: _Compared) -> list[str]:
     """Where a wider range may do better: the best is at an end, and clearly better than its neighbour inwards."""
     out = []
-    inputs = {n: study.inputs(n) for n in names}
-    for name in names:
+    value, band, best = x.value, x.band, x.best
+    inputs = {n: x.study.inputs(n) for n in x.names}
+    for name in x.names:
         steps = np.unique(inputs[name][np.isfinite(value)])
         at = inputs[name][best]
         if len(steps) < 2 or at not in (steps[0], steps[-1]):
             continue
         inward = steps[1] if at == steps[0] else steps[-2]
         beside = inputs[name] == inward
-        for other in names:
+        for other in x.names:
             beside &= (other == name) | (inputs[other] == inputs[other][best])
         k = np.nonzero(beside)[0]
         if len(k) and np.isfinite(value[k[0]]) and abs(value[k[0]] - value[best]) > band[k[0]] + band[best]:
@@ -133,26 +153,22 @@ def _at_an_end(study: Study, names: Sequence[str], value: Array, band: Array, be
     return out
 
 
-def _smallest(
-    study: Study, path: str, names: Sequence[str], value: Array, best: int, close: NDArray[np.bool_], within: float
-) -> list[str]:
-    near = close | (np.abs(value - value[best]) <= allowance(path, value[best : best + 1], within))
-    numbers = smallest_of(_inputs(study, names), near)
-    which = [
-        f"{said(study.designs[k].values, names)} ({valued(path, float(value[k]), float(study.bands(path)[k]))})"
-        for k in numbers
-    ]
-    if len(names) == 1:
-        return [f"The smallest {names[0]} within {shared(path, within)} of the best is {which[0].partition(' = ')[2]}."]
-    some = "; or ".join(which[:MOST_NAMED])
-    return [f"The smallest within {shared(path, within)} of the best: {some}."]
+def _smallest(x: _Compared, within: float) -> str:
+    near = x.close | (np.abs(x.value - x.value[x.best]) <= allowance(x.path, x.value[x.best : x.best + 1], within))
+    numbers = smallest_of(np.column_stack([x.study.inputs(n) for n in x.names]), near)
+    which = [f"{x.design(k)} ({x.answer(k)})" for k in numbers]
+    if len(x.names) == 1:
+        number = which[0].partition(" = ")[2]
+        return f"The smallest {x.names[0]} within {shared(x.path, within)} of the best is {number}."
+    return f"The smallest within {shared(x.path, within)} of the best: {'; or '.join(which[:MOST_NAMED])}."
 
 
-def _flat(study: Study, path: str, name: str, value: Array, band: Array, flat: float) -> list[str]:
+def _flat(compared: _Compared, flat: float) -> list[str]:
     """From where on each step changes less than `flat`, or less than can be told; fine steps by tenths of the range."""
-    order = np.argsort(study.inputs(name), kind="stable")
-    order = order[np.isfinite(value[order])]
-    x, v, b = study.inputs(name)[order], value[order], band[order]
+    path, (name,), inputs = compared.path, compared.names, compared.study.inputs(compared.names[0])
+    order = np.argsort(inputs, kind="stable")
+    order = order[np.isfinite(compared.value[order])]
+    x, v, b = inputs[order], compared.value[order], compared.band[order]
     if len(x) < 3 or np.diff(x).max() > EVEN * np.diff(x).min():
         return []
     stride = max(x[1] - x[0], (x[-1] - x[0]) / 10)

@@ -1,21 +1,17 @@
-"""The numbers of one design by their path in its JSON result, such as `spreading.base plate.LEDs.mean`.
+"""Paths of answers, the names of numbers in the JSON result such as `spreading.base plate.LEDs.mean`; what they mean.
 
-Dots separate; a name that has dots itself stands in double quotes, which may be left out when asking.
+Dots separate; a name that has dots itself stands in double quotes, which may be left out when asking. All that studies
+know of an answer beside its value they ask here, by its path: `unit`, `band_path`, `in_words`, `merit`, `family`,
+`is_given`; and of a whole result `main_answers` and `meets_target`.
 """
 
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Collection, Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError, nearest
-from fdm.solving.result import result_dict
-from fdm.solving.solution import Solution
-
-if TYPE_CHECKING:
-    from fdm.cabinet.solution import SolvedCabinet
 
 Array = NDArray[np.float64]
 Answers = dict[str, float | None]  # None: not finite, or never reached
@@ -46,50 +42,21 @@ MAIN = (  # what a builder looks at first
 )
 
 
-def section_answers(solution: Solution) -> Answers:
-    """Every number that a solved section answers."""
-    return _flat(result_dict(solution))
+# ---- the form of paths ----------------------------------------------------------------------------------------------
 
 
-def cabinet_answers(solved: "SolvedCabinet") -> Answers:
-    """Every number that a solved cabinet answers; of its sections under `sections`, by the stem of their file."""
-    from fdm.output.export.cabinet_result import cabinet_dict
+def quoted(name: str) -> str:
+    """A name as it stands in a path.
 
-    data = cabinet_dict(solved)
-    stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]
-    answered = [{k: v for k, v in section.items() if k != "let"} for section in data["sections"].values()]
-    data["sections"] = dict(zip(_numbered(stems), answered))
-    del data["circuit"]
-    return _flat(data)
-
-
-def _flat(data: Mapping[str, Any]) -> Answers:
-    return {".".join(parts): value for parts, value in _walk(data)}
-
-
-def _walk(data: Mapping[str, Any], above: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], float | None]]:
-    for name, value in data.items():
-        here = (*above, _quoted(name))
-        if isinstance(value, list) and value and all(isinstance(v, dict) and "name" in v for v in value):
-            value = dict(zip(_numbered([v["name"] for v in value]), value))
-        if isinstance(value, dict):
-            yield from _walk(value, here)
-        elif value is None or isinstance(value, (int, float)):
-            yield here, None if value is None else float(value)
-
-
-def _quoted(name: str) -> str:
+    >>> quoted("room"), quoted("inside 1.5 m")
+    ('room', '"inside 1.5 m"')
+    """
     return '"' + name.replace('"', "'") + '"' if "." in name or '"' in name else name
 
 
-def _numbered(names: Collection[str]) -> list[str]:
-    """The names, a second one of the same as `name 2`."""
-    seen: dict[str, int] = {}
-    out = []
-    for name in names:
-        seen[name] = seen.get(name, 0) + 1
-        out.append(name if seen[name] == 1 else f"{name} {seen[name]}")
-    return out
+def parts_of(path: str) -> list[str]:
+    """The names between the dots, in quotes where they have dots themselves."""
+    return re.findall(r'"[^"]*"|[^."]+', path)
 
 
 def found(asked: str, known: Collection[str], what: str = "answer") -> str:
@@ -126,6 +93,9 @@ def _bare(path: str) -> str:
     return path.strip().replace('"', "")
 
 
+# ---- what is known of an answer by its path --------------------------------------------------------------------------
+
+
 def main_answers(known: Collection[str]) -> list[str]:
     """Those of `known` that a builder looks at first, in that order."""
     return [p for pattern in MAIN for p in known if re.fullmatch(pattern, p) and not _of_fixed(p, known)]
@@ -137,11 +107,6 @@ def _of_fixed(path: str, known: Collection[str]) -> bool:
     if path.startswith("terminals."):
         return f"{parent}.band" not in known
     return path.endswith(".reading") and f"{parent}.misreading" in known and f"{parent}.misreading_band" in known
-
-
-def parts_of(path: str) -> list[str]:
-    """The names between the dots, in quotes where they have dots themselves."""
-    return re.findall(r'"[^"]*"|[^."]+', path)
 
 
 def band_path(path: str, known: Collection[str]) -> str | None:
@@ -163,7 +128,7 @@ def unit(path: str) -> str:
     >>> unit("spreading.base plate.LEDs.mean"), unit("let.weight")
     ('K/W', '')
     """
-    return next((u for pattern, u in UNITS if not path.startswith("let.") and re.search(pattern, path)), "")
+    return next((u for pattern, u in UNITS if not is_given(path) and re.search(pattern, path)), "")
 
 
 def merit(path: str, values: Array) -> Array:
@@ -172,4 +137,25 @@ def merit(path: str, values: Array) -> Array:
 
 
 def of_size(path: str) -> bool:
+    """Whether its size is compared, and not its value."""
     return path.endswith(".misreading")
+
+
+def in_words(path: str) -> str:
+    """What is compared, in a sentence."""
+    return f"size of {path}" if of_size(path) else path
+
+
+def is_given(path: str) -> bool:
+    """Whether it is a number of [let], which is given and so has no error."""
+    return path.startswith("let.")
+
+
+def family(path: str) -> str:
+    """The kind of answer, such as `spreading`: answers of one kind can be compared with each other."""
+    return path.partition(".")[0]
+
+
+def meets_target(answers: Answers) -> bool:
+    """Whether every grid behind the answers meets its target."""
+    return all(value != 0 for path, value in answers.items() if path.endswith("grid.target_met"))

@@ -13,9 +13,10 @@ from fdm.errors import InputError
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
 from fdm.output.drawing.section import levels_of
+from fdm.studies.design import said
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.paths import found, merit, unit
-from fdm.studies.run import Study, said
+from fdm.studies.result import Study
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

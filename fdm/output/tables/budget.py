@@ -10,6 +10,7 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
+from fdm.answers.rounding import with_band
 from fdm.conduction.arrays import Array
 from fdm.conduction.inputs import Input
 from fdm.errors import InputError
@@ -19,7 +20,7 @@ from fdm.inference.sensitivity import Answer, Sensitivities
 from fdm.inference.uncertainty import Share
 from fdm.output.drawing.charts import heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
-from fdm.output.tables.section import add_row, new_table, with_band
+from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Section
 from fdm.solving.result import plain_data
 from fdm.solving.solution import Solution

@@ -10,10 +10,11 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.answers.rounding import with_band
 from fdm.answers.units import duration, shown_unit
 from fdm.inference.fit import Fit, Fitted, Residual
 from fdm.inference.uncertainty import Sample, Uncertainty
-from fdm.output.tables.section import add_row, new_table, with_band
+from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Uncertain
 from fdm.solving.result import plain_data
 

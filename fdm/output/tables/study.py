@@ -6,10 +6,10 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from fdm.answers.rounding import with_band
 from fdm.answers.units import shown_unit
-from fdm.output.tables.section import with_band
 from fdm.studies.paths import found, parts_of, unit
-from fdm.studies.run import Study
+from fdm.studies.result import Study
 
 MOST_ROWS, MOST_COLUMNS = 40, 4
 

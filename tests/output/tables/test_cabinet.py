@@ -5,9 +5,9 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
+from fdm.answers.rounding import with_band
 from fdm.cabinet.solution import LEFT_OUT
 from fdm.output.tables.cabinet import print_cabinet, supply_in_words
-from fdm.output.tables.section import with_band
 from tests.output.cabinet_example import example
 
 

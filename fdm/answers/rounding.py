@@ -1,0 +1,46 @@
+"""Numbers in words: rounded to the digits that their band leaves standing."""
+
+import math
+
+
+def with_band(value: float, band: float, unit: str = "") -> str:
+    """The value rounded to two significant digits of its band; without a band, to five digits of its own.
+
+    >>> with_band(0.214317, 0.00031, "K/W")
+    '0.21432 ± 0.00031 K/W'
+    >>> with_band(28534.2, 127.0, "W")
+    '28530 ± 130 W'
+    >>> with_band(2.1432e-7, 3e-10, "W/K")
+    '(2.1432 ± 0.0030)e-07 W/K'
+    >>> with_band(7.0, 0.0, "degC")
+    '7 degC'
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(value):
+        return "-"
+    if not math.isfinite(band):
+        return f"{value:.5g} ± ?{tail}"
+    if band <= 1e-12 * abs(value) or band < 1e-300:
+        return f"{value:.5g}{tail}"
+    size = max(abs(value), band)
+    power = math.floor(math.log10(size)) if size >= 1e6 or size < 1e-3 else 0
+    value, band = value / 10.0**power, band / 10.0**power
+    digits = 1 - math.floor(math.log10(float(f"{band:.1e}")))
+    if digits > 9:  # an exact answer: more digits than these tell nobody anything
+        digits, both = 9, ""
+    else:
+        both = f" ± {fixed(band, digits)}"
+    number = fixed(value, digits) + both
+    if power == 0:
+        return number + tail
+    return (f"({number})" if both else number) + f"e{power:+03d}{tail}"
+
+
+def fixed(value: float, digits: int) -> str:
+    """The value to so many decimals; to tens and hundreds where `digits` are below 0.
+
+    >>> fixed(28534.2, -1), fixed(-0.0001, 2)
+    ('28530', '0.00')
+    """
+    rounded = round(value, digits)
+    return f"{rounded + 0.0:.{max(digits, 0)}f}"  # + 0.0: no minus before a zero

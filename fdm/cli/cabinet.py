@@ -1,0 +1,80 @@
+"""fdm cabinet: solve a whole cabinet, print its answers, and write its pictures, curves and JSON."""
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fdm.cli.console import consoles, folder_of, named, prints_tables, warn
+from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
+from fdm.cli.words import CAUTIONS, add_file, add_json, add_target
+
+if TYPE_CHECKING:  # slow to import
+    from fdm.cabinet.solution import SolvedCabinet
+    from fdm.cli.words import Commands
+
+
+def add_to(commands: "Commands") -> None:
+    cabinet = commands.add_parser(
+        "cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS
+    )
+    add_file(cabinet, "cabinet file (TOML)")
+    add_json(cabinet)
+    cabinet.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
+    add_target(cabinet, "error of the sections to aim for (0.5%%)")
+    add_uncertainty(cabinet)
+    cabinet.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> None:
+    from fdm.cabinet.reader import read_cabinet
+    from fdm.cabinet.solution import solve_cabinet
+    from fdm.output.export.cabinet_result import cabinet_dict
+    from fdm.output.export.json_file import write_json
+    from fdm.output.tables.cabinet import print_cabinet
+
+    cabinet = read_cabinet(asked.file, **dict(asked.let))
+    console, progress = consoles(asked)
+    unsure: list[Any] = []
+    with progress.status("reading") as status:
+        with named(asked.file):
+            solved = solve_cabinet(cabinet, target=asked.target, progress=status.update)
+        result = cabinet_dict(solved)
+        if asked.uncertainty or asked.sample:
+            from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
+
+            model = cabinet_reanalysis(asked.file, dict(asked.let), solved.sections, asked.target)
+            unsure = uncertain_answers(asked, model, result, status.update)
+        if asked.json:
+            write_json(result, asked.json)
+        if not asked.no_files:
+            folder = folder_of(asked)
+            written = _write(solved, result, folder, status.update)
+    warn(asked, solved.warnings)
+    if prints_tables(asked):
+        print_cabinet(solved, console)
+        print_uncertain(unsure, console)
+        if not asked.no_files:
+            console.print(f"Written to {folder}: {' '.join(written)}", highlight=False)
+
+
+def _write(solved: "SolvedCabinet", result: dict[str, Any], folder: Path, say: Callable[[str], None]) -> list[str]:
+    """Every file of the folder; their names."""
+    from fdm.output.drawing.cabinet import draw_heat_budget, draw_pull_down, draw_supply
+    from fdm.output.drawing.section import draw_temperature
+    from fdm.output.export.cabinet_result import write_curves
+    from fdm.output.export.json_file import write_json
+    from fdm.output.export.mesh import write_mesh
+
+    written = ["budget.png", "pull_down.png", "supply.png", "pull_down.csv", "result.json"]
+    say("drawing")
+    draw_heat_budget(solved, folder / "budget.png")
+    draw_pull_down(solved, folder / "pull_down.png")
+    draw_supply(solved, folder / "supply.png")
+    if (at_work := solved.module_at_work()) is not None:
+        draw_temperature(at_work, folder / "temperature.png")
+        write_mesh(at_work, folder / "field.vtu")
+        written += ["temperature.png", "field.vtu"]
+    write_curves(solved, folder / "pull_down.csv")
+    write_json(result, folder / "result.json")
+    return written

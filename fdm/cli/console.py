@@ -1,0 +1,50 @@
+"""Where commands print and write, and whose file they name in a fault."""
+
+import argparse
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fdm.errors import InputError
+
+if TYPE_CHECKING:  # slow to import
+    from rich.console import Console
+
+
+def consoles(asked: argparse.Namespace) -> "tuple[Console, Console]":
+    """One for answers, on standard output, and one for progress, on standard error."""
+    from rich.console import Console
+
+    return Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
+
+
+def prints_tables(asked: argparse.Namespace) -> bool:
+    """Whether tables are to be printed: not into JSON on the output, nor where all is in files and quiet is asked."""
+    return asked.json != "-" and (asked.no_files or not asked.quiet)
+
+
+@contextmanager
+def named(file: str) -> Iterator[None]:
+    """Puts the file's name before what is wrong with its content."""
+    try:
+        yield
+    except InputError as fault:
+        raise InputError(f"{file}: {fault}" if not str(fault).startswith(file) else str(fault)) from None
+    except ArithmeticError as fault:
+        raise InputError(f"{file}: {fault}") from None
+
+
+def warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
+    for warning in warnings:
+        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+
+
+def folder_of(asked: argparse.Namespace) -> Path:
+    """The folder to write to, made where it is missing. Raises InputError where it is a file."""
+    folder = Path(asked.out) if asked.out else Path(Path(asked.file).stem)
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"--out: {folder} is a file; name a folder")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

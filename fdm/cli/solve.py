@@ -1,0 +1,127 @@
+"""fdm solve: solve a section file, print its answers, and write its pictures, mesh and JSON."""
+
+import argparse
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fdm.cli.console import consoles, folder_of, named, prints_tables, warn
+from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
+from fdm.cli.words import CAUTIONS, add_file, add_json, add_target, cell_count
+from fdm.errors import InputError
+
+if TYPE_CHECKING:  # slow to import
+    from fdm.cli.words import Commands
+    from fdm.section.model import Section
+    from fdm.solving.solution import Solution
+
+
+def add_to(commands: "Commands") -> None:
+    solve = commands.add_parser(
+        "solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS
+    )
+    add_file(solve, "section file (TOML)")
+    add_json(solve)
+    solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
+    add_target(solve, "error to aim for, as 0.1%% or 0.001 (0.5%%)")
+    solve.add_argument(
+        "--max-cells", type=cell_count, default=300_000, metavar="N", help="refine up to N cells (300000)"
+    )
+    solve.add_argument(
+        "--cells", type=cell_count, metavar="N", help="force a grid of at least N cells instead of the target"
+    )
+    solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
+    solve.add_argument(
+        "--sensitivity", action="store_true", help="what 1 %% of each conductivity, film and joint, and 1 mm, change"
+    )
+    add_uncertainty(solve)
+    solve.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> None:
+    from fdm.output.export.json_file import write_json
+    from fdm.output.export.mesh import mesh_suffix
+    from fdm.output.tables.budget import budget_dict, print_budget, print_lengths, print_sensitivities, sensitivity_dict
+    from fdm.output.tables.section import print_solution
+    from fdm.section.reader import read_section
+    from fdm.solving.result import result_dict
+    from fdm.solving.steady import solve
+
+    section = read_section(asked.file, **dict(asked.let))
+    suffix = mesh_suffix(asked.format)
+    console, progress = consoles(asked)
+    unsure: list[Any] = []
+    with progress.status("reading") as status:
+        with named(asked.file):
+            solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
+        result = result_dict(solution)
+        if asked.uncertainty or asked.sample or asked.sensitivity:
+            from fdm.inference.section_reanalysis import section_reanalysis
+
+            model = section_reanalysis(asked.file, dict(asked.let), solution, asked.target)
+            unsure = uncertain_answers(asked, model, result, status.update)
+        result["budget"] = budget_dict(solution)
+        if asked.sensitivity:
+            from fdm.inference.sensitivity import sensitivities
+
+            status.update("sensitivities")
+            slopes = sensitivities(solution, model.adjoint)
+            lengths = _length_sensitivities(asked, solution, status.update)
+            result["sensitivity"] = sensitivity_dict(slopes, lengths)
+        if asked.json:
+            write_json(result, asked.json)
+        if not asked.no_files:
+            folder = folder_of(asked)
+            _write(solution, result, folder, f"field{suffix}", asked.format, status.update)
+    warn(asked, solution.warnings)
+    if prints_tables(asked):
+        print_solution(solution, console)
+        print_budget(solution, console)
+        if asked.sensitivity:
+            print_sensitivities(slopes, console)
+            print_lengths(lengths, console)
+        print_uncertain(unsure, console)
+        if not asked.no_files:
+            console.print(
+                f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False
+            )
+
+
+def _write(
+    solution: "Solution", result: dict[str, Any], folder: Path, mesh: str, format: str, say: Callable[[str], None]
+) -> None:
+    from fdm.output.drawing.section import draw_parts, draw_temperature
+    from fdm.output.export.json_file import write_json
+    from fdm.output.export.mesh import write_mesh
+    from fdm.output.tables.budget import draw_budget
+
+    say("drawing")
+    draw_parts(solution.section, folder / "parts.png")
+    draw_temperature(solution, folder / "temperature.png")
+    draw_budget(solution, folder / "budget.png")
+    say("writing")
+    write_json(result, folder / "result.json")
+    write_mesh(solution, folder / mesh, format)  # last: a package may be wanting for it
+
+
+def _length_sensitivities(asked: argparse.Namespace, solution: "Solution", say: Callable[[str], None]) -> Any:
+    """For the names of [let] that are given on the command line; else for all that move an edge of the drawing."""
+    from fdm.inference.lengths import length_sensitivities
+    from fdm.section.reader import read_section
+
+    read = partial(read_section, asked.file, **dict(asked.let))
+    names = [name for name, _ in asked.let] or _lengths(solution.section, read)
+    return length_sensitivities(read, names, solution, say)
+
+
+def _lengths(section: "Section", read: "Callable[..., Section]") -> list[str]:
+    """Names of [let] that move an edge of the drawing."""
+    moving = []
+    for name, value in section.let.items():
+        try:
+            if [p.shapes for p in read(**{name: 1.001 * value}).parts] != [p.shapes for p in section.parts]:
+                moving.append(name)
+        except InputError:  # a number that cannot be a little larger, such as a count
+            continue
+    return moving

@@ -1,0 +1,158 @@
+"""fdm study: solve many designs of a section or cabinet file, or find the best of a range."""
+
+import argparse
+import re
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fdm.cli.console import consoles
+from fdm.cli.words import add_target, override, whole_number
+
+if TYPE_CHECKING:  # slow to import
+    from rich.console import Console
+
+    from fdm.cli.words import Commands
+    from fdm.studies import Study
+
+TOLD_EVERY = 10.0  # s between lines of progress where the output is no terminal
+
+
+def add_to(commands: "Commands") -> None:
+    study = commands.add_parser("study", help="solve many designs of a section or cabinet file, or find the best")
+    study.add_argument("file", metavar="FILE", help="section or cabinet file (TOML)")
+    study.add_argument(
+        "varied", nargs="+", type=override, metavar="name=values", help="plate=3:12:1, wall=20,30,40, or a range 3:12"
+    )
+    sampling = study.add_mutually_exclusive_group()
+    sampling.add_argument("--random", type=whole_number, metavar="N", help="N designs at random from the ranges")
+    sampling.add_argument("--lhs", type=whole_number, metavar="N", help="N designs spread evenly (Latin hypercube)")
+    study.add_argument(
+        "--answer", action="append", metavar="PATH", help="an answer by its path in result.json; may be repeated"
+    )
+    study.add_argument("--best", metavar="PATH", help="find the design with the lowest answer PATH in the ranges")
+    study.add_argument("--maximise", action="store_true", help="the highest, not the lowest")
+    study.add_argument(
+        "--subject", action="append", default=[], metavar="LIMIT", help="as 'bridge.bolt.chi < 0.02'; may be repeated"
+    )
+    study.add_argument("--tries", type=whole_number, metavar="N", help="about how many designs to try for the best")
+    study.add_argument("--workers", type=whole_number, metavar="N", help="processes (one for each processor)")
+    study.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
+    add_target(study, "error of each design to aim for (0.5%%)")
+    study.add_argument("--out", metavar="FOLDER", help="where to keep it (FILE's name and -study)")
+    study.add_argument("--quiet", action="store_true", help="no progress")
+    study.set_defaults(run=run, ill_matched=ill_matched)
+
+
+def ill_matched(asked: argparse.Namespace) -> str:
+    """What options of a study do not go together; argparse cannot tell."""
+    if asked.best:
+        given = next((name for name in ("random", "lhs") if getattr(asked, name)), None)
+        return f"--{given} and --best do not go together: --best chooses its designs itself" if given else ""
+    given = next((name for name in ("subject", "tries") if getattr(asked, name)), None)
+    return f"--{given} goes with --best PATH" if given else ""
+
+
+def run(asked: argparse.Namespace) -> None:
+    from fdm.output.drawing.study import draw_study
+
+    folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
+    console, progress = consoles(asked)
+    with _progress_bar(progress) as update:
+        shared = {
+            "workers": asked.workers, "cluster": asked.cluster, "out": folder, "target": asked.target,
+            "progress": update,
+        }  # fmt: skip
+        done = _best(asked, shared) if asked.best else _all_designs(asked, shared)
+        update("drawing")
+        pictures: list[str] = []
+        if done.drawn != []:
+            pictures = draw_study(done.study, folder, done.drawn, asked.maximise, done.best)
+    _print(asked, done, f"{folder}: study.jsonl study.csv {' '.join(pictures)}", console)
+
+
+@dataclass(frozen=True)
+class _Done:
+    """A study with what to tell of it. Of `shown` and `drawn`, the answers in the table and in pictures, None is what a
+    builder looks at first; `best` is the number of the best design, None where each answer has its own."""
+
+    study: "Study"
+    sentences: tuple[str, ...]
+    shown: Sequence[str] | None
+    drawn: Sequence[str] | None
+    best: int | None
+
+
+def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
+    from fdm.studies import asked_answers, designs, findings, study
+
+    chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
+    found = study(asked.file, chosen, answers=asked.answer, **shared)
+    wanted = asked_answers(asked.answer, found.known) if asked.answer else None
+    answers = found.main if wanted is None else wanted
+    told = (findings(found, a, maximise=asked.maximise) for a in answers if found.varied)
+    sentences = dict.fromkeys(sentence for some in told for sentence in some)
+    return _Done(found, tuple(sentences), wanted, wanted, None)
+
+
+def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
+    from fdm.studies import asked_answers, best
+    from fdm.studies.paths import is_given
+
+    tries = {"tries": asked.tries} if asked.tries else {}
+    optimum = best(
+        asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject, **tries, **shared
+    )
+    also = asked_answers(asked.answer or (), optimum.study.known)
+    shown = [asked.best, *(m.limit.path for m in optimum.limits), *also]
+    drawn = [path for path in shown if not is_given(path)]  # no picture of a varied number against itself
+    return _Done(optimum.study, optimum.sentences, shown, drawn, 0)
+
+
+def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console") -> None:
+    from fdm.output.tables.study import print_study
+    from fdm.studies import warned
+
+    study = done.study
+    print_study(study, console, done.shown)
+    for sentence in (*done.sentences, *warned(study)):
+        console.print(sentence, highlight=False, markup=False)
+    if study.missed:
+        console.print(
+            f"{study.missed} of {len(study.designs)} designs miss the target of {100 * asked.target:g} % with some "
+            "answer; what each may be off by is its ±.", highlight=False,
+        )  # fmt: skip
+    if len(study.varied) > 2:
+        console.print("No pictures: they show one or two names that vary.", highlight=False)
+    console.print(f"Kept in {kept}", highlight=False)
+
+
+@contextmanager
+def _progress_bar(console: "Console") -> Iterator[Callable[[str], None]]:
+    """A function to be called with lines such as "3 of 10 designs, 8 s left": a bar on a terminal, else a line now and
+    then."""
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    if not console.is_terminal:
+        told = time.monotonic()
+
+        def tell(text: str) -> None:
+            nonlocal told
+            if time.monotonic() - told > TOLD_EVERY:
+                told = time.monotonic()
+                console.print(text, highlight=False, soft_wrap=True)
+
+        yield tell
+        return
+    with Progress(BarColumn(24), TextColumn("{task.description}"), console=console, transient=True) as bar:
+        task = bar.add_task("reading", total=None)
+
+        def show(text: str) -> None:
+            bar.update(task, description=text)
+            if count := re.match(r"(\d+) of (\d+)", text):
+                bar.update(task, completed=int(count[1]), total=int(count[2]))
+
+        yield show

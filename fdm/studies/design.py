@@ -1,0 +1,174 @@
+"""One design: its varied numbers, and every number that it answers once it is solved.
+
+This is what a worker runs. It needs no file any more: it is handed sections and cabinets that are read already.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from fdm.errors import InputError
+from fdm.section.model import Section
+from fdm.solving.result import result_dict
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
+from fdm.studies.paths import Answers, quoted
+
+if TYPE_CHECKING:  # workers that solve sections only start sooner without it
+    from fdm.cabinet.model import Cabinet, SectionFile
+    from fdm.cabinet.solution import SolvedCabinet
+
+KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
+
+Values = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Design:
+    """One design: its varied numbers, and every number it answers by path; none, and why, where it failed; and what it
+    was warned of. `crashed`: it failed by no fault of the input, and is worth another try."""
+
+    values: Mapping[str, float]
+    answers: Answers
+    message: str = ""
+    crashed: bool = False
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def status(self) -> str:
+        return "crashed" if self.crashed else "failed" if self.message else "done"
+
+
+def design_key(values: Mapping[str, float]) -> Values:
+    """What makes two designs the same: equal numbers under equal names, in any order."""
+    return tuple(sorted((n, float(v)) for n, v in values.items()))
+
+
+def said(values: Mapping[str, float], names: Iterable[str] | None = None) -> str:
+    """A design in words.
+
+    >>> said({"plate": 6.0, "wall": 30.0})
+    'plate = 6, wall = 30'
+    """
+    return ", ".join(f"{n} = {values[n]:.6g}" for n in (values if names is None else names))
+
+
+# ---- solving --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Common:
+    """What all designs of a study have in common. `study` tells it from other studies; `first` is the section file as
+    it stands: designs that are drawn like it are solved on its grids, whichever worker solves them."""
+
+    study: str
+    target: float
+    first: Section | None = None
+
+
+def solved(common: Common, designs: "Sequence[tuple[Mapping[str, float], Section | Cabinet]]") -> list[Design]:
+    """The designs, given by their values and what is read with them, solved one after the other."""
+    return [_solved(common, values, case) for values, case in designs]
+
+
+def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabinet") -> Design:
+    values = dict(values)
+    try:
+        if isinstance(case, Section):
+            solution = solve(case, common.target, like=_first_solution(common, case))
+            return Design(values, section_answers(solution), warnings=tuple(solution.warnings))
+        from fdm.cabinet.solution import solve_cabinet
+
+        sections = {
+            file: _kept_solution(_StudySection(common.study, file.section, file), common.target)
+            for file in case.section_files
+            if file is not None
+        }
+        cabinet = solve_cabinet(case, sections, common.target)
+        return Design(values, cabinet_answers(cabinet), warnings=tuple(cabinet.warnings))
+    except InputError as fault:
+        return Design(values, {}, str(fault))
+    except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others
+        return Design(values, {}, f"{type(fault).__name__}: {fault}", crashed=True)
+
+
+def _first_solution(common: Common, section: Section) -> Solution | None:
+    """The solution whose grids the section is solved on; None where it is drawn otherwise."""
+    if common.first is None or common.first.drawn != section.drawn:
+        return None
+    return _kept_first(_StudySection(common.study, common.first), common.target)
+
+
+# A worker keeps some solved sections from design to design. They live at the module, and not in an object, because an
+# executor hands a worker nothing but single calls: between two of them only modules last.
+
+
+@dataclass(frozen=True)
+class _StudySection:
+    """A section by where it comes from: the study, and a cabinet's file with its overrides, which mean the same section
+    within one study only; without `file`, the study's own file as it stands."""
+
+    study: str
+    section: Section = field(compare=False)
+    file: "SectionFile | None" = None
+
+
+@lru_cache(KEPT_SECTIONS)
+def _kept_solution(asked: _StudySection, target: float) -> Solution:
+    """A cabinet's section, solved once by each worker: most varied numbers leave most sections as they are."""
+    return solve(asked.section, target)
+
+
+@lru_cache(1)
+def _kept_first(asked: _StudySection, target: float) -> Solution | None:
+    """The file as it stands; None where it cannot be solved, which must not cost the designs, nor be tried for each."""
+    try:
+        return solve(asked.section, target)
+    except Exception:  # noqa: BLE001
+        return None
+
+
+# ---- answers by path ------------------------------------------------------------------------------------------------
+
+
+def section_answers(solution: Solution) -> Answers:
+    """Every number that a solved section answers."""
+    return _flat(result_dict(solution))
+
+
+def cabinet_answers(solved: "SolvedCabinet") -> Answers:
+    """Every number that a solved cabinet answers; of its sections under `sections`, by the stem of their file."""
+    from fdm.output.export.cabinet_result import cabinet_dict
+
+    data = cabinet_dict(solved)
+    stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]
+    answered = [{k: v for k, v in section.items() if k != "let"} for section in data["sections"].values()]
+    data["sections"] = dict(zip(_numbered(stems), answered))
+    del data["circuit"]
+    return _flat(data)
+
+
+def _flat(data: Mapping[str, Any]) -> Answers:
+    return {".".join(parts): value for parts, value in _walk(data)}
+
+
+def _walk(data: Mapping[str, Any], above: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], float | None]]:
+    for name, value in data.items():
+        here = (*above, quoted(name))
+        if isinstance(value, list) and value and all(isinstance(v, dict) and "name" in v for v in value):
+            value = dict(zip(_numbered([v["name"] for v in value]), value))
+        if isinstance(value, dict):
+            yield from _walk(value, here)
+        elif value is None or isinstance(value, (int, float)):
+            yield here, None if value is None else float(value)
+
+
+def _numbered(names: Collection[str]) -> list[str]:
+    """The names, a second one of the same as `name 2`."""
+    seen: dict[str, int] = {}
+    out = []
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        out.append(name if seen[name] == 1 else f"{name} {seen[name]}")
+    return out

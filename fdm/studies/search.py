@@ -1,0 +1,188 @@
+"""The search for the best design: differential evolution over all ranges, then quadratic models around the best.
+
+Both work on points (K, S) of S designs: in K rows the names that vary, from 0 to 1 for a span, otherwise the number of
+the value in its list.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.errors import InputError
+from fdm.studies.aims import Aim
+from fdm.studies.choices import Choice, Span, latin
+from fdm.studies.design import Design, said
+from fdm.studies.findings import valued
+from fdm.studies.job import Job
+from fdm.studies.paths import Array
+from fdm.studies.run import Say
+from fdm.studies.store import Kept
+from fdm.studies.workers import Workbench, solved_designs
+
+SPARED = 0.3  # of the tries, for the search around the best
+POPULATION = 8  # designs a varied name in one generation
+FINEST = 0.003  # of a range: where the search around the best ends; no number is told, or tried, much finer
+
+
+class Space:
+    """What each name may be, as a space to search."""
+
+    def __init__(self, choice: Mapping[str, Choice]) -> None:
+        self.choice = choice
+        self.free = tuple(n for n, c in choice.items() if isinstance(c, Span) or len(c) > 1)  # K names
+        varied = [choice[n] for n in self.free]
+        self.whole: NDArray[np.bool_] = np.array(
+            [not isinstance(c, Span) for c in varied], bool
+        )  # (K,) a list of values
+        self.ends = [(0.0, 1.0) if isinstance(c, Span) else (0.0, len(c) - 1.0) for c in varied]
+
+    @property
+    def size(self) -> float:
+        """The number of designs there are."""
+        return math.prod(math.inf if isinstance(c, Span) else len(c) for c in self.choice.values())
+
+    def first(self) -> dict[str, float]:
+        """The design with the first value of each name."""
+        return {n: c.low if isinstance(c, Span) else c[0] for n, c in self.choice.items()}
+
+    def designs(self, points: Array) -> list[dict[str, float]]:
+        """The designs at points (K, S)."""
+        out = []
+        for column in np.atleast_2d(points.T):
+            design = self.first()
+            for name, at in zip(self.free, column.tolist()):
+                c = self.choice[name]
+                design[name] = rounded(c, at) if isinstance(c, Span) else c[round(at)]
+            out.append(design)
+        return out
+
+    def point(self, values: Mapping[str, float]) -> Array:
+        """(K,) where a design lies."""
+        out = []
+        for name in self.free:
+            c = self.choice[name]
+            out.append((values[name] - c.low) / (c.high - c.low) if isinstance(c, Span) else c.index(values[name]))
+        return np.array(out, float)
+
+
+def rounded(span: Span, share: float) -> float:
+    """The value at a share (0 to 1) of a span, to the decimal place that the search can tell.
+
+    >>> rounded(Span(2, 12), 0.294197)
+    4.94
+    """
+    places = -math.floor(math.log10(FINEST * (span.high - span.low)))
+    return min(max(round(span.low + share * (span.high - span.low), places), span.low), span.high)
+
+
+class Search:
+    """What has been tried in a space to reach an aim. `known`: a design has answered, so that the paths of the aim are
+    known to be right."""
+
+    def __init__(self, job: Job, kept: Kept, bench: Workbench, space: Space, aim: Aim, progress: Say | None) -> None:
+        self.job, self.space, self.aim, self.known = job, space, aim, False
+        self.designs: dict[tuple[float, ...], Design] = {}
+        self._kept, self._bench, self._say = kept, bench, progress
+
+    def tried(self, wanted: Sequence[Mapping[str, float]]) -> list[Design]:
+        """The designs, solved where they have not been. Raises InputError for unknown paths in the aim."""
+        for _ in solved_designs(self.job, wanted, self._kept, self._bench):
+            pass
+        out = [self._kept[d] for d in wanted]
+        self.designs |= {tuple(d.values[n] for n in self.space.choice): d for d in out}
+        answers = next((d.answers for d in out if not d.message), None)
+        if answers is not None and not self.known:
+            self.aim, self.known = self.aim.found_in(answers), True
+        if self._say and self.known:
+            self._say(f"{len(self.designs)} designs tried; {self._so_far()}")
+        return out
+
+    def judged(self, points: Array) -> tuple[Array, Array]:
+        """Goals (S,) and excess (limits, S) of the designs at points (K, S); of one point (K,) a number and
+        (limits,)."""
+        designs = self.tried(self.space.designs(points if points.ndim == 2 else points[:, None]))
+        goal, excess = self.aim.goals(designs), self.aim.excess(designs)
+        return (goal, excess) if points.ndim == 2 else (goal[0], excess[:, 0])
+
+    def ordered(self) -> list[Design]:
+        """All that were tried, the best first."""
+        designs = list(self.designs.values())
+        return [designs[k] for k in self.aim.order(designs)]
+
+    def _so_far(self) -> str:
+        first = self.ordered()[0]
+        if self.aim.misses([first])[0] > 0:
+            return "none meets every limit yet"
+        value = valued(self.aim.goal, abs(self.aim.goals([first])[0]), 0.0)
+        return f"best so far {value} at {said(first.values, self.space.free)}"
+
+
+def evolve(search: Search, tries: int, seed: int) -> None:
+    """Generations spread over the whole space, each solved side by side, in about so many tries but those spared."""
+    from scipy.optimize import differential_evolution
+
+    space = search.space
+    many = max(POPULATION * len(space.free), 5)
+    low, high = np.array(space.ends).T
+    start = low + latin(many, len(space.free), seed) * (high - low)
+    start[:, space.whole] = np.round(start[:, space.whole])
+    search.tried(space.designs(start.T))
+    if not search.known:
+        return
+    generations = int((1 - SPARED) * tries / many) - 1
+    if generations < 1:
+        return
+    try:
+        differential_evolution(
+            lambda x: search.judged(x)[0],
+            space.ends,
+            constraints=_constraints(search, lambda x: search.judged(x)[1]),
+            integrality=space.whole,
+            init=start,
+            maxiter=generations,
+            tol=search.job.target,
+            polish=False,
+            vectorized=True,
+            updating="deferred",
+            seed=np.random.default_rng(seed),
+        )
+    except RuntimeError as fault:  # what it makes of every ValueError
+        if isinstance(fault.__cause__, InputError):
+            raise fault.__cause__ from None
+        raise
+
+
+def refine(search: Search, tries: int) -> None:
+    """Around the best so far, the numbers with a span only."""
+    from scipy.optimize import minimize
+
+    spans = ~search.space.whole
+    if not search.known or not spans.any() or tries < 2:
+        return
+    first = search.ordered()[0]
+    (goal,) = search.aim.goals([first])
+    if not np.isfinite(goal):
+        return
+    begin, scale = search.space.point(first.values), abs(goal) or 1.0
+
+    def judged(x: Array) -> tuple[Array, Array]:
+        point = begin.copy()
+        point[spans] = x
+        return search.judged(point)
+
+    minimize(
+        lambda x: judged(x)[0] / scale,
+        begin[spans],
+        method="COBYQA",
+        bounds=[(0.0, 1.0)] * int(spans.sum()),
+        constraints=_constraints(search, lambda x: judged(x)[1]),
+        options={"maxfev": tries, "initial_tr_radius": 0.1, "final_tr_radius": FINEST},
+    )
+
+
+def _constraints(search: Search, excess: Callable[[Array], Array]) -> list[object]:
+    from scipy.optimize import NonlinearConstraint
+
+    return [NonlinearConstraint(excess, -np.inf, 0.0)] if search.aim.limits else []

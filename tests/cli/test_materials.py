@@ -1,0 +1,15 @@
+"""fdm materials."""
+
+import re
+
+from fdm.cli.main import main
+
+
+def test_materials_are_listed_and_searched(here, capsys):
+    assert main(["materials", "copper"]) == 0
+    few = capsys.readouterr().out
+    assert "copper" in few and "380" in few and "XPS" not in few
+    assert main(["materials"]) == 0
+    assert "XPS foam" in capsys.readouterr().out
+    assert main(["materials", "unobtainium"]) == 1
+    assert re.fullmatch(r"fdm: .*'unobtainium'.*\n", capsys.readouterr().err)

@@ -1,0 +1,51 @@
+"""Pictures of a study."""
+
+from pathlib import Path
+
+import matplotlib.image
+import numpy as np
+import pytest
+
+from fdm.errors import InputError
+from fdm.output.drawing.study import draw_lines, draw_map, draw_study
+from fdm.studies import best, designs, study
+from tests.studies.slab import COUPLING, write_slab
+
+
+@pytest.fixture
+def slab(tmp_path: Path) -> Path:
+    return write_slab(tmp_path)
+
+
+def test_pictures_are_lines_or_a_map_by_what_varies(slab: Path, tmp_path: Path) -> None:
+    one = study(slab, {"thick": "20:60:10"}, workers=1)
+    assert draw_study(one, tmp_path, [COUPLING]) == ["network.coupling._inside_1.5_m_.outside.png"]
+    draw_lines(one, COUPLING, tmp_path / "one.png")
+    grid = study(slab, {"thick": "-5,20,40,60", "film": "5,10,20,40"}, workers=1)
+    draw_map(grid, COUPLING, tmp_path / "map.png")
+    draw_lines(grid, COUPLING, tmp_path / "lines.png")
+    sample = study(slab, designs({"thick": "20:60", "film": "5:40"}, lhs=8), workers=1)
+    draw_map(sample, COUPLING, tmp_path / "sample.png")
+    seen = [matplotlib.image.imread(tmp_path / f"{name}.png") for name in ("one", "map", "lines", "sample")]
+    for picture in seen:
+        assert picture.shape[1] == 1600 and len(np.unique(picture[::4, ::4, :3].reshape(-1, 3), axis=0)) > 20
+    with pytest.raises(InputError, match="too many lines"):
+        draw_lines(
+            study(slab, designs({"thick": "20:60", "film": "5:40"}, lhs=9), workers=1), COUPLING, tmp_path / "no.png"
+        )
+    with pytest.raises(InputError, match="a map needs two names"):
+        draw_map(one, COUPLING, tmp_path / "no.png")
+    assert draw_study(study(slab, {"thick": "20"}, workers=1), tmp_path) == []
+    line = study(slab, [{"thick": 20.0 + k, "film": 5.0 + k} for k in range(4)], workers=1)
+    draw_map(line, COUPLING, tmp_path / "line.png")  # designs on one line: dots, and no levels between them
+    picture = matplotlib.image.imread(tmp_path / "line.png")
+    assert picture.shape[1] == 1600 and len(np.unique(picture[::4, ::4, :3].reshape(-1, 3), axis=0)) > 20
+
+
+def test_the_best_within_limits_is_the_one_marked(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    optimum = best(slab, {"thick": "20:80"}, "let.thick", subject=[f"{COUPLING} < 0.4"], workers=1)
+    marked = []
+    monkeypatch.setattr("matplotlib.axes.Axes.annotate", lambda axes, text, xy, *_, **__: marked.append((text, xy)))
+    draw_study(optimum.study, tmp_path, [COUPLING], best=0)
+    ((text, (x, _)),) = marked
+    assert text == "best" and x == pytest.approx(50, rel=0.01)

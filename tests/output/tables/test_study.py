@@ -1,0 +1,51 @@
+"""A study as a table; times and energies in their units wherever they are shown."""
+
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from fdm.output.drawing.study import draw_lines
+from fdm.output.tables.study import print_study
+from fdm.studies import Design, Study, findings, study
+from fdm.studies.aims import Limit
+from tests.studies.slab import COUPLING, write_slab
+
+
+@pytest.fixture
+def slab(tmp_path: Path) -> Path:
+    return write_slab(tmp_path)
+
+
+def test_the_table_shows_each_design_with_its_band(slab: Path) -> None:
+    console = Console(file=StringIO(), width=100)
+    print_study(study(slab, {"thick": "-5,50"}, workers=1), console, [COUPLING])
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    assert "W/K" in text and "failed" in text and "0.40000" in text
+
+
+def test_times_and_energies_are_shown_in_the_units_of_the_tables(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hours, energy = "pull_down.time_to_setpoint", "pull_down.energy_a_day"
+    made = [
+        Design({"wall": wall}, {hours: time, energy: joules})
+        for wall, time, joules in ((30.0, 90000.0, 3.6e6), (40.0, 72000.0, 1.8e6), (50.0, None, 7.2e6))
+    ]
+    result = Study("made up.toml", ("wall",), tuple(made), (hours, energy), 0.005)
+    console = Console(file=StringIO(), width=100)
+    print_study(result, console, [hours, energy])
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    rows = {words[0]: words[1:] for line in text.splitlines() if (words := line.split())}
+    assert rows["wall"] == ["h", "kWh"]
+    assert rows["30"][::3] == ["25.00", "1.0000"] and rows["50"][0] == "-"
+    assert "The lowest pull_down.time_to_setpoint is 20.00 ± 0.10 h, at wall = 40." in findings(result, hours)
+    assert str(Limit.read("pull_down.energy_a_day < 1.8e6")) == "pull_down.energy_a_day < 0.5 kWh"
+    labels = []
+    monkeypatch.setattr(
+        "matplotlib.axes.Axes.set_ylabel", lambda axes, text, **_: labels.append((text, axes.get_ylim()))
+    )
+    draw_lines(result, energy, tmp_path / "energy.png")
+    ((label, (low, high)),) = labels
+    assert label == "pull_down.energy_a_day (kWh)" and 0.2 < low < 0.5 and 2 < high < 2.5
