@@ -141,7 +141,7 @@ def test_energy_is_conserved_over_the_transient(bank):
 def test_it_settles_at_the_operating_point():
     c = box_circuit(IN_A_WALL | {"supply": Supply(voltage=8, parallel=2, lead_resistance=0.3)}, setpoint=NEVER)
     on, point = pull_down(c).always_on, operating_point(c, c.cabinet.bank.supply)
-    assert dict(zip(c.nodes, on.temperature[-1])) == pytest.approx(point.temperature, abs=0.02)
+    assert dict(zip(c.names, on.temperature[-1])) == pytest.approx(point.temperature, abs=0.02)
     assert on.power[-1] == pytest.approx(point.power, rel=1e-3)
     assert on.reading[-1] == pytest.approx(point.reading, abs=0.02)
 
@@ -194,7 +194,7 @@ def test_over_a_cycle_the_modules_pump_what_comes_in(bank):
     absorbed, _ = heat_balances(module, amps, cold, hot)
     pumped = count * (mean(curve, on, absorbed) + mean(curve, off, absorbed)) / run.period
     mean_t = np.array([mean(curve, on, t) + mean(curve, off, t) for t in curve.temperature.T]) / run.period
-    cold_side = [k for k, n in enumerate(c.nodes) if n not in ("hot face", "room")]
+    cold_side = [k for k, n in enumerate(c.names) if n not in ("hot face", "room")]
     came = -(c.laplacian @ mean_t)[cold_side].sum() + 3.0
     assert pumped == pytest.approx(came, rel=0.005)
     if not bank:

@@ -70,7 +70,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
             if check is None
             else {"predicted": check.predicted, "stated": check.stated, "excess": check.excess},
             "circuit": {
-                "nodes": {n: {"capacity": j, "heat": w} for n, j, w in zip(c.nodes, c.capacity, c.heat)},
+                "nodes": {n.name: {"capacity": n.capacity, "heat": n.heat} for n in c.nodes},
                 "paths": [
                     {"name": x.name, "kind": x.kind, "between": x.ends, "conductance": x.conductance, "band": x.band}
                     for x in c.paths
@@ -94,7 +94,7 @@ def write_curves(solved: SolvedCabinet, path: str | Path) -> None:
     run = solved.pull_down
     with written_beside(path) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
-        nodes = (f"{node} (degC)" for node in solved.circuit.nodes)
+        nodes = (f"{node} (degC)" for node in solved.circuit.names)
         write.writerow(["modules", "time (s)", *nodes, "thermostat reading (degC)", "power (W)"])
         for said, curve in (("switched", run.switched), ("always on", run.always_on)):
             write.writerows([said, *row] for row in _rows(curve))

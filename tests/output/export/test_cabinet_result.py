@@ -66,7 +66,7 @@ def test_curves_as_csv(cabinet, tmp_path):
     write_curves(cabinet, tmp_path / "curves.csv")
     with open(tmp_path / "curves.csv", newline="", encoding="utf-8") as file:
         head, *rows = csv.reader(file)
-    nodes = cabinet.circuit.nodes
+    nodes = cabinet.circuit.names
     assert head == ["modules", "time (s)", *(f"{n} (degC)" for n in nodes), "thermostat reading (degC)", "power (W)"]
     for name, curve in (("switched", cabinet.pull_down.switched), ("always on", cabinet.pull_down.always_on)):
         own = np.array([row[1:] for row in rows if row[0] == name], float)
