@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from fdm.answers.results import NetworkValues
 from fdm.answers.values import Checks, GridValues, OneGrid, arrays_of, bridge_ends, replaced, should_read, solved
-from fdm.cabinet.circuit import ROOM, Circuit, Sections, circuit, solve_sections
+from fdm.cabinet.circuit import LINING, ROOM, Circuit, circuit
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.reader import is_cabinet, read_cabinet
+from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
 from fdm.cabinet.steady import operating_point
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
@@ -147,7 +148,7 @@ class MovedCabinet:
     let: Let
     cabinet: Cabinet
     sections: Sections
-    kept: dict[SectionFile, Solution] = field(default_factory=dict, repr=False)
+    kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
@@ -159,7 +160,7 @@ class MovedCabinet:
 
     @cached_property
     def answers(self) -> tuple[Answer, ...]:
-        c = circuit(self.cabinet, self.sections)
+        c = circuit(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
         p = operating_point(c, self.cabinet.bank.supply)
         bands = {
             **p.band,
@@ -173,12 +174,16 @@ class MovedCabinet:
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        sections: dict[SectionFile, Solution] = {}
+        sections: dict[SectionFile, LumpedSection] = {}
         for old, new in zip(self.cabinet.section_files, cabinet.section_files):
             if old is None or new is None or new in sections:
                 continue
-            known = self.sections.get(new) or self.kept.get(new)
-            sections[new] = known or _moved_solution(self.sections[old], new.section)
+            if new in self.kept:
+                sections[new] = self.kept[new]
+            elif new in self.sections:
+                sections[new] = lumped(self.sections[new])
+            else:
+                sections[new] = _moved_section(self.sections[old], new.section)
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
@@ -320,8 +325,8 @@ def _corrected(solution: Solution, before: GridValues, section: Section, after: 
     return replace(v, reading=reading, misreading=reading - should_read(section, n))
 
 
-def _moved_solution(solution: Solution, section: Section) -> Solution:
-    """Like `solve`, as far as a circuit needs it: network, bridges and fields; the rest is that of `solution`."""
+def _moved_section(solution: Solution, section: Section) -> LumpedSection:
+    """What a lumped model takes of a section much like the one that is solved."""
     before = solution.grids[IN_CABINET]
     after = _solved_near(before, section)
     v = _corrected(solution, before.values, section, after.values)
@@ -331,7 +336,7 @@ def _moved_solution(solution: Solution, section: Section) -> Solution:
         for b, value in zip(section.bridges, v.bridge)
     }
     network = replace(solution.network, values=v.network)
-    return replace(solution, section=section, network=network, bridges=bridges, grids=(after,))
+    return LumpedSection(network, bridges, *heat_capacities(after, v.network))
 
 
 def _section_answers(section: Section, v: GridValues) -> list[tuple[str, str, float]]:
@@ -396,7 +401,8 @@ def steady_quantities(c: Circuit) -> list[tuple[str, str, float]]:
 
 def _cabinet_answers(c: Circuit) -> list[tuple[str, str, float]]:
     """(name, unit, value) of a cabinet; a time that never comes is infinite."""
-    steady = [row for row in steady_quantities(c) if row[0] != ROOM and not row[0].startswith("lining of ")]
+    left_out = {node.name for node in c.nodes if node.kind in (ROOM, LINING)}
+    steady = [row for row in steady_quantities(c) if row[0] not in left_out]
     run = pull_down(c)
 
     def seconds(time: float | None) -> float:
