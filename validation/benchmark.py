@@ -39,8 +39,8 @@ from scipy.sparse.linalg import cg, splu
 from skfem import Basis, ElementDG, ElementTriP1, MeshTri
 
 from fdm import read_section, solve
-from fdm.accuracy.refinement import CROSS, SMALL
-from fdm.answers.results import NetworkValues
+from fdm.answers.grid import NetworkValues
+from fdm.answers.network import CROSS, SMALL
 from fdm.conduction.faces import Array, Bools
 from fdm.conduction.linear import multigrid
 from fdm.conduction.system import assemble, heat_loads
@@ -115,7 +115,7 @@ def alone(job: Callable[..., Any], *given: Any, limit: float = math.inf, memory:
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     os.environ.update(dict.fromkeys(threads, "1"))
     context = multiprocessing.get_context("forkserver")  # forked off one that has nothing but the modules in memory
-    context.set_forkserver_preload(["fdm.solving.solution", "validation.refinement", "validation.finite_elements"])
+    context.set_forkserver_preload(["fdm.solving.steady", "validation.refinement", "validation.finite_elements"])
     receiver, sender = context.Pipe(duplex=False)
     process = context.Process(target=_send, args=(sender, job, given, limit, memory))
     process.start()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm import Solution
-from fdm.answers.results import Network
+from fdm.answers.network import Network
 from fdm.section.model import (
     Border,
     Bridge,

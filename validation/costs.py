@@ -13,12 +13,13 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.cabinet.reader import is_cabinet
-from fdm.inference.reanalysis import moved_section
+from fdm.inference.section_reanalysis import section_reanalysis
 from fdm.inference.sensitivity import sensitivities
 from fdm.inference.shares import budgets
 from fdm.inference.uncertainty import uncertainty
 from fdm.section.reader import read_section
-from fdm.solving.solution import Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
 ROUNDS = 5
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
@@ -34,11 +35,11 @@ def costs(path: Path) -> tuple[float, float, float, float]:
     """Seconds of a solve, of budgets, of sensitivities, and of uncertainties after these, as the command line goes."""
     section, solved = read_section(path), list[Solution]()
     whole = _seconds(lambda: solved.append(solve(section)))
-    model = moved_section(path, solution=solved[0])
+    model = section_reanalysis(path, solution=solved[0])
     return (
         whole,
         _seconds(lambda: budgets(solved[0])),
-        _seconds(lambda: sensitivities(solved[0], model.surroundings)),
+        _seconds(lambda: sensitivities(solved[0], model.adjoint)),
         _seconds(lambda: uncertainty(model)),
     )
 

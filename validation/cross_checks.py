@@ -6,7 +6,8 @@ from pathlib import Path
 import numpy as np
 
 from fdm.accuracy.refinement import CROSS
-from fdm.answers.results import Network, NetworkValues
+from fdm.answers.grid import NetworkValues
+from fdm.answers.network import Network
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
 from validation.cases import CASES, KELVIN, RELATIVE, Outcome, Quantity, air, box, solid

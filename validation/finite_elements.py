@@ -26,7 +26,7 @@ from skfem import (
 )
 from skfem.mapping import MappingIsoparametric
 
-from fdm.answers.results import NetworkValues
+from fdm.answers.grid import NetworkValues
 from fdm.errors import InputError
 from fdm.section.model import Rectangle, Section, Segment, Source
 

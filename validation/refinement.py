@@ -17,11 +17,12 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.accuracy.refinement import refined
-from fdm.answers.values import GridValues, grid_values, solved
+from fdm.answers.grid import NetworkValues
+from fdm.answers.kinds import asked_of, solved
 from fdm.conduction.system import assemble
 from fdm.grid.lines import Array, first_lines, halved
 from fdm.section.model import Border, Environment, Section
-from fdm.solving.solution import solve
+from fdm.solving.steady import solve
 from validation.cases import CASES, box, solid
 
 ERRORS = (1e-2, 3e-3, 1e-3, 3e-4)
@@ -33,18 +34,18 @@ Lines = tuple[Array, Array]
 class Goal:
     name: str
     section: Section
-    read: Callable[[GridValues], float]
+    read: Callable[[NetworkValues], float]
     true: float
 
 
 def goals() -> list[Goal]:
     by_name = {case.name: case for case in CASES}
 
-    def coupling(v: GridValues) -> float:
-        return float(v.network.coupling[0, 1])
+    def coupling(n: NetworkValues) -> float:
+        return float(n.coupling[0, 1])
 
-    def resistance(v: GridValues) -> float:
-        return float(v.network.resistance[0, 0])
+    def resistance(n: NetworkValues) -> float:
+        return float(n.resistance[0, 0])
 
     out = []
     for name, read in (
@@ -70,11 +71,8 @@ def stud_wall() -> Section:
     return Section("metal stud in foam", parts, air, border=Border(bottom="in", top="out"))
 
 
-def _fine(section: Section, read: Callable[[GridValues], float]) -> float:
-    solution = solve(section, target=1e-5, max_cells=1_500_000)
-    none = np.empty(0)
-    checks = grid_values(section, *first_lines(section))[0].checks
-    return read(GridValues(solution.network.values, none, none, none, none, checks))
+def _fine(section: Section, read: Callable[[NetworkValues], float]) -> float:
+    return read(solve(section, target=1e-5, max_cells=1_500_000).network.values)
 
 
 def uniform(section: Section) -> Iterator[Lines]:
@@ -108,10 +106,10 @@ def graded(section: Section) -> Iterator[Lines]:
 
 def goal_oriented(section: Section) -> Iterator[Lines]:
     """Split where the asked numbers feel it, to ever smaller estimated errors."""
-    grid = first = solved(assemble(section, *first_lines(section)))
-    aim = 0.2
+    grid, asked = solved(assemble(section, *first_lines(section))), asked_of(section)
+    first, aim = asked.values(grid.answers), 0.2
     while True:
-        x, y = refined(grid, first.values, aim, MOST_CELLS)
+        x, y = refined(grid, asked, first, aim, MOST_CELLS)
         yield x, y
         grid = solved(assemble(section, x, y))
         aim /= 2
@@ -132,7 +130,7 @@ def main() -> int:
                 if cells > MOST_CELLS or len(found) == len(ERRORS):
                     break
                 start = time.perf_counter()
-                value = goal.read(grid_values(goal.section, x, y)[0])
+                value = goal.read(solved(assemble(goal.section, x, y)).answers.network)
                 spent = time.perf_counter() - start
                 for error in ERRORS:
                     if abs(value / goal.true - 1) <= error:

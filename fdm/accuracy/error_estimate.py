@@ -15,7 +15,7 @@ from types import EllipsisType
 import numpy as np
 
 from fdm.conduction.faces import Array, Bools, Integers, half_cells, spread_conductivity
-from fdm.conduction.readings import extended
+from fdm.conduction.flows import side_flows
 from fdm.conduction.system import System
 
 
@@ -128,30 +128,3 @@ def _on_own_side(low: Array, high: Array, crossed: Bools, axis: int) -> tuple[Ar
     known = ~(at_low & at_high)
     own_low, own_high = np.where(at_low, high - change_after, low), np.where(at_high, low + change_before, high)
     return own_low * known, own_high * known, known
-
-
-def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
-    """W along +x through the lower and the upper side of every cell, (E, n, m) each; then along +y. They differ from
-    the flow between the two cells where a source lies on the face."""
-    ext = extended(system, fields)
-    fixed = len(system.boundary.direct)
-    out = []
-    for axis, f in enumerate(system.faces):
-        inside = slice(1, -1)
-        before, after = (
-            (ext[:, :-1, inside], ext[:, 1:, inside]) if axis == 0 else (ext[:, inside, :-1], ext[:, inside, 1:])
-        )
-        into = (before - after) * np.where(np.isfinite(f.through), f.through, 0.0)
-        out_of = into.copy()
-        for h, heat_input in enumerate(system.heat_inputs):
-            if heat_input.axis == axis and heat_input.at is not None and heat_input.face_share is not None:
-                g0, g1 = f.conductance(0, heat_input.at), f.conductance(1, heat_input.at)
-                into[fixed + h][heat_input.at] -= heat_input.face_share * g0 / (g0 + g1)
-                out_of[fixed + h][heat_input.at] += heat_input.face_share * g1 / (g0 + g1)
-        at: tuple[Integers, Integers] = np.nonzero(system.holder[axis] >= 0)  # type: ignore[assignment]
-        if len(at[0]):
-            held = (np.arange(len(fields))[:, None] == system.holder[axis][at]).astype(float)
-            into[:, *at] = (before[:, *at] - held) * f.conductance(0, at)
-            out_of[:, *at] = (held - after[:, *at]) * f.conductance(1, at)
-        out.append((out_of[:, :-1], into[:, 1:]) if axis == 0 else (out_of[:, :, :-1], into[:, :, 1:]))
-    return out[0], out[1]

@@ -13,11 +13,15 @@ L.F. Richardson 1911; several orders: D.C. Joyce, SIAM Review 13 (1971) 435 (fro
 116 (1994) 405; I. Celik et al., J. Fluids Eng. 130 (2008) 078001.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.values import GridValues, arrays_of, replaced
-from fdm.conduction.faces import Array
+from fdm.answers.grid import NetworkValues
+from fdm.answers.quantity import Array
+from fdm.conduction.faces import Integers
 
 SAFETY = 1.8
 # where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another
@@ -34,50 +38,80 @@ SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes tha
 ROUNDING = 1e-9  # relative to the value
 
 
-def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -> tuple[Array, Array]:
-    """Value and band (half-width) of each answer, (K,) from one solve; NaN stays NaN.
+@dataclass(frozen=True)
+class Rule:
+    """How the quantities of one solve are extrapolated. It comes from those that count, at the section's own
+    temperatures and watts; all others, and other operating points, take it as it is."""
 
-    `cut`: round or slanted edges cut cells; the error falls less evenly then, so that the last change is added to the
-    band.
+    cut: bool  # round or slanted edges cut cells: the error falls less evenly, so part of the last change is added
+    cornered: bool  # corners set the pace
+    common: float  # what second order commonly misses, over the last change
+
+    def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
+        """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
+        before, last, size, ratio = _changes(coarse, middle, fine)
+        if self.cornered:
+            better, better_before = fine + last / (CORNER - 1), middle + before / (CORNER - 1)
+            value = better + (better - better_before) / 3
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = np.clip(np.where(ratio > 4, (16 / ratio) ** 2 / 4, ratio), SLOWEST, 4.0)
+            slow = np.maximum(1 / (ratio - 1) - 1 / (SLOW - 1), 0.0)
+            return value, size * (LEAST_CORNERED + SAFETY * slow) + ROUNDING * abs(value)
+        value, missed = fine + last / 3, _missed(ratio)
+        # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
+        safety = SAFETY if self.common > SMOOTH else SAFETY_SMOOTH
+        band = size * safety * np.maximum(missed, self.common)
+        if self.cut:
+            band = band + UNEVEN * size
+        return value, band + ROUNDING * abs(value)
+
+
+def rule_of(coarse: Array, middle: Array, fine: Array, counted: Integers, cut: bool = False) -> Rule:
+    """The rule for one solve, from its quantities (K,) on three grids and how often each of them counts (K,)."""
+    _, _, size, ratio = _changes(coarse, middle, fine)
+    changed = (size > 10 * ROUNDING * abs(fine)) & (counted > 0)
+    if not changed.any():
+        return Rule(cut, False, LEAST)
+    count, ratio = counted[changed], ratio[changed]
+    cornered = bool(not cut and np.median(np.repeat(_mirrored(ratio), count)) < CORNERED)
+    return Rule(cut, cornered, max(LEAST, float(np.median(np.repeat(_missed(ratio), count)))))
+
+
+def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -> tuple[Array, Array]:
+    """Value and band of each quantity (K,) of one solve, where all of them count.
 
     >>> h = np.array([4.0, 2.0, 1.0])
     >>> value, band = extrapolated(*(10 + 0.01 * h**2)[:, None])
     >>> float(value[0]), round(float(band[0]), 6)
     (10.0, 0.0003)
     """
-    before, last = middle - coarse, fine - middle
-    # a change that falls by more than 4 has met an error of the other sign, no better than one that falls by less
-    size = np.maximum(abs(last), abs(before) / 4)
-    changed = size > 10 * ROUNDING * abs(fine)
+    rule = rule_of(coarse, middle, fine, np.ones(len(fine), int), cut)
+    return rule.extrapolated(coarse, middle, fine)
+
+
+def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array, Array]:
+    """The change before the last, the last, its size, and the ratio of both."""
     with np.errstate(divide="ignore", invalid="ignore"):
+        before, last = middle - coarse, fine - middle
         ratio = np.where(last * before > 0, before / last, SLOWEST)
-        mirrored = np.clip(np.minimum(ratio, 16 / ratio), SLOWEST, 4.0)
-    if not cut and changed.any() and np.median(mirrored[changed]) < CORNERED:
-        better, better_before = fine + last / (CORNER - 1), middle + before / (CORNER - 1)
-        value = better + (better - better_before) / 3
-        with np.errstate(divide="ignore"):
-            ratio = np.clip(np.where(ratio > 4, (16 / ratio) ** 2 / 4, ratio), SLOWEST, 4.0)
-        slow = np.maximum(1 / (ratio - 1) - 1 / (SLOW - 1), 0.0)
-        return value, size * (LEAST_CORNERED + SAFETY * slow) + ROUNDING * abs(value)
-    value, missed = fine + last / 3, abs(1 / (mirrored - 1) - 1 / 3)
-    # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
-    common = max(LEAST, np.median(missed[changed]) if changed.any() else 0.0)
-    band = size * (SAFETY if common > SMOOTH else SAFETY_SMOOTH) * np.maximum(missed, common)
-    if cut:
-        band = band + UNEVEN * size
-    return value, band + ROUNDING * abs(value)
+    # a change that falls by more than 4 has met an error of the other sign, no better than one that falls by less
+    return before, last, np.maximum(abs(last), abs(before) / 4), ratio
 
 
-def extrapolated_values(results: list[GridValues], cut: bool) -> tuple[GridValues, GridValues]:
-    """Values and bands from three grids; NaN (nothing to be read) stays NaN."""
-    coarse, middle, fine = (np.concatenate([a.ravel() for a in arrays_of(r)]) for r in results)
-    ends = np.cumsum([a.size for a in arrays_of(results[-1])])[:-1]
-    value, band = (np.split(v, ends) for v in extrapolated(coarse, middle, fine, cut))
-    return replaced(results[-1], value), replaced(results[-1], band)
+def _mirrored(ratio: Array) -> Array:
+    """Ratios above 4 as if they were as far below it, within what is believed."""
+    with np.errstate(divide="ignore"):
+        return np.clip(np.minimum(ratio, 16 / ratio), SLOWEST, 4.0)
 
 
-def endless_couplings(results: list[GridValues], held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _missed(ratio: Array) -> Array:
+    """What second order would miss, over the last change, if this ratio were the true one."""
+    return abs(1 / (_mirrored(ratio) - 1) - 1 / 3)
+
+
+def endless_couplings(grids: Sequence[NetworkValues], held: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """(F, F) couplings of two `held` surfaces (F,) that grow with every refinement: they meet at a point, with any heat
     between."""
-    coarse, middle, fine = (r.network.coupling for r in results)
-    return (fine - middle > 0.8 * (middle - coarse)) & (middle - coarse > 0.01 * fine) & held & held[:, None]
+    coarse, middle, fine = (n.coupling for n in grids)
+    first, last = middle - coarse, fine - middle
+    return (last > 0.8 * first) & (first > 0.01 * fine) & held & held[:, None]

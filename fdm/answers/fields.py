@@ -1,15 +1,29 @@
 """Unit fields to the temperatures and fluxes of one operating point, by superposition."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from fdm.accuracy.error_estimate import side_flows
-from fdm.answers.results import Field
 from fdm.conduction.faces import Array
+from fdm.conduction.flows import side_flows
 from fdm.conduction.readings import at_points, extended, point_weights
 from fdm.conduction.system import System
 from fdm.grid.raster import NOTHING
+
+
+@dataclass(frozen=True)
+class Field:
+    """Temperatures on the finest grid, for drawing and export."""
+
+    x: Array  # (n + 1,) grid lines, m
+    y: Array  # (m + 1,)
+    part: NDArray[np.int64]  # (n, m) index into section.parts; -1 where nothing is drawn
+    solid: NDArray[np.bool_]  # (n, m) cells that conduct
+    temperature: Array  # (n, m) degC; an environment's own in its cells, NaN in voids
+    point_temperature: Array  # (n + 1, m + 1) degC at the grid points; NaN where only voids meet
+    conductivity: Array  # (n, m, 2) W/(m K) along x and y; 0 where not solid
+    flux: Array  # (n, m, 2) W/m2 along x and y; 0 where not solid
 
 
 def superposed(system: System, units: Array, temperatures: Array, watts: Array) -> Field:

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.results import Network
+from fdm.answers.network import Network
 from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PointLoss, Wall
 from fdm.cabinet.sections import LumpedSection, LumpedSections, section_mesh
 

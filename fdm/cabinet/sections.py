@@ -7,10 +7,12 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.results import BridgeLoss, Network, NetworkValues, conductance_matrix
-from fdm.answers.values import OneGrid
+from fdm.answers.bridges import BridgeLoss
+from fdm.answers.grid import NetworkValues, SolvedGrid
+from fdm.answers.network import Network, conductance_matrix
 from fdm.cabinet.model import Cabinet, SectionFile
-from fdm.solving.solution import Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
 Array = NDArray[np.float64]
 Sections = Mapping[SectionFile, Solution]
@@ -57,7 +59,7 @@ def _say(progress: Callable[[str], None], path: str, text: str) -> None:
     progress(f"{path}: {text}")
 
 
-def heat_capacities(grid: OneGrid, values: NetworkValues) -> tuple[dict[str, float], tuple[str, ...]]:
+def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, float], tuple[str, ...]]:
     """J/K that each terminal of a section takes over, for the whole depth or turn; and warnings of materials without
     the figures.
 

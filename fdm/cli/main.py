@@ -200,13 +200,15 @@ def _count(word: str) -> int:
 def _solve(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
-    from fdm.inference.sensitivity import length_sensitivities, sensitivities
+    from fdm.inference.lengths import length_sensitivities
+    from fdm.inference.sensitivity import sensitivities
+    from fdm.output.export.json_file import write_json
     from fdm.output.export.mesh import mesh_suffix, write_mesh
-    from fdm.output.export.result import result_dict, write_json
     from fdm.output.tables.budget import budget_dict, print_budget, print_lengths, print_sensitivities, sensitivity_dict
     from fdm.output.tables.section import print_solution
     from fdm.section.reader import read_section
-    from fdm.solving.solution import solve
+    from fdm.solving.result import result_dict
+    from fdm.solving.steady import solve
 
     section = read_section(asked.file, **dict(asked.let))
     suffix = mesh_suffix(asked.format)
@@ -217,14 +219,14 @@ def _solve(asked: argparse.Namespace) -> None:
         result = result_dict(solution)
         model = None
         if asked.uncertainty or asked.sample or asked.sensitivity:
-            from fdm.inference.reanalysis import moved_section
+            from fdm.inference.section_reanalysis import section_reanalysis
 
-            model = moved_section(asked.file, dict(asked.let), solution, asked.target)
+            model = section_reanalysis(asked.file, dict(asked.let), solution, asked.target)
         unsure = _unsure(asked, model, result, status.update)
         result["budget"] = budget_dict(solution)
         if asked.sensitivity and model is not None:
             status.update("sensitivities")
-            slopes = sensitivities(solution, model.surroundings)
+            slopes = sensitivities(solution, model.adjoint)
             read = partial(read_section, asked.file, **dict(asked.let))
             names = [name for name, _ in asked.let] or _lengths(section, read)
             lengths = length_sensitivities(read, names, solution, status.update)
@@ -294,7 +296,7 @@ def _cabinet(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import read_cabinet
     from fdm.cabinet.solution import solve_cabinet
     from fdm.output.export.cabinet_result import cabinet_dict, write_curves
-    from fdm.output.export.result import write_json
+    from fdm.output.export.json_file import write_json
     from fdm.output.tables.cabinet import print_cabinet
 
     cabinet = read_cabinet(asked.file, **dict(asked.let))
@@ -306,9 +308,9 @@ def _cabinet(asked: argparse.Namespace) -> None:
         result = cabinet_dict(solved)
         model = None
         if asked.uncertainty or asked.sample:
-            from fdm.inference.reanalysis import moved_cabinet
+            from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
 
-            model = moved_cabinet(asked.file, dict(asked.let), solved.sections, asked.target)
+            model = cabinet_reanalysis(asked.file, dict(asked.let), solved.sections, asked.target)
         unsure = _unsure(asked, model, result, status.update)
         if asked.json:
             write_json(result, asked.json)
@@ -453,7 +455,7 @@ def _fit(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
     from fdm.inference.fit import fit
-    from fdm.output.export.result import write_json
+    from fdm.output.export.json_file import write_json
     from fdm.output.tables.inference import fit_dict, print_fit
 
     progress = Console(stderr=True, quiet=asked.quiet)
@@ -468,6 +470,7 @@ def _fit(asked: argparse.Namespace) -> None:
 def _network(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import is_cabinet, read_cabinet
     from fdm.cabinet.solution import solve_cabinet
+    from fdm.output.export.json_file import write_json
     from fdm.output.export.networks import (
         cabinet_spice,
         circuit_json,
@@ -476,10 +479,9 @@ def _network(asked: argparse.Namespace) -> None:
         write_circuit_csv,
         write_network_csv,
     )
-    from fdm.output.export.result import write_json
     from fdm.section.files import written_beside
     from fdm.section.reader import read_section
-    from fdm.solving.solution import solve
+    from fdm.solving.steady import solve
 
     whole = is_cabinet(asked.file)
     with _named(asked.file if whole else ""):

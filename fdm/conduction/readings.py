@@ -125,6 +125,44 @@ def highest_load(system: System, ext: Array, heat: int) -> tuple[Integers, Array
     return cell[on], (g / g.sum())[on]
 
 
+def heat_means(system: System, flat: Array) -> Array:
+    """(H, F + H) mean temperature of each heat terminal in the unit fields (F + H, n * m)."""
+    fixed = len(system.boundary.direct)
+    out = np.zeros((len(system.heat_inputs), len(flat)))
+    for h, heat_input in enumerate(system.heat_inputs):
+        out[h] = flat[:, heat_input.cell] @ heat_input.share
+        out[h, :fixed] += heat_input.fixed
+        out[h, fixed + h] += heat_input.own
+    return out
+
+
+def highest_and_sensors(system: System, ext: Array) -> tuple[Array, list[Array]]:
+    """(H, H) highest temperature of each heat terminal in each one's unit field, and the unit fields (F + H, 1) at each
+    sensor that is a point, in their order."""
+    heat, m = len(system.heat_inputs), system.raster.shape[1]
+    points = [sensor_point(system, k) for k, sensor in enumerate(system.section.sensors) if sensor.at is not None]
+    groups = [heated_points(system, h) for h in range(heat)] + [np.array([i * (m + 1) + j]) for i, j in points]
+    read = read_points(system, ext, groups)
+    return np.array([highest(system, ext, h, read[h]) for h in range(heat)]).reshape(heat, heat), read[heat:]
+
+
+def sensor_rows(system: System, fields: Array, at: list[Array]) -> Array:
+    """(S, F + H); `at` as from `highest_and_sensors`."""
+    section = system.section
+    out, points = np.zeros((len(section.sensors), len(fields))), iter(at)
+    for k, sensor in enumerate(section.sensors):
+        if sensor.at is not None:
+            out[k] = next(points)[:, 0]
+            continue
+        number = part_number(system, sensor.part)
+        if (terminal := system.properties.fixed[number]) >= 0:
+            out[k, terminal] = 1.0
+        else:
+            cell, volume = system.part_cells(number)
+            out[k] = fields.reshape(len(fields), -1)[:, cell] @ volume / volume.sum()
+    return out
+
+
 def part_number(system: System, name: str | None) -> int:
     return next(k for k, part in enumerate(system.section.parts) if part.name == name)
 

@@ -9,14 +9,14 @@ make the error of a network entry one of the fourth order in the move, and none 
 in series is moved).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
 
-from fdm.answers.results import NetworkValues
-from fdm.answers.values import Checks, GridValues, OneGrid, bridge_ends, spread_direction, spread_system
+from fdm.answers.grid import Key, NetworkValues, SolvedGrid, UnitAnswers
+from fdm.answers.kinds import further_systems
 from fdm.conduction.faces import Array, Bools, Integers
 from fdm.conduction.readings import (
     PointWeights,
@@ -29,9 +29,8 @@ from fdm.conduction.readings import (
     sensor_load,
     sensor_point,
 )
-from fdm.conduction.system import Load, Solver, System, assemble, heat_loads, prepared
+from fdm.conduction.system import Load, Solver, System, heat_loads, prepared
 from fdm.inference.shares import Tangent, Variant, rows_of, tangent, varied
-from fdm.section.model import Section
 
 STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
 OPEN = 1e-12  # part of the largest, of a direction among the sought fields that rounding alone tells from the others
@@ -45,16 +44,6 @@ class Reader:
     weight: Array
     face: Array  # (N,) weights of the tangent's faces
     point: tuple[int, int] | None = None
-
-
-@dataclass(frozen=True)
-class Changes:
-    """Of a network's values, per relative change of each input: one more axis (I) at the end."""
-
-    coupling: Array  # (F, F, I)
-    weight: Array  # (H + S, F, I)
-    resistance: Array  # (H + S, H, I)
-    resistance_max: Array  # (H, H, I)
 
 
 @dataclass(frozen=True)
@@ -98,8 +87,8 @@ class OneSystem:
         """(R, L)"""
         return self.tangent.drops(self.adjoints)
 
-    def changes(self) -> Changes:
-        """Of the network's values, per relative change of each input."""
+    def changes(self) -> NetworkValues:
+        """Of the network's values, per relative change of each input (I): one more axis at the end."""
         t, fixed, heat = self.tangent, len(self.system.boundary.direct), len(self.system.heat_inputs)
         network = np.array([-t.effects(one, self.drops) for one in self.drops]).transpose(0, 2, 1)
         read = np.array([-t.effects(one, self.drops).T for one in self.adjoint_drops])
@@ -123,7 +112,7 @@ class OneSystem:
         for (h, q), of in zip(self.peaks, read[sensors:]):
             peak[h, q] = of[fixed + q]
         coupling = network[:fixed, :fixed] * (1 - np.eye(fixed))[..., None]
-        return Changes(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+        return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
 
     @cached_property
     def here(self) -> NetworkValues:
@@ -257,51 +246,39 @@ class OneSystem:
 
 
 @dataclass(frozen=True)
-class Surroundings:
-    """A section's system and those of its questions, on one grid."""
+class AdjointSystems:
+    """A section's system and the further ones of its questions, on one grid."""
 
-    section: Section
     own: OneSystem
-    spreading: tuple[OneSystem, ...]
-    bridges: tuple[OneSystem, ...]
+    further: Mapping[Key, OneSystem]
 
     @cached_property
-    def here(self) -> GridValues:
-        """What `grid_values` gives; but for readings and misreadings, which follow from the network."""
-        return self._values(self.own.here, [s.here for s in self.spreading], [s.here for s in self.bridges])
+    def here(self) -> UnitAnswers:
+        """What the unit fields answer, as they are."""
+        return UnitAnswers(self.own.here, {key: one.here for key, one in self.further.items()})
 
-    def moved(self, ends: Array) -> list[GridValues]:
+    def moved(self, ends: Array) -> list[UnitAnswers]:
         """The same at two `ends` (2, I): with each input as many times as large as these say."""
         if (ends == 1).all():
             return [self.here, self.here]
-        own = self.own.moved(ends)
-        spreading, bridges = ([s.moved(ends) for s in g] for g in (self.spreading, self.bridges))
-        return [self._values(own[k], [s[k] for s in spreading], [s[k] for s in bridges]) for k in (0, 1)]
+        own, further = self.own.moved(ends), {key: one.moved(ends) for key, one in self.further.items()}
+        return [UnitAnswers(own[k], {key: both[k] for key, both in further.items()}) for k in (0, 1)]
 
-    def _values(self, n: NetworkValues, perfect: Sequence[NetworkValues], bare: Sequence[NetworkValues]) -> GridValues:
-        heat, nothing = len(self.section.heat_names), np.full(len(self.section.sensors), np.nan)
-        spreading = np.zeros((len(perfect), heat, 2))
-        for k, p in enumerate(perfect):
-            spreading[k, :, 0] = np.diag(n.resistance[:heat]) - np.diag(p.resistance)
-            spreading[k, :, 1] = np.diag(n.resistance_max) - np.diag(p.resistance_max)
-        ends = [bridge_ends(self.section, k) for k in range(len(bare))]
-        bridge = np.array([n.coupling[e] - b.coupling[e] for e, b in zip(ends, bare)])
-        return GridValues(n, nothing, nothing, spreading, bridge, Checks(0.0, 0.0, 0.0))
+    def changes(self) -> UnitAnswers:
+        """Per relative change of each input (I): one more axis at the end of all arrays."""
+        return UnitAnswers(self.own.changes(), {key: one.changes() for key, one in self.further.items()})
 
 
-def surroundings(grid: OneGrid) -> Surroundings:
-    """Of a section solved on a grid: one preparation of the solver for itself, each spreading and each bridge."""
+def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
+    """Of a section solved on a grid: one preparation of the solver for itself and for each further system."""
     section, x, y = grid.system.section, grid.system.raster.x, grid.system.raster.y
     heat = range(len(section.heat_names))
     own = _one_system(grid.system, Variant(), [(h, q) for h in heat for q in heat], grid.units)
-    spreading, bridges = [], []
-    for k, asked in enumerate(section.spreading):
-        variant = Variant(spread=asked.parts, along=spread_direction(section, k))
-        spreading.append(_one_system(spread_system(section, x, y, k), variant, [(h, h) for h in heat]))
-    for bridge in section.bridges:
-        bare = assemble(section.unheated, x, y, without=bridge.remove)
-        bridges.append(_one_system(bare, Variant(without=bridge.remove), []))
-    return Surroundings(section, own, tuple(spreading), tuple(bridges))
+    further = {}
+    for f in further_systems(section):
+        peaks = [(h, h) for h in range(len(f.section.heat_names))]
+        further[f.key] = _one_system(f.system(x, y), Variant(f.without, f.spread, f.along), peaks)
+    return AdjointSystems(own, further)
 
 
 def _one_system(

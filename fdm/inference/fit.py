@@ -10,19 +10,21 @@ from dataclasses import dataclass
 from os import PathLike, fspath
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from scipy.stats import chi2
 
+from fdm.answers.quantity import Array, Path, Quantity, find
 from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.supply import module_current, supply_power
 from fdm.cabinet.transient import always_on
 from fdm.errors import InputError, nearest
+from fdm.inference.cabinet_reanalysis import CabinetReanalysis
 from fdm.inference.measured import Measurement, read_measured
-from fdm.inference.reanalysis import AS_IT_STANDS, Let, Moved, MovedCabinet, moved_file
+from fdm.inference.reanalysis import reanalysis
+from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, SectionReanalysis
 from fdm.section.model import Uncertain
 
-Array = NDArray[np.float64]
+Reanalysis = SectionReanalysis | CabinetReanalysis
 Progress = Callable[[str], None]
 
 STEP = 0.1  # of a number's scale, for slopes: wide enough to drown the solver's noise
@@ -67,6 +69,7 @@ class Residual:
     """A measurement and what the file answers there, before and after the fit."""
 
     measurement: Measurement
+    quantity: Quantity
     before: float
     after: float
 
@@ -155,13 +158,13 @@ def fit(
     say = progress or (lambda text: None)
     data = read_measured(measured, uncertainties or {})
     say("solving the file as it stands")
-    model = moved_file(path, let, target)
+    model = reanalysis(path, let, target)
     try:
         parameters = _parameters(model, names)
         log = data[0].time is not None
-        if log and not isinstance(model, MovedCabinet):
+        if log and not isinstance(model, CabinetReanalysis):
             raise InputError(f"{fspath(measured)}: a section has no time; give rows of quantity,value,uncertainty")
-        _refuse_unknown(model, data, fspath(measured))
+        of = _measured_quantities(model, data, fspath(measured))
         free = sum(not p.normal for p in parameters)
         if len(data) < free:
             raise InputError(
@@ -180,7 +183,7 @@ def fit(
         nonlocal count
         count += 1
         say(f"fitting: {count} answers looked at")
-        return _answered(model, data, *_split(parameters, x))
+        return _answered(model, data, of, *_split(parameters, x))
 
     def residuals(x: Array) -> Array:
         return np.concatenate([(answered(x) - value) / scale, x[normal]])
@@ -220,15 +223,15 @@ def fit(
         )
         for k, p in enumerate(parameters)
     )
-    after = _answered(model, data, *_split(parameters, x))
-    rows = tuple(Residual(m, float(b), float(a)) for m, b, a in zip(data, before, after))
+    after = _answered(model, data, of, *_split(parameters, x))
+    rows = tuple(Residual(m, q, float(b), float(a)) for m, q, b, a in zip(data, of, before, after))
     chi_square = sum(r.scaled**2 for r in rows) + float((x[normal] ** 2).sum())
     moved, changed = _split(parameters, x)
     freedom = len(data) + int(normal.sum()) - len(parameters)
     return Fit(model.path, fitted, rows, correlation, chi_square, freedom, moved, {**let, **changed})
 
 
-def _parameters(model: Moved, names: Sequence[str] | None) -> list[_Parameter]:
+def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Parameter]:
     inputs = {u.place: u for u in model.inputs}
     if not names:
         if not inputs:
@@ -258,40 +261,49 @@ def _split(parameters: Sequence[_Parameter], x: Array) -> tuple[dict[str, float]
     )
 
 
-def _refuse_unknown(model: Moved, data: Sequence[Measurement], path: str) -> None:
+def _measured_quantities(model: Reanalysis, data: Sequence[Measurement], path: str) -> list[Quantity]:
+    """(M,) what each measurement is one of. Raises InputError, with the nearest path, for what the file does not
+    answer."""
     if data[0].time is None:
-        known = [name for name, value in model.measured({}).items() if math.isfinite(value)]
+        answers = model.measurable
+        known = [q for q, value, _ in answers if math.isfinite(value)]
     else:
-        assert isinstance(model, MovedCabinet)
-        known = [n for n in _curves(model.circuit({}), np.zeros(1)) if n != ROOM]
-    for m in data:
-        if m.quantity not in known:
-            raise InputError(f"{path}: {m.quantity!r} is nothing that the file answers; {nearest(m.quantity, known)}")
+        assert isinstance(model, CabinetReanalysis)
+        in_log = _curves(model.circuit({}), np.zeros(1))
+        known = [q for q, _, _ in model.measurable if q.path in in_log]
+    try:
+        found = {name: find(name, known, "quantity") for name in dict.fromkeys(m.quantity for m in data)}
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from None
+    return [found[m.quantity] for m in data]
 
 
-def _answered(model: Moved, data: Sequence[Measurement], moved: Mapping[str, float], let: Let) -> Array:
+def _answered(
+    model: Reanalysis, data: Sequence[Measurement], of: Sequence[Quantity], moved: Mapping[str, float], let: Let
+) -> Array:
     """(M,) what the file answers for each measurement."""
     if data[0].time is None:
-        found = model.measured(moved, let)
-        return np.array([found[m.quantity] for m in data])
-    assert isinstance(model, MovedCabinet)
+        place = model.measurable.place
+        return model.measured(moved, let)[[place[q.path] for q in of]]
+    assert isinstance(model, CabinetReanalysis)
     times, back = np.unique([m.time for m in data], return_inverse=True)
     curves = _curves(model.circuit(moved, let), times)
-    return np.array([curves[m.quantity][k] for m, k in zip(data, back)])
+    return np.array([curves[q.path][k] for q, k in zip(of, back)])
 
 
-def _curves(c: Circuit, times: Array) -> dict[str, Array]:
-    """(K,) of every quantity that a log may have."""
+def _curves(c: Circuit, times: Array) -> dict[Path, Array]:
+    """(K,) of every quantity that a log may have, by its path."""
     supply, module = c.cabinet.bank.supply, c.cabinet.bank.module
     t = always_on(c, times)
     cold, hot = t[:, c.number(COLD)], t[:, c.number(HOT)]
     current = module_current(module, supply, cold, hot)
-    return dict(zip(c.names, t.T)) | {
-        "reading": t @ c.sensing,
-        "current": current,
-        "supply current": current * supply.parallel,
-        "power": supply_power(module, supply, cold, hot),
+    found = {("temperature", node.name): column for node, column in zip(c.nodes, t.T) if node.kind != ROOM} | {
+        ("thermostat_reading",): t @ c.sensing,
+        ("current",): current,
+        ("supply_current",): current * supply.parallel,
+        ("power",): supply_power(module, supply, cold, hot),
     }
+    return {("operating_point", *path): column for path, column in found.items()}
 
 
 def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Array, Array]:

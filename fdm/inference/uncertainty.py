@@ -8,36 +8,24 @@ documents from memory.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
+from fdm.answers.quantity import Answers, Array
 from fdm.errors import InputError
-from fdm.inference.reanalysis import Answer
+from fdm.inference.reanalysis import Model
 from fdm.section.model import Uncertain
 
-Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 BENT = 0.3  # of the standard uncertainty: a change of second order above which the first order alone may mislead
 MOST_LEFT_OUT = 0.05  # of the samples that may lie where the file makes no sense
 SEED = 1
-
-
-class Model(Protocol):
-    """A file with uncertain inputs, and its answers (A,) where these are moved: `fdm.inference.reanalysis`."""
-
-    @property
-    def inputs(self) -> tuple[Uncertain, ...]: ...
-    @property
-    def answers(self) -> tuple[Answer, ...]: ...
-    def values(self, moved: Mapping[str, float]) -> Array: ...
-    def ends(self, place: str, step: float) -> tuple[Array, Array]: ...
 
 
 @dataclass(frozen=True)
@@ -51,21 +39,21 @@ class Share:
 
 @dataclass(frozen=True)
 class Uncertainty:
-    """Of A answers by I inputs, to first order. NaN where an answer is not reached within an input's uncertainty."""
+    """Of Q answers by I inputs, to first order. NaN where an answer is not reached within an input's uncertainty."""
 
-    answers: tuple[Answer, ...]
+    answers: Answers
     inputs: tuple[Uncertain, ...]
-    change: Array  # (I, A) by one standard uncertainty of each input
-    bend: Array  # (I, A) what the second order would add to that
+    change: Array  # (I, Q) by one standard uncertainty of each input
+    bend: Array  # (I, Q) what the second order would add to that
 
     @cached_property
     def standard(self) -> Array:
-        """(A,) standard uncertainty of each answer by all inputs together."""
+        """(Q,) standard uncertainty of each answer by all inputs together."""
         return np.sqrt((self.change**2).sum(0))
 
     @cached_property
     def bent(self) -> NDArray[np.bool_]:
-        """(A,) answers that are not linear enough in the inputs for the first order."""
+        """(Q,) answers that are not linear enough in the inputs for the first order."""
         return abs(self.bend).sum(0) > BENT * self.standard
 
     def shares(self, answer: int, count: int = 3) -> tuple[Share, ...]:
@@ -81,12 +69,12 @@ class Uncertainty:
 
 @dataclass(frozen=True)
 class Sample:
-    """Of A answers over N samples. One that is never reached counts as infinite, and then its mean is infinite too."""
+    """Of Q answers over N samples. One that is never reached counts as infinite, and then its mean is infinite too."""
 
-    answers: tuple[Answer, ...]
+    answers: Answers
     inputs: tuple[Uncertain, ...]
     moves: Array  # (N, I) of the inputs from their nominal values, in the file's unit
-    values: Array  # (N, A)
+    values: Array  # (N, Q)
     left_out: int  # samples in which the file makes no sense, such as a thickness below 0
 
     @cached_property
@@ -95,18 +83,18 @@ class Sample:
 
     @cached_property
     def standard(self) -> Array:
-        """(A,) standard deviation; NaN where some samples are infinite."""
+        """(Q,) standard deviation; NaN where some samples are infinite."""
         with np.errstate(invalid="ignore"):
             return self.values.std(0, ddof=1)
 
     @cached_property
     def low(self) -> Array:
-        """(A,) 2.5 % of the samples lie below."""
+        """(Q,) 2.5 % of the samples lie below."""
         return np.quantile(self.values, 0.025, axis=0, method="inverted_cdf")
 
     @cached_property
     def high(self) -> Array:
-        """(A,) 97.5 % of the samples lie below."""
+        """(Q,) 97.5 % of the samples lie below."""
         return np.quantile(self.values, 0.975, axis=0, method="inverted_cdf")
 
 
@@ -121,12 +109,12 @@ def uncertainty(model: Model, table: bool = True, progress: Progress | None = No
 
 
 def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | None = None) -> tuple[Array, Array]:
-    """(I, A) change of every answer by one standard uncertainty of each input, and what the second order adds.
+    """(I, Q) change of every answer by one standard uncertainty of each input, and what the second order adds.
 
     By central differences over one standard uncertainty to either side (JCGM 100:2008, 5.1.3, note 2): wide enough to
     drown the solver's noise, and fair where an answer bends. A section is solved for them only where an edge moves.
     """
-    middle = np.array([a.value for a in model.answers])
+    middle = model.answers.value
     change, bend = np.zeros((2, len(inputs), len(middle)))
     for k, u in enumerate(inputs):
         if progress:

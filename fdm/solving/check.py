@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.values import spread_direction
+from fdm.answers.spreading import direction
 from fdm.conduction.faces import Array
 from fdm.conduction.readings import part_number, sensor_point
 from fdm.conduction.system import System, assemble, refuse_loose_parts
@@ -81,8 +81,7 @@ def check_section(section: Section) -> SectionCheck:
         for s in section.sensors
     ]
     lines += [
-        f"  spreading resistance of {s.name} along {spread_direction(section, k)}"
-        for k, s in enumerate(section.spreading)
+        f"  spreading resistance of {s.name} along {direction(section, k)}" for k, s in enumerate(section.spreading)
     ]
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
     solves = 1 + len(section.spreading) + len(section.bridges)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError, nearest
-from fdm.output.export.result import result_dict
+from fdm.solving.result import result_dict
 from fdm.solving.solution import Solution
 
 if TYPE_CHECKING:

@@ -33,12 +33,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fdm.accuracy.refinement import TARGET
 from fdm.errors import InputError, nearest
 from fdm.section.files import written_beside
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
-from fdm.solving.solution import TARGET, Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 from fdm.studies.choices import Given, designs
 from fdm.studies.paths import (
     Answers,

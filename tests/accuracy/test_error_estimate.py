@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from fdm.accuracy.error_estimate import interval_errors, side_flows
-from fdm.answers.values import network_values
+from fdm.accuracy.error_estimate import interval_errors
+from fdm.answers.grid import network_values
+from fdm.conduction.flows import side_flows
 from fdm.conduction.system import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Source
@@ -37,7 +38,7 @@ def strip(k=160.0, c=0.05, t=0.01, h=3200.0):
 def errors(section, x, y, pairs, aim=0.0):
     system = assemble(section, x, y)
     fields = unit_fields(system)
-    return interval_errors(system, fields, np.array(pairs), np.ones(len(pairs)), aim), network_values(system, fields)[0]
+    return interval_errors(system, fields, np.array(pairs), np.ones(len(pairs)), aim), network_values(system, fields)
 
 
 @pytest.mark.parametrize("halvings", [1, 2, 3])

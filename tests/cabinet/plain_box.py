@@ -24,7 +24,8 @@ from fdm.section.model import (
     Sensor,
     Source,
 )
-from fdm.solving.solution import Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
 FACES = ("left", "right", "front", "back", "bottom", "top")
 SKIN = Material("skin", (0.2, 0.2), density=1200.0, specific_heat=1000.0)

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fdm.answers.values import network_values
+from fdm.answers.grid import network_values
 from fdm.conduction.system import assemble, unit_fields
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
@@ -32,7 +32,7 @@ def assembled(section, halvings=0):
 
 def network(section, halvings=0):
     system = assembled(section, halvings)
-    return network_values(system, unit_fields(system))[0]
+    return network_values(system, unit_fields(system))
 
 
 def face(x, low=0.0, high=0.2):

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fdm.answers.values import network_values
+from fdm.answers.grid import checks, network_values
 from fdm.conduction.system import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
@@ -26,7 +26,7 @@ def uniform(section, n):
 
 def network(section, x, y):
     system = assemble(section, x, y)
-    return network_values(system, unit_fields(system))[0]
+    return network_values(system, unit_fields(system))
 
 
 def couplings(section, x, y, halvings):
@@ -172,7 +172,7 @@ def test_a_round_part_left_out_leaves_no_trace():
     )
     x, y = uniform(plain, 30)
     system = assemble(drawn, x, y, without=["disc"])
-    assert network_values(system, unit_fields(system))[0].coupling == pytest.approx(
+    assert network_values(system, unit_fields(system)).coupling == pytest.approx(
         network(plain, x, y).coupling, rel=1e-12
     )
 
@@ -357,8 +357,10 @@ def test_cut_cells_keep_symmetry_and_balance(n):
         sources=(Source("q", part="cord", heat=1),),
     )
     system = assemble(section, *uniform(section, n))
-    values, checks = network_values(system, unit_fields(system))
-    assert max(checks.asymmetry, checks.imbalance, checks.weight_error) < 1e-10
+    units = unit_fields(system)
+    values = network_values(system, units)
+    found = checks(system, units, values)
+    assert max(found.asymmetry, found.imbalance, found.weight_error) < 1e-10
     assert values.coupling[0, 1] > 0 and values.resistance[0, 0] > 0
     fields = unit_fields(system)[:, system.solid]
     assert fields.min() > -1e-9 and fields[:2].max() < 1 + 1e-9

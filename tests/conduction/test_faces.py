@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fdm.answers.values import network_values
+from fdm.answers.grid import network_values
 from fdm.conduction.system import assemble, unit_fields
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Environment, Joint, Part, Section, Source
@@ -20,7 +20,7 @@ def network(section, halvings=0):
     for _ in range(halvings):
         x, y = halved(x), halved(y)
     system = assemble(section, x, y)
-    return network_values(system, unit_fields(system))[0]
+    return network_values(system, unit_fields(system))
 
 
 def coupling(section, halvings=0):
@@ -188,5 +188,5 @@ def test_cells_of_any_size_give_the_same_in_one_dimension():
     rng = np.random.default_rng(5)
     x = np.concatenate([[0.0], np.sort(rng.random(20)) * 0.1, [0.1]])
     system = assemble(section, x, np.array([0, 0.013, 0.02]))
-    found = network_values(system, unit_fields(system))[0].coupling[0, 1]
+    found = network_values(system, unit_fields(system)).coupling[0, 1]
     assert found == pytest.approx(0.02 / (1 / 8 + 0.1 / 0.7 + 1 / 25), rel=EXACT)

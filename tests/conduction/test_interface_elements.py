@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fdm.answers.values import grid_values
+from fdm.answers.kinds import solved
 from fdm.conduction.system import assemble, prepared
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.raster import middles
@@ -42,7 +42,7 @@ def couplings(section, count):
     x, y = first_lines(section)
     values = []
     for _ in range(count):
-        values.append(grid_values(section, x, y)[0].network.coupling[0, 1])
+        values.append(solved(assemble(section, x, y)).answers.network.coupling[0, 1])
         x, y = halved(x), halved(y)
     return values
 
@@ -72,7 +72,7 @@ def test_a_disc_between_solids_is_of_second_order_at_any_contrast(k):
     x, y = first_lines(body.section)
     off = []
     for _ in range(5):
-        off.append(abs(grid_values(body.section, x, y)[0].network.coupling[0, 1] / body.true - 1))
+        off.append(abs(solved(assemble(body.section, x, y)).answers.network.coupling[0, 1] / body.true - 1))
         x, y = halved(x), halved(y)
     assert off[-1] < 3e-4
     assert math.log2(off[-3] / off[-1]) / 2 > 1.6
@@ -120,7 +120,7 @@ def test_a_round_joint_is_of_second_order(k, joint):
     x, y = first_lines(section)
     off = []
     for _ in range(4):
-        off.append(abs(grid_values(section, x, y)[0].network.coupling[0, 1] / true - 1))
+        off.append(abs(solved(assemble(section, x, y)).answers.network.coupling[0, 1] / true - 1))
         x, y = halved(x), halved(y)
     assert off[-1] < 2.5e-4
     assert off[-1] < max(off[0] / 30, 5e-5)

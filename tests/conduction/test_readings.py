@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.answers.values import network_values
+from fdm.answers.grid import network_values
 from fdm.conduction.system import assemble, unit_fields
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
@@ -37,7 +37,7 @@ def readings(section, halvings=0):
     for _ in range(halvings):
         x, y = halved(x), halved(y)
     system = assemble(section, x, y)
-    found, _ = network_values(system, unit_fields(system))
+    found = network_values(system, unit_fields(system))
     read = found.weight @ section.fixed_temperatures + found.resistance @ section.watts
     assert found.weight.sum(1) == pytest.approx(np.ones(len(read)), abs=1e-10)
     return read[len(section.heat_names) :]

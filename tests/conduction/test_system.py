@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.answers.values import network_values
+from fdm.answers.grid import checks, network_values
 from fdm.conduction.system import assemble, heat_loads, prepared, refuse_loose_parts, unit_fields
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
@@ -74,16 +74,18 @@ def solved(section, halvings=0, lines=None, **how):
     for _ in range(halvings):
         x, y = halved(x), halved(y)
     system = assemble(section, x, y, **how)
-    return network_values(system, unit_fields(system))
+    units = unit_fields(system)
+    values = network_values(system, units)
+    return values, checks(system, units, values)
 
 
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("halvings", [0, 1])
 def test_symmetry_balance_and_weights_close_to_rounding(view, halvings):
-    values, checks = solved(messy(view), halvings)
-    assert checks.asymmetry < 1e-10
-    assert checks.imbalance < 1e-10
-    assert checks.weight_error < 1e-10
+    values, found = solved(messy(view), halvings)
+    assert found.asymmetry < 1e-10
+    assert found.imbalance < 1e-10
+    assert found.weight_error < 1e-10
     assert values.weight.sum(1) == pytest.approx(np.ones(len(values.weight)), abs=1e-10)
     assert values.coupling == pytest.approx(values.coupling.T, abs=0)
     assert (values.coupling >= 0).all()
@@ -317,10 +319,10 @@ def test_a_plate_that_spreads_perfectly_is_its_thickness_and_its_film_in_series(
     area = 0.05 if view == "section" else math.pi * 0.05**2
     x, y = first_lines(section)
     y = np.unique(np.concatenate([y, [1e-9, 0.01 - 1e-9]]))  # a thin skin, so that the surface is one temperature too
-    values, checks = solved(section, lines=(x, y), spread=["plate"], along="x")
+    values, found = solved(section, lines=(x, y), spread=["plate"], along="x")
     assert values.resistance[0, 0] == pytest.approx((0.01 / 40 + 1 / 60) / area, rel=1e-6)
     assert values.resistance_max[0, 0] == pytest.approx(values.resistance[0, 0], rel=1e-5)
-    assert checks.weight_error < 1e-10
+    assert found.weight_error < 1e-10
 
 
 def test_a_perfectly_spreading_plate_seen_face_on_has_one_temperature():

@@ -11,7 +11,8 @@ from fdm import InputError, solve
 from fdm.answers import values
 from fdm.conduction.system import assemble
 from fdm.inference.adjoint import surroundings
-from fdm.inference.sensitivity import _grid_answers, answers_of, length_sensitivities, sensitivities
+from fdm.inference.lengths import length_sensitivities
+from fdm.inference.sensitivity import _grid_answers, answers_of, sensitivities
 from fdm.section.model import (
     Border,
     Bridge,

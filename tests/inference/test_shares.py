@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.answers.values import network_values
+from fdm.answers.grid import network_values
 from fdm.inference.shares import budgets, inputs_of, loss_budget, resistance_budget, tangent
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
@@ -77,7 +77,7 @@ def test_layers_of_a_pipe_and_its_films():
 @pytest.mark.parametrize("make", [wall, rod, fin, bolt])
 def test_shares_add_up_to_the_whole(make):
     solution = on_a_coarse_grid(make)
-    values = network_values(solution.system, solution.unit_fields)[0]
+    values = network_values(solution.system, solution.unit_fields)
     by_heat, by_pair = budgets(solution)
     fixed, heat = solution.network.fixed, solution.network.heat
     assert tuple(by_heat) == heat

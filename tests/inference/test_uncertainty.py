@@ -14,7 +14,9 @@ from fdm.conduction import system as solver
 from fdm.conduction.system import Solver
 from fdm.errors import InputError
 from fdm.inference import adjoint
-from fdm.inference.reanalysis import MovedCabinet, moved_cabinet, moved_file, moved_lines, moved_section
+from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis
+from fdm.inference.reanalysis import moved_lines, reanalysis
+from fdm.inference.section_reanalysis import section_reanalysis
 from fdm.inference.uncertainty import sample, uncertainty
 from fdm.section.reader import read_section
 
@@ -234,7 +236,7 @@ def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -
     """JCGM 100:2008, 5.1.2: against the wall's exact temperature, resistances in series."""
     let = "k = { value = 0.04, uncertainty = 0.003 }\nwall = { value = 30, uncertainty = 1 }\n"
     let += "inner = { between = [6, 10] }"
-    model = moved_section(wall_file(tmp_path, let, out="{ value = 5, uncertainty = 1.5 }"))
+    model = section_reanalysis(wall_file(tmp_path, let, out="{ value = 5, uncertainty = 1.5 }"))
     found = uncertainty(model)
     answer = [a.name for a in found.answers].index("reading of skin")
     even = 4 / math.sqrt(12)
@@ -328,7 +330,7 @@ def fin_file(tmp_path: Path, **let: str) -> Path:
 
 
 def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    model = moved_section(fin_file(tmp_path))
+    model = section_reanalysis(fin_file(tmp_path))
     again = {u.place: [model.values({u.place: d * u.uncertainty}) for d in (-1, 1)] for u in model.inputs}
     prepared: list[int] = []
 
@@ -354,7 +356,7 @@ def test_a_length_and_one_axis_alone_are_solved_again(tmp_path: Path) -> None:
     along = fin_file(tmp_path).read_text().replace('"k / 2"', "{ x = { value = 0.03, uncertainty = 0.006 }, y = 0.03 }")
     path = tmp_path / "along.toml"
     path.write_text(along.replace("x = [40, 50]", "x = [40, { value = 50, uncertainty = 1 }]"))
-    model = moved_section(path)
+    model = section_reanalysis(path)
     for place in ("part 'block', rectangle, x 2", "material 'foam', conductivity, x"):
         step = next(u.uncertainty for u in model.inputs if u.place == place)
         for end, sign in zip(model.ends(place, step), (-1, 1)):
@@ -363,15 +365,15 @@ def test_a_length_and_one_axis_alone_are_solved_again(tmp_path: Path) -> None:
 
 def test_the_table_s_spread_can_be_left_out(tmp_path: Path) -> None:
     path = wall_file(tmp_path, "wall = { value = 30, uncertainty = 1 }", material='"XPS foam"')
-    model = moved_section(path)
+    model = section_reanalysis(path)
     assert [u.place for u in uncertainty(model).inputs] == ["let wall", "material 'XPS foam', conductivity"]
     assert [u.place for u in uncertainty(model, table=False).inputs] == ["let wall"]
     with pytest.raises(InputError, match="no number of the file has an uncertainty; write one as"):
-        uncertainty(moved_section(wall_file(tmp_path, material='"XPS foam"')), table=False)
+        uncertainty(section_reanalysis(wall_file(tmp_path, material='"XPS foam"')), table=False)
 
 
 def test_an_input_that_cannot_be_moved_is_named(tmp_path: Path) -> None:
-    model = moved_section(wall_file(tmp_path, "wall = { value = 30, uncertainty = 40 }"))
+    model = section_reanalysis(wall_file(tmp_path, "wall = { value = 30, uncertainty = 40 }"))
     with pytest.raises(
         InputError, match="where let wall differs by its standard uncertainty of 40; give a smaller one"
     ):
@@ -383,7 +385,7 @@ def test_grid_error_stays_out_of_the_changes(tmp_path: Path) -> None:
     block = '[[part]]\nname = "block"\nmaterial = "steel"\nrectangle = { x = [0, "side"], y = [5, "wall"] }\n'
     path = wall_file(tmp_path, "side = { value = 12, uncertainty = 1 }\nwall = { value = 30, uncertainty = 1 }")
     path.write_text(path.read_text().replace("[border]", block + "[border]"))
-    rough, fine = moved_section(path), moved_section(path, target=0.001)
+    rough, fine = section_reanalysis(path), section_reanalysis(path, target=0.001)
     found = uncertainty(rough)
     for place, step in [(u.place, u.uncertainty) for u in rough.inputs if not u.from_table]:
         high, low = (fine.centred({place: s * step}, {}, 0.001).answers for s in (1, -1))
@@ -403,7 +405,7 @@ def test_lines_move_with_edges() -> None:
 
 def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:
     seal_file(tmp_path)
-    found = uncertainty(moved_section(tmp_path / "seal.toml"))
+    found = uncertainty(section_reanalysis(tmp_path / "seal.toml"))
     by_name = {a.name: k for k, a in enumerate(found.answers)}
     k = by_name["psi of seal"]
     # by hand: parallel paths, which the small difference of the two foams hardly disturbs
@@ -418,7 +420,7 @@ def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:
 
 def test_sample_agrees_with_first_order_where_answers_are_straight(tmp_path: Path) -> None:
     let = "k = { value = 0.04, uncertainty = 0.002 }\nwall = { value = 30, uncertainty = 1 }"
-    model = moved_section(wall_file(tmp_path, let, out="{ between = [4, 6] }"))
+    model = section_reanalysis(wall_file(tmp_path, let, out="{ between = [4, 6] }"))
     first, many = uncertainty(model), sample(model, 128)
     k = [a.name for a in model.answers].index("reading of skin")
     assert many.standard[k] == pytest.approx(first.standard[k], rel=0.05)
@@ -431,7 +433,7 @@ def test_sample_agrees_with_first_order_where_answers_are_straight(tmp_path: Pat
 
 def test_sample_is_right_where_answers_bend(tmp_path: Path) -> None:
     """A foam that may conduct nearly nothing or very well: quantiles of a monotonic answer are those of the input."""
-    model = moved_section(wall_file(tmp_path, "k = { between = [0.0005, 1] }"))
+    model = section_reanalysis(wall_file(tmp_path, "k = { between = [0.0005, 1] }"))
     first, many = uncertainty(model), sample(model, 128)
     k = [a.name for a in model.answers].index("reading of skin")
     assert first.bent[k]
@@ -444,12 +446,12 @@ def test_sample_is_right_where_answers_bend(tmp_path: Path) -> None:
 
 
 def test_samples_without_sense_are_left_out_and_many_refused(tmp_path: Path) -> None:
-    model = moved_section(wall_file(tmp_path, "k = { value = 0.04, uncertainty = 0.02 }"))
+    model = section_reanalysis(wall_file(tmp_path, "k = { value = 0.04, uncertainty = 0.02 }"))
     many = sample(model, 100)
     assert many.left_out in (2, 3) and len(many.values) == 100 - many.left_out  # 2.3 % of a normal distribution
     path = wall_file(tmp_path, "k = { value = 0.04, uncertainty = 0.035 }")
     with pytest.raises(InputError, match="of 100 samples make no sense, such as: .*conductivity"):
-        sample(moved_section(path), 100)
+        sample(section_reanalysis(path), 100)
 
 
 # Cabinets
@@ -458,7 +460,7 @@ def test_samples_without_sense_are_left_out_and_many_refused(tmp_path: Path) -> 
 def test_a_cabinet_s_answers_are_those_of_a_cabinet_solved_again(tmp_path: Path) -> None:
     seal_file(tmp_path)
     path = cabinet_file(tmp_path, line=SEAL, room="{ value = 25, uncertainty = 2 }")
-    found = uncertainty(moved_cabinet(path))
+    found = uncertainty(cabinet_reanalysis(path))
     by_name = {a.name: k for k, a in enumerate(found.answers)}
     room = [u.place for u in found.inputs].index("let room")
     warm, cold = (solve_cabinet(read_cabinet(path, room=room)) for room in (27, 23))
@@ -478,9 +480,9 @@ def test_a_cabinet_s_answers_are_those_of_a_cabinet_solved_again(tmp_path: Path)
 
 
 def test_what_may_never_be_reached_is_not_given_an_uncertainty(tmp_path: Path) -> None:
-    cabinet = moved_cabinet(cabinet_file(tmp_path))
+    cabinet = cabinet_reanalysis(cabinet_file(tmp_path))
     settles = next(a.value for a in cabinet.answers if a.name == "reading")
-    model = moved_cabinet(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}", hysteresis="0.2"))
+    model = cabinet_reanalysis(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}", hysteresis="0.2"))
     found, many = uncertainty(model), sample(model, 16)
     k = [a.name for a in model.answers].index("time to setpoint")
     assert math.isfinite(model.answers[k].value) and np.isnan(found.standard[k])
@@ -489,8 +491,8 @@ def test_what_may_never_be_reached_is_not_given_an_uncertainty(tmp_path: Path) -
 
 
 def test_either_kind_of_file(tmp_path: Path) -> None:
-    assert isinstance(moved_file(cabinet_file(tmp_path)), MovedCabinet)
-    assert not isinstance(moved_file(wall_file(tmp_path)), MovedCabinet)
-    assert replace(moved_file(wall_file(tmp_path), {"wall": 40})).named["wall"] == 40
+    assert isinstance(reanalysis(cabinet_file(tmp_path)), CabinetReanalysis)
+    assert not isinstance(reanalysis(wall_file(tmp_path)), CabinetReanalysis)
+    assert replace(reanalysis(wall_file(tmp_path), {"wall": 40})).named["wall"] == 40
     with pytest.raises(InputError, match="cannot be read"):
-        moved_file(tmp_path / "none.toml")
+        reanalysis(tmp_path / "none.toml")

@@ -7,7 +7,7 @@ from fdm.cabinet.model import Bank, Cabinet, Layer, Load, PointLoss, SectionFile
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
 from fdm.cabinet.supply import Supply
 from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
-from fdm.solving.solution import solve
+from fdm.solving.steady import solve
 
 FOAM = Material("foam", (0.03, 0.03), density=30.0, specific_heat=1400.0)
 METAL = Material("metal", (200.0, 200.0), density=2700.0, specific_heat=900.0)

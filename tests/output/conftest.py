@@ -17,7 +17,8 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
-from fdm.solving.solution import Solution, solve
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
 FOAM = Material("foam", (0.03, 0.03))
 METAL = Material("metal", (200.0, 150.0))

@@ -495,7 +495,7 @@ def test_a_slanted_sheet_is_followed_as_far_as_the_cells_go():
     thin = solve(slanted_foil(0.02, 160), max_cells=20_000)  # lost between the cells
     assert abs(thin.network.values.coupling[0, 1] - true(0.02)) > 0.1 * true(0.02)
     assert thin.network.band.coupling[0, 1] == math.inf and not thin.grid.target_met
-    assert thin.grid.worst == "all that hangs on foil"
+    assert thin.grid.worst == "all that depends on foil"
     assert any(w.startswith("part 'foil' lies at a slant and is too thin for this grid") for w in thin.warnings)
     assert any("more than the limit of 20000" in w for w in thin.warnings)
 

@@ -15,10 +15,10 @@ from rich.console import Console
 from fdm.cli.main import main
 from fdm.errors import InputError
 from fdm.output.drawing.study import draw_lines, draw_map, draw_study
-from fdm.output.export.result import result_dict
 from fdm.output.tables.study import print_study
 from fdm.section.reader import read_section
-from fdm.solving.solution import solve
+from fdm.solving.result import result_dict
+from fdm.solving.steady import solve
 from fdm.studies import Design, Study, best, designs, findings, main_answers, run, study, warned
 from fdm.studies.optimum import _limit
 from fdm.studies.paths import band_path, found, found_all, unit

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.results import Field
+from fdm.answers.fields import Field
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import (
     HEAT,

@@ -9,8 +9,8 @@ import numpy as np
 from fdm.cabinet.model import SectionFile
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
-from fdm.output.export.result import plain_data, result_dict
 from fdm.section.files import written_beside
+from fdm.solving.result import plain_data, result_dict
 
 
 def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:

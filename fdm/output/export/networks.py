@@ -18,8 +18,8 @@ from fdm.cabinet.checks import ZERO_CELSIUS
 from fdm.cabinet.circuit import COLD, HOT, ROOM
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.export.result import plain_data, result_dict
 from fdm.section.files import written_beside
+from fdm.solving.result import plain_data, result_dict
 from fdm.solving.solution import Solution
 
 Array = NDArray[np.float64]

@@ -12,13 +12,14 @@ from rich.text import Text
 
 from fdm.conduction.faces import Array
 from fdm.errors import InputError
-from fdm.inference.sensitivity import Answer, LengthSensitivities, Sensitivities
-from fdm.inference.shares import Input, Share
+from fdm.inference.lengths import LengthSensitivities
+from fdm.inference.sensitivity import Answer, Sensitivities
+from fdm.inference.shares import Input, Share, budgets
 from fdm.output.drawing.charts import heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
-from fdm.output.export.result import plain_data
 from fdm.output.tables.section import add_row, new_table, with_band
 from fdm.section.model import Section
+from fdm.solving.result import plain_data
 from fdm.solving.solution import Solution
 
 NAMED = 6  # shares in a sentence
@@ -102,7 +103,7 @@ def draw_budget(solution: Solution, path: str | Path) -> None:
 
 def budget_dict(solution: Solution) -> dict[str, Any]:
     """`resistance {heat: [shares]}` in K/W, `loss {a: {b: [shares]}}` in W/K; of the finest grid."""
-    by_heat, by_pair = solution.budgets
+    by_heat, by_pair = budgets(solution)
     loss: dict[str, dict[str, Any]] = {}
     for (a, b), shares in by_pair.items():
         loss.setdefault(a, {})[b] = [vars(s) for s in shares]
@@ -183,7 +184,7 @@ def _panels(solution: Solution) -> list[_Panel]:
     """Every heat terminal, then the pairs of fixed terminals between which most heat flows at their temperatures (all
     of one temperature: that are coupled best)."""
     section, n = solution.section, solution.network
-    by_heat, by_pair = solution.budgets
+    by_heat, by_pair = budgets(solution)
     panels = [
         _Panel(
             f"{h} to the surroundings",

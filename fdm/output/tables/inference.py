@@ -9,15 +9,16 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from fdm.answers.quantity import Answers, Array, Quantity
 from fdm.answers.units import duration, shown_unit
 from fdm.inference.fit import Fit, Fitted, Residual
-from fdm.inference.reanalysis import Answer
 from fdm.inference.uncertainty import Sample, Uncertainty
-from fdm.output.export.result import plain_data
 from fdm.output.tables.section import add_row, new_table, with_band
 from fdm.section.model import Uncertain
+from fdm.solving.result import plain_data
 
-NETWORK = ("coupling of ", "weight of ", "resistance of ", "highest resistance of ")
+NETWORK = ("coupling", "weight", "resistance", "resistance_max")  # families in the second table
+UNTOLD = ("given", "flow", "lining")  # families that are left to the plain data: given, or nobody's question
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
 ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
@@ -31,8 +32,10 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
         table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
             shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
-            value, grid = _both(found.answers[k], float(found.standard[k]))
-            add_row(table, found.answers[k].name, value + " *" * bool(found.bent[k]), grid, ", ".join(shares))
+            value, grid = _both(found.answers, k, float(found.standard[k]))
+            add_row(
+                table, found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, ", ".join(shares)
+            )
         parts += [table, Text()]
     parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
     if found.bent.any():
@@ -48,12 +51,12 @@ def print_sample(found: Sample, console: Console) -> None:
     for title, chosen in _groups(found.answers, found.standard):
         table = new_table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
         for k in chosen:
-            a = found.answers[k]
-            unit, size = shown_unit(a.unit, float(found.low[k]))
+            quantity, nominal = found.answers.quantities[k], float(found.answers.value[k])
+            unit, size = shown_unit(quantity.unit, float(found.low[k]))
             mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
-            ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], a.value))
+            ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], nominal))
             reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
-            add_row(table, a.name, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
+            add_row(table, quantity.words, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
         parts += [table, Text()]
     said = f"{len(found.values)} samples"
     if found.left_out:
@@ -90,8 +93,8 @@ def fit_in_words(found: Fit) -> list[str]:
     way = "above" if m.value > r.after else "below"
     if abs(r.scaled) > 1e-3:  # else there are as many numbers as measurements
         said.append(
-            f"Largest residual: {m.quantity}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} the "
-            f"fitted {r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
+            f"Largest residual: {r.quantity.words}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} "
+            f"the fitted {r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
         )
     said += [
         f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements "
@@ -117,9 +120,9 @@ def fit_in_words(found: Fit) -> list[str]:
 def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
     """Plain data for `write_json`: each answer's value, `band` of the grid, `uncertainty` by the inputs, and shares."""
     answers = {}
-    for k, a in enumerate(found.answers):
+    for k, (quantity, value, band) in enumerate(found.answers):
         shares = found.shares(k, len(found.inputs))
-        answers[a.name] = _answer(a) | {
+        answers[quantity.name] = _answer(quantity, value, band) | {
             "uncertainty": found.standard[k],
             "first_order_holds": not found.bent[k],
             "by": {s.input.place: {"change": s.change, "share": s.share} for s in shares},
@@ -130,7 +133,7 @@ def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
 def sample_dict(found: Sample) -> dict[str, Any]:
     """Plain data for `write_json`: mean, standard deviation and quantiles of each answer."""
     answers = {
-        a.name: _answer(a)
+        quantity.name: _answer(quantity, value, band)
         | {
             "mean": found.mean[k],
             "standard_deviation": found.standard[k],
@@ -138,7 +141,7 @@ def sample_dict(found: Sample) -> dict[str, Any]:
             "quantile_97.5": found.high[k],
             "reached": np.isfinite(found.values[:, k]).mean(),
         }
-        for k, a in enumerate(found.answers)
+        for k, (quantity, value, band) in enumerate(found.answers)
     }
     samples = {"samples": len(found.values), "left_out": found.left_out}
     return plain_data({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
@@ -163,7 +166,7 @@ def fit_dict(found: Fit) -> dict[str, Any]:
             "correlation": found.correlation,
             "residuals": [
                 {
-                    "quantity": r.measurement.quantity,
+                    "quantity": r.quantity.name,
                     "time": r.measurement.time,
                     "measured": r.measurement.value,
                     "uncertainty": r.measurement.uncertainty,
@@ -180,12 +183,18 @@ def fit_dict(found: Fit) -> dict[str, Any]:
     )
 
 
-def _groups(answers: Sequence[Answer], spread: np.ndarray) -> list[tuple[str, list[int]]]:
+def _groups(answers: Answers, spread: Array) -> list[tuple[str, list[int]]]:
     """Numbers of the answers under each title; weights that do not change are left out."""
-    network = [k for k, a in enumerate(answers) if a.name.startswith(NETWORK)]
-    asked = [k for k in range(len(answers)) if k not in set(network)]
-    network = [k for k in network if answers[k].unit or not spread[k] < LEAST_WEIGHT]
+    quantities = answers.quantities
+    asked = [k for k, q in enumerate(quantities) if q.family not in (*NETWORK, *UNTOLD) and not _without(answers, k)]
+    network = [k for k, q in enumerate(quantities) if q.family in NETWORK]
+    network = [k for k in network if quantities[k].family != "weight" or not spread[k] < LEAST_WEIGHT]
     return [(title, chosen) for title, chosen in (("Answers", asked), ("Network", network)) if chosen]
+
+
+def _without(answers: Answers, k: int) -> bool:
+    """Whether there is no such answer; an infinite one is a time that never comes."""
+    return math.isnan(answers.value[k])
 
 
 def _inputs(inputs: Sequence[Uncertain]) -> RenderableType:
@@ -202,12 +211,13 @@ def _letter(k: int) -> str:
     return ascii_lowercase[k % 26] + (f"{k // 26 + 1}" if k > 25 else "")
 
 
-def _both(answer: Answer, by_inputs: float) -> tuple[str, str]:
+def _both(answers: Answers, k: int, by_inputs: float) -> tuple[str, str]:
     """The value with what the inputs make of it, and the grid's band, in one unit."""
-    if not math.isfinite(answer.value):
+    value, band = float(answers.value[k]), float(answers.band[k])
+    if not math.isfinite(value):
         return "never" + " ?" * math.isnan(by_inputs), ""
-    unit, size = shown_unit(answer.unit, answer.value)
-    value, inputs, grid = answer.value / size, by_inputs / size, answer.band / size
+    unit, size = shown_unit(answers.quantities[k].unit, value)
+    value, inputs, grid = value / size, by_inputs / size, 0.0 if math.isnan(band) else band / size
     if not inputs > 0 and not math.isnan(inputs):
         return with_band(value, grid, unit), _short(grid)
     return with_band(value, inputs, unit), _short(grid)
@@ -239,7 +249,7 @@ def _residuals(found: Fit) -> RenderableType:
         m = r.measurement
         add_row(
             table,
-            m.quantity,
+            r.quantity.words,
             with_band(m.value, m.uncertainty),
             f"{r.before:.5g}",
             f"{r.after:.5g}",
@@ -254,7 +264,7 @@ def _log_residuals(found: Fit) -> RenderableType:
     table = new_table(title, ["", "values", "before", "fitted", "largest in ±"], right=(1, 2, 3, 4))
     by_name: dict[str, list[Residual]] = {}
     for r in found.residuals:
-        by_name.setdefault(r.measurement.quantity, []).append(r)
+        by_name.setdefault(r.quantity.words, []).append(r)
     for name, rows in by_name.items():
         value, before, after = (np.array(v) for v in zip(*((r.measurement.value, r.before, r.after) for r in rows)))
         rms = (f"{np.sqrt(np.mean((value - v) ** 2)):.2g}" for v in (before, after))
@@ -262,8 +272,8 @@ def _log_residuals(found: Fit) -> RenderableType:
     return table
 
 
-def _answer(a: Answer) -> dict[str, Any]:
-    return {"value": a.value, "unit": a.unit, "band": a.band}
+def _answer(quantity: Quantity, value: float, band: float) -> dict[str, Any]:
+    return {"words": quantity.words, "value": value, "unit": quantity.unit, "band": band}
 
 
 def _input_dicts(inputs: Sequence[Uncertain]) -> dict[str, Any]:

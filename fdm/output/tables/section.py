@@ -10,8 +10,7 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from fdm.answers.results import Reading
-from fdm.output.export.result import heat_terminal_temperatures
+from fdm.answers.sensors import Reading
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
 
@@ -111,7 +110,8 @@ def _terminals(solution: Solution) -> list[RenderableType]:
         add_row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
     for s in section.held_sources:
         add_row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
-    for name, (mean, band) in heat_terminal_temperatures(solution).items():
+    for name in solution.network.heat:
+        mean, band = solution.answers.at(("terminals", name, "temperature"))
         add_row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
     return [table]
 
@@ -131,7 +131,7 @@ def _resistances(solution: Solution) -> list[RenderableType]:
     n = solution.network
     if not n.heat:
         return []
-    table = new_table("Rise per watt", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
+    table = new_table("Resistances", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
     for i, observed in enumerate(n.observed):
         for j, heat in enumerate(n.heat):
             most = with_band(n.values.resistance_max[i, j], n.band.resistance_max[i, j]) if i < len(n.heat) else ""

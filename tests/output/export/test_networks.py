@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.answers.results import conductance_matrix
+from fdm.answers.network import conductance_matrix
 from fdm.cabinet.circuit import HOT, ROOM
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply

@@ -2,8 +2,10 @@ import json
 
 import numpy as np
 import pytest
+from fdm.output.export.result import heat_terminal_temperatures
 
-from fdm.output.export.result import heat_terminal_temperatures, result_dict, write_json
+from fdm.output.export.json_file import write_json
+from fdm.solving.result import result_dict
 
 KEYS = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance"]
 

@@ -10,7 +10,8 @@ from matplotlib.image import imread
 from rich.console import Console
 
 from fdm import InputError
-from fdm.inference.sensitivity import Answer, LengthSensitivities, Sensitivities, sensitivities
+from fdm.inference.lengths import LengthSensitivities
+from fdm.inference.sensitivity import Answer, Sensitivities, sensitivities
 from fdm.inference.shares import Input, Share, budgets, resistance_budget
 from fdm.output.tables.budget import (
     budget_dict,

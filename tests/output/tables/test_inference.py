@@ -13,7 +13,7 @@ from fdm.inference.fit import Fit, Fitted, Residual
 from fdm.inference.measured import Measurement
 from fdm.inference.reanalysis import Answer
 from fdm.inference.uncertainty import Sample, Uncertainty
-from fdm.output.export.result import write_json
+from fdm.output.export.json_file import write_json
 from fdm.output.tables.inference import (
     fit_dict,
     fit_in_words,

@@ -1,0 +1,99 @@
+"""The kinds of answers. Each is one file that knows its question: its quantities, their values on one grid, the further
+systems that it needs solved, what its targets are relative to, and the fields whose errors it feels.
+
+To add a kind, write such a file, put it into `KINDS`, and read its question in `fdm.section.reader`, if it has one.
+Whatever works on quantities (targets, extrapolation, uncertainties, studies, fits, JSON) then has it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Protocol, cast
+
+import numpy as np
+
+from fdm.answers import bridges, network, sensors, spreading, terminals
+from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, SolvedGrid, UnitAnswers, further_values, network_values
+from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.system import System, unit_fields
+from fdm.section.model import Section
+
+
+class Kind(Protocol):
+    """One kind of answer; q is the number of its quantities."""
+
+    def quantities(self, section: Section) -> list[Quantity]:
+        """(q) what is asked, in the order of all arrays below."""
+
+    def values(self, section: Section, grid: UnitAnswers) -> Array:
+        """(q, ...) on one grid, at the section's own temperatures and watts; NaN where there is none."""
+
+    def sizes(self, section: Section, network: NetworkValues, vector: Array) -> Array:
+        """(q,) what a target is relative to, from the values (q,); infinite where there is no target."""
+
+    def goals(self, section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
+        """The fields behind the quantities; `lacking` (q,) are their bands over what is allowed."""
+
+    def further(self, section: Section) -> list[FurtherSystem]:
+        """Systems to solve beside the section's own."""
+
+
+KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, network))
+NETWORK = KINDS.index(cast(Kind, network))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """All Q quantities that a section answers, kind by kind. Values and bands are vectors (Q,) in their order."""
+
+    section: Section
+    quantities: tuple[Quantity, ...]
+    ends: tuple[int, ...]  # where each kind's part of a vector ends
+
+    def at(self, section: Section) -> "Asked":
+        """The same of a section that differs in numbers alone."""
+        return replace(self, section=section)
+
+    def values(self, grid: UnitAnswers) -> Array:
+        """(Q, ...) on one grid, at the section's own temperatures and watts."""
+        return np.concatenate([kind.values(self.section, grid) for kind in KINDS])
+
+    def changes(self, of: UnitAnswers) -> Array:
+        """(Q, I) change with each of I inputs, from that of what the unit fields answer."""
+        still = UnitAnswers(_zero(of.network), {key: _zero(n) for key, n in of.further.items()})
+        return self.values(of) - self.values(still)  # without what does not depend on the fields
+
+    def by_kind(self, *vectors: Array) -> Iterator[tuple[Kind, list[Array]]]:
+        """Each kind with its part of every vector (Q,)."""
+        starts = (0, *self.ends[:-1])
+        for kind, start, end in zip(KINDS, starts, self.ends):
+            yield kind, [v[start:end] for v in vectors]
+
+    def network(self, vector: Array) -> NetworkValues:
+        """The network's matrices in a vector (Q,)."""
+        start, end = (0, *self.ends)[NETWORK : NETWORK + 2]
+        return network.network_in(self.section, vector[start:end])
+
+
+def asked_of(section: Section) -> Asked:
+    """Everything that a section answers."""
+    by_kind = [kind.quantities(section) for kind in KINDS]
+    ends = np.cumsum([len(some) for some in by_kind]).tolist()
+    return Asked(section, tuple(q for some in by_kind for q in some), tuple(ends))
+
+
+def _zero(n: NetworkValues) -> NetworkValues:
+    return NetworkValues(*(np.zeros_like(a) for a in (n.coupling, n.weight, n.resistance, n.resistance_max)))
+
+
+def solved(system: System) -> SolvedGrid:
+    """An assembled section, solved with all further systems that its questions need."""
+    section, x, y = system.section, system.raster.x, system.raster.y
+    units = unit_fields(system)
+    own = network_values(system, units)
+    further = {f.key: further_values(f, x, y) for f in further_systems(section)}
+    return SolvedGrid(system, units, UnitAnswers(own, further))
+
+
+def further_systems(section: Section) -> list[FurtherSystem]:
+    """All that the section's questions need solved beside its own system."""
+    return [f for kind in KINDS for f in kind.further(section)]

@@ -1,0 +1,154 @@
+"""The network: how the section ties its terminals together, exact and independent of their temperatures and watts.
+
+Observed are the heat terminals, then the sensors. With all fixed terminals' temperatures T and all watts Q
+
+    T_observed = weight T + resistance Q
+    heat out of fixed terminal a = sum_b coupling_ab (T_a - T_b) - sum_h weight_ha Q_h
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, NetworkValues, UnitAnswers
+from fdm.answers.quantity import Array, Quantity
+from fdm.section.model import Section
+
+SMALL = 0.02  # a coupling below this part of the largest is held to this part's target
+CROSS = 0.1  # the same for a rise by watts at another place, as part of the rise at the watts' own place
+
+
+@dataclass(frozen=True)
+class Network:
+    """The exact network of N terminals."""
+
+    fixed: tuple[str, ...]
+    heat: tuple[str, ...]
+    sensors: tuple[str, ...]
+    values: NetworkValues
+    band: NetworkValues
+
+    @property
+    def observed(self) -> tuple[str, ...]:
+        return self.heat + self.sensors
+
+
+def quantities(section: Section) -> list[Quantity]:
+    fixed, heat = section.fixed_names, section.heat_names
+    observed = (*heat, *(s.name for s in section.sensors))
+    out = [
+        Quantity(
+            ("network", "coupling", a, b),
+            f"coupling of {a} and {b}",
+            "W/K",
+            "coupling",
+            also=(("network", "coupling", b, a),),
+            counted=2,
+        )
+        for i, a in enumerate(fixed)
+        for b in fixed[i + 1 :]
+    ]
+    out += [
+        Quantity(("network", "weight", p, a), f"weight of {a} in {p}", "", "weight", counted=1)
+        for p in observed
+        for a in fixed
+    ]
+    out += [
+        Quantity(("network", "resistance", p, h), f"resistance of {p} {_heated(p, h)}", "K/W", "resistance", counted=1)
+        for p in observed
+        for h in heat
+    ]
+    return out + [
+        Quantity(
+            ("network", "resistance_max", p, h),
+            f"highest resistance of {p} {_heated(p, h)}",
+            "K/W",
+            "resistance_max",
+            counted=1,
+        )
+        for p in heat
+        for h in heat
+    ]
+
+
+def _heated(place: str, heat: str) -> str:
+    return "to the surroundings" if place == heat else f"to watts at {heat}"
+
+
+def values(section: Section, grid: UnitAnswers) -> Array:
+    n = grid.network
+    arrays = (n.coupling[np.triu_indices(len(n.coupling), 1)], n.weight, n.resistance, n.resistance_max)
+    more = n.coupling.shape[2:]
+    return np.concatenate([a.reshape(-1, *more) for a in arrays])
+
+
+def network_in(section: Section, vector: Array) -> NetworkValues:
+    """The matrices from the values of `quantities`, (q,), in their order."""
+    fixed, heat, sensors = len(section.fixed_names), len(section.heat_names), len(section.sensors)
+    a, b = np.triu_indices(fixed, 1)
+    shapes = ((heat + sensors, fixed), (heat + sensors, heat), (heat, heat))
+    upper, *rest = np.split(vector, np.cumsum([len(a), *(n * m for n, m in shapes[:-1])]))
+    coupling = np.zeros((fixed, fixed))
+    coupling[a, b] = coupling[b, a] = upper
+    weight, resistance, resistance_max = (v.reshape(shape) for v, shape in zip(rest, shapes))
+    return NetworkValues(coupling, weight, resistance, resistance_max)
+
+
+def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
+    heat, coupling = len(section.heat_names), network.coupling
+    own = abs(np.diag(network.resistance[:heat]))
+    resistance = np.maximum(abs(network.resistance), CROSS * own)
+    resistance[heat:] = np.maximum(resistance[heat:], KELVIN / np.maximum(abs(section.watts), 1e-9))
+    wanted = NetworkValues(
+        np.maximum(abs(coupling), SMALL * coupling.max(initial=0.0)),
+        np.ones_like(network.weight),
+        resistance,
+        np.maximum(abs(network.resistance_max), CROSS * own),
+    )
+    return values(section, UnitAnswers(wanted))
+
+
+def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
+    """For couplings, own resistances and weights of heat terminals. What sensors read is held to kelvin by `sensors`;
+    here they only say how much their entries lack."""
+    lack, fixed, heat = network_in(section, lacking), len(section.fixed_names), len(section.heat_names)
+    coupling = np.maximum(network.coupling, SMALL * network.coupling.max(initial=0.0))
+    out = [Goal(_unit(a), _unit(b), coupling[a, b], lack.coupling[a, b]) for a in range(fixed) for b in range(a)]
+    for h in range(heat):
+        own, here = network.resistance[h, h], _unit(fixed + h)
+        out.append(Goal(here, here, own, lack.resistance[h].max()))
+        out.append(Goal(here, ("highest", h), own, lack.resistance_max[h].max()))
+        out += [Goal(here, _unit(f), 1.0, lack.weight[h, f]) for f in range(fixed)]
+    for s in range(len(section.sensors)):
+        rows = np.concatenate([lack.weight[heat + s], lack.resistance[heat + s]])
+        out += [Goal(("sensor", s), _unit(k), np.inf, v) for k, v in enumerate(rows)]
+    return out
+
+
+def _unit(number: int) -> FieldName:
+    return "unit", number
+
+
+def conductance_matrix(values: NetworkValues) -> Array:
+    """(F + H, F + H) W/K, fixed terminals first: flows into the section = matrix @ temperatures of all terminals.
+
+    With L the coupling Laplacian, G the heat terminals' weights and R their resistances it is
+    [[L + G' R^-1 G, -G' R^-1], [-R^-1 G, R^-1]].
+    """
+    heat = values.resistance.shape[1]
+    laplacian = np.diag(values.coupling.sum(1)) - values.coupling
+    g = values.weight[:heat]
+    inverse = np.linalg.inv(values.resistance[:heat]) if heat else np.zeros((0, 0))
+    inverse = (inverse + inverse.T) / 2
+    return np.block([[laplacian + g.T @ inverse @ g, -g.T @ inverse], [-inverse @ g, inverse]])
+
+
+def observed_temperatures(section: Section, network: NetworkValues) -> Array:
+    """(H + S, ...) degC at the section's own temperatures and watts."""
+    return np.tensordot(section.fixed_temperatures, network.weight, (0, 1)) + np.tensordot(
+        section.watts, network.resistance, (0, 1)
+    )
+
+
+def further(section: Section) -> list[FurtherSystem]:
+    return []

@@ -1,0 +1,50 @@
+"""Terminals: the temperature that watts raise a heat terminal to, and the heat that fixed terminals give."""
+
+import numpy as np
+
+from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, UnitAnswers
+from fdm.answers.network import observed_temperatures
+from fdm.answers.quantity import Array, Quantity
+from fdm.section.model import Section
+
+
+def quantities(section: Section) -> list[Quantity]:
+    """Of the heat terminals, then of the fixed ones."""
+    out = [
+        Quantity(("terminals", h, "temperature"), f"temperature of {h}", "degC", "temperature", also=((h,),), main=4)
+        for h in section.heat_names
+    ]
+    out += [
+        Quantity(("terminals", a, "temperature"), f"temperature of {a}", "degC", "given", also=((a,),))
+        for a in section.fixed_names
+    ]
+    return out + [
+        Quantity(("terminals", a, "heat"), f"heat from {a} into the section", "W", "flow", finest=True)
+        for a in section.fixed_names
+    ]
+
+
+def values(section: Section, grid: UnitAnswers) -> Array:
+    n, heat, given = grid.network, len(section.heat_names), section.fixed_temperatures
+    temperature = observed_temperatures(section, n)[:heat]
+    # out of each, to the others at their temperatures, less what it receives of the watts
+    flow = (
+        np.einsum("ab...,a->a...", n.coupling, given)
+        - np.einsum("ab...,b->a...", n.coupling, given)
+        - np.einsum("ha...,h->a...", n.weight[:heat], section.watts)
+    )
+    more = temperature.shape[1:]
+    held = np.broadcast_to(given.reshape(-1, *(1,) * len(more)), (len(given), *more))
+    return np.concatenate([temperature, held, flow])
+
+
+def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
+    return np.full(len(vector), np.inf)  # no target of their own: they follow from the network
+
+
+def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
+    return []
+
+
+def further(section: Section) -> list[FurtherSystem]:
+    return []

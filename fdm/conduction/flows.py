@@ -1,0 +1,73 @@
+"""Heat flows: out of the fixed terminals into the section, and through the sides of every cell.
+
+Every flow is a conductance times a difference of temperatures, which loses far less to rounding than a matrix.
+"""
+
+import numpy as np
+
+from fdm.conduction.faces import Array, Integers
+from fdm.conduction.readings import extended
+from fdm.conduction.system import System
+
+
+def laplacian(system: System, flat: Array) -> Array:
+    """(F, F) W out of each fixed terminal (row) when one of them (column) is at 1 and the others at 0, from unit fields
+    `flat` (F + H, n * m): symmetric to rounding, and its rows sum to 0."""
+    boundary = system.boundary
+    fixed = len(boundary.direct)
+    drop = (np.arange(fixed)[:, None] == boundary.terminal) - flat[:fixed, boundary.cell]
+    out = np.array([np.bincount(boundary.terminal, boundary.value * d, fixed) for d in drop]).T
+    out += np.diag(boundary.direct.sum(1)) - boundary.direct
+    return np.asarray(out)
+
+
+def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Array:
+    """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
+    boundary = system.boundary
+    field = np.concatenate([temperatures, watts]) @ flat
+    out = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
+    out += np.bincount(
+        boundary.terminal, boundary.value * (temperatures[boundary.terminal] - field[boundary.cell]), len(temperatures)
+    )
+    for heat_input, q in zip(system.heat_inputs, watts):
+        out -= heat_input.fixed * q
+    return out
+
+
+def imbalance(system: System, flat: Array) -> float:
+    """Sum of the flows over the largest, the worst of all unit fields."""
+    fixed, worst = len(system.boundary.direct), 0.0
+    nothing = 1e-9 * system.boundary.value.sum()  # W/K; below, all terminals are at one temperature
+    for unit in np.eye(len(flat)):
+        out = flows(system, flat, unit[:fixed], unit[fixed:])
+        largest = max(abs(out).max(), unit[fixed:].max(initial=0.0))
+        if largest > nothing:
+            worst = max(worst, abs(out.sum() + unit[fixed:].sum()) / largest)
+    return float(worst)
+
+
+def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+    """W along +x through the lower and the upper side of every cell, (E, n, m) each; then along +y. They differ from
+    the flow between the two cells where a source lies on the face."""
+    ext = extended(system, fields)
+    fixed = len(system.boundary.direct)
+    out = []
+    for axis, f in enumerate(system.faces):
+        inside = slice(1, -1)
+        before, after = (
+            (ext[:, :-1, inside], ext[:, 1:, inside]) if axis == 0 else (ext[:, inside, :-1], ext[:, inside, 1:])
+        )
+        into = (before - after) * np.where(np.isfinite(f.through), f.through, 0.0)
+        out_of = into.copy()
+        for h, heat_input in enumerate(system.heat_inputs):
+            if heat_input.axis == axis and heat_input.at is not None and heat_input.face_share is not None:
+                g0, g1 = f.conductance(0, heat_input.at), f.conductance(1, heat_input.at)
+                into[fixed + h][heat_input.at] -= heat_input.face_share * g0 / (g0 + g1)
+                out_of[fixed + h][heat_input.at] += heat_input.face_share * g1 / (g0 + g1)
+        at: tuple[Integers, Integers] = np.nonzero(system.holder[axis] >= 0)  # type: ignore[assignment]
+        if len(at[0]):
+            held = (np.arange(len(fields))[:, None] == system.holder[axis][at]).astype(float)
+            into[:, *at] = (before[:, *at] - held) * f.conductance(0, at)
+            out_of[:, *at] = (held - after[:, *at]) * f.conductance(1, at)
+        out.append((out_of[:, :-1], into[:, 1:]) if axis == 0 else (out_of[:, :, :-1], into[:, :, 1:]))
+    return out[0], out[1]

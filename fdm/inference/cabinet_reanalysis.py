@@ -1,0 +1,126 @@
+"""What a cabinet file answers when its uncertain numbers are moved and its named numbers changed.
+
+Its sections are solved once, well. Those that a move touches are solved again on the coarsest of their three grids
+alone, of which only the change counts; the lumped model is then solved anew.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from os import PathLike, fspath
+
+from fdm.answers.bridges import bridge_losses
+from fdm.answers.quantity import Answers, Array, joined
+from fdm.cabinet.circuit import Circuit, circuit
+from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.pulldown import pull_down
+from fdm.cabinet.quantities import pull_down_answers, steady_answers
+from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
+from fdm.cabinet.steady import operating_point
+from fdm.errors import InputError
+from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, Moves, moved_values, solved_near
+from fdm.section.model import Section, Uncertain
+from fdm.solving.solution import Solution
+
+COARSEST = 0  # which of a solution's grids; a cabinet has several sections to solve
+MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
+
+
+@dataclass(frozen=True)
+class CabinetReanalysis:
+    """A cabinet file whose sections are solved, and the way to what it answers with other numbers."""
+
+    path: str
+    let: Let
+    cabinet: Cabinet
+    sections: Sections
+    kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
+
+    @property
+    def inputs(self) -> tuple[Uncertain, ...]:
+        return self.cabinet.uncertain
+
+    @property
+    def named(self) -> Mapping[str, float]:
+        return self.cabinet.let
+
+    @cached_property
+    def _as_it_stands(self) -> Circuit:
+        return circuit(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
+
+    @cached_property
+    def answers(self) -> Answers:
+        """The steady state with the modules always on, and the pull-down."""
+        return _answers(self._as_it_stands)
+
+    @cached_property
+    def measurable(self) -> Answers:
+        """What a measured file may tell of: the steady state with the modules always on."""
+        return _steady(self._as_it_stands)
+
+    def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
+        """(Q,) the answers, in their order, with moves and changes."""
+        return _answers(self.circuit(moved, let)).value
+
+    def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
+        """(Q,) the measurable answers with moves and changes."""
+        return _steady(self.circuit(moved, let)).value
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(Q,) the answers with one number a step less, and a step more."""
+        return self.values({place: -step}), self.values({place: step})
+
+    def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
+        """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
+        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
+        sections: dict[SectionFile, LumpedSection] = {}
+        for old, new in zip(self.cabinet.section_files, cabinet.section_files):
+            if old is None or new is None or new in sections:
+                continue
+            if new in self.kept:
+                sections[new] = self.kept[new]
+            elif new in self.sections:
+                sections[new] = lumped(self.sections[new])
+            else:
+                sections[new] = _moved_section(self.sections[old], new.section)
+        if len(self.kept) > MOST_KEPT:
+            self.kept.clear()
+        self.kept.update(sections)
+        return circuit(cabinet, sections)
+
+    def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
+        """The same about another point, which is solved well."""
+        cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
+        return replace(self, cabinet=cabinet, sections=solve_sections(cabinet, self.sections, target), kept={})
+
+
+def cabinet_reanalysis(
+    path: str | PathLike[str], let: Let = AS_IT_STANDS, sections: Sections | None = None, target: float = 0.005
+) -> CabinetReanalysis:
+    """A cabinet file; those of its sections are solved that `sections` does not hold. Raises InputError as
+    `read_cabinet` and `fdm.solve` do."""
+    name = fspath(path)
+    cabinet = read_cabinet(name, **let)
+    try:
+        return CabinetReanalysis(name, let, cabinet, solve_sections(cabinet, sections, target))
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+
+
+def _steady(c: Circuit) -> Answers:
+    return steady_answers(c, operating_point(c, c.cabinet.bank.supply))
+
+
+def _answers(c: Circuit) -> Answers:
+    return joined([_steady(c), pull_down_answers(pull_down(c))])
+
+
+def _moved_section(solution: Solution, section: Section) -> LumpedSection:
+    """What a lumped model takes of a section much like the one that is solved."""
+    before = solution.grids[COARSEST]
+    after = solved_near(before, section)
+    values = moved_values(solution, section, before.answers, after.answers)
+    network = replace(solution.network, values=solution.asked.at(section).network(values))
+    bridges = bridge_losses(section, replace(solution.answers, value=values))
+    return LumpedSection(network, bridges, *heat_capacities(after, network.values))

@@ -1,0 +1,176 @@
+"""What a section file answers when its uncertain numbers are moved and its named numbers changed, in milliseconds.
+
+The file is solved once, well. Every other answer is that one, plus what the change makes on a coarser one of its three
+grids, whose lines move with the drawing: the grid's own error falls out of the difference.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+
+from fdm.answers.grid import SolvedGrid, UnitAnswers
+from fdm.answers.kinds import solved
+from fdm.answers.quantity import Answers, Array
+from fdm.conduction.system import assemble
+from fdm.errors import InputError
+from fdm.grid.lines import SAME, edge_places, first_lines, halved
+from fdm.inference.adjoint import AdjointSystems, adjoint_systems
+from fdm.inference.shares import input_factors, inputs_of
+from fdm.section.model import Section, Uncertain
+from fdm.section.reader import read_section, section_in
+from fdm.section.tables import read_document
+from fdm.section.uncertain import conductivity_of
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
+
+Moves = Mapping[str, float]  # by place, in the file's unit
+Let = Mapping[str, float | str]
+
+AS_IT_STANDS: Let = MappingProxyType({})
+IN_SECTION = 1  # which of a solution's grids
+
+
+@dataclass(frozen=True)
+class SectionReanalysis:
+    """A solved section file, and the way to what it answers with other numbers."""
+
+    path: str
+    let: Let
+    solution: Solution
+
+    @property
+    def inputs(self) -> tuple[Uncertain, ...]:
+        return self.solution.section.uncertain
+
+    @property
+    def named(self) -> Mapping[str, float]:
+        return self.solution.section.let
+
+    @property
+    def answers(self) -> Answers:
+        """As solved."""
+        return self.solution.answers
+
+    @property
+    def measurable(self) -> Answers:
+        """What a measured file may tell of: everything."""
+        return self.solution.answers
+
+    def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
+        """(Q,) the answers, in their order, with moves and changes."""
+        section = self._read(moved, let)
+        before = self.solution.grids[IN_SECTION]
+        return moved_values(self.solution, section, before.answers, solved_near(before, section).answers)
+
+    def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
+        """(Q,) the measurable answers with moves and changes."""
+        return self.values(moved, let)
+
+    def ends(self, place: str, step: float) -> tuple[Array, Array]:
+        """(Q,) the answers with one number a step less, and a step more. Where that moves no edge, from what is known
+        about the unit fields, without a solve."""
+        own = self.solution.section
+        if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
+            sections = own, own
+            factors = [self._of_material(place, d) for d in (-step, step)]
+        else:
+            sections = self._read({place: -step}), self._read({place: step})
+            factors = [f for s in sections if (f := input_factors(own, s)) is not None]
+        if len(factors) < 2:
+            return self.values({place: -step}), self.values({place: step})
+        here, ends = self.adjoint.here, self.adjoint.moved(np.array(factors))
+        less, more = (moved_values(self.solution, s, here, end) for s, end in zip(sections, ends))
+        return less, more
+
+    def centred(self, moved: Moves, let: Let, target: float) -> "SectionReanalysis":
+        """The same about another point, which is solved well."""
+        return replace(self, solution=_solved(self.path, moved, {**self.let, **let}, target, self.solution))
+
+    @cached_property
+    def adjoint(self) -> AdjointSystems:
+        """On the grid before the finest."""
+        return adjoint_systems(self.solution.grids[IN_SECTION])
+
+    @cached_property
+    def _document(self) -> dict[str, object]:
+        return read_document(self.path)
+
+    def _read(self, moved: Moves, let: Let = AS_IT_STANDS) -> Section:
+        return section_in(self._document, self.path, {**self.let, **let}, moved)
+
+    def _of_material(self, place: str, step: float) -> Array:
+        """(I,) factors of the inputs where a built-in material's conductivity moves."""
+        section = self.solution.section
+        out = np.ones(len(inputs_of(section)))
+        for k, part in enumerate(section.parts):
+            if part.material is not None and conductivity_of(part.material.name) == place:
+                out[k] += step / part.material.conductivity[0]
+        return out
+
+
+def section_reanalysis(
+    path: str, let: Let = AS_IT_STANDS, solution: Solution | None = None, target: float = 0.005
+) -> SectionReanalysis:
+    """A section file, solved unless its solution is given. Raises InputError as `read_section` and `solve` do."""
+    return SectionReanalysis(path, let, solution or _solved(path, {}, let, target))
+
+
+def _solved(path: str, moved: Moves, let: Let, target: float, like: Solution | None = None) -> Solution:
+    section = read_section(path, moved, **let)
+    try:
+        return solve(section, target, like=like)
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from None
+
+
+def moved_values(solution: Solution, section: Section, before: UnitAnswers, after: UnitAnswers) -> Array:
+    """(Q,) what a section much like the solved one answers: the extrapolated answers at its temperatures and watts,
+    plus the change that its other numbers make on one grid."""
+    asked = solution.asked.at(section)
+    good, _ = solution.extrapolation.of(asked, solution.grids)
+    with np.errstate(invalid="ignore"):  # couplings without limit
+        return good + (asked.values(after) - asked.values(before))
+
+
+def moved_lines(lines: Array, before: Sequence[float], after: Sequence[float]) -> Array | None:
+    """Grid lines of a drawing whose edges lie at `before`, moved along as these edges move to `after`, so that a small
+    move changes the grid's error little; None where the edges change their number or order.
+
+    >>> moved_lines(np.array([0.0, 1.0, 2.0, 4.0]), [0, 2, 4], [0, 3, 5])
+    array([0. , 1.5, 3. , 5. ])
+    """
+    if len(before) != len(after):
+        return None
+    old, new = np.asarray(before, float), np.asarray(after, float)
+    near = SAME * max(np.ptp(old), np.ptp(new))
+    order = np.argsort(old, kind="stable")
+    group = np.concatenate([[0], np.cumsum(np.diff(old[order]) > near)])
+    count = np.bincount(group)
+    at, to = (np.bincount(group, v[order]) / count for v in (old, new))
+    if (np.diff(to) <= near).any():
+        return None
+    out = np.interp(lines, at, to)
+    for edge in np.unique(new):  # edges that lay on one line and no longer do
+        if abs(out - edge).min() > near:
+            out = np.sort(np.append(out, edge))
+    return out
+
+
+def solved_near(grid: SolvedGrid, section: Section) -> SolvedGrid:
+    """A section much like the one that is solved on a grid, on the same lines, moved along."""
+    raster, solved_section = grid.system.raster, grid.system.section
+    grids = []
+    for k, lines in enumerate((raster.x, raster.y)):
+        low, high = 2 * k, 2 * k + 1
+        before, after = (
+            np.clip(edge_places(s)[k], s.extent[low], s.extent[high]).tolist() + [s.extent[low], s.extent[high]]
+            for s in (solved_section, section)
+        )
+        grids.append(moved_lines(lines, before, after))
+    x, y = grids
+    if x is None or y is None:
+        x, y = map(halved, first_lines(section))
+    return solved(assemble(section, x, y))

@@ -1,0 +1,71 @@
+"""A solved section as plain data: numbers by the path of their quantity, and what else is worth keeping.
+
+Every number that has a band has it under the same path below `band`.
+"""
+
+import math
+from typing import Any
+
+import numpy as np
+
+from fdm.answers.quantity import Answers, nested
+from fdm.solving.solution import Solution
+
+
+def result_dict(solution: Solution) -> dict[str, Any]:
+    """Everything that a section answers, by path: temperatures in degC, heat in W, all else SI; no NaN and no infinity
+    (None instead). See DEVELOPERS.md for the keys."""
+    section, grid, balance = solution.section, solution.grid, solution.balance
+    answered = by_path(solution.answers)
+    environments = {e.name for e in section.environments}
+    kinds = {name: "environment" if name in environments else "held" for name in section.fixed_names}
+    kinds |= dict.fromkeys(section.heat_names, "heat")
+    terminals, sensors = answered.pop("terminals"), answered.pop("sensors", {})
+    bridges, spreading = answered.pop("bridge", {}), answered.pop("spreading", {})
+    network = answered.pop("network", {})
+    return plain_data(
+        {
+            "title": section.title,
+            "view": section.view,
+            "let": section.let,
+            "grid": vars(grid) | {"warnings": solution.warnings},
+            "terminals": {
+                name: {"kind": kind, "heat": balance.flow[name]} | terminals[name] for name, kind in kinds.items()
+            },
+            "network": {key: network.get(key, {}) for key in ("coupling", "weight", "resistance", "resistance_max")},
+            "sensors": {
+                name: {"should_read": r.should_read, "split": r.split, "misreading": None} | sensors[name]
+                for name, r in solution.sensors.items()
+            },
+            "spreading": spreading,
+            "bridge": {name: {"between": b.between} | bridges[name] for name, b in solution.bridges.items()},
+            **answered,
+            "balance": vars(balance),
+            "band": by_path(solution.answers, bands=True),
+        }
+    )
+
+
+def by_path(answers: Answers, bands: bool = False) -> dict[str, Any]:
+    """Values, or bands, as dictionaries within dictionaries; under both paths of what has two."""
+    numbers = answers.band if bands else answers.value
+    return nested(
+        (path, float(number))
+        for q, number in zip(answers.quantities, numbers)
+        for path in (q.path, *(p for p in q.also if len(p) > 1))
+    )
+
+
+def plain_data(value: Any) -> Any:
+    """Python's own types only; what is not finite becomes None."""
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(k): plain_data(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return [plain_data(v) for v in value]
+    if isinstance(value, (bool, np.bool_)):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        return float(value) if math.isfinite(value) else None
+    return value

@@ -1,0 +1,159 @@
+"""Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
+
+from fdm.accuracy.extrapolation import endless_couplings, rule_of
+from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
+from fdm.answers.grid import SolvedGrid, checks
+from fdm.answers.kinds import Asked, asked_of, solved
+from fdm.answers.quantity import Answers, Array
+from fdm.conduction.faces import Bools
+from fdm.conduction.system import System, assemble
+from fdm.errors import InputError
+from fdm.grid.lines import first_lines, followed, halved, too_thin
+from fdm.section.model import Section
+from fdm.solving.check import refuse, warnings_of
+from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
+
+MOST_CELLS = 300_000
+COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
+
+Progress = Callable[[str], None]
+Lines = tuple[Array, Array]
+
+
+def solve(
+    section: Section,
+    target: float = TARGET,
+    max_cells: int = MOST_CELLS,
+    cells: int | None = None,
+    progress: Progress | None = None,
+    like: Solution | None = None,
+) -> Solution:
+    """Solve a section until every asked number is within `target` of its truth (relative; temperatures to 0.02 K at
+    the default 0.005 and in proportion), or the next grid would pass `max_cells`. `cells` forces a grid of at least
+    that many cells instead. `progress` is called with a line of text before each longer step. `like`: a solved section
+    whose drawing is the same, but for numbers of materials, films, joints, temperatures and watts; its grids are used
+    again, and refined further where these numbers ask for it.
+
+    Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
+    temperature.
+    """
+    if not (0 < target < 1):
+        raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
+    if max_cells < 1 or (cells is not None and cells < 1):
+        raise InputError("max_cells and cells: give a number of cells above 0")
+    before, asked, aim = _grids_of(like, section, max_cells), asked_of(section), COARSE_ERROR * target
+    x, y = _lines(before[0]) if before else followed(section, *first_lines(section), max_cells // 16)
+    system = _assembled(section, x, y, before)
+    refuse(system)
+    warnings = warnings_of(system)
+    coarse = solved(system)
+    if not before:
+        x, y = refined(coarse, asked, asked.values(coarse.answers), aim, max_cells // 16)
+    grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
+    while True:
+        grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *before), progress))
+        coarse, sizes = grids[0], tuple(grid.system.solid.size for grid in grids)
+        extrapolation, suspect = _extrapolation(asked, grids, grew)
+        grew = suspect
+        value, band = extrapolation.of(asked, grids)
+        lacking = bands_over_allowed(asked, value, band, target)
+        excess, worst = furthest(asked, lacking)
+        lost = too_thin(section, *_lines(coarse))
+        met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
+        if met or cells is not None or full:
+            break
+        on_finest = asked.values(grids[-1].answers)
+        x, y = refined(coarse, asked, on_finest, aim, max_cells // 16, lacking)
+        if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
+            break
+    note = _why_ended(met, cells is not None, full)
+    if cells is None and sizes[-1] > max_cells:
+        warnings += (f"the drawing alone takes {sizes[-1]} cells, more than the limit of {max_cells}",)
+    if lost:
+        extrapolation = Extrapolation(extrapolation.rule, extrapolation.endless, lost)
+        value, band = extrapolation.of(asked, grids)
+        worst = f"all that depends on {lost[0]}"
+    report = GridReport(grids[-1].system.raster.shape, sizes, target, met, worst, note)
+    answers = Answers(asked.quantities, value, band)
+    warnings += tuple(_doubts(section, extrapolation))
+    return Solution(asked, answers, report, warnings, extrapolation, grids, _balance(section, answers, grids[-1]))
+
+
+def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
+    """Those of a solved section that can be used again."""
+    if like is None or like.section.drawn != section.drawn or like.system.solid.size > max_cells:
+        return ()
+    return like.grids
+
+
+def _lines(grid: SolvedGrid) -> Lines:
+    return grid.system.raster.x, grid.system.raster.y
+
+
+def _grids(x: Array, y: Array, cells: int | None) -> list[Lines]:
+    """Three grids, each of half the last one's cell sizes, from the given one, or up to at least `cells` cells."""
+    grids = [(x, y)]
+    while len(grids) < 3 or (cells is not None and (len(grids[-1][0]) - 1) * (len(grids[-1][1]) - 1) < cells):
+        grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
+    return grids[-3:]
+
+
+def _solved_grids(
+    section: Section, grids: Sequence[Lines], known: Sequence[SolvedGrid], progress: Progress | None
+) -> Iterator[SolvedGrid]:
+    """The section solved on each grid. The first of the `known` grids is one of the section itself, taken where it has
+    the coarsest lines; the others are of a section drawn alike, and only spare laying the parts again."""
+    for k, lines in enumerate(grids):
+        shape = len(lines[0]) - 1, len(lines[1]) - 1
+        if progress:
+            progress(f"solving {shape[0]} x {shape[1]} cells")
+        same = k == 0 and known[0].system.raster.shape == shape
+        yield known[0] if same else solved(_assembled(section, *lines, known[1:]))
+
+
+def _assembled(section: Section, x: Array, y: Array, before: Sequence[SolvedGrid]) -> System:
+    """As `assemble` does; a grid of these lines on which the same parts were laid before is not laid out again."""
+    same = (g.system.painted for g in before if all(map(np.array_equal, _lines(g), (x, y))))
+    return assemble(section, x, y, painted=next(same, None))
+
+
+def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tuple[Extrapolation, Bools]:
+    """How these grids are extrapolated; and which couplings grow without end, on these grids: they have no limit if
+    they did so on those before, too."""
+    section = asked.section
+    counted = np.array([q.counted for q in asked.quantities], np.intp)
+    coarse, middle, fine = (asked.values(g.answers) for g in grids)
+    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.cut is not None)
+    held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
+    suspect = endless_couplings([g.answers.network for g in grids], held)
+    return Extrapolation(rule, suspect & grew), suspect
+
+
+def _why_ended(met: bool, given: bool, full: bool) -> str:
+    if met:
+        return "target met"
+    if given:
+        return "the given number of cells is used"
+    return "the limit of cells is reached" if full else "narrower cells help no more"
+
+
+def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
+    """What the grids cannot tell."""
+    for name in extrapolation.lost:
+        yield (
+            f"part {name!r} lies at a slant and is too thin for this grid: what it does is not known; turn the drawing "
+            "so that it lies along x or y, or draw a joint in its place"
+        )
+    names = section.fixed_names
+    for a, b in zip(*np.nonzero(np.tril(extrapolation.endless))):
+        yield f"the coupling of {names[a]!r} and {names[b]!r} has no limit: they meet at a point"
+
+
+def _balance(section: Section, answers: Answers, finest: SolvedGrid) -> Balance:
+    departures = checks(finest.system, finest.units, finest.answers.network)
+    return Balance(flows_into(section, answers), departures.imbalance, departures.weight_error, departures.asymmetry)

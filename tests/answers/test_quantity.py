@@ -1,0 +1,87 @@
+"""Quantities by their paths."""
+
+import numpy as np
+import pytest
+
+from fdm import InputError
+from fdm.answers.kinds import KINDS, asked_of, solved
+from fdm.answers.quantity import Answers, Quantity, dotted, find, find_all, joined, main_quantities, named_numbers
+from fdm.conduction.system import assemble
+from fdm.section.model import Bridge, Sensor, Spreading
+from tests.answers.bench import VIEWS, bench, lines
+
+
+def everything(view="section"):
+    return bench(
+        view,
+        spreading=(Spreading(("block",)),),
+        bridges=(Bridge(("lid",), ("cabinet", "room"), "lid, 3.5 mm"),),
+        sensors=(Sensor("bead", at=(0.02, 0), should_read="cabinet"), Sensor("core", part="block")),
+    )
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
+    section = everything(view)
+    asked = asked_of(section)
+    values = asked.values(solved(assemble(section, *lines(section))).answers)
+    assert values.shape == (len(asked.quantities),) and np.isfinite(values).all()
+    assert len({q.path for q in asked.quantities}) == len(asked.quantities)
+    assert len({q.words for q in asked.quantities}) == len(asked.quantities)
+
+
+def test_a_vector_is_split_by_kind_and_joined_to_matrices():
+    section = everything()
+    asked = asked_of(section)
+    grid = solved(assemble(section, *lines(section))).answers
+    values = asked.values(grid)
+    parts = [part for _, (part,) in asked.by_kind(values)]
+    assert len(parts) == len(KINDS) and np.array_equal(np.concatenate(parts), values)
+    network = asked.network(values)
+    for name in ("coupling", "weight", "resistance", "resistance_max"):
+        assert np.array_equal(getattr(network, name), getattr(grid.network, name)), name
+
+
+def test_a_quantity_is_found_by_its_path_its_beginning_its_short_name_and_either_way_round():
+    known = asked_of(everything()).quantities
+    assert find("sensors.bead.reading", known).words == "reading of bead"
+    assert find("sensors.core", known).name == "sensors.core.reading"
+    assert find("bead", known).name == "sensors.bead.reading"
+    assert find("foil", known).name == "terminals.foil.temperature"
+    assert find("network.coupling.room.cabinet", known).path == ("network", "coupling", "cabinet", "room")
+    assert find('bridge."lid, 3.5 mm".psi', known).name == find("bridge.lid, 3.5 mm.psi", known).name
+    assert {q.family for q in find_all("spreading", known)} == {"spreading"}
+
+
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ("sensors.beat.reading", "the result has no 'sensors.beat.reading'; did you mean 'sensors.bead.reading'?"),
+        ("sensors", "'sensors' holds 3 numbers; give one, such as 'sensors.bead.reading'"),
+        ("", "the result has no ''"),
+    ],
+)
+def test_what_is_not_one_quantity_is_refused_with_the_nearest(asked, message):
+    with pytest.raises(InputError, match=message.replace("?", "[?]")):
+        find(asked, asked_of(everything()).quantities)
+
+
+def test_what_a_builder_looks_at_first_comes_first():
+    names = [q.name for q in main_quantities(asked_of(everything()).quantities)]
+    assert names[0].startswith("spreading.") and names[-1] == "sensors.core.reading"
+    assert "sensors.bead.misreading" in names and "sensors.bead.reading" not in names
+
+
+def test_answers_know_value_and_band_by_text_and_by_names():
+    quantities = (Quantity(("a", "b.c"), "b", "K", "k"), Quantity(("a", "d"), "d", "W", "w", also=(("d",),)))
+    answers = Answers(quantities, np.array([1.0, 2.0]), np.array([0.1, 0.2]))
+    assert answers.at('a."b.c"') == answers.at(("a", "b.c")) == answers.at("a.b.c") == (1.0, 0.1)
+    assert answers.at("d") == (2.0, 0.2)
+    both = joined([answers, named_numbers({"plate": 8.0})])
+    assert both.at("let.plate") == (8.0, 0.0) and both.at("a.d") == (2.0, 0.2)
+    with pytest.raises(InputError, match="holds 2 numbers"):
+        answers.at("a")
+
+
+def test_dots_and_quotes_in_names_stay_apart_from_those_of_the_path():
+    assert dotted(("sensors", "bead no. 1", "reading")) == 'sensors."bead no. 1".reading'

@@ -1,0 +1,59 @@
+"""Spreading resistance on one grid."""
+
+import numpy as np
+import pytest
+
+from fdm.section.model import Border, Environment, Section, Segment, Source, Spreading
+from tests.answers.bench import answered, bench, lines
+from validation.cases import box, solid
+
+
+def both(values, plate, heat):
+    """Of the mean and of the highest temperature."""
+    return np.array([values[f"spreading.{plate}.{heat}.{which}"] for which in ("mean", "max")])
+
+
+def test_a_face_as_wide_as_its_plate_has_nothing_to_spread():
+    section = Section(
+        "plate",
+        (solid("plate", 160.0, box(0, 0.05, 0, 0.01)),),
+        (Environment("air", 0, 50.0),),
+        border=Border(bottom="air"),
+        sources=(Source("q", segment=Segment((0, 0.05), (0.01, 0.01)), heat=1),),
+        spreading=(Spreading(("plate",)),),
+    )
+    values = answered(section, 1)
+    whole = values["network.resistance.q.q"]
+    assert both(values, "plate", "q") == pytest.approx([0, 0], abs=1e-5 * whole)
+
+
+def test_spreading_takes_the_longer_side_unless_told():
+    own, along_x, along_y = (
+        both(answered(section), "block", "foil")
+        for section in (bench(spreading=(Spreading(("block",), along),)) for along in (None, "x", "y"))
+    )
+    assert own == pytest.approx(along_y, rel=1e-9)
+    assert abs(along_x - along_y).min() > 0.1 * abs(along_y).max()
+
+
+def test_plates_that_spread_together_are_one_plate():
+    """A plate drawn in two halves spreads like one drawn whole."""
+
+    def plate(*parts, names):
+        return Section(
+            "plate",
+            parts,
+            (Environment("air", 0, 500.0),),
+            border=Border(bottom="air"),
+            sources=(Source("q", segment=Segment((0, 0.01), (0.01, 0.01)), heat=1),),
+            spreading=(Spreading(names, "x"),),
+        )
+
+    whole = plate(solid("plate", 40.0, box(0, 0.05, 0, 0.01)), names=("plate",))
+    halves = plate(
+        solid("a", 40.0, box(0, 0.02, 0, 0.01)), solid("b", 40.0, box(0.02, 0.05, 0, 0.01)), names=("a", "b")
+    )
+    x, y = lines(halves)
+    one, two = both(answered(whole, at=(x, y)), "plate", "q"), both(answered(halves, at=(x, y)), "a + b", "q")
+    assert two == pytest.approx(one, rel=1e-9)
+    assert one[0] > 0
