@@ -294,8 +294,9 @@ def _cabinet(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
     from fdm.cabinet.reader import read_cabinet
+    from fdm.cabinet.result import cabinet_dict
     from fdm.cabinet.solution import solve_cabinet
-    from fdm.output.export.cabinet_result import cabinet_dict, write_curves
+    from fdm.output.export.cabinet_result import write_curves
     from fdm.output.export.json_file import write_json
     from fdm.output.tables.cabinet import print_cabinet
 
