@@ -120,6 +120,22 @@ def test_paths_of_the_modules_section_add_up():
                     assert found[0].band == pytest.approx(count * sum(band[k] for k in pairs))
 
 
+def test_nodes_say_what_they_are_whatever_walls_are_called():
+    walls = (
+        Wall("air", (Layer(FOAM, 0.03),), 8, 8, plain_box.FACES),
+        Wall("lining of air", (Layer(SKIN, 0.004),), 8, 8, area=0.05),
+    )
+    plain = ["air", "load", "cold face", "hot face"]
+    linings = [("lining of air", "lining"), ("lining of lining of air", "lining")]
+    c = box_circuit(walls=walls)
+    assert [(n.name, n.kind) for n in c.nodes] == [*((n, n) for n in plain), *linings, ("room", "room")]
+    bank = IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1), "wall": "air"}
+    c = box_circuit(bank, walls=walls)
+    airs = ["air at the cold sink", "air at the hot sink"]
+    assert [(n.name, n.kind) for n in c.nodes] == [*((n, n) for n in plain + airs), *linings, ("room", "room")]
+    assert c.names == tuple(n.name for n in c.nodes) and c.kind("lining of air") == "lining"
+
+
 def test_a_sink_beside_a_section_lies_between_its_airs_and_the_cabinets():
     c = box_circuit(IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1)})
     assert {"air at the cold sink", "air at the hot sink"} < set(c.names)
