@@ -1,14 +1,11 @@
 """The cabinet as a circuit, against hand sums and against what its sections answer."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError
 from tests.cabinet import plain_box
 from tests.cabinet.plain_box import (
     BOLT_FILE,
@@ -17,7 +14,6 @@ from tests.cabinet.plain_box import (
     IN_A_WALL,
     SEAL_FILE,
     SKIN,
-    box,
     box_circuit,
     piece,
 )
@@ -181,13 +177,6 @@ def test_a_sensor_of_another_section_reads_the_two_airs():
     assert weight["air"] + weight["room"] == pytest.approx(1)
     assert weight["air"] == pytest.approx(0.5, abs=0.01)  # half way through a wall with equal films
     assert weight["cold face"] == weight["hot face"] == weight["load"] == 0
-
-
-def test_a_thermostat_in_a_section_with_faces_that_nothing_heats_is_refused():
-    """A sensor beside a module of another section than the modules': nobody says how many watts its faces have."""
-    other = replace(FILE, path="other.toml")
-    with pytest.raises(InputError, match="thermostat"):
-        box(thermostat=Thermostat(1, other, "on the skin", IN_A_WALL["inside"], IN_A_WALL["outside"]))
 
 
 def test_heat_inside_and_of_the_load():
