@@ -8,7 +8,7 @@
 
 from dataclasses import dataclass
 
-from fdm.cabinet.checks import ZERO_CELSIUS, check_positive, check_temperature
+from fdm.cabinet.checks import ZERO_CELSIUS, require_positive, require_temperature
 from fdm.cabinet.module import ThermoelectricModule, heat_balances
 from fdm.errors import InputError
 
@@ -33,10 +33,10 @@ class DataSheet:
     def __post_init__(self) -> None:
         if self.greatest_voltage is None and self.greatest_heat is None:
             raise InputError("module: greatest_voltage and greatest_heat are both missing; give at least one of them")
-        check_temperature("module, hot_side", self.hot_side)
+        require_temperature("module, hot_side", self.hot_side)
         for key in ("greatest_difference", "greatest_current", "greatest_heat", "greatest_voltage"):
             if getattr(self, key) is not None:
-                check_positive(f"module, {key}", getattr(self, key))
+                require_positive(f"module, {key}", getattr(self, key))
         if self.greatest_difference >= (hot := self.hot_side + ZERO_CELSIUS):
             raise InputError(
                 f"module, greatest_difference: {self.greatest_difference:g} K below a hot side of {self.hot_side:g} "

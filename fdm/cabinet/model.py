@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from fdm.cabinet.checks import check_count, check_known, check_not_negative, check_positive, check_temperature
+from fdm.cabinet.checks import require_count, require_known, require_not_negative, require_positive, require_temperature
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
@@ -52,15 +52,15 @@ class Wall:
         if not self.layers:
             raise InputError(f"{where}, layers: missing; give at least one layer of material and thickness")
         for layer in self.layers:
-            check_positive(f"{where}, layer of {layer.material.name!r}, thickness", layer.thickness)
-        check_positive(f"{where}, film_inside", self.film_inside)
-        check_positive(f"{where}, film_outside", self.film_outside)
+            require_positive(f"{where}, layer of {layer.material.name!r}, thickness", layer.thickness)
+        require_positive(f"{where}, film_inside", self.film_inside)
+        require_positive(f"{where}, film_outside", self.film_outside)
         if bool(self.faces) == (self.area is not None):
             raise InputError(f"{where}: give exactly one of faces and area")
         for face in self.faces:
-            check_known(f"{where}, faces", face, FACES, "face")
+            require_known(f"{where}, faces", face, FACES, "face")
         if self.area is not None:
-            check_positive(f"{where}, area", self.area)
+            require_positive(f"{where}, area", self.area)
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ class LineLoss:
 
     def __post_init__(self) -> None:
         where = f"line {self.name!r}"
-        check_positive(f"{where}, length", self.length)
+        require_positive(f"{where}, length", self.length)
         _check_loss(where, "psi", self.psi, self.file)
         if self.file is not None:
             _check_bridge(where, "psi", ("section",), self.file, self.bridge)
@@ -93,7 +93,7 @@ class PointLoss:
 
     def __post_init__(self) -> None:
         where = f"point {self.name!r}"
-        check_count(f"{where}, count", self.count)
+        require_count(f"{where}, count", self.count)
         _check_loss(where, "chi", self.chi, self.file)
         if self.file is not None:
             _check_bridge(where, "chi", ("axisymmetric", "plate"), self.file, self.bridge)
@@ -141,9 +141,9 @@ class Bank:
             _check_sides("module", self.file, self.inside, self.outside)
         for key in ("cold_sink", "hot_sink"):
             if (sink := getattr(self, key)) is not None:
-                check_positive(f"module, {key}, resistance", sink.resistance)
+                require_positive(f"module, {key}, resistance", sink.resistance)
         for key in ("cold_capacity", "hot_capacity", "wall_area"):
-            check_not_negative(f"module, {key}", getattr(self, key))
+            require_not_negative(f"module, {key}", getattr(self, key))
 
     def _check_faces(self, file: SectionFile) -> None:
         heat_names = file.section.heat_names
@@ -175,8 +175,8 @@ class Load:
 
     def __post_init__(self) -> None:
         for key in ("mass", "specific_heat", "surface", "film"):
-            check_positive(f"load, {key}", getattr(self, key))
-        check_temperature("load, start", self.start)
+            require_positive(f"load, {key}", getattr(self, key))
+        require_temperature("load, start", self.start)
         if not math.isfinite(self.heat):
             raise InputError(f"load, heat: {self.heat!r} is not a number of watts")
 
@@ -193,7 +193,7 @@ class Thermostat:
     switches: str = "all"  # or "half" of the modules
 
     def __post_init__(self) -> None:
-        check_positive("thermostat, hysteresis", self.hysteresis)
+        require_positive("thermostat, hysteresis", self.hysteresis)
         if self.switches not in ("all", "half"):
             raise InputError(f'thermostat, switches: {self.switches!r} is neither "all" nor "half" of the modules')
         if self.sensor == AIR:
@@ -203,7 +203,7 @@ class Thermostat:
                 f'thermostat, sensor: {self.sensor!r} needs the section it is in; name a section, or take "{AIR}"'
             )
         sensors = [s.name for s in self.file.section.sensors]
-        check_known("thermostat, sensor", self.sensor, sensors, f"sensor of {self.file.path}")
+        require_known("thermostat, sensor", self.sensor, sensors, f"sensor of {self.file.path}")
         _check_sides("thermostat", self.file, self.inside, self.outside)
 
 
@@ -230,16 +230,16 @@ class Cabinet:
 
     def __post_init__(self) -> None:
         for size in self.inside:
-            check_positive("cabinet, inside", size)
-        check_temperature("cabinet, room", self.room)
-        check_temperature("cabinet, setpoint", self.setpoint)
+            require_positive("cabinet, inside", size)
+        require_temperature("cabinet, room", self.room)
+        require_temperature("cabinet, setpoint", self.setpoint)
         if self.start is not None:
-            check_temperature("cabinet, start", self.start)
-        check_not_negative("cabinet, air_changes", self.air_changes)
-        check_not_negative("cabinet, inside_heat", self.inside_heat)
+            require_temperature("cabinet, start", self.start)
+        require_not_negative("cabinet, air_changes", self.air_changes)
+        require_not_negative("cabinet, inside_heat", self.inside_heat)
         _check_walls(self)
         if self.bank.wall is not None:
-            check_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
+            require_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
         _check_thermostat(self)
 
     @property
@@ -302,7 +302,7 @@ def _check_loss(where: str, symbol: str, value: float | None, file: SectionFile 
     if (value is None) == (file is None):
         raise InputError(f"{where}: give exactly one of {symbol} and section")
     if value is not None:
-        check_not_negative(f"{where}, {symbol}", value)
+        require_not_negative(f"{where}, {symbol}", value)
 
 
 def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: SectionFile, bridge: str | None) -> None:
@@ -317,7 +317,7 @@ def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: Section
             f"{where}, bridge: missing; name the bridge of {file.path} to count: "
             f"{', '.join(map(repr, names)) or 'it has none'}"
         )
-    check_known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
+    require_known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
 
 
 def _check_sides(where: str, file: SectionFile, inside: tuple[str, ...], outside: tuple[str, ...]) -> None:
@@ -325,7 +325,7 @@ def _check_sides(where: str, file: SectionFile, inside: tuple[str, ...], outside
     names = file.section.fixed_names
     for key, group in (("inside", inside), ("outside", outside)):
         for name in group:
-            check_known(f"{where}, {key}", name, names, f"environment of {file.path}")
+            require_known(f"{where}, {key}", name, names, f"environment of {file.path}")
     for name in names:
         if (name in inside) == (name in outside):
             raise InputError(f"{where}: {name!r} of {file.path} must be named in exactly one of inside and outside")

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fdm.cabinet.checks import ZERO_CELSIUS, check_positive, check_temperature
+from fdm.cabinet.checks import ZERO_CELSIUS, require_positive, require_temperature
 from fdm.errors import InputError
 
 Array = NDArray[np.float64]
@@ -50,8 +50,8 @@ class ThermoelectricModule:
 
     def __post_init__(self) -> None:
         for key in ("seebeck", "resistance", "conductance"):
-            check_positive(f"module, {key}", getattr(self, key))
-        check_temperature("module, reference_mean", self.reference_mean)
+            require_positive(f"module, {key}", getattr(self, key))
+        require_temperature("module, reference_mean", self.reference_mean)
         for key in ("seebeck_slope", "resistance_slope", "conductance_slope"):
             slope = getattr(self, key)
             if not abs(slope) < STEEPEST:

@@ -23,7 +23,7 @@ from fdm.cabinet.model import (
 )
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError
+from fdm.errors import InputError, in_file
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import read_section
@@ -48,10 +48,8 @@ THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
 def is_cabinet(path: str | PathLike[str]) -> bool:
     """Whether a file describes a whole cabinet, and not a section. Raises InputError where it cannot be read."""
     name = fspath(path)
-    try:
+    with in_file(name):
         return "cabinet" in read_document(name, "section or cabinet file")
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
 
 
 def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Cabinet:
@@ -64,10 +62,8 @@ def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     sections should not hold, for a path that cannot be read, and for an override of a name the file does not have.
     """
     name = fspath(path)
-    try:
+    with in_file(name):
         return _cabinet(read_document(name, "cabinet file"), let, Path(name), moved or {})
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
 
 
 def _cabinet(

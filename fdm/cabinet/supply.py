@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fdm.cabinet.checks import check_count, check_not_negative
+from fdm.cabinet.checks import require_count, require_not_negative
 from fdm.cabinet.module import ThermoelectricModule, heat_balances, heat_derivatives, kelvin, power, properties
 from fdm.errors import InputError
 
@@ -42,9 +42,9 @@ class Supply:
             raise InputError("supply: give exactly one of voltage and current")
         for key in ("voltage", "current", "lead_resistance"):
             if getattr(self, key) is not None:
-                check_not_negative(f"supply, {key}", getattr(self, key))
+                require_not_negative(f"supply, {key}", getattr(self, key))
         for key, least in (("series", 1), ("parallel", 1), ("idle", 0)):
-            check_count(f"supply, {key}", getattr(self, key), least)
+            require_count(f"supply, {key}", getattr(self, key), least)
 
     @property
     def quantity(self) -> str:
