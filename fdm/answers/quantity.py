@@ -65,15 +65,19 @@ class Answers:
         """Number of the quantity at a path."""
         return {p: k for k, q in enumerate(self.quantities) for p in (*q.also, q.path)}
 
-    def at(self, asked: str | Path) -> tuple[float, float]:
-        """Value and band of one quantity, by its path, written with dots or as names, or a beginning of that path.
+    def number(self, asked: str | Path) -> int:
+        """Number of one quantity among all, by its path, written with dots or as names, or a beginning of that path.
 
         Raises InputError, with the nearest path, where there is none or several.
         """
-        k = self.place.get(asked) if isinstance(asked, tuple) else None
-        if k is None:
-            words = asked if isinstance(asked, str) else dotted(asked)
-            k = self.place[find(words, self.quantities).path]
+        if isinstance(asked, tuple) and asked in self.place:
+            return self.place[asked]
+        words = asked if isinstance(asked, str) else dotted(asked)
+        return self.place[find(words, self.quantities).path]
+
+    def at(self, asked: str | Path) -> tuple[float, float]:
+        """Value and band of one quantity, found as `number` does."""
+        k = self.number(asked)
         return float(self.value[k]), float(self.band[k])
 
     def __iter__(self) -> Iterator[tuple[Quantity, float, float]]:

@@ -229,7 +229,7 @@ def test_refused_where_it_cannot_be_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("rows", "names", "said"),
     [
-        ("skni,9,1", ["inner"], "'skni' is nothing that the file answers; did you mean 'skin'?"),
+        ("skni,9,1", ["inner"], "the result has no 'skni'; did you mean 'skin'?"),
         (
             "skin,9,1",
             ["iner"],

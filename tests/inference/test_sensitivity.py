@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.answers import values
+from fdm.answers.kinds import asked_of
+from fdm.answers.kinds import solved as on_grid
 from fdm.conduction.system import assemble
-from fdm.inference.adjoint import surroundings
+from fdm.inference.adjoint import adjoint_systems
 from fdm.inference.lengths import length_sensitivities
-from fdm.inference.sensitivity import _grid_answers, answers_of, sensitivities
+from fdm.inference.sensitivity import sensitivities
 from fdm.section.model import (
     Border,
     Bridge,
@@ -140,7 +141,7 @@ def solved(make):
 
 
 def solved_on(section, x, y):
-    return values.solved(assemble(section, x, y))
+    return on_grid(assemble(section, x, y))
 
 
 @cache
@@ -149,6 +150,16 @@ def on_a_coarse_grid(make):
     solution = solved(make)
     x, y = (lines[::4] for lines in (solution.system.raster.x, solution.system.raster.y))
     return replace(solution, grids=(solved_on(solution.section, x, y),))
+
+
+def grid_answers(section, x, y):
+    """(Q,) on one grid."""
+    return asked_of(section).values(solved_on(section, x, y).answers)
+
+
+def coupling_of(table):
+    """Number of its first coupling."""
+    return next(k for k, q in enumerate(table.quantities) if q.family == "coupling")
 
 
 def scaled(section, given, factor):
@@ -172,15 +183,15 @@ def test_first_order_effects_are_those_of_solving_anew(make):
     solution = on_a_coarse_grid(make)
     section = solution.section
     x, y = solution.system.raster.x, solution.system.raster.y
-    table = sensitivities(solution, surroundings(solved_on(section, x, y)))
+    table = sensitivities(solution, adjoint_systems(solved_on(section, x, y)))
     kinds = {i.kind for i in table.inputs}
     assert {"part", "film", "joint", "material"} <= kinds
-    assert table.matrix.shape == (len(table.answers), len(table.inputs))
-    size = abs(_grid_answers(section, x, y))
+    assert table.matrix.shape == (len(table.quantities), len(table.inputs))
+    size = abs(grid_answers(section, x, y))
     for k, given in enumerate(table.inputs):
-        more, less = (_grid_answers(scaled(section, given, 1 + s * STEP), x, y) for s in (1, -1))
+        more, less = (grid_answers(scaled(section, given, 1 + s * STEP), x, y) for s in (1, -1))
         found = (more - less) / (2 * STEP)
-        for i, answer in enumerate(table.answers):
+        for i, answer in enumerate(table.quantities):
             # of what the answer's own size, or its largest effect, amounts to
             scale = max(abs(table.matrix[i]).max(), 1e-3 * size[i])
             assert table.matrix[i, k] == pytest.approx(found[i], rel=1e-5, abs=1e-6 * scale), (answer.name, given)
@@ -190,11 +201,12 @@ def test_first_order_effects_are_those_of_solving_anew(make):
 def test_fewer_lines_cost_little(make):
     solution = solve(make())
     x, y = solution.system.raster.x, solution.system.raster.y
-    table, finest = sensitivities(solution), sensitivities(solution, surroundings(solved_on(solution.section, x, y)))
+    table, finest = sensitivities(solution), sensitivities(solution, adjoint_systems(solved_on(solution.section, x, y)))
     off, most = abs(table.matrix - finest.matrix).max(1), abs(finest.matrix).max(1)
-    for k, answer in enumerate(finest.answers):
-        small = abs(answer.value) < 0.05 * max(abs(a.value) for a in finest.answers if a.quantity == answer.quantity)
-        assert off[k] <= (0.05 if small else 0.02) * most[k] + 1e-6 * abs(answer.value), answer.name
+    size, family = abs(solution.answers.value), np.array([q.family for q in finest.quantities])
+    for k, answer in enumerate(finest.quantities):
+        small = size[k] < 0.05 * size[family == answer.family].max()
+        assert off[k] <= (0.05 if small else 0.02) * most[k] + 1e-6 * size[k], answer.name
 
 
 def test_a_material_has_the_effects_of_its_parts():
@@ -211,13 +223,13 @@ def test_all_effects_together_are_the_answer_itself():
     """Of first degree: twice all conductances halve every resistance, and leave weights as they are (Euler)."""
     solution = solve(wall(bridges=()), cells=1)
     x, y = solution.system.raster.x, solution.system.raster.y
-    table = sensitivities(solution, surroundings(solved_on(solution.section, x, y)))
+    table = sensitivities(solution, adjoint_systems(solved_on(solution.section, x, y)))
     sign = [{"material": 0.0, "joint": -1.0}.get(i.kind, 1.0) for i in table.inputs]
     together = table.matrix @ sign
     degree = {"coupling": 1.0, "resistance": -1.0, "resistance_max": -1.0, "spreading": -1.0, "weight": 0.0}
-    for total, answer, value in zip(together, table.answers, _grid_answers(solution.section, x, y)):
-        if answer.quantity in degree:
-            assert total == pytest.approx(degree[answer.quantity] * value, rel=1e-4, abs=1e-6), answer.name
+    for total, answer, value in zip(together, table.quantities, grid_answers(solution.section, x, y)):
+        if answer.family in degree:
+            assert total == pytest.approx(degree[answer.family] * value, rel=1e-4, abs=1e-6), answer.name
 
 
 def test_void_and_air_are_no_inputs_and_an_infinite_film_is_none():
@@ -246,7 +258,7 @@ def test_thickness_of_a_slab():
     table = length_sensitivities(slab, ["thick"], solve(slab()))
     resistance = (1 / 8 + 0.04 / 0.03 + 1 / 25) / 0.1
     assert table.values == (40.0,) and not table.left_out
-    assert table.per_millimetre[0, 0] == pytest.approx(-1e-3 / 0.03 / 0.1 / resistance**2, rel=1e-5)
+    assert table.per_millimetre[coupling_of(table), 0] == pytest.approx(-1e-3 / 0.03 / 0.1 / resistance**2, rel=1e-5)
 
 
 def pipe(inner=1.0, outer=3.0):
@@ -274,7 +286,7 @@ def test_radii_of_a_pipe():
     inner = (coupling(0.01 + step, 0.03) - coupling(0.01 - step, 0.03)) / (2 * step)
     outer = (coupling(0.01, 0.03 + step) - coupling(0.01, 0.03 - step)) / (2 * step)
     assert table.names == ("inner", "outer")
-    np.testing.assert_allclose(table.per_millimetre[0], [1e-3 * inner, 1e-3 * outer], rtol=0.01)
+    np.testing.assert_allclose(table.per_millimetre[coupling_of(table)], [1e-3 * inner, 1e-3 * outer], rtol=0.01)
 
 
 def sink(plate=6.0, spot=20.0, pad=20.0):
@@ -302,12 +314,12 @@ def test_lengths_have_the_slopes_of_plain_solves(name):
     table = length_sensitivities(sink, [name], solution)
     assert table.names == (name,)
     value = solution.section.let[name]
-    more, less = (np.array([a.value for a in answers_of(solve(sink(**{name: value * f}), 2e-4))]) for f in (1.05, 0.95))
+    more, less = (solve(sink(**{name: value * f}), 2e-4).answers.value for f in (1.05, 0.95))
     found = (more - less) / (0.1 * value)
-    rise = next(k for k, a in enumerate(table.answers) if a.quantity == "resistance")
-    for k, answer in enumerate(table.answers):
-        scale = max(abs(found[k]), 0.02 * abs(answer.value) / value)
-        if answer.quantity == "spreading":  # the difference of two rises
+    rise = next(k for k, a in enumerate(table.quantities) if a.family == "resistance")
+    for k, answer in enumerate(table.quantities):
+        scale = max(abs(found[k]), 0.02 * abs(solution.answers.value[k]) / value)
+        if answer.family == "spreading":  # the difference of two rises
             scale = max(scale, abs(found[rise]))
         assert abs(table.per_millimetre[k, 0] - found[k]) < 0.03 * scale, answer.name
 
@@ -325,7 +337,7 @@ def test_what_does_not_change_smoothly_is_left_out_and_says_why():
         )
 
     table = length_sensitivities(read, ["gap", "count"], solve(read()))
-    assert table.names == () and table.per_millimetre.shape == (1, 0)
+    assert table.names == () and table.per_millimetre.shape == (len(table.quantities), 0)
     assert "abruptly" in table.left_out["gap"] and "whole number" in table.left_out["count"]
     with pytest.raises(InputError, match="no number named 'gep'"):
         length_sensitivities(read, ["gep"], solve(read()))

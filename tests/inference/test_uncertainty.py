@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import fdm.inference.reanalysis
+import fdm.inference.section_reanalysis
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
 from fdm.conduction import system as solver
@@ -15,8 +15,8 @@ from fdm.conduction.system import Solver
 from fdm.errors import InputError
 from fdm.inference import adjoint
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis
-from fdm.inference.reanalysis import moved_lines, reanalysis
-from fdm.inference.section_reanalysis import section_reanalysis
+from fdm.inference.reanalysis import reanalysis
+from fdm.inference.section_reanalysis import moved_lines, section_reanalysis
 from fdm.inference.uncertainty import sample, uncertainty
 from fdm.section.reader import read_section
 
@@ -238,7 +238,7 @@ def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -
     let += "inner = { between = [6, 10] }"
     model = section_reanalysis(wall_file(tmp_path, let, out="{ value = 5, uncertainty = 1.5 }"))
     found = uncertainty(model)
-    answer = [a.name for a in found.answers].index("reading of skin")
+    answer = found.answers.number("sensors.skin.reading")
     even = 4 / math.sqrt(12)
     by_hand = {
         "let k": (reading(k=0.043) - reading(k=0.037)) / 2,
@@ -254,7 +254,7 @@ def test_first_order_is_the_change_by_one_standard_uncertainty(tmp_path: Path) -
     )
     assert found.standard[answer] == pytest.approx(math.sqrt(total), rel=1e-5)
     assert len(found.shares(answer)) == 3 and sum(s.share for s in shares) == pytest.approx(1)
-    assert model.answers[answer].value == pytest.approx(reading())
+    assert model.answers.value[answer] == pytest.approx(reading())
     assert not found.bent[answer]
 
 
@@ -338,12 +338,12 @@ def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pyt
         prepared.append(1)
         return solver.prepared(*given)
 
-    monkeypatch.setattr(fdm.inference.reanalysis, "solved", None)
+    monkeypatch.setattr(fdm.inference.section_reanalysis, "solved", None)
     monkeypatch.setattr(adjoint, "prepared", counted)
     found = uncertainty(model)
     assert len(prepared) == 3  # the section, its spreading and its bridge: once, whatever is uncertain
     assert len(found.inputs) == 7 and {u.from_table for u in found.inputs} == {False, True}
-    middle = np.array([a.value for a in model.answers])
+    middle = model.answers.value
     for row, u in enumerate(found.inputs):
         low, high = again[u.place]
         assert found.change[row] == pytest.approx((high - low) / 2, rel=2e-3, abs=2e-4 * max(abs(high - low)))
@@ -388,8 +388,8 @@ def test_grid_error_stays_out_of_the_changes(tmp_path: Path) -> None:
     rough, fine = section_reanalysis(path), section_reanalysis(path, target=0.001)
     found = uncertainty(rough)
     for place, step in [(u.place, u.uncertainty) for u in rough.inputs if not u.from_table]:
-        high, low = (fine.centred({place: s * step}, {}, 0.001).answers for s in (1, -1))
-        change = [(a.value - b.value) / 2 for a, b in zip(high, low)]
+        high, low = (fine.centred({place: s * step}, {}, 0.001).answers.value for s in (1, -1))
+        change = (high - low) / 2
         row = [u.place for u in found.inputs].index(place)
         assert found.change[row] == pytest.approx(change, rel=0.1, abs=1e-3 * max(map(abs, change)))
 
@@ -406,13 +406,12 @@ def test_lines_move_with_edges() -> None:
 def test_bridges_and_spreading_have_uncertainties(tmp_path: Path) -> None:
     seal_file(tmp_path)
     found = uncertainty(section_reanalysis(tmp_path / "seal.toml"))
-    by_name = {a.name: k for k, a in enumerate(found.answers)}
-    k = by_name["psi of seal"]
+    k = found.answers.number("bridge.seal.psi")
     # by hand: parallel paths, which the small difference of the two foams hardly disturbs
     u = [1 / (1 / 8 + 0.03 / c + 1 / 20) for c in (0.033 + 0.09 * 0.033, 0.033 - 0.09 * 0.033)]
     change = next(s.change for s in found.shares(k) if s.input.from_table)
     assert change == pytest.approx(0.01 * (u[0] - u[1]) / 2, rel=0.15)
-    assert found.standard[by_name["loss by seal"]] == pytest.approx(15 * found.standard[k], rel=1e-6)
+    assert found.standard[found.answers.number("bridge.seal.watts")] == pytest.approx(15 * found.standard[k], rel=1e-6)
 
 
 # Sampled
@@ -422,9 +421,9 @@ def test_sample_agrees_with_first_order_where_answers_are_straight(tmp_path: Pat
     let = "k = { value = 0.04, uncertainty = 0.002 }\nwall = { value = 30, uncertainty = 1 }"
     model = section_reanalysis(wall_file(tmp_path, let, out="{ between = [4, 6] }"))
     first, many = uncertainty(model), sample(model, 128)
-    k = [a.name for a in model.answers].index("reading of skin")
+    k = model.answers.number("sensors.skin.reading")
     assert many.standard[k] == pytest.approx(first.standard[k], rel=0.05)
-    assert many.mean[k] == pytest.approx(model.answers[k].value, abs=0.05 * first.standard[k])
+    assert many.mean[k] == pytest.approx(model.answers.value[k], abs=0.05 * first.standard[k])
     assert many.high[k] - many.low[k] == pytest.approx(2 * 1.96 * first.standard[k], rel=0.1)
     assert not first.bent[k]
     again = sample(model, 128)
@@ -435,7 +434,7 @@ def test_sample_is_right_where_answers_bend(tmp_path: Path) -> None:
     """A foam that may conduct nearly nothing or very well: quantiles of a monotonic answer are those of the input."""
     model = section_reanalysis(wall_file(tmp_path, "k = { between = [0.0005, 1] }"))
     first, many = uncertainty(model), sample(model, 128)
-    k = [a.name for a in model.answers].index("reading of skin")
+    k = model.answers.number("sensors.skin.reading")
     assert first.bent[k]
     within = [[reading(k=0.0005 + q * 0.9995) for q in (p + 2 / 128, p - 2 / 128)] for p in (0.975, 0.025)]
     assert within[0][0] < many.low[k] < within[0][1] and within[1][0] < many.high[k] < within[1][1]
@@ -461,31 +460,30 @@ def test_a_cabinet_s_answers_are_those_of_a_cabinet_solved_again(tmp_path: Path)
     seal_file(tmp_path)
     path = cabinet_file(tmp_path, line=SEAL, room="{ value = 25, uncertainty = 2 }")
     found = uncertainty(cabinet_reanalysis(path))
-    by_name = {a.name: k for k, a in enumerate(found.answers)}
     room = [u.place for u in found.inputs].index("let room")
     warm, cold = (solve_cabinet(read_cabinet(path, room=room)) for room in (27, 23))
     for name, high, low in [
         ("air", warm.point.temperature["air"], cold.point.temperature["air"]),
         ("power", warm.point.power, cold.point.power),
-        ("time to setpoint", warm.pull_down.time_to_setpoint, cold.pull_down.time_to_setpoint),
-        ("energy a day", warm.pull_down.energy_a_day, cold.pull_down.energy_a_day),
+        ("pull_down.time_to_setpoint", warm.pull_down.time_to_setpoint, cold.pull_down.time_to_setpoint),
+        ("pull_down.energy_a_day", warm.pull_down.energy_a_day, cold.pull_down.energy_a_day),
     ]:
-        assert found.change[room, by_name[name]] == pytest.approx((high - low) / 2, rel=1e-3), name
+        assert found.change[room, found.answers.number(name)] == pytest.approx((high - low) / 2, rel=1e-3), name
     # the seal's foam: its section solved again, in a cabinet solved again
     place = "seal.toml: let k"
     row = [u.place for u in found.inputs].index(place)
     high, low = (solve_cabinet(read_cabinet(path, {place: s * 0.002})).point.temperature["air"] for s in (1, -1))
-    assert found.change[row, by_name["air"]] == pytest.approx((high - low) / 2, rel=0.02)
+    assert found.change[row, found.answers.number("air")] == pytest.approx((high - low) / 2, rel=0.02)
     assert abs(high - low) > 0.01
 
 
 def test_what_may_never_be_reached_is_not_given_an_uncertainty(tmp_path: Path) -> None:
     cabinet = cabinet_reanalysis(cabinet_file(tmp_path))
-    settles = next(a.value for a in cabinet.answers if a.name == "reading")
+    settles = cabinet.answers.at("reading")[0]
     model = cabinet_reanalysis(cabinet_file(tmp_path, setpoint=f"{settles + 0.3:.4f}", hysteresis="0.2"))
     found, many = uncertainty(model), sample(model, 16)
-    k = [a.name for a in model.answers].index("time to setpoint")
-    assert math.isfinite(model.answers[k].value) and np.isnan(found.standard[k])
+    k = model.answers.number("pull_down.time_to_setpoint")
+    assert math.isfinite(model.answers.value[k]) and np.isnan(found.standard[k])
     assert 0.5 < np.isfinite(many.values[:, k]).mean() < 1
     assert many.mean[k] == math.inf and math.isfinite(many.low[k]) and many.high[k] == math.inf
 
