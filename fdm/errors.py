@@ -1,11 +1,21 @@
 """What the user is told when the input is at fault."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from difflib import get_close_matches
 
 
 class InputError(ValueError):
     """The input is at fault; the message is one sentence that says what, where, and what would be right."""
+
+
+@contextmanager
+def in_file(path: str) -> Iterator[None]:
+    """Puts the file's path before the message of an InputError raised inside."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from error
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -1,0 +1,33 @@
+"""A whole cabinet: walls, sections, thermoelectric modules, load and thermostat, as a circuit of a few lumps.
+
+Each lump has one temperature; each path between two of them is a conductance (W/K):
+
+               +---[ half of the first layer ]--- lining ---[ rest of the wall ]---+
+               +--------------------[ bridges, air exchange ]----------------------+
+               |                                                                   |
+    load ---- air -------------------+                       +------------------ room
+               |                     | the modules' section, |                     |
+               |                     |  a mesh between the   |                     |
+               |                     |         four          |                     |
+           cold face ----------------+                       +---------------- hot face
+               |                                                                   |
+               +==============[ modules: take Qc here, give Qh there ]=============+
+
+Walls are layers in series (ISO 6946). Lines and points add psi x length and chi x count, given or from the bridge of a
+drawn section. The modules' section, with its exact network, is the mesh between air, room and the modules' two faces;
+the heat capacity of its metal is shared among these nodes by the same unit fields. The modules stand between the faces
+and are the only part that is not linear. The thermostat's reading is a weighted sum of the nodes' temperatures.
+
+With T the temperatures, C the heat capacities, L the conductances as a Laplacian and q the heat given off inside,
+
+    C dT/dt = q - L T + (-Qc at the cold face, +Qh at the hot face),    the room held.
+
+- Steady state: dT/dt = 0, by Newton's method. A balance whose Jacobian has an eigenvalue above 0 would not come back
+  when disturbed, and is refused. What the sections' grids leave open goes through the same Jacobian.
+- Pull-down: the same balance over time, integrated from switching to switching of the thermostat, until the load's mean
+  no longer changes from cycle to cycle, or the modules are never switched again.
+
+Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
+`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient` and `pulldown`; `solution`,
+`quantities` and `result`.
+"""

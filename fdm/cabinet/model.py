@@ -1,10 +1,17 @@
-"""A whole cabinet as frozen dataclasses: what its file says, in SI units and degC. No solving here."""
+"""A whole cabinet as frozen dataclasses: what its file says, in SI units and degC. No solving here.
+
+Every dataclass checks its own figures and raises InputError, with their place, where they cannot be; what must fit
+together across several of them is checked by `Cabinet`.
+"""
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from fdm.cabinet.module import Supply, ThermoelectricModule
+from fdm.cabinet.checks import require_count, require_known, require_not_negative, require_positive, require_temperature
+from fdm.cabinet.datasheet import DataSheet
+from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.supply import Supply
 from fdm.errors import InputError, nearest
 from fdm.section.model import Material, Section, Uncertain
 
@@ -40,6 +47,21 @@ class Wall:
     faces: tuple[str, ...] = ()
     area: float | None = None
 
+    def __post_init__(self) -> None:
+        where = f"wall {self.name!r}"
+        if not self.layers:
+            raise InputError(f"{where}, layers: missing; give at least one layer of material and thickness")
+        for layer in self.layers:
+            require_positive(f"{where}, layer of {layer.material.name!r}, thickness", layer.thickness)
+        require_positive(f"{where}, film_inside", self.film_inside)
+        require_positive(f"{where}, film_outside", self.film_outside)
+        if bool(self.faces) == (self.area is not None):
+            raise InputError(f"{where}: give exactly one of faces and area")
+        for face in self.faces:
+            require_known(f"{where}, faces", face, FACES, "face")
+        if self.area is not None:
+            require_positive(f"{where}, area", self.area)
+
 
 @dataclass(frozen=True)
 class LineLoss:
@@ -51,6 +73,13 @@ class LineLoss:
     file: SectionFile | None = None
     bridge: str | None = None
 
+    def __post_init__(self) -> None:
+        where = f"line {self.name!r}"
+        require_positive(f"{where}, length", self.length)
+        _check_loss(where, "psi", self.psi, self.file)
+        if self.file is not None:
+            _check_bridge(where, "psi", ("section",), self.file, self.bridge)
+
 
 @dataclass(frozen=True)
 class PointLoss:
@@ -61,6 +90,13 @@ class PointLoss:
     chi: float | None = None
     file: SectionFile | None = None
     bridge: str | None = None
+
+    def __post_init__(self) -> None:
+        where = f"point {self.name!r}"
+        require_count(f"{where}, count", self.count)
+        _check_loss(where, "chi", self.chi, self.file)
+        if self.file is not None:
+            _check_bridge(where, "chi", ("axisymmetric", "plate"), self.file, self.bridge)
 
 
 @dataclass(frozen=True)
@@ -91,9 +127,39 @@ class Bank:
     hot_sink: Sink | None = None
     cold_capacity: float = 0.0  # J/K, of all modules together, beside what the section's materials have
     hot_capacity: float = 0.0
-    stated_heat: float | None = None  # W, the data sheet's greatest heat of one module, to compare with
-    stated_current: float | None = None  # A
-    stated_hot_side: float | None = None  # degC
+    data_sheet: DataSheet | None = None  # that the module's figures come from
+
+    def __post_init__(self) -> None:
+        if self.file is None:
+            for key in ("cold_sink", "hot_sink"):
+                if getattr(self, key) is None:
+                    raise InputError(
+                        f"module, {key}: missing; without a section the module needs a cold_sink and a hot_sink"
+                    )
+        else:
+            self._check_faces(self.file)
+            _check_sides("module", self.file, self.inside, self.outside)
+        for key in ("cold_sink", "hot_sink"):
+            if (sink := getattr(self, key)) is not None:
+                require_positive(f"module, {key}, resistance", sink.resistance)
+        for key in ("cold_capacity", "hot_capacity", "wall_area"):
+            require_not_negative(f"module, {key}", getattr(self, key))
+
+    def _check_faces(self, file: SectionFile) -> None:
+        heat_names = file.section.heat_names
+        for key in ("cold", "hot"):
+            name = getattr(self, key)
+            if name not in heat_names:
+                raise InputError(
+                    f"module, {key}: {file.path} has no source with heat named {name!r}; {nearest(name, heat_names)}"
+                )
+        if self.cold == self.hot:
+            raise InputError("module: cold and hot name the same face; name the two faces of the module")
+        for name in heat_names:
+            if name not in (self.cold, self.hot):
+                raise InputError(
+                    f"module, section: {file.path} has a third heat terminal {name!r}; leave it out of the file"
+                )
 
 
 @dataclass(frozen=True)
@@ -107,6 +173,13 @@ class Load:
     start: float
     heat: float = 0.0
 
+    def __post_init__(self) -> None:
+        for key in ("mass", "specific_heat", "surface", "film"):
+            require_positive(f"load, {key}", getattr(self, key))
+        require_temperature("load, start", self.start)
+        if not math.isfinite(self.heat):
+            raise InputError(f"load, heat: {self.heat!r} is not a number of watts")
+
 
 @dataclass(frozen=True)
 class Thermostat:
@@ -118,6 +191,20 @@ class Thermostat:
     inside: tuple[str, ...] = ()
     outside: tuple[str, ...] = ()
     switches: str = "all"  # or "half" of the modules
+
+    def __post_init__(self) -> None:
+        require_positive("thermostat, hysteresis", self.hysteresis)
+        if self.switches not in ("all", "half"):
+            raise InputError(f'thermostat, switches: {self.switches!r} is neither "all" nor "half" of the modules')
+        if self.sensor == AIR:
+            return
+        if self.file is None:
+            raise InputError(
+                f'thermostat, sensor: {self.sensor!r} needs the section it is in; name a section, or take "{AIR}"'
+            )
+        sensors = [s.name for s in self.file.section.sensors]
+        require_known("thermostat, sensor", self.sensor, sensors, f"sensor of {self.file.path}")
+        _check_sides("thermostat", self.file, self.inside, self.outside)
 
 
 @dataclass(frozen=True)
@@ -142,7 +229,18 @@ class Cabinet:
     uncertain: tuple[Uncertain, ...] = ()
 
     def __post_init__(self) -> None:
-        _check(self)
+        for size in self.inside:
+            require_positive("cabinet, inside", size)
+        require_temperature("cabinet, room", self.room)
+        require_temperature("cabinet, setpoint", self.setpoint)
+        if self.start is not None:
+            require_temperature("cabinet, start", self.start)
+        require_not_negative("cabinet, air_changes", self.air_changes)
+        require_not_negative("cabinet, inside_heat", self.inside_heat)
+        _check_walls(self)
+        if self.bank.wall is not None:
+            require_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
+        _check_thermostat(self)
 
     @property
     def section_files(self) -> tuple[SectionFile | None, ...]:
@@ -163,162 +261,71 @@ class Cabinet:
         return area - (self.bank.wall_area * self.bank.supply.modules if self.bank.wall == wall.name else 0.0)
 
 
-def _check(c: Cabinet) -> None:
-    for size in c.inside:
-        _above("cabinet, inside", size)
-    _degc("cabinet, room", c.room)
-    _degc("cabinet, setpoint", c.setpoint)
-    if c.start is not None:
-        _degc("cabinet, start", c.start)
-    _above("cabinet, air_changes", c.air_changes, zero=True)
-    _above("cabinet, inside_heat", c.inside_heat, zero=True)
-    _walls(c)
-    for line in c.lines:
-        _above(f"line {line.name!r}, length", line.length)
-        _loss(f"line {line.name!r}", "psi", line.psi, line.file, line.bridge, ("section",))
-    for point in c.points:
-        if point.count < 1:
-            raise InputError(f"point {point.name!r}, count: {point.count!r} is not a whole number of 1 or more")
-        _loss(f"point {point.name!r}", "chi", point.chi, point.file, point.bridge, ("axisymmetric", "plate"))
-    _bank(c)
-    for key in ("mass", "specific_heat", "surface", "film"):
-        _above(f"load, {key}", getattr(c.load, key))
-    _degc("load, start", c.load.start)
-    if not math.isfinite(c.load.heat):
-        raise InputError(f"load, heat: {c.load.heat!r} is not a number of watts")
-    _thermostat(c)
-
-
-def _above(where: str, value: float, zero: bool = False) -> None:
-    if not (math.isfinite(value) and (value > 0 or (zero and value == 0))):
-        raise InputError(f"{where}: {value!r} is not a number {'of 0 or more' if zero else 'above 0'}")
-
-
-def _degc(where: str, value: float) -> None:
-    if not (math.isfinite(value) and value > -273.15):
-        raise InputError(f"{where}: {value!r} is not a temperature in degC above -273.15")
-
-
-def _known(where: str, name: str, known: Iterable[str], what: str) -> None:
-    known = list(known)
-    if name not in known:
-        raise InputError(f"{where}: there is no {what} named {name!r}; {nearest(name, known)}")
-
-
-def _walls(c: Cabinet) -> None:
+def _check_walls(cabinet: Cabinet) -> None:
+    """Every face has one wall, and every wall is as large as what the modules' sections take of it."""
     taken: dict[str, str] = {}
     names: set[str] = set()
-    for w in c.walls:
+    for w in cabinet.walls:
         where = f"wall {w.name!r}"
         if w.name in names:
             raise InputError(f"{where}: the name is used twice; give each wall a name of its own")
         names.add(w.name)
-        if not w.layers:
-            raise InputError(f"{where}, layers: missing; give at least one layer of material and thickness")
-        for layer in w.layers:
-            _above(f"{where}, layer of {layer.material.name!r}, thickness", layer.thickness)
-        _above(f"{where}, film_inside", w.film_inside)
-        _above(f"{where}, film_outside", w.film_outside)
-        if bool(w.faces) == (w.area is not None):
-            raise InputError(f"{where}: give exactly one of faces and area")
         for face in w.faces:
-            _known(f"{where}, faces", face, FACES, "face")
             if taken.setdefault(face, w.name) != w.name:
                 raise InputError(
                     f"{where}, faces: {face!r} belongs to wall {taken[face]!r} already; give each face one wall"
                 )
-        if w.area is not None:
-            _above(f"{where}, area", w.area)
-        if c.wall_area(w) < 0:
+        if cabinet.wall_area(w) < 0:
             raise InputError(
                 f"{where}: the modules' sections take more than its whole area; "
                 "give the module less wall_area, or fewer modules"
             )
     missing = [f for f in FACES if f not in taken]
-    if missing and all(w.area is None for w in c.walls):
+    if missing and all(w.area is None for w in cabinet.walls):
         raise InputError(f"wall: no wall covers the face {missing[0]!r}; name it in the faces of a wall")
 
 
-def _loss(
-    where: str, symbol: str, value: float | None, file: SectionFile | None, bridge: str | None, views: tuple[str, ...]
-) -> None:
+def _check_thermostat(cabinet: Cabinet) -> None:
+    """The supply can be switched as the thermostat asks, and the sensor's section has no watts that nobody knows."""
+    thermostat, bank = cabinet.thermostat, cabinet.bank
+    if thermostat.switches == "half":
+        bank.supply.half_off()
+    file = thermostat.file
+    if thermostat.sensor != AIR and file is not None and file != bank.file and file.section.heat_names:
+        raise InputError(
+            f"thermostat, section: {file.path} has the heat terminal {file.section.heat_names[0]!r}, whose "
+            "watts nobody knows here; take the modules' own section, or leave it out of the file"
+        )
+
+
+def _check_loss(where: str, symbol: str, value: float | None, file: SectionFile | None) -> None:
     if (value is None) == (file is None):
         raise InputError(f"{where}: give exactly one of {symbol} and section")
     if value is not None:
-        _above(f"{where}, {symbol}", value, zero=True)
-    if file is not None:
-        if file.section.view not in views:
-            raise InputError(
-                f"{where}, section: {file.path} has the view {file.section.view!r}, but {symbol} needs {views[0]!r}"
-            )
-        names = [b.name for b in file.section.bridges]
-        if bridge is None:
-            raise InputError(
-                f"{where}, bridge: missing; name the bridge of {file.path} to count: "
-                f"{', '.join(map(repr, names)) or 'it has none'}"
-            )
-        _known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
+        require_not_negative(f"{where}, {symbol}", value)
 
 
-def _sides(where: str, file: SectionFile, inside: tuple[str, ...], outside: tuple[str, ...]) -> None:
+def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: SectionFile, bridge: str | None) -> None:
+    """The section of a loss has a view that gives this kind of loss, and the bridge that is named."""
+    if file.section.view not in views:
+        raise InputError(
+            f"{where}, section: {file.path} has the view {file.section.view!r}, but {symbol} needs {views[0]!r}"
+        )
+    names = [b.name for b in file.section.bridges]
+    if bridge is None:
+        raise InputError(
+            f"{where}, bridge: missing; name the bridge of {file.path} to count: "
+            f"{', '.join(map(repr, names)) or 'it has none'}"
+        )
+    require_known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
+
+
+def _check_sides(where: str, file: SectionFile, inside: tuple[str, ...], outside: tuple[str, ...]) -> None:
+    """Every fixed terminal of the section is named as the cabinet's air, or as the room's."""
     names = file.section.fixed_names
     for key, group in (("inside", inside), ("outside", outside)):
         for name in group:
-            _known(f"{where}, {key}", name, names, f"environment of {file.path}")
+            require_known(f"{where}, {key}", name, names, f"environment of {file.path}")
     for name in names:
         if (name in inside) == (name in outside):
             raise InputError(f"{where}: {name!r} of {file.path} must be named in exactly one of inside and outside")
-
-
-def _bank(c: Cabinet) -> None:
-    b = c.bank
-    if b.file is None:
-        for key in ("cold_sink", "hot_sink"):
-            if getattr(b, key) is None:
-                raise InputError(
-                    f"module, {key}: missing; without a section the module needs a cold_sink and a hot_sink"
-                )
-    else:
-        for key in ("cold", "hot"):
-            name = getattr(b, key)
-            if name not in b.file.section.heat_names:
-                raise InputError(
-                    f"module, {key}: {b.file.path} has no source with heat named {name!r}; "
-                    f"{nearest(name, b.file.section.heat_names)}"
-                )
-        if b.cold == b.hot:
-            raise InputError("module: cold and hot name the same face; name the two faces of the module")
-        for name in b.file.section.heat_names:
-            if name not in (b.cold, b.hot):
-                raise InputError(
-                    f"module, section: {b.file.path} has a third heat terminal {name!r}; leave it out of the file"
-                )
-        _sides("module", b.file, b.inside, b.outside)
-    for key in ("cold_sink", "hot_sink"):
-        if (sink := getattr(b, key)) is not None:
-            _above(f"module, {key}, resistance", sink.resistance)
-    for key in ("cold_capacity", "hot_capacity", "wall_area"):
-        _above(f"module, {key}", getattr(b, key), zero=True)
-    if b.wall is not None:
-        _known("module, wall", b.wall, [w.name for w in c.walls], "wall")
-
-
-def _thermostat(c: Cabinet) -> None:
-    t = c.thermostat
-    _above("thermostat, hysteresis", t.hysteresis)
-    if t.switches not in ("all", "half"):
-        raise InputError(f'thermostat, switches: {t.switches!r} is neither "all" nor "half" of the modules')
-    if t.switches == "half":
-        c.bank.supply.half_off()
-    if t.sensor != AIR:
-        if t.file is None:
-            raise InputError(
-                f'thermostat, sensor: {t.sensor!r} needs the section it is in; name a section, or take "{AIR}"'
-            )
-        _known("thermostat, sensor", t.sensor, [s.name for s in t.file.section.sensors], f"sensor of {t.file.path}")
-        _sides("thermostat", t.file, t.inside, t.outside)
-        if t.file != c.bank.file and t.file.section.heat_names:
-            raise InputError(
-                f"thermostat, section: {t.file.path} has the heat terminal {t.file.section.heat_names[0]!r}, whose "
-                "watts nobody knows here; take the modules' own section, or leave it out of the file"
-            )

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit
 from fdm.cabinet.model import AIR
-from fdm.cabinet.module import Supply, supply_power
-from fdm.cabinet.steady import inflow, inflow_slopes
+from fdm.cabinet.supply import Supply, supply_power
+from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
 from fdm.errors import InputError
 
 Array = NDArray[np.float64]
@@ -20,6 +20,7 @@ ON_TIME = 1e-4  # K within which a switching point counts as reached
 STILL = 0.01 / DAY  # K/s below which a temperature counts as at rest
 SAME = 0.02  # K by which the load may still move in the time it takes to follow the air
 POINTS = 60  # kept of each stretch between two switchings
+TOLERANCE = Tolerance(1e-5, 1e-4)
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,11 @@ class Curve:
     temperature: Array  # (K, N)
     reading: Array  # (K,)
     power: Array  # (K,)
+
+    @property
+    def length(self) -> float:
+        """s"""
+        return float(self.time[-1] - self.time[0])
 
 
 @dataclass(frozen=True)
@@ -52,128 +58,133 @@ class PullDown:
 
 def pull_down(c: Circuit) -> PullDown:
     """Both transients. Raises InputError where a node that stores heat has no heat capacity."""
-    for node, joules in zip(c.nodes, c.capacity):
-        if joules <= 0 and node != ROOM:
+    for node in c.nodes:
+        if node.capacity <= 0 and node.kind != ROOM:
             raise InputError(
-                f"{node}: it has no heat capacity; "
+                f"{node.name}: it has no heat capacity; "
                 "give its materials a density and specific heat, or the module a cold_capacity and hot_capacity"
             )
     cabinet = c.cabinet
+    always_on, _ = _stretch(Transient(c, cabinet.bank.supply), 0.0, start_temperatures(c))
+    run = _switched(c)
+    at_last = _at_last(c, run)
+    switched = _joined([x.curve for x in run.stretches])
+
+    warm = cabinet.load.start > at_last.load
+    goal = max(at_last.load, cabinet.setpoint) if warm else at_last.load
+    above = switched.temperature[:, c.number(LOAD)] - goal
+    known = run.settled or goal == cabinet.setpoint  # where else it would settle was not seen
+    # at rest with the modules on, a setpoint that was passed for a while may be lost again
+    end = run.stretches[-1]
+    held = not (run.resting and end.on) or end.curve.reading[-1] <= cabinet.setpoint
+    return PullDown(
+        always_on=always_on,
+        switched=switched,
+        time_to_setpoint=_crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
+        load_time=_crossing(switched.time, above if warm else abs(above), 1.0) if known else None,
+        load_goal=goal,
+        period=at_last.period,
+        duty=at_last.duty,
+        mean_power=at_last.power,
+        energy_a_day=at_last.power * DAY,
+        load_settles=at_last.load,
+        air_settles=at_last.air,
+        settled=run.settled,
+    )
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """Between two switchings."""
+
+    curve: Curve
+    on: bool
+
+
+@dataclass(frozen=True)
+class _Switched:
+    """All stretches from the start to the end of the calculation, and how it ended."""
+
+    stretches: tuple[_Stretch, ...]
+    cycles: bool  # the thermostat switches on and off to the end
+    settled: bool
+    resting: bool  # nothing changes any more, and the thermostat does not switch
+
+
+def _switched(c: Circuit) -> _Switched:
+    """From switching to switching, until the mean of the load no longer changes from cycle to cycle, or all rests."""
+    cabinet, t = c.cabinet, start_temperatures(c)
     supply = cabinet.bank.supply
-    t = np.full(len(c.nodes), float(cabinet.room if cabinet.start is None else cabinet.start))
-    t[c.number(LOAD)], t[c.number(ROOM)] = cabinet.load.start, cabinet.room
-    on, _ = _stretch(c, supply, 0.0, t, LONGEST, None)
-    off_supply = supply.half_off() if cabinet.thermostat.switches == "half" else None
+    on = Transient(c, supply)
+    off = Transient(c, supply.half_off() if cabinet.thermostat.switches == "half" else None)
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
 
-    stretches: list[tuple[Curve, bool]] = []  # with the modules on, or off
+    def switching(limit: float, direction: int) -> Event:
+        return Event(lambda _, y: float(c.sensing @ on.temperatures(y)) - limit, direction)
+
+    stretches: list[_Stretch] = []
     means: list[float] = []  # of the load, over each cycle
-    running, settled, resting = float(c.sensing @ t) > low, False, False
+    running = float(c.sensing @ t) > low
     slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
-        limit = low if running else high
-        curve, rests = _stretch(c, supply if running else off_supply, now, t, LONGEST - now, limit, falling=running)
-        stretches.append((curve, running))
-        now, t = float(curve.time[-1]), curve.temperature[-1].copy()
-        short = (curve.reading[-1] - limit) * (1 if running else -1)
-        if short > ON_TIME:  # of the switching point: it has come to rest, or the longest time is over
-            settled = resting = rests
-            means = []
-            break
+        limit, direction = (low, -1) if running else (high, 1)
+        curve, rests = _stretch(on if running else off, now, t, switching(limit, direction))
+        stretches.append(_Stretch(curve, running))
+        now, t = float(curve.time[-1]), curve.temperature[-1]
+        if (limit - curve.reading[-1]) * direction > ON_TIME:  # it has come to rest, or the longest time is over
+            return _Switched(tuple(stretches), cycles=False, settled=rests, resting=rests)
         if len(stretches) > 2 and not running:
-            means.append(_mean(c, [x for x, _ in stretches[-2:]], LOAD))
-            period = float(stretches[-1][0].time[-1] - stretches[-2][0].time[0])
+            cycle = [x.curve for x in stretches[-2:]]
+            means.append(_mean(c, cycle, LOAD))
+            period = float(cycle[1].time[-1] - cycle[0].time[0])
             if len(means) > 2 and abs(means[-1] - means[-2]) * max(1.0, slow / period) < SAME:
-                settled = True
-                break
+                return _Switched(tuple(stretches), cycles=True, settled=True, resting=False)
         running = not running
-    switched = _joined([x for x, _ in stretches])
-    last = stretches[-2:] if means else stretches[-1:]
-    if means:
-        curves, length = [x for x, _ in last], sum(_time(x) for x, _ in last)
-        load, air = _mean(c, curves, LOAD), _mean(c, curves, AIR)
-        power = sum(float(np.trapezoid(x.power, x.time)) for x in curves) / length
-        duty = sum(_time(x) for x, on_now in last if on_now) / length
-    else:
-        end, on_now = last[-1]
-        load, air = (float(end.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
-        power, duty, length = float(end.power[-1]), float(on_now), None
-    warm = cabinet.load.start > load
-    goal = max(load, cabinet.setpoint) if warm else load
-    above = switched.temperature[:, c.number(LOAD)] - goal
-    known = settled or goal == cabinet.setpoint  # where else it would settle was not seen
-    # at rest with the modules on, a setpoint that was passed for a while may be lost again
-    held = not (resting and last[-1][1]) or last[-1][0].reading[-1] <= cabinet.setpoint
-    return PullDown(
-        on, switched,
-        _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
-        _crossing(switched.time, above if warm else abs(above), 1.0) if known else None, goal,
-        length, duty, power, power * DAY, load, air, settled,
-    )  # fmt: skip
+    return _Switched(tuple(stretches), cycles=bool(means), settled=False, resting=False)
 
 
-def _time(x: Curve) -> float:
-    return float(x.time[-1] - x.time[0])
+@dataclass(frozen=True)
+class _AtLast:
+    """Means over the last cycle; without one, what is at the end."""
+
+    load: float  # degC
+    air: float
+    power: float  # W
+    duty: float
+    period: float | None  # s
 
 
-def _stretch(
-    c: Circuit,
-    supply: Supply | None,
-    begin: float,
-    start: Array,
-    longest: float,
-    until: float | None,
-    falling: bool = True,
-) -> tuple[Curve, bool]:
-    """From a state to where the thermostat's reading passes `until`, or to where nothing changes any more; and whether
-    that is how it ends."""
-    free = np.array([k for k, n in enumerate(c.nodes) if n != ROOM])
-    laplacian, capacity = c.laplacian, c.capacity[free]
+def _at_last(c: Circuit, run: _Switched) -> _AtLast:
+    if not run.cycles:
+        end = run.stretches[-1]
+        load, air = (float(end.curve.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
+        return _AtLast(load, air, float(end.curve.power[-1]), float(end.on), None)
+    last = run.stretches[-2:]
+    curves = [x.curve for x in last]
+    period = sum(x.length for x in curves)
+    energy = sum(float(np.trapezoid(x.power, x.time)) for x in curves)
+    on = sum(x.curve.length for x in last if x.on)
+    return _AtLast(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
 
-    def full(y: Array) -> Array:
-        t = start.copy()
-        t[free] = y
-        return t
 
-    def rate(_: float, y: Array) -> Array:
-        return inflow(c, laplacian, supply, full(y))[free] / capacity
+def _stretch(transient: Transient, begin: float, start: Array, switching: Event | None = None) -> tuple[Curve, bool]:
+    """From a state (N,) to the switching, to where nothing changes any more, or to the longest time; and whether it
+    rests in the end."""
 
-    def slopes(_: float, y: Array) -> Array:
-        return inflow_slopes(c, laplacian, supply, full(y))[np.ix_(free, free)] / capacity[:, None]
-
-    def passes(_: float, y: Array) -> float:
-        assert until is not None
-        return float(c.sensing @ full(y)) - until
-
-    def rests(time: float, y: Array) -> float:
+    def restless(time: float, y: Array) -> float:
         """Below 0 where all temperatures change by less than 0.01 K a day."""
-        return float(abs(rate(time, y)).max() - STILL)
+        return float(abs(transient.rate(time, y)).max() - STILL)
 
-    passes.terminal, passes.direction = True, -1 if falling else 1  # type: ignore[attr-defined]
-    rests.terminal, rests.direction = True, -1  # type: ignore[attr-defined]
-    events = [rests] if until is None else [rests, passes]
-    from scipy.integrate import solve_ivp  # as scipy.optimize in steady.py
-
-    found = solve_ivp(
-        rate,
-        (begin, begin + longest),
-        start[free],
-        "BDF",
-        events=events,
-        jac=slopes,
-        rtol=1e-5,
-        atol=1e-4,
-        dense_output=True,
-    )
-    if not found.success:
-        raise ArithmeticError(f"the transient stopped: {found.message}")
+    events = [Event(restless, -1)] if switching is None else [Event(restless, -1), switching]
+    found = transient.integrate(start[transient.free], (begin, LONGEST), TOLERANCE, events)
     end = float(found.t[-1])
     # fine at the beginning, where the air answers at once, and wide later
     times = begin + (end - begin) * np.linspace(0, 1, POINTS) ** 2
-    states = np.array([full(y) for y in found.sol(times).T])
-    states[-1] = full(found.y[:, -1])
-    return _curve(c, supply, times, states), rests(end, found.y[:, -1]) <= 1e-3 * STILL
+    states = np.array([transient.temperatures(y) for y in found.sol(times).T])
+    states[-1] = transient.temperatures(found.y[:, -1])
+    curve = _curve(transient.circuit, transient.supply, times, states)
+    return curve, restless(end, found.y[:, -1]) <= 1e-3 * STILL
 
 
 def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:
@@ -191,7 +202,7 @@ def _joined(curves: list[Curve]) -> Curve:
 def _mean(c: Circuit, curves: list[Curve], node: str) -> float:
     k = c.number(node)
     area = sum(float(np.trapezoid(x.temperature[:, k], x.time)) for x in curves)
-    return area / sum(_time(x) for x in curves)
+    return area / sum(x.length for x in curves)
 
 
 def _crossing(time: Array, values: Array, level: float) -> float | None:

@@ -7,9 +7,11 @@ from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
 
+from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
-from fdm.cabinet.module import Supply, ThermoelectricModule, module_from_datasheet
-from fdm.errors import InputError
+from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.supply import Supply
+from fdm.errors import InputError, in_file
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import read_section
@@ -34,10 +36,8 @@ THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
 def is_cabinet(path: str | PathLike[str]) -> bool:
     """Whether a file describes a whole cabinet, and not a section. Raises InputError where it cannot be read."""
     name = fspath(path)
-    try:
+    with in_file(name):
         return "cabinet" in read_document(name, "section or cabinet file")
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
 
 
 def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Cabinet:
@@ -50,10 +50,8 @@ def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     sections should not hold, for a path that cannot be read, and for an override of a name the file does not have.
     """
     name = fspath(path)
-    try:
+    with in_file(name):
         return _cabinet(read_document(name, "cabinet file"), let, Path(name), moved or {})
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
 
 
 def _cabinet(
@@ -166,9 +164,9 @@ def _bank(top: Table, folder: Path) -> Bank:
     wall = t.optional(t.text, "wall")
     if wall is None:
         _without(t, ("wall_area", "wall_along"), "belongs to a wall, and none is given")
-    stated = "greatest_heat" in t.values
+    module, data_sheet = _module(t)
     return Bank(
-        _module(t),
+        module,
         _supply(top.table("supply", SUPPLY)),
         file,
         t.optional(t.text, "cold") or Bank.cold,
@@ -181,9 +179,7 @@ def _bank(top: Table, folder: Path) -> Bank:
         _sink(t, "hot_sink"),
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
-        stated_heat=t.number("greatest_heat") if stated else None,
-        stated_current=t.number("greatest_current") if stated else None,
-        stated_hot_side=t.number("hot_side") if stated else None,
+        data_sheet,
     )
 
 
@@ -200,7 +196,8 @@ def _wall_area(t: Table, file: SectionFile) -> float:
     return (x1 - x0 if along == "x" else y1 - y0) * file.section.depth
 
 
-def _module(t: Table) -> ThermoelectricModule:
+def _module(t: Table) -> tuple[ThermoelectricModule, DataSheet | None]:
+    """The module, and the data sheet that it comes from, if any."""
     slopes = {key: t.number(key) for key in SLOPES if key in t.values}
     if not any(key in t.values for key in DIRECT):
         if not any(key in t.values for key in DATASHEET):
@@ -209,20 +206,23 @@ def _module(t: Table) -> ThermoelectricModule:
                 "or its seebeck, resistance and conductance"
             )
         _without(t, ("reference_mean",), "belongs to seebeck, resistance and conductance; a data sheet has its own")
-        heat, difference, current, voltage = (t.optional(t.number, key) for key in DATASHEET[:4])
-        return module_from_datasheet(
-            greatest_difference=difference,
-            greatest_current=current,
-            hot_side=t.number("hot_side"),
-            greatest_voltage=voltage,
-            greatest_heat=heat,
-            **slopes,
-        )
+        sheet = _data_sheet(t)
+        return module_from_datasheet(sheet, **slopes), sheet
     _without(t, DATASHEET, "is a data sheet's figure, but seebeck, resistance and conductance are given")
     mean = t.number("reference_mean") if slopes or "reference_mean" in t.values else 0.0  # only slopes refer to it
-    return ThermoelectricModule(
-        t.number("seebeck"), t.number("resistance"), t.number("conductance"), reference_mean=mean, **slopes
-    )
+    figures = t.number("seebeck"), t.number("resistance"), t.number("conductance")
+    return ThermoelectricModule(*figures, reference_mean=mean, **slopes), None
+
+
+def _data_sheet(t: Table) -> DataSheet:
+    heat, difference, current, voltage = (t.optional(t.number, key) for key in DATASHEET[:4])
+    hot_side = t.number("hot_side")
+    if difference is None or current is None:
+        raise t.fault(
+            "greatest_difference" if difference is None else "greatest_current",
+            "missing; give greatest_difference, greatest_current and one of greatest_voltage and greatest_heat",
+        )
+    return DataSheet(difference, current, hot_side, voltage, heat)
 
 
 def _sink(t: Table, key: str) -> Sink | None:

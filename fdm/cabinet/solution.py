@@ -3,10 +3,11 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, Sections, circuit, solve_sections
-from fdm.cabinet.model import AIR, FACES, Cabinet, SectionFile
-from fdm.cabinet.module import HeatCheck, heat_check
+from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, circuit
+from fdm.cabinet.datasheet import HeatCheck, heat_check
+from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.pulldown import PullDown, pull_down
+from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.solving.solution import Solution, at_operating_point
 
@@ -61,31 +62,43 @@ def solve_cabinet(
 
     Raises InputError as `fdm.solve` does, and where a node has no heat capacity.
     """
-    solved: dict[SectionFile, Solution] = solve_sections(cabinet, sections, target, progress)
+    solved = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    c = circuit(cabinet, solved)
-    supply = cabinet.bank.supply
+    c = circuit(cabinet, {file: lumped(s) for file, s in solved.items()})
     say("operating point")
-    point = operating_point(c, supply)
+    point = operating_point(c, cabinet.bank.supply)
     chart = supply_chart(c)
     say("pull-down")
     run = pull_down(c)
+    sheet = cabinet.bank.data_sheet
+    check = None if sheet is None else heat_check(cabinet.bank.module, sheet)
+    warnings = (
+        *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings),
+        *c.warnings,
+        *_open_faces(cabinet),
+        *_out_of_reach(cabinet, point, chart, run),
+        *_too_hot(point),
+        *_never_on(cabinet, run),
+    )
+    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings)
+
+
+def _open_faces(cabinet: Cabinet) -> list[str]:
+    """A warning where the walls do not cover the inside."""
     bank = cabinet.bank
-    check = None
-    if bank.stated_heat is not None and bank.stated_current is not None and bank.stated_hot_side is not None:
-        check = heat_check(
-            bank.module,
-            greatest_heat=bank.stated_heat,
-            greatest_current=bank.stated_current,
-            hot_side=bank.stated_hot_side,
-        )
-    warnings = [f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings] + list(c.warnings)
     covered, inside = sum(map(cabinet.wall_area, cabinet.walls)), sum(map(cabinet.face_area, FACES))
-    if (taken := covered + bank.wall_area * supply.modules) < 0.99 * inside:
-        warnings.append(f"the walls cover {taken:.3g} m2 of {inside:.3g} m2 inside; the rest lets nothing through")
-    high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
+    taken = covered + bank.wall_area * bank.supply.modules
+    if taken >= 0.99 * inside:
+        return []
+    return [f"the walls cover {taken:.3g} m2 of {inside:.3g} m2 inside; the rest lets nothing through"]
+
+
+def _out_of_reach(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart, run: PullDown) -> list[str]:
+    """Warnings where the modules, always on, do not reach where the thermostat switches off, or the setpoint."""
+    out = []
+    low = cabinet.setpoint - cabinet.thermostat.hysteresis / 2
     if point.reading > low and run.duty == 1:
-        warnings.append(
+        out.append(
             f"the thermostat never switches off: always on it settles at a reading of {point.reading:.2f} degC, "
             f"{point.reading - low:.2f} K above {low:.2f} degC where it would"
         )
@@ -94,18 +107,29 @@ def solve_cabinet(
         unit = "V" if chart.quantity == "voltage" else "A"
         at, tried = f"{lowest:.2f} degC at {supplied:.1f} {unit}", chart.lowest_at_end
         other = f"it is {at}, the {tried} that was tried" if tried else f"the lowest with another supply is {at}"
-        warnings.append(
+        out.append(
             f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below "
             f"what is reached; {other}"
         )
-    if point.temperature[HOT] > HOTTEST:
-        warnings.append(
-            f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
-            f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
-        )
-    if run.period is None and run.settled and run.duty == 0:
-        off = run.switched.reading[-1]
-        if off < high:
-            never = "never switches on again" if run.switched.reading[0] > low else "never switches on"
-            warnings.append(f"the thermostat {never}: switched off it settles at a reading of {off:.2f} degC")
-    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, tuple(warnings))
+    return out
+
+
+def _too_hot(point: OperatingPoint) -> list[str]:
+    """A warning where the modules' hot face gets too hot."""
+    if point.temperature[HOT] <= HOTTEST:
+        return []
+    said = (
+        f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
+        f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
+    )
+    return [said]
+
+
+def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:
+    """A warning where the cabinet comes to rest with the modules switched off."""
+    high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
+    readings = run.switched.reading
+    if run.period is not None or not run.settled or run.duty != 0 or readings[-1] >= high:
+        return []
+    never = "never switches on again" if readings[0] > low else "never switches on"
+    return [f"the thermostat {never}: switched off it settles at a reading of {readings[-1]:.2f} degC"]

@@ -1,20 +1,19 @@
 """Where the cabinet settles: Newton's method on the heat balance of every node, with its analytic Jacobian."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, ROOM, Circuit
 from fdm.cabinet.model import AIR
-from fdm.cabinet.module import (
+from fdm.cabinet.module import heat_balances, heat_derivatives
+from fdm.cabinet.supply import (
     Supply,
     bank_heat_balances,
     bank_heat_derivatives,
     current_derivatives,
-    heat_balances,
-    heat_derivatives,
     lead_loss,
     module_current,
     supply_power,
@@ -121,22 +120,22 @@ def inflow_slopes(c: Circuit, laplacian: Array, supply: Supply | None, t: Array)
 
 
 def settle(
-    c: Circuit, supply: Supply | None, held: dict[str, float] | None = None, start: Array | None = None
+    c: Circuit, supply: Supply | None, held: Mapping[str, float] | None = None, start: Array | None = None
 ) -> Array:
     """(N,) degC at which every node's balance closes, the room and the `held` nodes at given temperatures.
 
     Raises ArithmeticError where Newton's method does not converge.
     """
     laplacian = c.laplacian
-    fixed = {ROOM: c.cabinet.room} | (held or {})
+    fixed = {ROOM: c.cabinet.room, **(held or {})}
     t = np.full(len(c.nodes), float(c.cabinet.room)) if start is None else start.copy()
     if start is None:
         t[c.number(COLD)] -= 10.0
         t[c.number(HOT)] += 10.0
     for node, value in fixed.items():
         t[c.number(node)] = value
-    free = np.array([k for k, node in enumerate(c.nodes) if node not in fixed])
-    scale = abs(laplacian).max() * 1.0
+    free = _others(c, fixed)
+    scale = abs(laplacian).max()
     for _ in range(STEPS):
         rest = inflow(c, laplacian, supply, t)[free]
         if abs(rest).max() <= CLOSED * scale:
@@ -157,12 +156,14 @@ def settle(
     return t
 
 
-def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | None = None) -> OperatingPoint:
+def _others(c: Circuit, held: Collection[str]) -> NDArray[np.int64]:
+    """Numbers of the nodes whose temperatures are not held."""
+    return np.array([k for k, name in enumerate(c.names) if name not in held])
+
+
+def operating_point(c: Circuit, supply: Supply | None, held: Mapping[str, float] | None = None) -> OperatingPoint:
     """The steady state with a supply (None: off), as `settle`, with bands."""
     t = settle(c, supply, held)
-    fixed = {ROOM} | set(held or {})
-    free = np.array([k for k, node in enumerate(c.nodes) if node not in fixed])
-    slopes = inflow_slopes(c, c.laplacian, supply, t)
     module = c.cabinet.bank.module
     cold, hot = t[c.number(COLD)], t[c.number(HOT)]
     absorbed, rejected = module_heat(c, supply, cold, hot)
@@ -170,27 +171,42 @@ def operating_point(c: Circuit, supply: Supply | None, held: dict[str, float] | 
     power = float(supply_power(module, supply, cold, hot)) if supply else 0.0
     leads = float(lead_loss(module, supply, cold, hot)) if supply else 0.0
     total = current * supply.parallel if supply else 0.0
-    # what each path's band moves, to first order, added up without regard to sign
-    band, faces = np.zeros(len(t)), np.zeros(2)
-    at = [c.number(COLD), c.number(HOT)]
-    by_face = module_slopes(c, supply, cold, hot)
-    moved_power, by_power = 0.0, _power_slopes(c, supply, cold, hot)
+    band, pumped_band, power_band = _bands(c, supply, t, {ROOM, *(held or {})})
+    return OperatingPoint(
+        temperature=dict(zip(c.names, t.tolist())),
+        band=dict(zip(c.names, band.tolist())),
+        current=current,
+        voltage=supply.voltage if supply and supply.voltage is not None else power / total if total else 0.0,
+        power=power,
+        pumped=absorbed,
+        rejected=rejected,
+        lead_loss=leads,
+        reading=float(c.sensing @ t),
+        reading_band=float(abs(c.sensing) @ band + c.sensing_band @ abs(t - t.mean())),
+        power_band=power_band,
+        pumped_band=pumped_band,
+    )
+
+
+def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -> tuple[Array, float, float]:
+    """What the paths' bands leave open of a steady state: (N,) K of the temperatures, W of the heat pumped, W of the
+    power. To first order, added up without regard to sign."""
+    free, faces = _others(c, held), [c.number(COLD), c.number(HOT)]
+    slopes = inflow_slopes(c, c.laplacian, supply, t)[np.ix_(free, free)]
+    pumped_by_face = module_slopes(c, supply, *t[faces])[0]
+    power_by_face = _power_slopes(c, supply, *t[faces])
+    band, pumped_band, power_band = np.zeros(len(t)), 0.0, 0.0
     for p in c.paths:
         if p.band:
             a, b = (c.number(end) for end in p.ends)
             push = np.zeros(len(t))
             push[[a, b]] = np.array([1.0, -1.0]) * p.band * (t[b] - t[a])
             moved = np.zeros(len(t))
-            moved[free] = np.linalg.solve(slopes[np.ix_(free, free)], -push[free])
+            moved[free] = np.linalg.solve(slopes, -push[free])
             band += abs(moved)
-            faces += abs(by_face @ moved[at])
-            moved_power += float(abs(by_power @ moved[at]))
-    reading, reading_band = float(c.sensing @ t), abs(c.sensing) @ band + c.sensing_band @ abs(t - t.mean())
-    return OperatingPoint(
-        dict(zip(c.nodes, t.tolist())), dict(zip(c.nodes, band.tolist())), current,
-        supply.voltage if supply and supply.voltage is not None else power / total if total else 0.0,
-        power, absorbed, rejected, leads, reading, float(reading_band), moved_power, float(faces[0]),
-    )  # fmt: skip
+            pumped_band += float(abs(pumped_by_face @ moved[faces]))
+            power_band += float(abs(power_by_face @ moved[faces]))
+    return band, pumped_band, power_band
 
 
 def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) -> Array:
@@ -198,10 +214,11 @@ def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) ->
     if supply is None:
         return np.zeros(2)
     module = c.cabinet.bank.module
-    rows = bank_heat_derivatives(module, supply, cold, hot)
+    absorbed, rejected = bank_heat_derivatives(module, supply, cold, hot)
     total = supply.parallel * float(module_current(module, supply, cold, hot))
     by_current = np.array([float(d) for d in current_derivatives(module, supply, cold, hot)])
-    return rows[1] - rows[0] + 2 * total * supply.lead_resistance * supply.parallel * by_current
+    by_face: Array = rejected - absorbed + 2 * total * supply.lead_resistance * supply.parallel * by_current
+    return by_face
 
 
 def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
@@ -212,10 +229,9 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
     straight.
     """
     t = point.temperature
-    cold_side = {AIR, LOAD, COLD, "air at the cold sink"} | {n for n in c.nodes if n.startswith("lining of ")}
     lines = []
     for p in c.paths:
-        inside = [end in cold_side for end in p.ends]
+        inside = [c.kind(end) in COLD_SIDE for end in p.ends]
         if inside[0] != inside[1]:
             near, far = p.ends if inside[0] else p.ends[::-1]
             name = (
@@ -244,22 +260,20 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
 
     Raises ArithmeticError where there is none at all.
     """
-    from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
-
     supply = c.cabinet.bank.supply
-    quantity = "voltage" if supply.voltage is not None else "current"
-    full = getattr(supply, quantity)
-    values = np.linspace(SMALLEST_SHARE, 2.0, count) * full
     hold = {AIR: c.cabinet.setpoint}
 
-    def at(value: float, held: dict[str, float] | None) -> OperatingPoint:
-        voltage, current = (float(value), None) if quantity == "voltage" else (None, float(value))
-        return operating_point(c, replace(supply, voltage=voltage, current=current), held)
+    def settled(value: float) -> OperatingPoint:
+        return operating_point(c, supply.at(float(value)))
 
+    def held(value: float) -> OperatingPoint:
+        return operating_point(c, supply.at(float(value)), hold)
+
+    values = np.linspace(SMALLEST_SHARE, 2.0, count) * supply.figure
     free, kept = [], []
     for value in values:
         try:
-            pair = at(value, None), at(value, hold)
+            pair = settled(value), held(value)
         except ArithmeticError:  # from here on the modules' own heat runs away
             break
         free.append(pair[0])
@@ -267,45 +281,56 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     if not free:
         raise ArithmeticError("there is no steady state at any supply; give the modules a better hot sink")
     values = values[: len(free)]
+    air = np.array([p.temperature[AIR] for p in free])
     spare = np.array([_spare(c, p) for p in kept])
-    best_free = values[int(np.argmin([p.temperature[AIR] for p in free]))]
-    lowest = minimize_scalar(
-        lambda v: at(v, None).temperature[AIR],
-        bounds=_around(values, best_free),
-        method="bounded",
-        options={"xatol": 1e-4 * full},
-    )
-    best, needed = None, _spare(c, operating_point(c, None, hold)) < 0
+    tolerance = 1e-4 * supply.figure
+    lowest = _least(lambda v: settled(v).temperature[AIR], _around(values, int(np.argmin(air))), tolerance)
+    needed = _spare(c, operating_point(c, None, hold)) < 0
+    best = None
     if needed and (spare >= 0).any():
-        enough = values[spare >= 0]
-        low = float(enough[0])
-        if enough[0] > values[0]:  # the least supply that holds the setpoint, between two values
-            below = values[int(np.argmax(values == enough[0])) - 1]
-            for _ in range(40):
-                middle = (below + low) / 2
-                below, low = (below, middle) if _spare(c, at(middle, hold)) >= 0 else (middle, low)
-        found = minimize_scalar(
-            lambda v: -at(v, hold).cop,
-            bounds=(low, float(enough[-1])),
-            method="bounded",
-            options={"xatol": 1e-4 * full},
-        )
-        candidates = [(float(low), at(low, hold).cop), (float(found.x), -float(found.fun))]
-        best = max(candidates, key=lambda x: x[1])
+        enough = np.nonzero(spare >= 0)[0]
+        low = float(values[enough[0]])
+        if enough[0] > 0:
+            low = _least_that_holds(c, held, float(values[enough[0] - 1]), low)
+        at, cop = _least(lambda v: -held(v).cop, (low, float(values[enough[-1]])), tolerance)
+        best = max((low, held(low).cop), (at, -cop), key=lambda x: x[1])
     return SupplyChart(
-        quantity, values, np.array([p.temperature[AIR] for p in free]), np.array([p.power for p in free]),
-        np.array([p.pumped for p in kept]), np.array([p.power for p in kept]), spare,
-        (float(lowest.x), float(lowest.fun)), best, needed,
-    )  # fmt: skip
+        quantity=supply.quantity,
+        supply=values,
+        air=air,
+        power=np.array([p.power for p in free]),
+        setpoint_pumped=np.array([p.pumped for p in kept]),
+        setpoint_power=np.array([p.power for p in kept]),
+        setpoint_spare=spare,
+        lowest=lowest,
+        best=best,
+        needed=needed,
+    )
+
+
+def _least(worth: Callable[[float], float], bounds: tuple[float, float], tolerance: float) -> tuple[float, float]:
+    """Where a function of the supply is least, and its value there."""
+    from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
+
+    found = minimize_scalar(worth, bounds=bounds, method="bounded", options={"xatol": tolerance})
+    return float(found.x), float(found.fun)
+
+
+def _least_that_holds(c: Circuit, held: Callable[[float], OperatingPoint], below: float, above: float) -> float:
+    """The least supply that holds the setpoint, by bisection between one that does not and one that does."""
+    for _ in range(40):
+        middle = (below + above) / 2
+        below, above = (below, middle) if _spare(c, held(middle)) >= 0 else (middle, above)
+    return above
 
 
 def _spare(c: Circuit, held: OperatingPoint) -> float:
     """W that leave the air beyond what enters it, with the air held: what would cool it further."""
-    t = np.array([held.temperature[n] for n in c.nodes])
+    t = np.array([held.temperature[n] for n in c.names])
     air = c.number(AIR)
     return float((c.laplacian @ t - c.heat)[air])
 
 
-def _around(values: Sequence[float] | Array, chosen: float) -> tuple[float, float]:
-    k = int(np.argmin(abs(np.asarray(values) - chosen)))
+def _around(values: Array, k: int) -> tuple[float, float]:
+    """The values on both sides of the k-th."""
     return float(values[max(k - 1, 0)]), float(values[min(k + 1, len(values) - 1)])

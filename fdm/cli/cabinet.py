@@ -28,8 +28,8 @@ def add_to(commands: "Commands") -> None:
 
 def run(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import read_cabinet
+    from fdm.cabinet.result import cabinet_dict
     from fdm.cabinet.solution import solve_cabinet
-    from fdm.output.export.cabinet_result import cabinet_dict
     from fdm.output.export.json_file import write_json
     from fdm.output.tables.cabinet import print_cabinet
 

@@ -9,12 +9,14 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from os import PathLike, fspath
 
+from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
-from fdm.cabinet.circuit import Circuit, Sections, circuit, solve_sections
+from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.quantities import pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, Moves, moved_values, solved_near
@@ -33,7 +35,7 @@ class CabinetReanalysis:
     let: Let
     cabinet: Cabinet
     sections: Sections
-    kept: dict[SectionFile, Solution] = field(default_factory=dict, repr=False)
+    kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
@@ -44,14 +46,18 @@ class CabinetReanalysis:
         return self.cabinet.let
 
     @cached_property
+    def _as_it_stands(self) -> Circuit:
+        return circuit(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
+
+    @cached_property
     def answers(self) -> Answers:
         """The steady state with the modules always on, and the pull-down."""
-        return _answers(circuit(self.cabinet, self.sections))
+        return _answers(self._as_it_stands)
 
     @cached_property
     def measurable(self) -> Answers:
         """What a measured file may tell of: the steady state with the modules always on."""
-        return _steady(circuit(self.cabinet, self.sections))
+        return _steady(self._as_it_stands)
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(Q,) the answers, in their order, with moves and changes."""
@@ -68,12 +74,16 @@ class CabinetReanalysis:
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
         """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        sections: dict[SectionFile, Solution] = {}
+        sections: dict[SectionFile, LumpedSection] = {}
         for old, new in zip(self.cabinet.section_files, cabinet.section_files):
             if old is None or new is None or new in sections:
                 continue
-            known = self.sections.get(new) or self.kept.get(new)
-            sections[new] = known or _moved_solution(self.sections[old], new.section)
+            if new in self.kept:
+                sections[new] = self.kept[new]
+            elif new in self.sections:
+                sections[new] = lumped(self.sections[new])
+            else:
+                sections[new] = _moved_section(self.sections[old], new.section)
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
@@ -106,9 +116,11 @@ def _answers(c: Circuit) -> Answers:
     return joined([_steady(c), pull_down_answers(pull_down(c))])
 
 
-def _moved_solution(solution: Solution, section: Section) -> Solution:
+def _moved_section(solution: Solution, section: Section) -> LumpedSection:
+    """What a lumped model takes of a section much like the one that is solved."""
     before = solution.grids[COARSEST]
     after = solved_near(before, section)
     values = moved_values(solution, section, before.answers, after.answers)
-    answers = replace(solution.answers, value=values)
-    return replace(solution, asked=solution.asked.at(section), answers=answers, grids=(after,))
+    network = replace(solution.network, values=solution.asked.at(section).network(values))
+    bridges = bridge_losses(section, replace(solution.answers, value=values))
+    return LumpedSection(network, bridges, *heat_capacities(after, network.values))

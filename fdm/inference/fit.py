@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from os import PathLike, fspath
 
 import numpy as np
-from scipy.integrate import solve_ivp
 from scipy.optimize import least_squares
 from scipy.stats import chi2
 
 from fdm.answers.quantity import Array, Path, Quantity, find
-from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit
-from fdm.cabinet.module import module_current, supply_power
-from fdm.cabinet.steady import inflow, inflow_slopes
+from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
+from fdm.cabinet.supply import module_current, supply_power
+from fdm.cabinet.transient import always_on
 from fdm.errors import InputError, nearest
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis
 from fdm.inference.measured import Measurement, read_measured
@@ -232,32 +231,6 @@ def fit(
     return Fit(model.path, fitted, rows, correlation, chi_square, freedom, moved, {**let, **changed})
 
 
-def always_on(c: Circuit, times: Array) -> Array:
-    """(K, N) degC of the nodes at times (K,) s since the modules were switched on, never off again."""
-    supply, cabinet, free = c.cabinet.bank.supply, c.cabinet, np.array([n != ROOM for n in c.nodes])
-    start = np.full(len(c.nodes), float(cabinet.room if cabinet.start is None else cabinet.start))
-    start[c.number(LOAD)], start[c.number(ROOM)] = cabinet.load.start, cabinet.room
-    laplacian, capacity = c.laplacian, c.capacity[free]
-
-    def full(y: Array) -> Array:
-        t = start.copy()
-        t[free] = y
-        return t
-
-    def rate(_: float, y: Array) -> Array:
-        return inflow(c, laplacian, supply, full(y))[free] / capacity
-
-    def slopes(_: float, y: Array) -> Array:
-        return inflow_slopes(c, laplacian, supply, full(y))[np.ix_(free, free)] / capacity[:, None]
-
-    at, back = np.unique(times, return_inverse=True)
-    end = max(float(at[-1]), 1.0)
-    found = solve_ivp(rate, (0.0, end), start[free], "BDF", t_eval=at, jac=slopes, rtol=1e-6, atol=1e-5)
-    if not found.success:
-        raise ArithmeticError(f"the transient stopped: {found.message}")
-    return np.array([full(y) for y in found.y.T])[back]
-
-
 def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Parameter]:
     inputs = {u.place: u for u in model.inputs}
     if not names:
@@ -324,7 +297,7 @@ def _curves(c: Circuit, times: Array) -> dict[Path, Array]:
     t = always_on(c, times)
     cold, hot = t[:, c.number(COLD)], t[:, c.number(HOT)]
     current = module_current(module, supply, cold, hot)
-    found = {("temperature", node): column for node, column in zip(c.nodes, t.T) if node != ROOM} | {
+    found = {("temperature", node.name): column for node, column in zip(c.nodes, t.T) if node.kind != ROOM} | {
         ("thermostat_reading",): t @ c.sensing,
         ("current",): current,
         ("supply_current",): current * supply.parallel,

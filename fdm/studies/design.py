@@ -139,7 +139,7 @@ def section_answers(solution: Solution) -> Answers:
 
 def cabinet_answers(solved: "SolvedCabinet") -> Answers:
     """Every number that a solved cabinet answers; of its sections under `sections`, by the stem of their file."""
-    from fdm.output.export.cabinet_result import cabinet_dict
+    from fdm.cabinet.result import cabinet_dict
 
     data = cabinet_dict(solved)
     stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]

@@ -7,8 +7,11 @@ from dataclasses import replace
 from functools import cache
 
 from fdm.cabinet.circuit import Circuit, circuit
+from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import Bank, Cabinet, Layer, Load, SectionFile, Sink, Thermostat, Wall
-from fdm.cabinet.module import Supply, ThermoelectricModule, module_from_datasheet
+from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.sections import lumped
+from fdm.cabinet.supply import Supply
 from fdm.section.model import Border, Bridge, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
@@ -17,7 +20,7 @@ FACES = ("left", "right", "front", "back", "bottom", "top")
 SKIN = Material("skin", (0.2, 0.2), density=1200.0, specific_heat=1000.0)
 FOAM = Material("foam", (0.03, 0.03), density=30.0, specific_heat=1400.0)
 METAL = Material("metal", (200.0, 200.0), density=2700.0, specific_heat=900.0)
-MODULE = module_from_datasheet(greatest_difference=68, greatest_voltage=15.4, greatest_current=6, hot_side=27)
+MODULE = module_from_datasheet(DataSheet(68, 6, hot_side=27, greatest_voltage=15.4))
 SLOPING = replace(MODULE, seebeck_slope=0.002, resistance_slope=0.0055, conductance_slope=-0.0025)
 DEAD = ThermoelectricModule(1e-12, 1.0, 1e-12, reference_mean=20)  # neither pumps nor conducts
 
@@ -119,4 +122,4 @@ def box(bank: dict | None = None, **changes) -> Cabinet:
 
 
 def box_circuit(bank: dict | None = None, **changes) -> Circuit:
-    return circuit(box(bank, **changes), solved())
+    return circuit(box(bank, **changes), {file: lumped(s) for file, s in solved().items()})

@@ -1,38 +1,27 @@
-"""The cabinet as a circuit, against hand sums and against the sections' own fields."""
-
-from dataclasses import replace
+"""The cabinet as a circuit, against hand sums and against what its sections answer."""
 
 import numpy as np
 import pytest
 
-from fdm.cabinet import circuit as circuits
-from fdm.cabinet.circuit import section_capacity, section_mesh, solve_sections
 from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
-from fdm.cabinet.module import Supply
-from fdm.errors import InputError
-from fdm.section.model import Environment, Material, Part, Rectangle, Section
-from fdm.solving.solution import at_operating_point
-from fdm.solving.steady import solve
+from fdm.cabinet.sections import lumped, section_mesh
+from fdm.cabinet.supply import Supply
 from tests.cabinet import plain_box
 from tests.cabinet.plain_box import (
     BOLT_FILE,
     FILE,
     FOAM,
     IN_A_WALL,
-    METAL,
-    PIECE,
     SEAL_FILE,
     SKIN,
-    box,
     box_circuit,
     piece,
-    solved,
 )
 
 
 def between(c, a, b):
     """W/K from node a to node b with every other node afloat."""
-    rest = [k for k, node in enumerate(c.nodes) if node not in (a, b)]
+    rest = [k for k, node in enumerate(c.names) if node not in (a, b)]
     keep = [c.number(a), c.number(b)]
     lap = c.laplacian
     reduced = (
@@ -77,7 +66,7 @@ def test_capacities_of_a_plain_box_by_hand():
         "lining of shell": area * 0.002 * 1200 * 1000,
         "room": 0,
     }
-    assert dict(zip(c.nodes, c.capacity)) == pytest.approx(expected)
+    assert dict(zip(c.names, c.capacity)) == pytest.approx(expected)
 
 
 def test_a_window_takes_its_own_area_and_the_modules_sections_take_theirs():
@@ -111,48 +100,10 @@ def test_losses_from_the_bridges_of_sections():
     assert (seal.kind, bolts.kind, seal.ends) == ("line", "point", ("air", "room"))
 
 
-def test_mesh_flows_are_those_of_the_superposed_fields():
-    """At any temperatures of all terminals, the flows of the mesh drive fields that have these temperatures."""
-    solution = piece()
-    names, mesh, band = section_mesh(solution)
-    assert names == ("inside", "outside", "inside fan", "outside fan", "cold face", "hot face")
-    assert np.allclose(mesh, mesh.T) and (np.diag(mesh) == 0).all() and (band >= 0).all()
-    rng = np.random.default_rng(3)
-    x, y = solution.field.x, solution.field.y
-    for _ in range(4):
-        t = rng.uniform(-20, 60, len(names))
-        drop = t[:, None] - t
-        into, leeway = (mesh * drop).sum(1), (band * abs(drop)).sum(1) + 1e-6
-        at_work = at_operating_point(solution, dict(zip(names, [*t[:4], *into[4:]])))
-        flow = [at_work.balance.flow[name] for name in names]
-        assert flow == pytest.approx(into, abs=5 * leeway.max())  # the field is of the finest grid, not extrapolated
-        assert abs(into.sum()) < 1e-9
-        field = at_work.field.point_temperature
-        for face, height in ((4, 0.026), (5, 0.03)):
-            on = (x > 0.02 - 1e-9) & (x < 0.04 + 1e-9)
-            row = field[on, np.argmin(abs(y - height))]
-            mean = np.trapezoid(row, x[on]) / 0.02
-            assert mean == pytest.approx(t[face], abs=0.01 * abs(t[face] - t[face - 2]) + 0.05)
-
-
-def test_mesh_of_a_plain_wall_is_its_conductance():
-    section = Section(
-        "plain",
-        (Part("wall", (Rectangle((0, 0.1), (0, 0.03)),), FOAM),),
-        (Environment("in", 5, 8), Environment("out", 25, 10)),
-        border=plain_box.Border(bottom="in", top="out"),
-        depth=0.5,
-    )
-    names, mesh, band = section_mesh(solve(section))
-    assert names == ("in", "out")
-    assert mesh[0, 1] == pytest.approx(0.1 * 0.5 / (1 / 8 + 0.03 / 0.03 + 1 / 10), rel=1e-9)
-    assert band[0, 1] < 1e-6
-
-
 def test_paths_of_the_modules_section_add_up():
     """Both airs of a side are one node; two modules are two pieces of wall."""
     one, two = (box_circuit(IN_A_WALL | {"supply": Supply(voltage=8, parallel=n)}) for n in (1, 2))
-    names, mesh, band = section_mesh(piece())
+    names, mesh, band = section_mesh(piece().network)
     node = dict(zip(names, ("air", "room", "air", "room", "cold face", "hot face")))
     for c, count in ((one, 1), (two, 2)):
         for a in ("air", "room", "cold face", "hot face"):
@@ -165,9 +116,25 @@ def test_paths_of_the_modules_section_add_up():
                     assert found[0].band == pytest.approx(count * sum(band[k] for k in pairs))
 
 
+def test_nodes_say_what_they_are_whatever_walls_are_called():
+    walls = (
+        Wall("air", (Layer(FOAM, 0.03),), 8, 8, plain_box.FACES),
+        Wall("lining of air", (Layer(SKIN, 0.004),), 8, 8, area=0.05),
+    )
+    plain = ["air", "load", "cold face", "hot face"]
+    linings = [("lining of air", "lining"), ("lining of lining of air", "lining")]
+    c = box_circuit(walls=walls)
+    assert [(n.name, n.kind) for n in c.nodes] == [*((n, n) for n in plain), *linings, ("room", "room")]
+    bank = IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1), "wall": "air"}
+    c = box_circuit(bank, walls=walls)
+    airs = ["air at the cold sink", "air at the hot sink"]
+    assert [(n.name, n.kind) for n in c.nodes] == [*((n, n) for n in plain + airs), *linings, ("room", "room")]
+    assert c.names == tuple(n.name for n in c.nodes) and c.kind("lining of air") == "lining"
+
+
 def test_a_sink_beside_a_section_lies_between_its_airs_and_the_cabinets():
     c = box_circuit(IN_A_WALL | {"cold_sink": Sink(0.2), "hot_sink": Sink(0.1)})
-    assert {"air at the cold sink", "air at the hot sink"} < set(c.nodes)
+    assert {"air at the cold sink", "air at the hot sink"} < set(c.names)
     assert {p.ends: p.conductance for p in c.paths if p.kind == "sink"} == pytest.approx(
         {("air", "air at the cold sink"): 5.0, ("air at the hot sink", "room"): 10.0}
     )
@@ -175,38 +142,9 @@ def test_a_sink_beside_a_section_lies_between_its_airs_and_the_cabinets():
         assert not {"air", "room"} & set(p.ends)
 
 
-def test_capacity_of_a_section_is_shared_whole():
-    """The shares sum to density x specific heat x volume; each place goes to the terminals that set it."""
-    stored, warnings = section_capacity(piece())
-    plates, block, foam = 2 * 0.06 * 0.004, 0.02 * 0.026, 0.12 * 0.03 - 0.02 * 0.03
-    total = 0.06 * (2700 * 900 * (plates + block) + 30 * 1400 * foam)
-    assert sum(stored.values()) == pytest.approx(total, rel=1e-9)
-    assert min(stored.values()) > 0 and warnings == ()
-    # the block follows the cold face, which is all that it touches but the foam and the plate
-    assert stored["cold face"] > stored["hot face"] > 0.2 * 0.06 * 0.06 * 0.004 * 2700 * 900
-
-
-def test_capacity_about_an_axis_and_of_round_parts():
-    disc = Part("wire", (plain_box.Rectangle((0, 0.01), (0, 0.1)),), METAL)
-    section = Section(
-        "rod", (disc,), (Environment("a", 0, 10),), view="axisymmetric", border=plain_box.Border(bottom="a")
-    )
-    stored, _ = section_capacity(solve(section))
-    assert stored == {"a": pytest.approx(np.pi * 0.01**2 * 0.1 * 2700 * 900, rel=1e-9)}
-
-
-def test_a_material_without_density_is_left_out_with_a_warning():
-    vague = Material("vague", (0.03, 0.03))
-    parts = tuple(replace(p, material=vague) if p.name == "wall" else p for p in PIECE.parts)
-    section = replace(PIECE, parts=parts)
-    stored, warnings = section_capacity(solve(section, cells=500))
-    assert warnings == ("material 'vague' has no density and specific heat; its heat capacity is left out",)
-    assert sum(stored.values()) == pytest.approx(0.06 * 2700 * 900 * (2 * 0.06 * 0.004 + 0.02 * 0.026), rel=1e-6)
-
-
 def test_capacities_of_the_section_count_for_every_module():
     one, two = (box_circuit(IN_A_WALL | {"supply": Supply(voltage=8, parallel=n)}) for n in (1, 2))
-    stored, _ = section_capacity(piece())
+    stored = lumped(piece()).stored
     for c, n in ((one, 1), (two, 2)):
         assert c.capacity[c.number("cold face")] == pytest.approx(300 + n * stored["cold face"])
         assert c.capacity[c.number("air")] == pytest.approx(
@@ -224,7 +162,7 @@ def test_the_thermostat_reads_by_weights_of_nodes():
         )
         assert c.sensing.sum() == pytest.approx(1)
         nodes = np.array(
-            [{"air": t[0], "room": t[1], "cold face": t[2], "hot face": t[3]}.get(x, 0.0) for x in c.nodes]
+            [{"air": t[0], "room": t[1], "cold face": t[2], "hot face": t[3]}.get(x, 0.0) for x in c.names]
         )
         # the watts at which the section's faces have these temperatures, then what the sensor reads
         fixed = np.array([t[0], t[1], t[0], t[1]])
@@ -235,37 +173,12 @@ def test_the_thermostat_reads_by_weights_of_nodes():
 
 def test_a_sensor_of_another_section_reads_the_two_airs():
     c = box_circuit(thermostat=Thermostat(1, SEAL_FILE, "in the wall", ("in",), ("out",)))
-    weight = dict(zip(c.nodes, c.sensing))
+    weight = dict(zip(c.names, c.sensing))
     assert weight["air"] + weight["room"] == pytest.approx(1)
     assert weight["air"] == pytest.approx(0.5, abs=0.01)  # half way through a wall with equal films
     assert weight["cold face"] == weight["hot face"] == weight["load"] == 0
 
 
-def test_a_thermostat_in_a_section_with_faces_that_nothing_heats_is_refused():
-    """A sensor beside a module of another section than the modules': nobody says how many watts its faces have."""
-    other = replace(FILE, path="other.toml")
-    with pytest.raises(InputError, match="thermostat"):
-        box(thermostat=Thermostat(1, other, "on the skin", IN_A_WALL["inside"], IN_A_WALL["outside"]))
-
-
 def test_heat_inside_and_of_the_load():
     c = box_circuit(inside_heat=3, load=Load(5, 3600, 0.3, 8, 25, heat=2))
-    assert {n: h for n, h in zip(c.nodes, c.heat) if h} == {"air": 3, "load": 2}
-
-
-def test_every_section_is_solved_once(monkeypatch):
-    calls = []
-    monkeypatch.setattr(circuits, "solve", lambda section, *a, **k: calls.append(section.title) or object())
-    cabinet = box(
-        IN_A_WALL,
-        lines=(LineLoss("a", 1, file=SEAL_FILE, bridge="seal"), LineLoss("b", 2, file=SEAL_FILE, bridge="seal")),
-        thermostat=Thermostat(1, FILE, "on the skin", IN_A_WALL["inside"], IN_A_WALL["outside"]),
-    )
-    assert set(solve_sections(cabinet)) == {SEAL_FILE, FILE} and sorted(calls) == sorted(
-        [plain_box.SEAL.title, PIECE.title]
-    )
-    calls.clear()
-    known = solved()
-    assert solve_sections(cabinet, known)[FILE] is known[FILE] and not calls
-    solve_sections(cabinet, {FILE: known[FILE]})
-    assert calls == [plain_box.SEAL.title]
+    assert {n: h for n, h in zip(c.names, c.heat) if h} == {"air": 3, "load": 2}

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.reader import read_cabinet
 from fdm.errors import InputError
 
@@ -258,7 +259,7 @@ def test_everything_a_file_may_hold(read):
     assert (b.cold, b.hot, b.inside, b.outside, b.wall) == ("cold face", "hot face", ("inside",), ("outside",), "sides")
     assert b.wall_area == pytest.approx(0.1 * 0.04)
     assert b.module.seebeck == pytest.approx(15.4 / 300.15) and b.module.resistance_slope == 0.004
-    assert (b.stated_heat, b.stated_current, b.stated_hot_side) == (50, 6, 27)
+    assert b.data_sheet == DataSheet(68, 6, hot_side=27, greatest_voltage=15.4, greatest_heat=50)
     assert b.cold_sink is None and b.hot_sink.resistance == pytest.approx(1 / 2.5)
     assert (b.cold_capacity, b.hot_capacity) == (20, 30)
     assert (b.supply.voltage, b.supply.current, b.supply.lead_resistance) == (12, None, 0.1)
@@ -282,7 +283,7 @@ def test_what_may_be_left_out(read):
     assert (c.load.start, c.load.heat) == (30, 0)
     assert (c.bank.supply.lead_resistance, c.bank.supply.modules) == (0, 1)
     assert (c.thermostat.sensor, c.thermostat.file, c.thermostat.switches) == ("air", None, "all")
-    assert (c.bank.stated_heat, c.bank.cold_capacity, c.bank.module.resistance_slope) == (None, 0, 0)
+    assert (c.bank.data_sheet.greatest_heat, c.bank.cold_capacity, c.bank.module.resistance_slope) == (None, 0, 0)
 
 
 def test_a_module_between_two_sinks(read):
@@ -367,7 +368,7 @@ def test_overrides(read):
         ({"strings": 3}, "supply, parallel: 3 cannot be halved"),
         ({"strings": 1.5}, "supply, parallel: 1.5 is not a whole number of 1 or more"),
         ({"strings": 1000}, "wall 'sides': the modules' sections take more than its whole area"),
-        ({"width": 0}, "cabinet, inside: 0.0 is not a number above 0"),
+        ({"width": 0}, "line 'edges', length: 0.0 is not a number above 0"),
     ],
 )
 def test_overrides_that_are_refused(refusal, let, message):
@@ -411,6 +412,7 @@ REFUSED = [
     ('inside = ["width", 300, "width + 50"]', "inside = [400, 300]", "cabinet, inside: holds 2 values; give three"),
     ('inside = ["width", 300, "width + 50"]', "inside = 400", "cabinet, inside: is a number; give three lengths"),
     ('"width + 50"', '"widht + 50"', "cabinet, inside: 'widht + 50' uses 'widht', which is not in [let]; did you mean"),
+    ('"width", 300,', "0, 300,", "cabinet, inside: 0.0 is not a number above 0"),
     ("air_changes = 0.5", "air_changes = -1", "cabinet, air_changes: -1.0 is not a number of 0 or more"),
     ("start = 25", "start = -300", "cabinet, start: -300.0 is not a temperature in degC above -273.15"),
     ("film_inside = 6", "film_inside = inf", "wall 'ends', film_inside: inf is not finite"),

@@ -7,8 +7,8 @@ import pytest
 from scipy.optimize import brentq, root
 
 from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
-from fdm.cabinet.module import Supply
 from fdm.cabinet.steady import budget, inflow, inflow_slopes, operating_point, settle, supply_chart
+from fdm.cabinet.supply import Supply
 from tests.cabinet.plain_box import (
     BOLT_FILE,
     FILE,
@@ -181,7 +181,7 @@ def test_it_converges_from_odd_conditions(bank, cabinet):
     c = box_circuit(bank, **cabinet)
     supply = c.cabinet.bank.supply
     t = settle(c, supply)
-    free = np.array([n != "room" for n in c.nodes])
+    free = np.array([n != "room" for n in c.names])
     rest = inflow(c, c.laplacian, supply, t)
     assert abs(rest[free]).max() < 1e-9 * max(abs(c.laplacian).max(), 1) * max(abs(t - t[-1]).max(), 1)
     assert t.min() > -ZERO
@@ -293,8 +293,8 @@ def test_the_readings_band_covers_the_sections_bands(sensor):
     fixed = np.array([air, 25, air, 25])
     row = piece().network.observed.index(sensor)
     assert point.reading == pytest.approx(n.weight[row] @ fixed + n.resistance[row] @ watts, abs=1e-9)
-    by_impedance = band.resistance[row] @ abs(watts)
-    assert point.reading_band >= by_impedance
+    by_resistance = band.resistance[row] @ abs(watts)
+    assert point.reading_band >= by_resistance
     assert point.reading_band < 0.5
 
 

@@ -2,9 +2,10 @@
 
 from functools import cache
 
+from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import Bank, Cabinet, Layer, Load, PointLoss, SectionFile, Thermostat, Wall
-from fdm.cabinet.module import Supply, module_from_datasheet
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
+from fdm.cabinet.supply import Supply
 from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.steady import solve
 
@@ -33,10 +34,8 @@ PIECE = Section(
     sensors=(Sensor("probe", at=(0.11, 0.002), should_read="inside"),),
 )
 FILE = SectionFile("piece.toml", (("wall", "30"),), PIECE)
-RATINGS = {"greatest_current": 6.0, "hot_side": 27.0}
-MODULE = module_from_datasheet(
-    greatest_difference=68, greatest_voltage=15.4, seebeck_slope=0.001, resistance_slope=0.004, **RATINGS
-)
+DATA_SHEET = DataSheet(68, 6.0, hot_side=27.0, greatest_voltage=15.4, greatest_heat=51.0)
+MODULE = module_from_datasheet(DATA_SHEET, seebeck_slope=0.001, resistance_slope=0.004)
 
 
 @cache
@@ -53,9 +52,7 @@ def example() -> SolvedCabinet:
             outside=("outside",),
             wall="shell",
             wall_area=0.0072,
-            stated_heat=51.0,
-            stated_current=RATINGS["greatest_current"],
-            stated_hot_side=RATINGS["hot_side"],
+            data_sheet=DATA_SHEET,
         ),
         load=Load(mass=1.0, specific_heat=3600, surface=0.2, film=6, start=18, heat=0.3),
         thermostat=Thermostat(3.0, FILE, "probe", ("inside",), ("outside",)),

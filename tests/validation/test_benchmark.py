@@ -69,7 +69,7 @@ def test_time_foretold_follows_both_slopes():
 def test_solvers_of_large_grids_agree(folder):
     runs = [b.run_multigrid(folder), b.run_superlu(folder, False), b.run_superlu(folder, True)]
     assert all(run.error < b.ACCURACY for run in runs)
-    assert all(run.memory >= 0 for run in runs)
+    assert all(0 <= run.memory < 0.1 for run in runs)  # GB: a few thousand cells take some MB
 
 
 @pytest.mark.parametrize("kind", b.AMG)

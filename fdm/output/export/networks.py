@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, HOT, ROOM, section_capacity, section_mesh
-from fdm.cabinet.module import ZERO_CELSIUS
+from fdm.cabinet.checks import ZERO_CELSIUS
+from fdm.cabinet.circuit import COLD, HOT, ROOM
+from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.section.files import written_beside
 from fdm.solving.result import plain_data, result_dict
@@ -33,15 +34,15 @@ def network_json(solution: Solution) -> dict[str, Any]:
     """
     matrix, band = _conductances(solution)
     names = _terminals(solution)
-    capacity, warnings = section_capacity(solution)
+    section = lumped(solution)
     return plain_data(
         {
             "title": solution.section.title,
             "terminals": {"fixed": solution.section.fixed_names, "heat": solution.section.heat_names},
             "conductance": _by_name(names, matrix) | {"band": _by_name(names, band)},
-            "capacity": capacity,
+            "capacity": section.stored,
             "network": result_dict(solution)["network"],
-            "warnings": (*solution.warnings, *warnings),
+            "warnings": (*solution.warnings, *section.warnings),
         }
     )
 
@@ -78,7 +79,7 @@ def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
             "title": solved.cabinet.title,
             "nodes": {
                 n: {"capacity": q, "heat": w, "sensing": s}
-                for n, q, w, s in zip(c.nodes, c.capacity, c.heat, c.sensing)
+                for n, q, w, s in zip(c.names, c.capacity, c.heat, c.sensing)
             },
             "paths": [
                 {"name": p.name, "kind": p.kind, "ends": p.ends, "conductance": p.conductance, "band": p.band}
@@ -96,12 +97,12 @@ def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, 
     matrix, nodes = Path(folder) / "conductance.csv", Path(folder) / "nodes.csv"
     with written_beside(matrix) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(["W/K", *c.nodes])
-        rows.writerows([n, *row] for n, row in zip(c.nodes, c.laplacian.tolist()))
+        rows.writerow(["W/K", *c.names])
+        rows.writerows([n, *row] for n, row in zip(c.names, c.laplacian.tolist()))
     with written_beside(nodes) as temporary, temporary.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["node", "capacity J/K", "heat W", "sensing"])
-        rows.writerows(zip(c.nodes, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist()))
+        rows.writerows(zip(c.names, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist()))
     return matrix, nodes
 
 
@@ -124,7 +125,7 @@ def network_spice(solution: Solution, name: str | None = None) -> str:
     ]
     for heat in n.heat:
         lines.append(f"V_{inner[heat]} {nodes[heat]} {inner[heat]} 0")
-    terminals, mesh, _ = section_mesh(solution)
+    terminals, mesh, _ = section_mesh(solution.network)
     end = {t: inner.get(t, nodes[t]) for t in terminals}
     lines += _resistors((end[terminals[i]], end[terminals[j]], mesh[i, j]) for i in range(len(mesh)) for j in range(i))
     for row, sensor in enumerate(n.sensors, len(n.heat)):
@@ -140,7 +141,7 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
     c, cabinet = solved.circuit, solved.cabinet
     bank, supply, load = cabinet.bank, cabinet.bank.supply, cabinet.load
     module = bank.module
-    node = _node_names(c.nodes)
+    node = _node_names(c.names)
     extra = _node_names(_HELPERS, set(node.values()))
     drive, seebeck, ohms, leak, current, absorbed, rejected = (f"V({extra[x]})" for x in _HELPERS[:7])
     cold, hot = f"V({node[COLD]})", f"V({node[HOT]})"
@@ -151,10 +152,10 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
 
     lines = [
         *_comment(f"{cabinet.title}: lumped cabinet, modules always on", *_CONVENTION),
-        *_comment("nodes:", *(f"  {node[x]}: {_one_line(x)}" for x in c.nodes)),
+        *_comment("nodes:", *(f"  {node[x]}: {_one_line(x)}" for x in c.names)),
         "",
         f"V_room {node[ROOM]} 0 {_number(cabinet.room)}",
-        *(f"I_{node[x]} 0 {node[x]} {_number(w)}" for x, w in zip(c.nodes, c.heat) if w),
+        *(f"I_{node[x]} 0 {node[x]} {_number(w)}" for x, w in zip(c.names, c.heat) if w),
         "",
     ]
     for k, p in enumerate(c.paths, 1):
@@ -164,7 +165,7 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
                 *_resistors([(node[p.ends[0]], node[p.ends[1]], p.conductance)], k),
             ]
     lines.append("")
-    for x, joules in zip(c.nodes, c.capacity):
+    for x, joules in zip(c.names, c.capacity):
         if joules > 0:
             begin = load.start if x == "load" else start
             lines.append(f"C_{node[x]} {node[x]} 0 {_number(joules)} IC={_number(begin)}")
@@ -197,7 +198,7 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
         return f"{supply.driven}*({seebeck}*{current}*({face} + {ZERO_CELSIUS}) {sign} {joule}/2) - {passed}"
 
     lead = f"{_number(supply.parallel**2 * supply.lead_resistance)}*{current}*{current}"
-    terms = [(w, f"V({node[x]})") for x, w in zip(c.nodes, c.sensing)]
+    terms = [(w, f"V({node[x]})") for x, w in zip(c.names, c.sensing)]
     for x, expression in (
         ("module current", amperes),
         ("module absorbed", heat(cold, "-")),
@@ -211,7 +212,7 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
         f"B_hot_heat 0 {node[HOT]} I = {rejected}",
         "",
         *_comment("near the answer that exists: the equations have another, below absolute zero"),
-        *(f".nodeset V({node[x]})={_number(begin)}" for x, begin in _guess(cabinet.room, c.nodes).items()),
+        *(f".nodeset V({node[x]})={_number(begin)}" for x, begin in _guess(cabinet.room, c.names).items()),
         ".options reltol=1e-9 abstol=1e-9 vntol=1e-9",
         ".op",
         *_comment(
@@ -249,7 +250,7 @@ def _terminals(solution: Solution) -> tuple[str, ...]:
 
 def _conductances(solution: Solution) -> tuple[Array, Array]:
     """The N-terminal matrix (W/K) whose rows sum to 0, and its bands."""
-    _, mesh, band = section_mesh(solution)
+    _, mesh, band = section_mesh(solution.network)
     return np.diag(mesh.sum(1)) - mesh, np.diag(band.sum(1)) + band
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from fdm.answers.network import conductance_matrix
 from fdm.cabinet.circuit import HOT, ROOM
-from fdm.cabinet.module import Supply
 from fdm.cabinet.solution import solve_cabinet
+from fdm.cabinet.supply import Supply
 from fdm.output.export.networks import cabinet_spice, network_json, network_spice, write_network_csv
 from tests.output.cabinet_example import example
 

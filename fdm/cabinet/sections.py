@@ -1,0 +1,117 @@
+"""What a lumped model takes of a solved section: its network, its bridges, and the heat capacity of each terminal."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.answers.bridges import BridgeLoss
+from fdm.answers.grid import NetworkValues, SolvedGrid
+from fdm.answers.network import Network, conductance_matrix
+from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
+
+Array = NDArray[np.float64]
+Sections = Mapping[SectionFile, Solution]
+
+
+@dataclass(frozen=True)
+class LumpedSection:
+    """A section as the circuit sees it, for its whole depth or turn."""
+
+    network: Network
+    bridges: Mapping[str, BridgeLoss]
+    stored: Mapping[str, float]  # J/K by terminal
+    warnings: tuple[str, ...] = ()  # of materials whose heat capacity is left out
+
+
+LumpedSections = Mapping[SectionFile, LumpedSection]
+
+
+def lumped(solution: Solution) -> LumpedSection:
+    """What a lumped model takes of a solved section."""
+    stored, warnings = heat_capacities(solution.grids[-1], solution.network.values)
+    return LumpedSection(solution.network, solution.bridges, stored, warnings)
+
+
+def solve_sections(
+    cabinet: Cabinet,
+    known: Sections | None = None,
+    target: float = 0.005,
+    progress: Callable[[str], None] | None = None,
+) -> dict[SectionFile, Solution]:
+    """Every section that the cabinet names, each once; those in `known` are taken from there."""
+    out: dict[SectionFile, Solution] = {}
+    for file in cabinet.section_files:
+        if file is not None and file not in out:
+            if known is not None and file in known:
+                out[file] = known[file]
+            else:
+                say = partial(_say, progress, file.path) if progress else None
+                out[file] = solve(file.section, target, progress=say)
+    return out
+
+
+def _say(progress: Callable[[str], None], path: str, text: str) -> None:
+    progress(f"{path}: {text}")
+
+
+def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, float], tuple[str, ...]]:
+    """J/K that each terminal of a section takes over, for the whole depth or turn; and warnings of materials without
+    the figures.
+
+    The heat that a place stores, density x specific heat x volume, is shared among the terminals by how far the
+    temperature of each sets the one there. The unit fields of a heat terminal are for a watt; the network's `values`
+    turn them into those for a kelvin.
+    """
+    section, system = grid.system.section, grid.system
+    fixed, heat = len(section.fixed_names), len(section.heat_names)
+    per_volume = np.zeros(len(section.parts))
+    lacking = set()
+    for k, part in enumerate(section.parts):
+        if (m := part.material) is not None:
+            if m.density is None or m.specific_heat is None:
+                lacking.add(m.name)
+            else:
+                per_volume[k] = m.density * m.specific_heat
+    stored = np.zeros(fixed + heat)
+    flat = grid.units.reshape(len(grid.units), -1)
+    for k in np.nonzero(per_volume)[0].tolist():
+        cell, volume = system.part_cells(k)
+        stored += flat[:, cell] @ volume * per_volume[k]
+    if heat:
+        by_watt = np.linalg.solve(values.resistance[:heat].T, stored[fixed:])
+        stored = np.concatenate([stored[:fixed] - values.weight[:heat].T @ by_watt, by_watt])
+    names = (*section.fixed_names, *section.heat_names)
+    warnings = tuple(
+        f"material {name!r} has no density and specific heat; its heat capacity is left out" for name in sorted(lacking)
+    )
+    return dict(zip(names, stored.tolist())), warnings
+
+
+def section_mesh(network: Network) -> tuple[tuple[str, ...], Array, Array]:
+    """Terminals (T,) (fixed, then heat), the conductances (T, T) W/K between each two of them, and their bands."""
+    mesh = _mesh(network.values)
+    spread = np.zeros_like(mesh)
+    for key, symmetric in (("coupling", True), ("weight", False), ("resistance", True)):
+        values, bands = getattr(network.values, key), getattr(network.band, key)
+        rows = range(len(network.heat)) if key != "coupling" else range(len(values))
+        for i in rows:
+            for j in range(values.shape[1]):
+                if (symmetric and j > i) or not np.isfinite(bands[i, j]):
+                    continue
+                moved = values.copy()
+                moved[i, j] += bands[i, j]
+                if symmetric and i != j:
+                    moved[j, i] += bands[i, j]
+                spread += abs(_mesh(replace(network.values, **{key: moved})) - mesh)
+    return (*network.fixed, *network.heat), mesh, spread
+
+
+def _mesh(values: NetworkValues) -> Array:
+    out = -conductance_matrix(values)
+    np.fill_diagonal(out, 0.0)
+    return out

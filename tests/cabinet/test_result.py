@@ -1,0 +1,56 @@
+"""A solved cabinet as plain data."""
+
+import json
+
+import pytest
+
+from fdm.cabinet.result import cabinet_dict
+from tests.output.cabinet_example import example
+
+
+@pytest.fixture(scope="module")
+def result():
+    return cabinet_dict(example())
+
+
+def test_keys_and_plain_types(result):
+    assert list(result) == [
+        "title", "let", "room", "setpoint", "operating_point", "budget", "supply", "pull_down", "module_check",
+        "circuit", "sections", "warnings", "left_out",
+    ]  # fmt: skip
+    assert json.loads(json.dumps(result, allow_nan=False)) == result
+
+
+def test_budget_sums_to_what_is_pumped(result):
+    p = result["operating_point"]
+    assert sum(b["watts"] for b in result["budget"]) == pytest.approx(p["pumped"], rel=1e-9)
+    assert sum(b["share"] for b in result["budget"]) == pytest.approx(1)
+    assert p["power"] - p["lead_loss"] + p["pumped"] == pytest.approx(p["rejected"], rel=1e-9)
+    assert p["cop"] == pytest.approx(p["pumped"] / p["power"])
+
+
+def test_every_temperature_has_a_band(result):
+    p = result["operating_point"]
+    assert p["band"]["temperature"].keys() == p["temperature"].keys() == result["circuit"]["nodes"].keys()
+    assert p["band"]["temperature"]["room"] == 0 < p["band"]["temperature"]["air"]
+
+
+def test_circuit_holds_at_the_operating_point(result):
+    """Every node's balance, from what was written alone."""
+    p, circuit = result["operating_point"], result["circuit"]
+    t = p["temperature"]
+    into = {n: node["heat"] for n, node in circuit["nodes"].items()}
+    into["cold face"] -= p["pumped"]
+    into["hot face"] += p["rejected"]
+    for path in circuit["paths"]:
+        a, b = path["between"]
+        flow = path["conductance"] * (t[a] - t[b])
+        into[a] -= flow
+        into[b] += flow
+    del into["room"]
+    assert into == pytest.approx(dict.fromkeys(into, 0), abs=1e-8)
+
+
+def test_sections_by_file_and_overrides(result):
+    assert list(result["sections"]) == ["piece.toml wall=30"]
+    assert result["sections"]["piece.toml wall=30"]["title"] == "wall [piece]"
