@@ -201,9 +201,10 @@ def _solve(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
     from fdm.inference.sensitivity import length_sensitivities, sensitivities
+    from fdm.output.export.budget import budget_dict, sensitivity_dict
     from fdm.output.export.mesh import mesh_suffix, write_mesh
     from fdm.output.export.result import result_dict, write_json
-    from fdm.output.tables.budget import budget_dict, print_budget, print_lengths, print_sensitivities, sensitivity_dict
+    from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities
     from fdm.output.tables.section import print_solution
     from fdm.section.reader import read_section
     from fdm.solving.solution import solve
@@ -232,8 +233,8 @@ def _solve(asked: argparse.Namespace) -> None:
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
+            from fdm.output.drawing.budget import draw_budget
             from fdm.output.drawing.section import draw_parts, draw_temperature
-            from fdm.output.tables.budget import draw_budget
 
             folder = _folder(asked)
             status.update("drawing")

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fdm.answers.units import KWH, duration, time_unit
+from fdm.answers.units import KWH, SUPPLY_UNITS, duration, time_unit
 from fdm.cabinet.circuit import LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
-from fdm.output.tables.cabinet import SYMBOL
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -133,7 +132,7 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     from scipy.interpolate import PchipInterpolator
 
     chart, cabinet = solved.chart, solved.cabinet
-    supply, unit = cabinet.bank.supply, SYMBOL[chart.quantity]
+    supply, unit = cabinet.bank.supply, SUPPLY_UNITS[chart.quantity]
     own = getattr(supply, chart.quantity)
     figure = new_chart(6.4)
     grid = figure.add_gridspec(2, 1, height_ratios=(1.3, 1))

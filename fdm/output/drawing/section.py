@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fdm.answers.results import Field
 from fdm.grid.raster import middles
+from fdm.output.corner_temperatures import corner_temperatures
 from fdm.output.drawing.colours import (
     HEAT,
     HELD,
@@ -29,7 +30,6 @@ from fdm.output.drawing.colours import (
     part_colours,
 )
 from fdm.output.drawing.flow import cells_of, flux_at, traced
-from fdm.output.drawing.points import point_temperatures
 from fdm.output.drawing.sheet import DPI, Sheet, deepest, name_environments, name_sources
 from fdm.section.model import Part, Section
 from fdm.solving.solution import Solution
@@ -188,7 +188,7 @@ def temperature_pixels(sheet: Sheet, field: Field) -> Array:
     """(pixels along x, along y) degC in solids, NaN elsewhere: bilinear between a cell's own four corners."""
     x, y = middles(sheet.x) * sheet.unit, middles(sheet.y) * sheet.unit
     (i, u), (j, v) = cells_of(field.x, x), cells_of(field.y, y)
-    points = point_temperatures(sheet.section, field)
+    points = corner_temperatures(sheet.section, field)
     rows = points[i] * (1 - u)[:, None] + points[i + 1] * u[:, None]
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
     cell = field.solid[np.ix_(i, j)]

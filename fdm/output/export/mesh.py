@@ -8,7 +8,7 @@ import numpy as np
 
 from fdm.answers.results import Field
 from fdm.errors import InputError, nearest
-from fdm.output.drawing.points import point_temperatures
+from fdm.output.corner_temperatures import corner_temperatures
 from fdm.section.files import written_beside
 from fdm.section.model import Section
 from fdm.solving.solution import Solution
@@ -109,7 +109,7 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
     return meshio.Mesh(
         points,
         [("quad", number[corners])],
-        point_data={"temperature": point_temperatures(section, field).ravel()[at]},
+        point_data={"temperature": corner_temperatures(section, field).ravel()[at]},
         cell_data={
             "temperature": [field.temperature[i, j]],
             "part": [field.part[i, j].astype(np.int32)],

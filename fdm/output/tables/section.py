@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fdm.answers.results import Reading
+from fdm.answers.rounding import _fixed, with_band
 from fdm.output.export.result import heat_terminal_temperatures
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
@@ -18,44 +19,6 @@ from fdm.solving.solution import Solution
 WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
 SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
 UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that the heat does not pass
-
-
-def with_band(value: float, band: float, unit: str = "") -> str:
-    """The value rounded to two significant digits of its band; without a band, to five digits of its own.
-
-    >>> with_band(0.214317, 0.00031, "K/W")
-    '0.21432 ± 0.00031 K/W'
-    >>> with_band(28534.2, 127.0, "W")
-    '28530 ± 130 W'
-    >>> with_band(2.1432e-7, 3e-10, "W/K")
-    '(2.1432 ± 0.0030)e-07 W/K'
-    >>> with_band(7.0, 0.0, "degC")
-    '7 degC'
-    """
-    tail = f" {unit}" if unit else ""
-    if not math.isfinite(value):
-        return "-"
-    if not math.isfinite(band):
-        return f"{value:.5g} ± ?{tail}"
-    if band <= 1e-12 * abs(value) or band < 1e-300:
-        return f"{value:.5g}{tail}"
-    size = max(abs(value), band)
-    power = math.floor(math.log10(size)) if size >= 1e6 or size < 1e-3 else 0
-    value, band = value / 10.0**power, band / 10.0**power
-    digits = 1 - math.floor(math.log10(float(f"{band:.1e}")))
-    if digits > 9:  # an exact answer: more digits than these tell nobody anything
-        digits, both = 9, ""
-    else:
-        both = f" ± {_fixed(band, digits)}"
-    number = _fixed(value, digits) + both
-    if power == 0:
-        return number + tail
-    return (f"({number})" if both else number) + f"e{power:+03d}{tail}"
-
-
-def _fixed(value: float, digits: int) -> str:
-    rounded = round(value, digits)
-    return f"{rounded + 0.0:.{max(digits, 0)}f}"  # + 0.0: no minus before a zero
 
 
 def print_solution(solution: Solution, console: Console) -> None:
