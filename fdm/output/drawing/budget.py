@@ -10,7 +10,7 @@ from fdm.answers.rounding import with_band
 from fdm.errors import InputError
 from fdm.inference.shares import Share
 from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
-from fdm.output.drawing.charts import heading, new_chart, plain_axes, save_chart
+from fdm.output.drawing.charts import bar_axes, heading, new_chart, save_chart, write_beside_bar
 from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
 from fdm.section.model import Section
 from fdm.solving.solution import Solution
@@ -54,19 +54,11 @@ def _draw_panel(a: "Axes", panel: Breakdown, bars: list[Share], section: Section
     colours = [_colour(section, s) for s in bars]
     a.barh(at, per_cent, 0.68, color=colours, edgecolor=edges, lw=0.7, hatch=hatches, zorder=2)
     for k, s in enumerate(bars):
-        a.annotate(
-            percent(s.share), (max(100 * s.share, 0.0), k), (6, 0), textcoords="offset points", va="center",
-            fontsize=9, color=INK, fontweight="bold" if k == 0 else "normal", in_layout=False,
-        )  # fmt: skip
-    a.set_yticks(at, ["\n".join(textwrap.wrap(full_name(s), 38)) for s in bars])
-    a.set_ylim(len(bars) - 0.4, -0.6)
+        write_beside_bar(a, percent(s.share), k, end=100 * s.share, in_layout=False)
     a.set_title(
         f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
     )
-    plain_axes(a)
-    a.grid(axis="y", visible=False)
-    a.tick_params(axis="y", length=0)
-    a.axvline(0, color=INK, lw=0.8, zorder=3)
+    bar_axes(a, ["\n".join(textwrap.wrap(full_name(s), 38)) for s in bars])
 
 
 def _bars(panel: Breakdown) -> list[Share]:

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
-from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
-from fdm.output.drawing.section import levels_of
+from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.paths import found, merit, unit
 from fdm.studies.run import Study, said
@@ -102,7 +101,7 @@ def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False
     figure = new_chart(6.0)
     a = figure.add_subplot()
     _titles(figure, study, answer)
-    levels, ends = levels_of(value, most=9)
+    levels, ends = contour_levels(value, most=9)
     step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
     filled = np.array(ends)
     if len(levels):

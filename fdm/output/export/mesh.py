@@ -81,7 +81,8 @@ def mesh_suffix(file_format: str) -> str:
     import meshio
 
     own = {"vtk42": ".vtk", "vtk51": ".vtk", "gmsh22": ".msh"}  # variants that meshio knows by name only
-    return own.get(file_format) or next(s for s, f in meshio.extension_to_filetypes.items() if file_format in f)
+    suffixes: dict[str, list[str]] = meshio.extension_to_filetypes
+    return own.get(file_format) or next(s for s, formats in suffixes.items() if file_format in formats)
 
 
 def field_mesh(section: Section, field: Field) -> "meshio.Mesh":

@@ -92,9 +92,9 @@ def _print_effects(effects: _Effects, console: Console, most: int) -> None:
         if answer.quantity in SHOWN_QUANTITIES and (kelvin or not small):
             shown = row if kelvin else 100 * row / (abs(answer.value) or 1.0)
             weight = abs(shown) * effects.sizes
-            order = np.argsort(-weight, kind="stable")[:most]
-            order = [k for k in order if weight[k] > SMALLEST_EFFECT * weight.max()]
-            said = [f"{full_name(effects.inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in order]
+            largest_first = np.argsort(-weight, kind="stable")[:most]
+            named = [k for k in largest_first if weight[k] > SMALLEST_EFFECT * weight.max()]
+            said = [f"{full_name(effects.inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in named]
             add_row(table, answer.name, with_band(answer.value, 0.0, answer.unit), ", ".join(said) or "nothing")
     console.print(table, highlight=False)
 

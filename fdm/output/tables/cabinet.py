@@ -6,11 +6,12 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
-from fdm.output.tables.section import add_row, new_table, with_band
+from fdm.output.tables.section import add_row, new_table
 
 BAR = 16  # characters for the largest loss
 

@@ -5,12 +5,12 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from fdm.output.drawing.colours import material_colours, part_colours
-from fdm.output.drawing.flow import flux_at, traced
+from fdm.output.drawing.colours import contour_levels, material_colours, part_colours
+from fdm.output.drawing.flow import flow_lines, flux_at
 from fdm.output.drawing.labels import in_two
 from fdm.output.drawing.outlines import visible_edges
-from fdm.output.drawing.section import draw_parts, draw_temperature, levels_of, temperature_pixels
-from fdm.output.drawing.sheet import Sheet, deepest
+from fdm.output.drawing.section import draw_parts, draw_temperature, temperature_pixels
+from fdm.output.drawing.sheet import Sheet, deepest_pixel
 from fdm.section.model import (
     Border,
     Disc,
@@ -85,12 +85,12 @@ def test_temperature_is_exact_between_cells(slab):
     y = (sheet.y[1:] + sheet.y[:-1]) / 2  # mm
     inside = np.isfinite(t)
     assert t[inside] == pytest.approx(np.broadcast_to(10 + y, t.shape)[inside], abs=1e-6)
-    levels, ends = levels_of(t, 10)
+    levels, ends = contour_levels(t, 10)
     assert ends == pytest.approx((10, 30), abs=0.2)
     assert levels.tolist() == [12, 14, 16, 18, 20, 22, 24, 26, 28]
 
 
-def test_nothing_is_painted_over_voids_and_environments(wall):
+def test_temperatures_are_drawn_in_solids_only(wall):
     sheet = Sheet(wall.section, legend=False)
     t = temperature_pixels(sheet, wall.field)
     solid = np.isin(sheet.owner, [1, 2, 3])
@@ -100,13 +100,13 @@ def test_nothing_is_painted_over_voids_and_environments(wall):
 
 
 def test_levels_of_a_field_at_one_temperature():
-    levels, ends = levels_of(np.full((3, 3), 7.0), 10)
+    levels, ends = contour_levels(np.full((3, 3), 7.0), 10)
     assert ends == (6.5, 7.5) and 7.0 in levels
 
 
 def test_another_operating_point_is_drawn_with_its_own_readings(wall, tmp_path, monkeypatch):
     said = []
-    monkeypatch.setattr("fdm.output.drawing.labels.Words.beside", lambda self, text, *a, **k: said.append(text))
+    monkeypatch.setattr("fdm.output.drawing.labels.Labels.write_beside", lambda self, text, *a, **k: said.append(text))
     draw_temperature(wall, tmp_path / "a.png")
     own = wall.field_at(wall.section.fixed_temperatures, wall.section.watts)
     draw_temperature(wall, tmp_path / "b.png", own)
@@ -147,11 +147,11 @@ def test_words_do_not_overlap(wall, tmp_path, monkeypatch):
 
 def test_words_go_far_only_where_nothing_near_is_free(wall):
     sheet = Sheet(wall.section, legend=True)
-    sheet.words.taken[:] = True
-    sheet.words.taken[-80:, -40:] = False
+    sheet.labels.occupancy.occupied[:] = True
+    sheet.labels.occupancy.occupied[-80:, -40:] = False
     corner = sheet.x[0], sheet.y[0]
-    sheet.words.beside("part", corner, "black", part=True)  # the legend has it
-    sheet.words.beside("sensor", corner, "black")
+    sheet.labels.write_with_leader("part", corner, "black")  # the legend has it
+    sheet.labels.write_beside("sensor", corner, "black")
     written = boxes(sheet)
     assert list(written) == ["sensor"]
     right, top = sheet.axes.get_window_extent(sheet.canvas.get_renderer()).extents[2:]
@@ -161,7 +161,7 @@ def test_words_go_far_only_where_nothing_near_is_free(wall):
 def test_a_pixel_of_the_sheet_is_one_of_the_picture(wall):
     sheet = Sheet(wall.section, legend=True)
     colours = part_colours(wall.section)[sheet.owner]
-    sheet.image(colours)
+    sheet.show_pixels(colours)
     sheet.axes.set_axis_off()
     sheet.canvas.draw()
     left, bottom = sheet.axes.get_window_extent(sheet.canvas.get_renderer()).extents[:2].round().astype(int)
@@ -234,7 +234,7 @@ def test_flow_lines_stay_in_the_solid_and_follow_the_flux(wall):
     solid = f.solid[np.ix_(i, j)]
     size = np.hypot(*np.moveaxis(q, -1, 0))
     flows = solid & (size > 0)
-    lines = traced(q / np.where(flows, size, 1)[..., None], flows, solid * 10.0, size, 12.0)
+    lines = flow_lines(q / np.where(flows, size, 1)[..., None], flows, solid * 10.0, size, 12.0)
     assert len(lines) > 20
     for line in lines:
         a, b = np.floor(line + 0.5).astype(int).T
@@ -284,8 +284,8 @@ def test_deepest_pixel_of_a_region():
     region = np.zeros((40, 30), bool)
     region[5:16, 3:14] = True
     region[20:22, 1:29] = True
-    assert deepest(region) == (10, 8)
-    assert deepest(np.zeros((4, 4), bool)) is None
+    assert deepest_pixel(region) == (10, 8)
+    assert deepest_pixel(np.zeros((4, 4), bool)) is None
 
 
 def test_names_are_broken_in_the_middle():
