@@ -16,7 +16,9 @@ def budget_dict(solution: Solution) -> dict[str, Any]:
     loss: dict[str, dict[str, Any]] = {}
     for (a, b), shares in by_pair.items():
         loss.setdefault(a, {})[b] = [vars(s) for s in shares]
-    return plain_data({"resistance": {h: [vars(s) for s in shares] for h, shares in by_heat.items()}, "loss": loss})
+    resistance = {heat: [vars(s) for s in shares] for heat, shares in by_heat.items()}
+    out: dict[str, Any] = plain_data({"resistance": resistance, "loss": loss})
+    return out
 
 
 def sensitivity_dict(table: Sensitivities, lengths: LengthSensitivities | None = None) -> dict[str, Any]:
@@ -37,4 +39,5 @@ def sensitivity_dict(table: Sensitivities, lengths: LengthSensitivities | None =
             ],
             "left_out": lengths.left_out,
         }
-    return plain_data(out)
+    out = plain_data(out)
+    return out
