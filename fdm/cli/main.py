@@ -469,15 +469,9 @@ def _fit(asked: argparse.Namespace) -> None:
 def _network(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import is_cabinet, read_cabinet
     from fdm.cabinet.solution import solve_cabinet
-    from fdm.output.export.networks import (
-        cabinet_spice,
-        circuit_json,
-        network_json,
-        network_spice,
-        write_circuit_csv,
-        write_network_csv,
-    )
+    from fdm.output.export.networks import circuit_json, network_json, write_circuit_csv, write_network_csv
     from fdm.output.export.result import write_json
+    from fdm.output.export.spice import cabinet_spice, network_spice
     from fdm.section.files import written_beside
     from fdm.section.reader import read_section
     from fdm.solving.solution import solve

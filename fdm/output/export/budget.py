@@ -39,5 +39,5 @@ def sensitivity_dict(table: Sensitivities, lengths: LengthSensitivities | None =
             ],
             "left_out": lengths.left_out,
         }
-    out = plain_data(out)
-    return out
+    data: dict[str, Any] = plain_data(out)
+    return data
