@@ -1,4 +1,4 @@
-"""The solved cells as a mesh file, for other programs to show or go on with."""
+"""The solid cells as a mesh file, with temperatures and heat fluxes, for other programs."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -16,7 +16,7 @@ from fdm.solving.solution import Solution
 if TYPE_CHECKING:
     import meshio
 
-# the formats of meshio that hold quadrilaterals with values at points and vectors in cells, and how each is written
+# The formats of meshio that hold quadrilaterals with values at points and vectors in cells, with options for writing.
 FORMATS: dict[str, dict[str, object]] = {
     "vtu": {"compression": None},  # raw: zlib takes ten times as long to write
     "vtk": {},
@@ -32,9 +32,10 @@ FORMATS: dict[str, dict[str, object]] = {
 
 
 def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
-    """Write the solution's cells to `path`; the format is that of the suffix if not named.
+    """Write the solid cells of a solution to `path`, in a named format or in the one that the suffix stands for.
 
-    Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh.
+    Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh, where a package that the
+    format needs is missing, and where the file cannot be written.
     """
     file_format = mesh_format(path) if file_format is None else _usable(file_format, f"format {file_format!r}")
     import meshio
@@ -121,6 +122,7 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
 
 
 def _usable(name: str, where: str) -> str:
+    """The format's name; raises InputError, which begins with `where`, if it cannot be written."""
     if name in FORMATS:
         return name
     import meshio
