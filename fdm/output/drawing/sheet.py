@@ -18,6 +18,7 @@ from fdm.section.rules import SIDES, UNITS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.colors import Colormap
 
 Array = NDArray[np.float64]
@@ -95,7 +96,12 @@ class Sheet:
         self._add_border_strips()
         self.solid: Mask = np.isin(self.owner, [k for k, p in enumerate(section.parts) if p.material is not None])
         self.edges = visible_edges(section)
-        self.labels = Labels(self.axes, self.canvas.get_renderer(), self.x, self.y, self.owner)
+        self.labels = Labels(self.axes, self.renderer, self.x, self.y, self.owner)
+
+    @property
+    def renderer(self) -> "RendererAgg":
+        renderer: RendererAgg = self.canvas.get_renderer()
+        return renderer
 
     @property
     def slimness(self) -> float:
@@ -187,7 +193,7 @@ class Sheet:
     def save(self, path: str | Path) -> None:
         """Write the figure as PNG. Raises InputError where it cannot be written."""
         # bbox_inches="tight" would find the same box, but draw everything twice
-        box = self.figure.get_tightbbox(self.canvas.get_renderer()).padded(0.12)
+        box = self.figure.get_tightbbox(self.renderer).padded(0.12)
         with written_beside(path) as temporary:
             self.figure.savefig(temporary, format="png", bbox_inches=box, facecolor="white", pil_kwargs=PNG_OPTIONS)
 

@@ -59,7 +59,7 @@ def mesh_format(path: str | Path) -> str:
     import meshio
 
     suffix = Path(path).suffix.lower()
-    formats = meshio.extension_to_filetypes.get(suffix, [])
+    formats: list[str] = meshio.extension_to_filetypes.get(suffix, [])
     usable = [f for f in formats if f in FORMATS]
     if usable:
         return usable[0]
