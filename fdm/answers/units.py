@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 TIMES = (("s", 1.0), ("min", 60.0), ("h", 3600.0), ("days", 86400.0))
 KWH = 3.6e6  # J
+SUPPLY_UNITS = {"voltage": "V", "current": "A"}  # of what a supply holds constant
 
 
 def time_unit(seconds: float) -> tuple[str, float]:

@@ -59,7 +59,8 @@ class _Network:
 
 
 def _section_network(asked: argparse.Namespace) -> _Network:
-    from fdm.output.export.networks import network_json, network_spice, write_network_csv
+    from fdm.output.export.networks import network_json, write_network_csv
+    from fdm.output.export.spice import network_spice
     from fdm.section.reader import read_section
     from fdm.solving.steady import solve
 
@@ -72,7 +73,8 @@ def _section_network(asked: argparse.Namespace) -> _Network:
 def _cabinet_network(asked: argparse.Namespace) -> _Network:
     from fdm.cabinet.reader import read_cabinet
     from fdm.cabinet.solution import solve_cabinet
-    from fdm.output.export.networks import cabinet_spice, circuit_json, write_circuit_csv
+    from fdm.output.export.networks import circuit_json, write_circuit_csv
+    from fdm.output.export.spice import cabinet_spice
 
     with named(asked.file):
         s = solve_cabinet(read_cabinet(asked.file, **dict(asked.let)), target=asked.target)

@@ -13,6 +13,7 @@ from fdm.errors import InputError
 
 if TYPE_CHECKING:  # slow to import
     from fdm.cli.words import Commands
+    from fdm.inference.budget import Budgets
     from fdm.section.model import Section
     from fdm.solving.solution import Solution
 
@@ -40,9 +41,11 @@ def add_to(commands: "Commands") -> None:
 
 
 def run(asked: argparse.Namespace) -> None:
+    from fdm.inference.budget import budgets
+    from fdm.output.export.budget import budget_dict, sensitivity_dict
     from fdm.output.export.json_file import write_json
     from fdm.output.export.mesh import mesh_suffix
-    from fdm.output.tables.budget import budget_dict, print_budget, print_lengths, print_sensitivities, sensitivity_dict
+    from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities
     from fdm.output.tables.section import print_solution
     from fdm.section.reader import read_section
     from fdm.solving.result import result_dict
@@ -61,7 +64,8 @@ def run(asked: argparse.Namespace) -> None:
 
             model = section_reanalysis(asked.file, dict(asked.let), solution, asked.target)
             unsure = uncertain_answers(asked, model, result, status.update)
-        result["budget"] = budget_dict(solution)
+        shares = budgets(solution)
+        result["budget"] = budget_dict(shares)
         if asked.sensitivity:
             from fdm.inference.sensitivity import sensitivities
 
@@ -73,11 +77,11 @@ def run(asked: argparse.Namespace) -> None:
             write_json(result, asked.json)
         if not asked.no_files:
             folder = folder_of(asked)
-            _write(solution, result, folder, f"field{suffix}", asked.format, status.update)
+            _write(shares, result, folder, f"field{suffix}", asked.format, status.update)
     warn(asked, solution.warnings)
     if prints_tables(asked):
         print_solution(solution, console)
-        print_budget(solution, console)
+        print_budget(shares, console)
         if asked.sensitivity:
             print_sensitivities(slopes, console)
             print_lengths(lengths, console)
@@ -89,17 +93,18 @@ def run(asked: argparse.Namespace) -> None:
 
 
 def _write(
-    solution: "Solution", result: dict[str, Any], folder: Path, mesh: str, format: str, say: Callable[[str], None]
+    shares: "Budgets", result: dict[str, Any], folder: Path, mesh: str, format: str, say: Callable[[str], None]
 ) -> None:
+    from fdm.output.drawing.budget import draw_budget
     from fdm.output.drawing.section import draw_parts, draw_temperature
     from fdm.output.export.json_file import write_json
     from fdm.output.export.mesh import write_mesh
-    from fdm.output.tables.budget import draw_budget
 
+    solution = shares.solution
     say("drawing")
     draw_parts(solution.section, folder / "parts.png")
     draw_temperature(solution, folder / "temperature.png")
-    draw_budget(solution, folder / "budget.png")
+    draw_budget(shares, folder / "budget.png")
     say("writing")
     write_json(result, folder / "result.json")
     write_mesh(solution, folder / mesh, format)  # last: a package may be wanting for it

@@ -8,7 +8,7 @@ whole. The effect of a part is thus its share: of a resistance, the part of the 
 coupling, what the heat loses of its drop there.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fdm.conduction.arrays import Array
@@ -26,6 +26,15 @@ class Share:
     kind: str  # "part", "film" or "joint"
     value: float
     share: float
+
+
+@dataclass(frozen=True)
+class Budgets:
+    """All budgets of a solved section: `resistance_budget` by heat terminal, `loss_budget` by pair of fixed ones."""
+
+    solution: Solution
+    resistance: Mapping[str, tuple[Share, ...]]
+    loss: Mapping[tuple[str, str], tuple[Share, ...]]
 
 
 def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
@@ -54,16 +63,16 @@ def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
     return _budget(t, t.drops(t.units(solution.unit_fields)[ends]), -1.0)
 
 
-def budgets(solution: Solution) -> tuple[dict[str, tuple[Share, ...]], dict[tuple[str, str], tuple[Share, ...]]]:
-    """All of `resistance_budget` by heat terminal, and all of `loss_budget` by pair of coupled fixed terminals."""
+def budgets(solution: Solution) -> Budgets:
+    """Of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
     section, t = solution.section, tangent(solution.system)
     drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
     resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}
     coupling = solution.network.values.coupling
     pairs = [(a, b) for a in range(fixed) for b in range(a + 1, fixed) if coupling[a, b] > 1e-9 * coupling.max()]
-    return resistance, {
-        (section.fixed_names[a], section.fixed_names[b]): _budget(t, drops[[a, b]], -1.0) for a, b in pairs
-    }
+    names = section.fixed_names
+    loss = {(names[a], names[b]): _budget(t, drops[[a, b]], -1.0) for a, b in pairs}
+    return Budgets(solution, resistance, loss)
 
 
 def _number(name: str, names: Sequence[str], what: str) -> int:

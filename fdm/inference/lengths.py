@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.answers.kinds import asked_of, solved
-from fdm.answers.quantity import Array, Quantity
+from fdm.answers.quantity import Answers, Array
 from fdm.conduction.system import assemble
 from fdm.errors import InputError, nearest
 from fdm.grid.moving import Stretch, stretches
@@ -31,7 +31,7 @@ class LengthSensitivities:
 
     names: tuple[str, ...]
     values: tuple[float, ...]  # in the file's unit
-    quantities: tuple[Quantity, ...]
+    answers: Answers  # Q, as solved
     per_millimetre: Array  # (Q, L)
     left_out: Mapping[str, str]  # name -> why it has no column
 
@@ -55,10 +55,9 @@ def length_sensitivities(
             columns[name] = _steepness(read, name, solution)
         except _NoDerivative as why:
             left_out[name] = str(why)
-    quantities = solution.asked.quantities
     values = tuple(float(solution.section.let[name]) for name in columns)
-    per_millimetre = np.array(list(columns.values())).reshape(-1, len(quantities)).T
-    return LengthSensitivities(tuple(columns), values, quantities, per_millimetre, left_out)
+    per_millimetre = np.array(list(columns.values())).reshape(-1, len(solution.answers.quantities)).T
+    return LengthSensitivities(tuple(columns), values, solution.answers, per_millimetre, left_out)
 
 
 Stretches = list[tuple[Stretch, Stretch]]  # along x and along y, for each section

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.quantity import Array, Quantity
+from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import Input, inputs_of
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
 from fdm.solving.solution import Solution
@@ -22,7 +22,7 @@ class Sensitivities:
     """Q quantities, I inputs. A material's column is the sum of its parts'."""
 
     inputs: tuple[Input, ...]
-    quantities: tuple[Quantity, ...]
+    answers: Answers  # Q, as solved
     matrix: Array  # (Q, I) d answer / d ln input, in the quantity's unit: a hundredth of it is the effect of 1 %
 
 
@@ -40,4 +40,4 @@ def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> 
     of = [[k for k, i in enumerate(inputs) if i.kind == "part" and names.get(i.name) == m] for m in materials]
     matrix = np.concatenate([changes[:, asked_for], np.stack([changes[:, rows].sum(1) for rows in of], 1)], 1)
     by_material = [Input(m, "material", inputs[rows[0]].value, "W/(m K)") for m, rows in zip(materials, of)]
-    return Sensitivities((*(inputs[k] for k in asked_for), *by_material), solution.asked.quantities, matrix)
+    return Sensitivities((*(inputs[k] for k in asked_for), *by_material), solution.answers, matrix)

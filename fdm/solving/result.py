@@ -23,7 +23,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     terminals, sensors = answered.pop("terminals"), answered.pop("sensors", {})
     bridges, spreading = answered.pop("bridge", {}), answered.pop("spreading", {})
     network = answered.pop("network", {})
-    return plain_data(
+    out: dict[str, Any] = plain_data(
         {
             "title": section.title,
             "view": section.view,
@@ -44,6 +44,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
             "band": by_path(solution.answers, bands=True),
         }
     )
+    return out
 
 
 def by_path(answers: Answers, bands: bool = False) -> dict[str, Any]:

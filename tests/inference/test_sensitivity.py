@@ -159,7 +159,7 @@ def grid_answers(section, x, y):
 
 def coupling_of(table):
     """Number of its first coupling."""
-    return next(k for k, q in enumerate(table.quantities) if q.family == "coupling")
+    return next(k for k, q in enumerate(table.answers.quantities) if q.family == "coupling")
 
 
 def scaled(section, given, factor):
@@ -186,12 +186,12 @@ def test_first_order_effects_are_those_of_solving_anew(make):
     table = sensitivities(solution, adjoint_systems(solved_on(section, x, y)))
     kinds = {i.kind for i in table.inputs}
     assert {"part", "film", "joint", "material"} <= kinds
-    assert table.matrix.shape == (len(table.quantities), len(table.inputs))
+    assert table.matrix.shape == (len(table.answers.quantities), len(table.inputs))
     size = abs(grid_answers(section, x, y))
     for k, given in enumerate(table.inputs):
         more, less = (grid_answers(scaled(section, given, 1 + s * STEP), x, y) for s in (1, -1))
         found = (more - less) / (2 * STEP)
-        for i, answer in enumerate(table.quantities):
+        for i, answer in enumerate(table.answers.quantities):
             # of what the answer's own size, or its largest effect, amounts to
             scale = max(abs(table.matrix[i]).max(), 1e-3 * size[i])
             assert table.matrix[i, k] == pytest.approx(found[i], rel=1e-5, abs=1e-6 * scale), (answer.name, given)
@@ -203,8 +203,8 @@ def test_fewer_lines_cost_little(make):
     x, y = solution.system.raster.x, solution.system.raster.y
     table, finest = sensitivities(solution), sensitivities(solution, adjoint_systems(solved_on(solution.section, x, y)))
     off, most = abs(table.matrix - finest.matrix).max(1), abs(finest.matrix).max(1)
-    size, family = abs(solution.answers.value), np.array([q.family for q in finest.quantities])
-    for k, answer in enumerate(finest.quantities):
+    size, family = abs(solution.answers.value), np.array([q.family for q in finest.answers.quantities])
+    for k, answer in enumerate(finest.answers.quantities):
         small = size[k] < 0.05 * size[family == answer.family].max()
         assert off[k] <= (0.05 if small else 0.02) * most[k] + 1e-6 * size[k], answer.name
 
@@ -227,7 +227,7 @@ def test_all_effects_together_are_the_answer_itself():
     sign = [{"material": 0.0, "joint": -1.0}.get(i.kind, 1.0) for i in table.inputs]
     together = table.matrix @ sign
     degree = {"coupling": 1.0, "resistance": -1.0, "resistance_max": -1.0, "spreading": -1.0, "weight": 0.0}
-    for total, answer, value in zip(together, table.quantities, grid_answers(solution.section, x, y)):
+    for total, answer, value in zip(together, table.answers.quantities, grid_answers(solution.section, x, y)):
         if answer.family in degree:
             assert total == pytest.approx(degree[answer.family] * value, rel=1e-4, abs=1e-6), answer.name
 
@@ -316,8 +316,8 @@ def test_lengths_have_the_slopes_of_plain_solves(name):
     value = solution.section.let[name]
     more, less = (solve(sink(**{name: value * f}), 2e-4).answers.value for f in (1.05, 0.95))
     found = (more - less) / (0.1 * value)
-    rise = next(k for k, a in enumerate(table.quantities) if a.family == "resistance")
-    for k, answer in enumerate(table.quantities):
+    rise = next(k for k, a in enumerate(table.answers.quantities) if a.family == "resistance")
+    for k, answer in enumerate(table.answers.quantities):
         scale = max(abs(found[k]), 0.02 * abs(solution.answers.value[k]) / value)
         if answer.family == "spreading":  # the difference of two rises
             scale = max(scale, abs(found[rise]))
@@ -337,7 +337,7 @@ def test_what_does_not_change_smoothly_is_left_out_and_says_why():
         )
 
     table = length_sensitivities(read, ["gap", "count"], solve(read()))
-    assert table.names == () and table.per_millimetre.shape == (len(table.quantities), 0)
+    assert table.names == () and table.per_millimetre.shape == (len(table.answers.quantities), 0)
     assert "abruptly" in table.left_out["gap"] and "whole number" in table.left_out["count"]
     with pytest.raises(InputError, match="no number named 'gep'"):
         length_sensitivities(read, ["gep"], solve(read()))

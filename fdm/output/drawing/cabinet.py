@@ -1,25 +1,27 @@
 """Pictures of a cabinet: where its heat comes from, how fast it gets cold, and what another supply would do."""
 
 import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fdm.answers.units import KWH, duration, time_unit
+from fdm.answers.units import KWH, SUPPLY_UNITS, duration, time_unit
 from fdm.cabinet.circuit import LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
+from fdm.output.drawing.charts import PAPER, bar_axes, heading, new_chart, plain_axes, save_chart, write_beside_bar
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
-from fdm.output.tables.cabinet import SYMBOL
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-BLUE, GREEN = TEMPERATURE_COLOURS[0], "#5b8c5a"
+AIR_COLOUR, LOAD_COLOUR, COP_COLOUR = TEMPERATURE_COLOURS[1], "#5b8c5a", "#5b8c5a"
+SETTLED_COLOUR = TEMPERATURE_COLOURS[0]
 KIND_COLOURS = {
     "wall": "#85a9c4",
     "line": JOINT,
@@ -35,12 +37,32 @@ KIND_WORDS = {
     "air exchange": "air exchange",
     "inside": "given off inside",
 }
-LONGER = 1.15  # the time axis, over the time that the switched cabinet takes to settle: for what is always on
-LAST_CYCLES = 3  # drawn large, where there are more than twice as many
+LONGEST_AXIS = 1.15  # end of the time axis, of the time that the switched cabinet takes to settle
+LAST_CYCLES = 3  # shown on their own, where there are more than twice as many
+LEGEND: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
+
+
+@dataclass(frozen=True)
+class TimeSpan:
+    """The time that an axis shows, s; the axis begins at 0 and has the unit that fits."""
+
+    begin: float
+    end: float
+
+    @property
+    def unit(self) -> tuple[str, float]:
+        """The unit's name and its seconds."""
+        return time_unit(self.end - self.begin)
+
+    def on_axis(self, time: Any) -> Any:
+        return (time - self.begin) / self.unit[1]
 
 
 def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
-    """Horizontal bars: the heat that the modules pump by where it comes from, the largest first."""
+    """budget.png: the heat that the modules pump by where it comes from, as bars with their bands, the largest first.
+
+    Raises InputError where the picture cannot be written.
+    """
     lines, point = solved.budget, solved.point
     figure = new_chart(1.5 + 0.42 * len(lines))
     a = figure.add_subplot()
@@ -58,148 +80,134 @@ def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     )
     reach = max(abs(watts).max(), 1e-9)
     for k, b in enumerate(lines):
-        a.annotate(
-            f"{b.watts:.3g} W" + (f", {100 * b.share:.1f} %" if point.pumped > 0 else ""),
-            (max(b.watts + b.band, 0.0), k), (6, 0), textcoords="offset points", va="center", fontsize=9, color=INK,
-            fontweight="bold" if k == 0 else "normal",
-        )  # fmt: skip
-    a.set_yticks(at, ["\n".join(textwrap.wrap(b.name, 34)) for b in lines])
-    a.set_ylim(len(lines) - 0.4, -0.6)
+        share = f", {100 * b.share:.1f} %" if point.pumped > 0 else ""
+        write_beside_bar(a, f"{b.watts:.3g} W{share}", k, end=b.watts + b.band)
+    bar_axes(a, ["\n".join(textwrap.wrap(b.name, 34)) for b in lines])
     a.set_xlim(min(0.0, 1.15 * watts.min()), 1.24 * reach)
     a.set_xlabel("heat (W)", fontsize=9, color=INK)
-    plain_axes(a)
-    a.grid(axis="y", visible=False)
-    a.tick_params(axis="y", length=0)
-    a.axvline(0, color=INK, lw=0.8, zorder=3)
-    kinds = {KIND_WORDS[k]: KIND_COLOURS[k] for k in KIND_WORDS if any(_kind(b.kind) == k for b in lines)}
+    shown = {"line" if b.kind == "point" else b.kind for b in lines}
+    kinds = {KIND_WORDS[k]: KIND_COLOURS[k] for k in KIND_WORDS if k in shown}
     if len(kinds) > 1:
         from matplotlib.patches import Patch
 
-        a.legend([Patch(color=c) for c in kinds.values()], list(kinds), loc="lower right", **_LEGEND)
+        a.legend([Patch(color=c) for c in kinds.values()], list(kinds), loc="lower right", **LEGEND)
     save_chart(figure, path)
 
 
 def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
-    """Temperatures and power over time: switched by the thermostat, and dashed with the modules always on; beside
-    them the last cycles, where there are many."""
-    run, cabinet = solved.pull_down, solved.cabinet
-    switched, always = run.switched, run.always_on
-    cycles = run.period is not None and switched.time[-1] > 2 * LAST_CYCLES * run.period
-    last = float(switched.time[-1])
-    end = max(last, min(LONGER * last, float(always.time[-1])), 1.0)
+    """pull_down.png: temperatures and power over time, switched by the thermostat, and dashed with modules always on.
+
+    Where there are many cycles, the last ones stand beside. Raises InputError where the picture cannot be written.
+    """
+    run = solved.pull_down
+    last = float(run.switched.time[-1])
+    many_cycles = run.period is not None and last > 2 * LAST_CYCLES * run.period
+    whole = TimeSpan(0.0, max(last, min(LONGEST_AXIS * last, float(run.always_on.time[-1])), 1.0))
     figure = new_chart(6.2)
-    grid = figure.add_gridspec(2, 2 if cycles else 1, height_ratios=(2.4, 1), width_ratios=(2.3, 1) if cycles else None)
-    top, bottom = _stacked(figure, grid, 0)
-    heading(figure, cabinet.title, _pull_down_said(solved))
-    unit = time_unit(end)
-    for a, column in ((top, "temperature"), (bottom, "power")):
-        _curves(solved, a, column, switched, unit[1], 0.0, many=cycles)
-        _curves(solved, a, column, always, unit[1], 0.0, dashed=True)
-        a.set_xlim(0, end / unit[1])
-    bottom.set_xlabel(f"time ({unit[0]})", fontsize=9, color=INK)
+    columns: dict[str, Any] = {"ncols": 2, "width_ratios": (2.3, 1)} if many_cycles else {"ncols": 1}
+    grid = figure.add_gridspec(2, height_ratios=(2.4, 1), **columns)
+    top, bottom = _stacked_axes(figure, grid, 0)
+    heading(figure, solved.cabinet.title, _pull_down_words(solved))
+    solid: dict[str, Any] = {"lw": 0.8 if many_cycles else 1.6}
+    _draw_switched(top, bottom, solved, whole, solid)
+    _draw_always_on(top, bottom, solved, whole)
+    bottom.set_xlabel(f"time ({whole.unit[0]})", fontsize=9, color=INK)
     top.set_ylabel("temperature (°C)", fontsize=9, color=INK)
     bottom.set_ylabel("power (W)", fontsize=9, color=INK)
-    _fit(top, switched, always, solved, 0.0, end)
-    for height, seconds, what, colour in (
-        (0.97, run.time_to_setpoint, "thermostat at the setpoint", SENSOR),
-        (0.83, run.load_time, "load within 1 K", _LOAD),
-    ):
-        if seconds is not None and 0 < seconds < end:
-            top.axvline(seconds / unit[1], color=colour, lw=0.8, dashes=(2, 2), zorder=1.5)
-            side = -1 if seconds > 0.6 * end else 1
-            top.annotate(
-                f"{what}\n{duration(seconds)}", (seconds / unit[1], height), (4 * side, 0),
-                xycoords=("data", "axes fraction"), textcoords="offset points", ha="left" if side > 0 else "right",
-                va="top", fontsize=8.5, color=colour, bbox=PAPER,
-            )  # fmt: skip
-    if cycles:
+    _fit_temperatures(top, solved, (run.switched, run.always_on), whole)
+    _mark_moment(top, whole, run.time_to_setpoint, "thermostat at the setpoint", SENSOR, 0.97)
+    _mark_moment(top, whole, run.load_time, "load within 1 K", LOAD_COLOUR, 0.83)
+    if many_cycles:
         assert run.period is not None
-        begin = last - LAST_CYCLES * run.period
-        near = time_unit(LAST_CYCLES * run.period)
-        right, below = _stacked(figure, grid, 1)
-        for a, column in ((right, "temperature"), (below, "power")):
-            _curves(solved, a, column, switched, near[1], begin)
-            a.set_xlim(0, (last - begin) / near[1])
-        _fit(right, switched, None, solved, begin, last)
+        cycles = TimeSpan(last - LAST_CYCLES * run.period, last)
+        right, below = _stacked_axes(figure, grid, 1)
+        _draw_switched(right, below, solved, cycles, {"lw": 1.6})
+        _fit_temperatures(right, solved, (run.switched,), cycles)
         right.set_title("the last cycles", loc="left", fontsize=9, color=INK, y=1)
-        below.set_xlabel(f"time ({near[0]})", fontsize=9, color=INK)
+        below.set_xlabel(f"time ({cycles.unit[0]})", fontsize=9, color=INK)
         below.set_ylim(bottom.get_ylim())
     _pull_down_legend(figure, solved)
     save_chart(figure, path)
 
 
 def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
-    """Where the cabinet settles against the supply, and below the power and the COP with it held at the setpoint."""
-    from scipy.interpolate import PchipInterpolator
+    """supply.png: where the cabinet settles against the supply, and below the power and the COP at the setpoint.
 
+    Raises InputError where the picture cannot be written.
+    """
     chart, cabinet = solved.chart, solved.cabinet
-    supply, unit = cabinet.bank.supply, SYMBOL[chart.quantity]
-    own = getattr(supply, chart.quantity)
     figure = new_chart(6.4)
-    grid = figure.add_gridspec(2, 1, height_ratios=(1.3, 1))
-    top, bottom = _stacked(figure, grid, 0)
+    top, bottom = _stacked_axes(figure, figure.add_gridspec(2, 1, height_ratios=(1.3, 1)), 0)
     heading(figure, cabinet.title, f"what another {chart.quantity} would do, in a room of {cabinet.room:g} °C")
-
-    top.plot(chart.supply, chart.air, color=BLUE, lw=2)
-    top.axhline(cabinet.setpoint, color=INK, lw=0.8, dashes=(5, 3))
-    top.annotate(
-        f"setpoint {cabinet.setpoint:g} °C", (0, cabinet.setpoint), (6, 3), xycoords=("axes fraction", "data"),
-        textcoords="offset points", ha="left", va="bottom", fontsize=8.5, color=INK, bbox=PAPER,
-    )  # fmt: skip
-    low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
-    # what warms the cabinet far beyond the room is cut off
-    high = max(min(high, cabinet.room + 0.25 * (cabinet.room - low)), cabinet.setpoint)
-    room = max(high - low, 1.0)
-    top.set_ylim(low - 0.32 * room, high + 0.1 * room)
-    top.set_ylabel("cabinet air settles at (°C)", fontsize=9, color=INK)
-    _mark(top, chart.lowest, BLUE, (0, -16), f"lowest: {chart.lowest[1]:.1f} °C at {chart.lowest[0]:.3g} {unit}")
-    top.axvline(own, color=FAINT, lw=1.0, dashes=(2, 2), zorder=1.5)
+    _draw_settled_air(top, solved)
+    _draw_held_at_setpoint(bottom, solved)
+    unit, own = SUPPLY_UNITS[chart.quantity], getattr(cabinet.bank.supply, chart.quantity)
+    for a in (top, bottom):
+        a.axvline(own, color=FAINT, lw=1.0, dashes=(2, 2), zorder=1.5)
     top.annotate(
         f"as built, {own:g} {unit}", (own, 0.03), (4, 0), xycoords=("data", "axes fraction"),
         textcoords="offset points", va="bottom", fontsize=8.5, color=FAINT, bbox=PAPER,
     )  # fmt: skip
+    save_chart(figure, path)
 
-    at = np.linspace(chart.supply[0], chart.supply[-1], 401)
+
+def _draw_settled_air(a: "Axes", solved: SolvedCabinet) -> None:
+    """The temperature at which the cabinet's air settles, and its lowest."""
+    chart, cabinet = solved.chart, solved.cabinet
+    a.plot(chart.supply, chart.air, color=SETTLED_COLOUR, lw=2)
+    a.axhline(cabinet.setpoint, color=INK, lw=0.8, dashes=(5, 3))
+    a.annotate(
+        f"setpoint {cabinet.setpoint:g} °C", (0, cabinet.setpoint), (6, 3), xycoords=("axes fraction", "data"),
+        textcoords="offset points", ha="left", va="bottom", fontsize=8.5, color=INK, bbox=PAPER,
+    )  # fmt: skip
+    low, high = min(chart.air.min(), cabinet.setpoint), max(chart.air.max(), cabinet.setpoint)
+    # a supply that warms the cabinet far beyond the room is cut off
+    high = max(min(high, cabinet.room + 0.25 * (cabinet.room - low)), cabinet.setpoint)
+    height = max(high - low, 1.0)
+    a.set_ylim(low - 0.32 * height, high + 0.1 * height)
+    a.set_ylabel("cabinet air settles at (°C)", fontsize=9, color=INK)
+    supply, air = chart.lowest
+    text = f"lowest: {air:.1f} °C at {supply:.3g} {SUPPLY_UNITS[chart.quantity]}"
+    _mark_point(a, chart.lowest, text, SETTLED_COLOUR, (0, -16))
+
+
+def _draw_held_at_setpoint(a: "Axes", solved: SolvedCabinet) -> None:
+    """Power and COP with the cabinet held at its setpoint, and the best COP."""
+    from scipy.interpolate import PchipInterpolator
+
+    chart, cabinet, unit = solved.chart, solved.cabinet, SUPPLY_UNITS[solved.chart.quantity]
+    supply = np.linspace(chart.supply[0], chart.supply[-1], 401)
     pumped, power, spare = (
-        PchipInterpolator(chart.supply, y)(at)
+        PchipInterpolator(chart.supply, y)(supply)
         for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
     )
-    cop = np.divide(pumped, power, out=np.full(len(at), np.nan), where=power > 0)
-    right = bottom.twinx()
-    for a, values, colour in ((bottom, power, HEAT), (right, cop, GREEN)):
-        a.plot(at, values, color=colour, lw=1.2, dashes=(3, 2), alpha=0.55)
-        a.plot(at, np.where(spare >= 0, values, np.nan), color=colour, lw=2)
-        a.tick_params(axis="y", labelcolor=colour)
-    bottom.axvline(own, color=FAINT, lw=1.0, dashes=(2, 2), zorder=1.5)
+    cop = np.divide(pumped, power, out=np.full(len(supply), np.nan), where=power > 0)
+    right = a.twinx()
+    for axes, values, colour in ((a, power, HEAT), (right, cop, COP_COLOUR)):
+        axes.plot(supply, values, color=colour, lw=1.2, dashes=(3, 2), alpha=0.55)
+        axes.plot(supply, np.where(spare >= 0, values, np.nan), color=colour, lw=2)
+        axes.tick_params(axis="y", labelcolor=colour)
     best = chart.best
-    shown = best[1] if best else float(np.nanmax(np.clip(cop, 0, 1), initial=0.0))
-    right.set_ylim(0, 1.35 * shown if shown > 0 else 1.0)
-    bottom.set_ylim(0, 1.08 * max(float(power.max()), 1e-9))
-    bottom.set_ylabel("power (W)", fontsize=9, color=HEAT)
-    right.set_ylabel("COP", fontsize=9, color=GREEN)
-    bottom.set_xlabel(f"{chart.quantity} of the supply ({unit})", fontsize=9, color=INK)
-    bottom.set_xlim(0, float(chart.supply[-1]))
-    bottom.set_title(
+    highest = best[1] if best else float(np.nanmax(np.clip(cop, 0, 1), initial=0.0))
+    right.set_ylim(0, 1.35 * highest if highest > 0 else 1.0)
+    a.set_ylim(0, 1.08 * max(float(power.max()), 1e-9))
+    a.set_ylabel("power (W)", fontsize=9, color=HEAT)
+    right.set_ylabel("COP", fontsize=9, color=COP_COLOUR)
+    a.set_xlabel(f"{chart.quantity} of the supply ({unit})", fontsize=9, color=INK)
+    a.set_xlim(0, float(chart.supply[-1]))
+    a.set_title(
         f"with the cabinet held at {cabinet.setpoint:g} °C"
         + ("; dashed where this supply cannot hold it" if chart.needed else ", which would take a heater"),
         loc="left", fontsize=9, color=INK, y=1,
     )  # fmt: skip
     if best:
-        _mark(right, best, GREEN, (9, 5), f"best COP: {best[1]:.3g} at {best[0]:.3g} {unit}")
+        _mark_point(right, best, f"best COP: {best[1]:.3g} at {best[0]:.3g} {unit}", COP_COLOUR, (9, 5))
     right.spines[:].set_visible(False)
     right.tick_params(labelsize=8.5, color=FAINT)
-    save_chart(figure, path)
 
 
-_AIR, _LOAD = TEMPERATURE_COLOURS[1], GREEN
-_LEGEND: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
-
-
-def _kind(kind: str) -> str:
-    return "line" if kind == "point" else kind
-
-
-def _stacked(figure: "Figure", grid: Any, column: int) -> tuple["Axes", "Axes"]:
+def _stacked_axes(figure: "Figure", grid: Any, column: int) -> tuple["Axes", "Axes"]:
+    """Plain axes above each other that share what is along x."""
     top = figure.add_subplot(grid[0, column])
     bottom = figure.add_subplot(grid[1, column], sharex=top)
     top.tick_params(labelbottom=False)
@@ -208,53 +216,69 @@ def _stacked(figure: "Figure", grid: Any, column: int) -> tuple["Axes", "Axes"]:
     return top, bottom
 
 
-def _curves(
-    solved: SolvedCabinet,
-    a: "Axes",
-    column: str,
-    curve: Curve,
-    per: float,
-    begin: float,
-    dashed: bool = False,
-    many: bool = False,
+def _draw_switched(top: "Axes", bottom: "Axes", solved: SolvedCabinet, span: TimeSpan, style: dict[str, Any]) -> None:
+    """Temperatures on `top` and power on `bottom` as the thermostat switches, and between which readings it does."""
+    cabinet, curve = solved.cabinet, solved.pull_down.switched
+    time, half = span.on_axis(curve.time), cabinet.thermostat.hysteresis / 2
+    top.axhspan(cabinet.setpoint - half, cabinet.setpoint + half, color=SENSOR, alpha=0.10, lw=0, zorder=0.5)
+    _draw_temperatures(top, solved, curve, span, style, style | {"lw": 2.0})
+    if not _reads_air(solved):
+        top.plot(time, curve.reading, color=SENSOR, **style | {"lw": style["lw"] * 0.9})
+    _draw_power(bottom, curve, span, style)
+    top.set_xlim(0, span.on_axis(span.end))
+
+
+def _draw_always_on(top: "Axes", bottom: "Axes", solved: SolvedCabinet, span: TimeSpan) -> None:
+    curve, style = solved.pull_down.always_on, {"lw": 1.1, "dashes": (4, 2.5), "alpha": 0.75}
+    _draw_temperatures(top, solved, curve, span, style, style)
+    _draw_power(bottom, curve, span, style)
+
+
+def _draw_temperatures(
+    a: "Axes", solved: SolvedCabinet, curve: Curve, span: TimeSpan, air: dict[str, Any], load: dict[str, Any]
 ) -> None:
-    """Temperatures or power of a curve from `begin` on, time in units of `per` seconds."""
-    time = (curve.time - begin) / per
-    style: dict[str, Any] = {"lw": 1.1, "dashes": (4, 2.5), "alpha": 0.75} if dashed else {"lw": 0.8 if many else 1.6}
-    if column == "power":
-        highest = 1.08 * float(curve.power.max())
-        a.set_ylim(0, max(highest, 1.0, a.get_ylim()[1] if a.lines else 0.0))
-        a.plot(time, curve.power, color=HEAT, **style)
-        return
-    cabinet = solved.cabinet
-    half = cabinet.thermostat.hysteresis / 2
-    if not dashed:
-        a.axhspan(cabinet.setpoint - half, cabinet.setpoint + half, color=SENSOR, alpha=0.10, lw=0, zorder=0.5)
-    number = solved.circuit.number
-    a.plot(time, curve.temperature[:, number(AIR)], color=_AIR, **style)
-    a.plot(time, curve.temperature[:, number(LOAD)], color=_LOAD, **style | ({} if dashed else {"lw": 2.0}))
-    if not (dashed or _reads_air(solved)):
-        a.plot(time, curve.reading, color=SENSOR, **style | {"lw": style["lw"] * 0.9})
+    """The temperatures of air and load, each in its style."""
+    time, number = span.on_axis(curve.time), solved.circuit.number
+    a.plot(time, curve.temperature[:, number(AIR)], color=AIR_COLOUR, **air)
+    a.plot(time, curve.temperature[:, number(LOAD)], color=LOAD_COLOUR, **load)
+
+
+def _draw_power(a: "Axes", curve: Curve, span: TimeSpan, style: dict[str, Any]) -> None:
+    highest = a.get_ylim()[1] if a.lines else 0.0  # of the curves before
+    a.set_ylim(0, max(1.08 * float(curve.power.max()), 1.0, highest))
+    a.plot(span.on_axis(curve.time), curve.power, color=HEAT, **style)
 
 
 def _reads_air(solved: SolvedCabinet) -> bool:
     return solved.cabinet.thermostat.sensor == AIR
 
 
-def _fit(a: "Axes", switched: Curve, always: Curve | None, solved: SolvedCabinet, begin: float, end: float) -> None:
-    """Room for what is drawn between two moments."""
+def _fit_temperatures(a: "Axes", solved: SolvedCabinet, curves: Sequence[Curve], span: TimeSpan) -> None:
+    """Make room for the setpoint and for all temperatures of the curves within the span."""
     half = solved.cabinet.thermostat.hysteresis / 2
     seen = [solved.cabinet.setpoint - half, solved.cabinet.setpoint + half]
-    for curve in (switched, always):
-        if curve is not None:
-            shown = (curve.time >= begin) & (curve.time <= end)
-            for values in (curve.reading, *(curve.temperature[:, solved.circuit.number(n)] for n in (AIR, LOAD))):
-                seen += [float(values[shown].min()), float(values[shown].max())]
-    room = 0.06 * (max(seen) - min(seen))
-    a.set_ylim(min(seen) - room, max(seen) + room)
+    for curve in curves:
+        shown = (curve.time >= span.begin) & (curve.time <= span.end)
+        for values in (curve.reading, *(curve.temperature[:, solved.circuit.number(n)] for n in (AIR, LOAD))):
+            seen += [float(values[shown].min()), float(values[shown].max())]
+    margin = 0.06 * (max(seen) - min(seen))
+    a.set_ylim(min(seen) - margin, max(seen) + margin)
 
 
-def _pull_down_said(solved: SolvedCabinet) -> str:
+def _mark_moment(a: "Axes", span: TimeSpan, seconds: float | None, what: str, colour: str, height: float) -> None:
+    """A vertical line at a moment, with words at a `height` of the axes (0 to 1); nothing if it lies outside."""
+    if seconds is None or not span.begin < seconds < span.end:
+        return
+    at = span.on_axis(seconds)
+    a.axvline(at, color=colour, lw=0.8, dashes=(2, 2), zorder=1.5)
+    left = seconds > span.begin + 0.6 * (span.end - span.begin)
+    a.annotate(
+        f"{what}\n{duration(seconds)}", (at, height), (-4 if left else 4, 0), xycoords=("data", "axes fraction"),
+        textcoords="offset points", ha="right" if left else "left", va="top", fontsize=8.5, color=colour, bbox=PAPER,
+    )  # fmt: skip
+
+
+def _pull_down_words(solved: SolvedCabinet) -> str:
     run = solved.pull_down
     settles = "settles at" if run.settled else f"is at the end, after {duration(float(run.switched.time[-1]))}, at"
     said = (
@@ -269,8 +293,8 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
     from matplotlib.patches import Patch
 
     entries: list[tuple[Any, str]] = [
-        (Line2D([], [], color=_LOAD, lw=2), "load"),
-        (Line2D([], [], color=_AIR, lw=1.6), "air, read by the thermostat" if _reads_air(solved) else "air"),
+        (Line2D([], [], color=LOAD_COLOUR, lw=2), "load"),
+        (Line2D([], [], color=AIR_COLOUR, lw=1.6), "air, read by the thermostat" if _reads_air(solved) else "air"),
     ]
     if not _reads_air(solved):
         entries.append((Line2D([], [], color=SENSOR, lw=1.6), "thermostat reads"))
@@ -280,16 +304,17 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
         (Line2D([], [], color=INK, lw=1.1, dashes=(4, 2.5)), "modules always on"),
     ]
     figure.legend(
-        *zip(*entries), loc="outside lower left", ncols=len(entries), columnspacing=1.4, handlelength=1.9, **_LEGEND
+        *zip(*entries), loc="outside lower left", ncols=len(entries), columnspacing=1.4, handlelength=1.9, **LEGEND
     )
 
 
-def _mark(a: "Axes", at: tuple[float, float], colour: str, beside: tuple[float, float], text: str) -> None:
+def _mark_point(a: "Axes", at: tuple[float, float], text: str, colour: str, offset: tuple[float, float]) -> None:
+    """A ring with words at an `offset` in points, on the side of it where the axes have room."""
     a.plot(*at, "o", ms=7, mfc="white", mec=colour, mew=1.8, zorder=6)
     share = (at[0] - a.get_xlim()[0]) / np.ptp(a.get_xlim())
-    side = "right" if share > 0.75 else "left" if share < 0.15 or beside[0] else "center"
-    away = -beside[0] if side == "right" else beside[0]
+    side = "right" if share > 0.75 else "left" if share < 0.15 or offset[0] else "center"
+    away = -offset[0] if side == "right" else offset[0]
     a.annotate(
-        text, at, (away, beside[1]), textcoords="offset points", ha=side, va="center", fontsize=8.5,
+        text, at, (away, offset[1]), textcoords="offset points", ha=side, va="center", fontsize=8.5,
         fontweight="bold", color=colour, bbox=PAPER, zorder=6,
     )  # fmt: skip

@@ -1,17 +1,16 @@
-"""What charts share: size, heading, axes and saving."""
+"""What charts share: a figure with a heading, plain axes, and saving."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fdm.output.drawing.colours import FAINT, INK
-from fdm.output.drawing.sheet import DPI, PNG, WIDTH
+from fdm.output.drawing.colours import INK
+from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes
 from fdm.section.files import written_beside
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FRAME = "#d5d9de"
 PAPER: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}  # behind words on lines
 
 
@@ -33,17 +32,34 @@ def heading(figure: "Figure", title: str, below: str) -> None:
 
 def plain_axes(a: "Axes") -> None:
     """Axes with a faint grid, frame and labels."""
-    a.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
+    style_axes(a)
     a.grid(color="#eceef1", lw=0.8)
     a.set_axisbelow(True)
-    for spine in a.spines.values():
-        spine.set_color(FRAME)
+
+
+def bar_axes(a: "Axes", names: list[str]) -> None:
+    """Plain axes for horizontal bars at 0, 1, .., the first on top, with their names on the left."""
+    plain_axes(a)
+    a.set_yticks(range(len(names)), names)
+    a.set_ylim(len(names) - 0.4, -0.6)
+    a.grid(axis="y", visible=False)
+    a.tick_params(axis="y", length=0)
+    a.axvline(0, color=INK, lw=0.8, zorder=3)
+
+
+def write_beside_bar(a: "Axes", text: str, number: int, end: float, in_layout: bool = True) -> None:
+    """Write to the right of bar `number`, which ends at `end`; that of the first bar is bold."""
+    a.annotate(
+        text, (max(end, 0.0), number), (6, 0), textcoords="offset points", va="center", fontsize=9, color=INK,
+        fontweight="bold" if number == 0 else "normal", in_layout=in_layout,
+    )  # fmt: skip
 
 
 def save_chart(figure: "Figure", path: str | Path) -> None:
-    """Written as PNG. Raises InputError where it cannot be."""
+    """Write the figure as PNG. Raises InputError where it cannot be written."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     with written_beside(path) as temporary:
+        canvas: Any = FigureCanvasAgg(figure)  # its methods have no types
         # savefig would draw everything twice, the first time for the layout
-        FigureCanvasAgg(figure).print_png(temporary, pil_kwargs=PNG)
+        canvas.print_png(temporary, pil_kwargs=PNG_OPTIONS)

@@ -23,6 +23,18 @@ TEMPERATURE_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#
 ENVIRONMENT_COLOURS = ["#dfecf8", "#e9e6f4", "#fae6dd"]  # coldest to warmest
 
 
+def contour_levels(values: Array, most: int) -> tuple[Array, tuple[float, float]]:
+    """At most `most` round values for contour lines, and the two ends of the colours; what is not finite is ignored."""
+    from matplotlib.ticker import MaxNLocator
+
+    finite = values[np.isfinite(values)]
+    low, high = (float(finite.min()), float(finite.max())) if finite.size else (0.0, 1.0)
+    if high - low < 1e-6 * max(1.0, abs(high)):  # all values are equal
+        low, high = low - 0.5, high + 0.5
+    levels = np.asarray(MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high), float)
+    return levels[(levels >= low) & (levels <= high)], (low, high)
+
+
 def colour_map(name: str, colours: Sequence[str]) -> "Colormap":
     from matplotlib.colors import LinearSegmentedColormap
 
@@ -30,7 +42,7 @@ def colour_map(name: str, colours: Sequence[str]) -> "Colormap":
 
 
 def conductivities(section: Section) -> dict[str, float]:
-    """Material -> the mean of its conductivities, in rising order."""
+    """The geometric mean of each material's two conductivities, W/(m K), by name and in rising order."""
     k = {
         p.material.name: math.sqrt(math.prod(p.material.conductivity)) for p in section.parts if p.material is not None
     }
@@ -38,7 +50,7 @@ def conductivities(section: Section) -> dict[str, float]:
 
 
 def material_colours(section: Section) -> dict[str, Array]:
-    """By the logarithm of conductivity, moved apart where two materials would look the same."""
+    """Each material's colour (3,), by the logarithm of its conductivity; colours too much alike are moved apart."""
     k = conductivities(section)
     low, high = np.log(CONDUCTIVITY_RANGE)
     at = np.clip((np.log(list(k.values())) - low) / (high - low), 0, 1)
@@ -52,14 +64,14 @@ def material_colours(section: Section) -> dict[str, Array]:
 
 
 def environment_colours(environments: Sequence[Environment]) -> dict[str, Array]:
-    """Cold ones blue, warm ones rose."""
+    """Each environment's colour (3,): the coldest is blue, the warmest rose."""
     colours = colour_map("environment", ENVIRONMENT_COLOURS)
     order = sorted(environments, key=lambda e: e.temperature)
     return {e.name: np.array(colours(k / max(len(order) - 1, 1))[:3]) for k, e in enumerate(order)}
 
 
 def part_colours(section: Section) -> Bytes:
-    """(parts + 4 borders + 1, 4) RGBA: what a pixel's owner looks like; the last, nothing, is white."""
+    """(parts + 4 + 1, 4) RGBA of the parts, of what lies beyond the four borders, and of nothing, which is white."""
     materials, environments = material_colours(section), environment_colours(section.environments)
     out = np.ones((len(section.parts) + 5, 4))
     for k, p in enumerate(section.parts):

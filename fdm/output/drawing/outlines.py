@@ -1,4 +1,4 @@
-"""What can be seen of the parts' outlines."""
+"""The outlines of the parts, as far as they are seen: later parts cover earlier ones."""
 
 import math
 from collections.abc import Sequence
@@ -16,14 +16,14 @@ Integers = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Edge:
-    """A run of an outline along which the same two parts (or None: nothing) meet; points (K, 2) in metres."""
+    """A piece of an outline along which the same two parts meet, or a part and nothing (None)."""
 
-    line: Array
+    line: Array  # points (K, 2) m
     between: tuple[str | None, str | None]
 
 
 def visible_edges(section: Section) -> list[Edge]:
-    """What can be seen of the outlines: nothing that a later part covers, and no seam within a part."""
+    """All pieces of outlines that are seen: none that a later part covers, and no seam between shapes of one part."""
     x0, x1, y0, y1 = section.extent
     size = max(x1 - x0, y1 - y0)
     corners = [s.outline() for p in section.parts for s in p.shapes if not isinstance(s, Disc)]
@@ -33,7 +33,7 @@ def visible_edges(section: Section) -> list[Edge]:
     middle = np.concatenate([_middles_on(s, p) for s, p in zip(shapes, paths)])
     along = np.concatenate([np.diff(p, axis=0) for p in paths])
     normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.maximum(np.hypot(*along.T), 1e-300)[:, None]
-    sides = [top_part(section, *(middle + d * 1e-6 * size * normal).T) for d in (1, -1)]
+    sides = [part_seen_at(section, *(middle + d * 1e-6 * size * normal).T) for d in (1, -1)]
     pairs = np.sort(np.column_stack(sides), 1)
     names = [p.name for p in section.parts]
     out, first = [], 0
@@ -49,7 +49,8 @@ def visible_edges(section: Section) -> list[Edge]:
 
 
 def _fine_path(shape: Shape, cuts: Sequence[Array], step: float) -> Array:
-    """A closed outline, with points at least every `step` and wherever another outline's corner may meet it."""
+    """(K, 2) a closed outline with a point at least every `step`, and where it meets the `cuts`: the x and the y of
+    all corners, where another outline may begin to cover it."""
     if isinstance(shape, Disc):
         a = np.linspace(0, 2 * np.pi, 361)
         return np.column_stack([shape.centre[0] + shape.radius * np.cos(a), shape.centre[1] + shape.radius * np.sin(a)])
@@ -67,7 +68,7 @@ def _fine_path(shape: Shape, cuts: Sequence[Array], step: float) -> Array:
 
 
 def _middles_on(shape: Shape, path: Array) -> Array:
-    """Between the points of an outline, on the outline itself: the chord of a disc would lie within it."""
+    """(K - 1, 2) between the points (K, 2) of an outline, on the outline itself: the chords of a disc lie within it."""
     middle = (path[1:] + path[:-1]) / 2
     if isinstance(shape, Disc):
         arm = middle - shape.centre
@@ -75,8 +76,8 @@ def _middles_on(shape: Shape, path: Array) -> Array:
     return middle
 
 
-def top_part(section: Section, x: Array, y: Array) -> Integers:
-    """(K,) number of the part that is painted last at each place; -1 where nothing is."""
+def part_seen_at(section: Section, x: Array, y: Array) -> Integers:
+    """(K,) number of the part seen at places x (K,), y (K,) m, the last one laid there; -1 where there is none."""
     out = np.full(len(x), -1)
     for number, part in enumerate(section.parts):
         for shape in part.shapes:

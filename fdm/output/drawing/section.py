@@ -1,12 +1,9 @@
-"""Pictures of a section, to scale: what was drawn, and its temperatures.
+"""Pictures of a section, to scale: its parts, and its temperatures.
 
-Both are painted pixel by pixel from the drawing itself, so that no edge is smeared and a disc is round whatever the
-grid; outlines, lines and words go on top. No global state of matplotlib is touched.
+Pixels are coloured one by one from the drawing itself, not from the cells, so that no edge is smeared and a disc is
+round whatever the grid. Outlines, lines and labels go on top. The global state of matplotlib is left alone.
 """
 
-import math
-import textwrap
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,190 +12,114 @@ from numpy.typing import NDArray
 
 from fdm.answers.fields import Field
 from fdm.grid.raster import middles
-from fdm.output.drawing.colours import (
-    HEAT,
-    HELD,
-    INK,
-    JOINT,
-    SENSOR,
-    TEMPERATURE_COLOURS,
-    colour_map,
-    conductivities,
-    environment_colours,
-    material_colours,
-    part_colours,
+from fdm.output.corner_temperatures import corner_temperatures
+from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, part_colours
+from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
+from fdm.output.drawing.legend import draw_legend
+from fdm.output.drawing.marks import (
+    draw_joints,
+    draw_outlines,
+    draw_sensors,
+    draw_sources,
+    name_environments,
+    name_sources,
+    sensor_places,
 )
-from fdm.output.drawing.flow import cells_of, flux_at, traced
-from fdm.output.drawing.points import point_temperatures
-from fdm.output.drawing.sheet import DPI, Sheet, deepest, name_environments, name_sources
-from fdm.section.model import Part, Section
+from fdm.output.drawing.sheet import Sheet, deepest_pixel
+from fdm.section.model import Section
 from fdm.solving.solution import Solution
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 FLOW_SPACING = 0.16  # inch between heat-flow lines
-LEGEND_LETTERS, LEGEND_LINES = 42, 7  # of an entry
+FLOW_STEP = 2  # pixels; heat-flow lines are traced on so coarse a grid
+SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
+LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
 def draw_parts(section: Section, path: str | Path) -> None:
-    """parts.png: the parts as drawn, coloured by conductivity, with environments, joints, sources and sensors."""
+    """parts.png: the parts as drawn, coloured by conductivity, with environments, joints, sources and sensors.
+
+    Raises InputError where the picture cannot be written.
+    """
     sheet = Sheet(section, legend=True)
-    sheet.image(part_colours(section)[sheet.owner])
-    sheet.outlines()
-    sheet.joints()
-    sheet.marks()
-    name_sources(sheet, watts=True)
-    for sensor in section.sensors:
-        sheet.words.beside(sensor.name, sheet.sensor_at[sensor.name], SENSOR)
+    places = sensor_places(sheet)
+    sheet.show_pixels(part_colours(section)[sheet.owner])
+    draw_outlines(sheet)
+    draw_joints(sheet)
+    draw_sources(sheet)
+    draw_sensors(sheet, places)
+    name_sources(sheet, values=True)
+    for name, place in places.items():
+        sheet.labels.write_beside(name, place, SENSOR)
     name_environments(sheet, temperatures=True)
-    seen = np.bincount(sheet.owner[sheet.owner >= 0], minlength=len(section.parts))
-    small_first = np.argsort(seen[: len(section.parts)], kind="stable")
-    solids = [k for k in small_first if section.parts[k].environment is None]
-    outside = [k for k in solids if not sheet.words.inside(section.parts[k].name, sheet.owner == k)]
-    for k in outside:
-        if (at := deepest(sheet.owner == k)) is not None:
-            sheet.words.beside(section.parts[k].name, sheet.place(at), INK, part=True)
-    _legend(sheet)
+    _name_parts(sheet)
+    draw_legend(sheet)
     sheet.save(path)
 
 
 def draw_temperature(solution: Solution, path: str | Path, temperature_field: Field | None = None) -> None:
-    """temperature.png: temperatures, isotherms, heat-flow lines and sensors, at the section's own temperatures and
-    watts; of `temperature_field` instead, if given (`solution.field_at` another operating point)."""
+    """temperature.png: temperatures, isotherms, heat-flow lines and sensors.
+
+    The picture shows the section's own temperatures and watts, or `temperature_field` if given: that of another
+    operating point, from `solution.field_at`. Raises InputError where the picture cannot be written.
+    """
     section, own = solution.section, temperature_field is None
     field = solution.field if temperature_field is None else temperature_field
     sheet = Sheet(section, legend=False)
+    places = sensor_places(sheet)
     temperature = temperature_pixels(sheet, field)
-    levels, ends = levels_of(temperature, most=int(np.clip(sheet.slimness / 14, 6, 12)))
+    levels, ends = contour_levels(temperature, most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
     solid = np.isfinite(temperature)
     rgba = part_colours(section)[sheet.owner]
     rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
-    sheet.image(rgba)
-    sheet.outlines()
-    _flow_lines(sheet, field)
-    sheet.marks()
-    name_sources(sheet, watts=own)
+    sheet.show_pixels(rgba)
+    draw_outlines(sheet)
+    _draw_flow_lines(sheet, field)
+    draw_sources(sheet)
+    draw_sensors(sheet, places)
+    name_sources(sheet, values=own)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    for sensor in section.sensors:
-        sheet.words.beside(f"{sensor.name}\n{readings[sensor.name]:.2f} °C", sheet.sensor_at[sensor.name], SENSOR)
+    for name, place in places.items():
+        sheet.labels.write_beside(f"{name}\n{readings[name]:.2f} °C", place, SENSOR)
     name_environments(sheet, temperatures=own)
-    _isotherms(sheet, temperature, levels)
-    sheet.colour_bar(colours, ends, levels)
+    _draw_isotherms(sheet, temperature, levels)
+    sheet.add_colour_bar(colours, ends, levels)
     sheet.save(path)
 
 
-def _legend(sheet: Sheet) -> None:
-    """What the colours and lines mean: materials with their parts, environments, voids, joints, sources, sensors."""
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Patch
-
-    section = sheet.section
-    materials, environments = material_colours(section), environment_colours(section.environments)
-    entries: list[tuple[Any, str]] = []
-
-    def patch(colour: Any, **more: Any) -> Patch:
-        return Patch(facecolor=colour, edgecolor=INK, linewidth=0.8, **more)
-
-    def named(head: str, *rest: str) -> str:
-        """What it is, then what belongs to it; a long list is cut short."""
-        body = [line for text in rest for line in textwrap.wrap(text, LEGEND_LETTERS)]
-        return "\n".join(
-            [*textwrap.wrap(head, LEGEND_LETTERS), *body[:LEGEND_LINES], *(["..."] if len(body) > LEGEND_LINES else [])]
-        )
-
-    for name in reversed(conductivities(section)):
-        parts = [p for p in section.parts if p.material is not None and p.material.name == name]
-        assert parts[0].material is not None
-        kx, ky = parts[0].material.conductivity
-        k = f"{kx:.4g}" if kx == ky else f"x {kx:.4g}, y {ky:.4g}"
-        unit = "W/(m\xa0K)"
-        names = ", ".join(
-            p.name if p.thickness is None else f"{p.name} ({p.thickness / sheet.unit:g}\xa0{section.unit})"
-            for p in parts
-        )
-        entries.append((patch(materials[name]), named(f"{name}: {k}\xa0{unit}", names, *_faces(parts))))
-    for e in section.environments:
-        film = "held" if math.isinf(e.film) else f"film {e.film:g}\xa0W/(m²\xa0K)"
-        entries.append((patch(environments[e.name]), named(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
-    if voids := [p.name for p in section.parts if p.void]:
-        entries.append((patch("white", hatch="//////"), named("void, not modelled", ", ".join(voids))))
-    if section.joints:
-        joints = [f"{j.resistance:.3g}\xa0m²\xa0K/W: {' | '.join(j.between)}" for j in section.joints]
-        entries.append((Line2D([], [], color=JOINT, lw=2.6), named("joint", *joints)))
-    if section.heat_sources:
-        entries.append((Line2D([], [], color=HEAT, lw=3.2), "heat"))
-    if section.held_sources:
-        entries.append((Line2D([], [], color=HELD, lw=3.2), "held temperature"))
-    if section.sensors:
-        entries.append((Line2D([], [], ls="", marker="o", ms=7, mfc="white", mec=SENSOR, mew=1.6), "sensor"))
-    if section.view == "axisymmetric" and sheet.axes.get_xlim()[0] < 0:
-        entries.append((Line2D([], [], color=INK, lw=1.0, dashes=(6, 2, 1.5, 2)), "axis"))
-    place: dict[str, Any] = (
-        {"loc": "upper left", "bbox_to_anchor": (1.02, 1.0)}
-        if sheet.beside
-        else {
-            "loc": "upper left",
-            "bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)),
-            "ncols": min(3, len(entries)),
-        }
-    )
-    shown = sheet.axes.legend(
-        *zip(*entries),
-        frameon=False,
-        fontsize=8.5,
-        labelcolor=INK,
-        borderaxespad=0.0,
-        labelspacing=0.8,
-        handleheight=1.3,
-        alignment="left",
-        **place,
-    )
-    for text in shown.get_texts():
-        text.set_linespacing(1.15)
-
-
-def _faces(parts: Sequence[Part]) -> list[str]:
-    """What the fronts and the backs of plates look upon."""
-    by_pair: dict[tuple[str | None, str | None], list[str]] = {}
-    for p in parts:
-        by_pair.setdefault((p.front, p.back), []).append(p.name)
-    out = []
-    for pair, names in by_pair.items():
-        sides = ", ".join(f"{side} {name}" for side, name in zip(("front", "back"), pair) if name is not None)
-        if sides:
-            out.append(sides if len(by_pair) == 1 else f"{', '.join(names)}: {sides}")
-    return out
-
-
-def levels_of(temperature: Array, most: int) -> tuple[Array, tuple[float, float]]:
-    """At most so many round temperatures for the isotherms, and the ends of the colours."""
-    from matplotlib.ticker import MaxNLocator
-
-    t = temperature[np.isfinite(temperature)]
-    low, high = (float(t.min()), float(t.max())) if t.size else (0.0, 1.0)
-    if high - low < 1e-6 * max(1.0, abs(high)):  # all at one temperature
-        low, high = low - 0.5, high + 0.5
-    levels = np.asarray(MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high), float)
-    return levels[(levels >= low) & (levels <= high)], (low, high)
+def _name_parts(sheet: Sheet) -> None:
+    """Write the name of each solid and void into it, the smallest first; beside it where it has no room."""
+    parts = sheet.section.parts
+    seen = np.bincount(sheet.owner[sheet.owner >= 0], minlength=len(parts))[: len(parts)]
+    smallest_first = [parts[k].name for k in np.argsort(seen, kind="stable") if parts[k].environment is None]
+    # all that fit are written first: they have no other place
+    too_small = [name for name in smallest_first if not sheet.labels.write_inside(name, sheet.pixels_of(name))]
+    for name in too_small:
+        if (pixel := deepest_pixel(sheet.pixels_of(name))) is not None:
+            sheet.labels.write_with_leader(name, sheet.middle_of(pixel), INK)
 
 
 def temperature_pixels(sheet: Sheet, field: Field) -> Array:
     """(pixels along x, along y) degC in solids, NaN elsewhere: bilinear between a cell's own four corners."""
     x, y = middles(sheet.x) * sheet.unit, middles(sheet.y) * sheet.unit
     (i, u), (j, v) = cells_of(field.x, x), cells_of(field.y, y)
-    points = point_temperatures(sheet.section, field)
+    points = corner_temperatures(sheet.section, field)
     rows = points[i] * (1 - u)[:, None] + points[i + 1] * u[:, None]
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
     cell = field.solid[np.ix_(i, j)]
-    solids = np.isin(sheet.owner, [k for k, p in enumerate(sheet.section.parts) if p.material is not None])
-    out[~(cell & solids)] = np.nan
-    return _filled(out, solids)
+    out[~(cell & sheet.solid)] = np.nan
+    return _with_nearest(out, sheet.solid)
 
 
-def _filled(values: Array, wanted: Mask) -> Array:
-    """The nearest value where one is wanted but NaN: beside round and oblique edges, where cells and drawing differ."""
+def _with_nearest(values: Array, wanted: Mask) -> Array:
+    """The values, with the nearest one in place of NaN where one is `wanted`.
+
+    That is so beside round and slanted edges, where the cells differ from the drawing.
+    """
     from scipy.ndimage import distance_transform_edt
 
     missing = wanted & np.isnan(values)
@@ -208,7 +129,8 @@ def _filled(values: Array, wanted: Mask) -> Array:
     return values
 
 
-def _isotherms(sheet: Sheet, temperature: Array, levels: Array) -> None:
+def _draw_isotherms(sheet: Sheet, temperature: Array, levels: Array) -> None:
+    """Lines at the levels, each labelled with its temperature on a long piece where there is room."""
     x, y = middles(sheet.x), middles(sheet.y)
     look: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid", "zorder": 2}
     lines = sheet.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, **look)
@@ -218,52 +140,46 @@ def _isotherms(sheet: Sheet, temperature: Array, levels: Array) -> None:
     for level, path in zip(lines.levels, lines.get_paths()):
         runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
-        for run in runs[:4]:
-            if sheet.words.along(f"{level:.{digits}f}", run, INK):
+        for run in runs[:LABELLED_RUNS]:
+            if sheet.labels.write_along(f"{level:.{digits}f}", run, INK):
                 break
 
 
-def _flow_lines(sheet: Sheet, field: Field) -> None:
-    """The way heat goes, in solids only: lines about evenly spaced, thicker where more flows."""
+def _draw_flow_lines(sheet: Sheet, field: Field) -> None:
+    """The way heat goes in solids: lines about evenly spaced, thicker where more flows, with arrows."""
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.patheffects import Normal, withStroke
     from scipy.ndimage import distance_transform_edt
 
-    step = 2
-    x, y = middles(sheet.x)[::step], middles(sheet.y)[::step]
-    at = np.ix_(cells_of(field.x, x * sheet.unit)[0], cells_of(field.y, y * sheet.unit)[0])
-    q = flux_at(field, x * sheet.unit, y * sheet.unit)
-    size = np.hypot(q[..., 0], q[..., 1])
-    solids = np.isin(
-        sheet.owner[::step, ::step], [k for k, p in enumerate(sheet.section.parts) if p.material is not None]
-    )
-    flows = solids & field.solid[at] & (size > 1e-6 * size.max(initial=0.0))
+    x, y = middles(sheet.x)[::FLOW_STEP], middles(sheet.y)[::FLOW_STEP]
+    in_cells = np.ix_(cells_of(field.x, x * sheet.unit)[0], cells_of(field.y, y * sheet.unit)[0])
+    flux = flux_at(field, x * sheet.unit, y * sheet.unit)
+    size = np.hypot(flux[..., 0], flux[..., 1])
+    solid = sheet.solid[::FLOW_STEP, ::FLOW_STEP] & field.solid[in_cells]
+    flows = solid & (size > 1e-6 * size.max(initial=0.0))
     if not flows.any():
         return
-    direction = q / np.where(flows, size, 1.0)[..., None]
-    lines = traced(
-        direction, flows, distance_transform_edt(np.pad(flows, 1))[1:-1, 1:-1], size, FLOW_SPACING * DPI / step
-    )
+    direction = flux / np.where(flows, size, 1.0)[..., None]
+    depth = distance_transform_edt(np.pad(flows, 1))[1:-1, 1:-1]
+    lines = flow_lines(direction, flows, depth, size, FLOW_SPACING * DPI / FLOW_STEP)
     origin, per_pixel = np.array([x[0], y[0]]), np.array([x[1] - x[0], y[1] - y[0]])
     widths, arrows = [], []
     for line in lines:
         i, j = np.floor(line + 0.5).astype(int).T
         widths.append(float(np.clip(1.3 + 0.25 * np.log10(np.median(size[i, j]) / size.max()), 0.6, 1.3)))
-        if len(line) < 0.25 * DPI / step:
-            continue
-        tip = line[min(len(line) - 1, len(line) // 2 + 5)]
-        ahead = direction[tuple(np.floor(line[len(line) // 2] + 0.5).astype(int))]
-        across = np.array([-ahead[1], ahead[0]])
-        arrows.append(
-            origin + per_pixel * np.array([tip, tip - 6 * ahead + 2.6 * across, tip - 6 * ahead - 2.6 * across])
-        )
-    cased = [withStroke(linewidth=2.0, foreground="#1f33445a"), Normal()]
+        if len(line) >= SHORTEST_WITH_ARROW * DPI / FLOW_STEP:
+            half = len(line) // 2
+            ahead = direction[i[half], j[half]]
+            across = np.array([-ahead[1], ahead[0]])
+            tip = line[min(len(line) - 1, half + 5)]
+            corners = np.array([tip, tip - 6 * ahead + 2.6 * across, tip - 6 * ahead - 2.6 * across])
+            arrows.append(origin + per_pixel * corners)
     sheet.axes.add_collection(
         LineCollection(
             [origin + per_pixel * line for line in lines],
             colors="white",
             linewidths=widths,
-            path_effects=cased,
+            path_effects=[withStroke(linewidth=2.0, foreground="#1f33445a"), Normal()],
             zorder=2.4,
         )
     )
@@ -273,19 +189,17 @@ def _flow_lines(sheet: Sheet, field: Field) -> None:
 
 
 def _readings(section: Section, field: Field) -> dict[str, float]:
-    """What the sensors read in a field."""
+    """What each sensor reads in a field, degC: at a grid point, or the mean over a part."""
+    part_number = {p.name: k for k, p in enumerate(section.parts)}
+    weight = np.diff(field.x)[:, None] * np.diff(field.y)[None]
+    if section.view == "axisymmetric":
+        weight = weight * middles(field.x)[:, None]
     out = {}
-    names = [p.name for p in section.parts]
-    area = np.diff(field.x)[:, None] * np.diff(field.y)[None]
     for s in section.sensors:
         if s.at is not None:
-            out[s.name] = float(
-                field.point_temperature[abs(field.x - s.at[0]).argmin(), abs(field.y - s.at[1]).argmin()]
-            )
+            i, j = abs(field.x - s.at[0]).argmin(), abs(field.y - s.at[1]).argmin()
+            out[s.name] = float(field.point_temperature[i, j])
         else:
-            cells = (field.part == names.index(str(s.part))) & np.isfinite(field.temperature)
-            weight = area * (middles(field.x)[:, None] if section.view == "axisymmetric" else 1.0)
-            out[s.name] = float(
-                np.average(field.temperature[cells], weights=np.broadcast_to(weight, cells.shape)[cells])
-            )
+            cells = (field.part == part_number[str(s.part)]) & np.isfinite(field.temperature)
+            out[s.name] = float(np.average(field.temperature[cells], weights=weight[cells]))
     return out

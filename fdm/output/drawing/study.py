@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +12,7 @@ from numpy.typing import NDArray
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
-from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map
-from fdm.output.drawing.section import levels_of
+from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
 from fdm.studies.design import said
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.paths import found, merit, unit
@@ -37,9 +37,11 @@ def draw_study(
     maximise: bool = False,
     best: int | None = None,
 ) -> list[str]:
-    """A picture of each answer (those a builder looks at first, if left out) against the one or two names that vary;
-    the names of the files written. None where nothing or more than two vary. `best` is the number of the best design,
-    where it is not the lowest (highest) of each answer."""
+    """Draw each answer against the one or two names that vary, and return the names of the files written.
+
+    Without `answers` the study's main ones are drawn. Nothing is drawn where no name or more than two vary. `best` is
+    the number of the best design, if it is not the one with the lowest (with `maximise`, highest) value of each answer.
+    """
     if len(study.varied) not in (1, 2):
         return []
     paths = [found(a, study.known) for a in answers] if answers else list(study.main)
@@ -58,115 +60,129 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
     value, and where the picture cannot be written.
     """
-    answer, symbol, size, value = _asked(study, answer)
+    shown = _shown_answer(study, answer, maximise, best)
     first, *second = sorted(study.varied, key=lambda n: -len(np.unique(study.inputs(n))))
-    lines = np.unique(study.inputs(second[0])) if second else np.array([np.nan])
-    if len(lines) > MOST_LINES:
+    levels = np.unique(study.inputs(second[0])) if second else np.array([np.nan])
+    if len(levels) > MOST_LINES:
         raise InputError(
-            f"{second[0]}: {len(lines)} values are too many lines; give at most {MOST_LINES}, or draw a map"
+            f"{second[0]}: {len(levels)} values are too many lines; give at most {MOST_LINES}, or draw a map"
         )
     figure = new_chart(5.4)
     a = figure.add_subplot()
-    _titles(figure, study, answer)
-    x, band = study.inputs(first), np.where(np.isfinite(study.bands(answer)), study.bands(answer) / size, np.nan)
+    _titles(figure, shown)
+    x, value, band = study.inputs(first), shown.value, shown.band
     colours = colour_map("lines", LINE_COLOURS)
-    for k, level in enumerate(lines):
+    for k, level in enumerate(levels):
         here = np.nonzero(np.isfinite(value) & ((study.inputs(second[0]) == level) if second else True))[0]
         here = here[np.argsort(x[here], kind="stable")]
-        colour = colours(k / max(len(lines) - 1, 1))
+        colour = colours(k / max(len(levels) - 1, 1))
         dots = "o" if len(here) <= 60 else ""
         label = f"{second[0]} = {level:.6g}" if second else None
         a.plot(x[here], value[here], dots + "-", color=colour, lw=1.8, ms=4, label=label)
         a.fill_between(x[here], (value - band)[here], (value + band)[here], color=colour, alpha=0.2, lw=0)
     a.set_xlabel(first, fontsize=9, color=INK)
-    a.set_ylabel(_with_unit(answer, symbol), fontsize=9, color=INK)
+    a.set_ylabel(shown.label, fontsize=9, color=INK)
     if second:
-        shown = a.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="center left", bbox_to_anchor=(1.0, 0.5))
-        shown.set_in_layout(True)
+        legend = a.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="center left", bbox_to_anchor=(1.0, 0.5))
+        legend.set_in_layout(True)
     elif best is None:
-        _mark_smallest(a, study, answer, first, maximise)
-    _mark_best(a, study, answer, (x, value), maximise, best)
-    _failed(a, study, [first])
+        _mark_smallest(a, shown, first)
+    plain_axes(a)
+    _mark_best(a, shown, x, value)
+    _mark_failed(a, study, [first])
     save_chart(figure, path)
 
 
 def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False, best: int | None = None) -> None:
-    """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot; coloured
-    dots alone where these are too few, or lie on one line.
+    """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot.
+
+    There are only coloured dots where designs are too few for levels, or lie on one line.
 
     Raises InputError where not two names vary, where no design has a value, and where the picture cannot be written.
     """
-    answer, symbol, _, value = _asked(study, answer)
+    shown = _shown_answer(study, answer, maximise, best)
     if len(study.varied) != 2:
         raise InputError(f"a map needs two names that vary, and {len(study.varied)} do; draw lines instead")
     x, y = (study.inputs(n) for n in study.varied)
     figure = new_chart(6.0)
     a = figure.add_subplot()
-    _titles(figure, study, answer)
-    levels, ends = levels_of(value, most=9)
-    step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
-    filled = np.array(ends)
-    if len(levels):
-        filled = np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])
-    colours = colour_map("map", MAP_COLOURS)
-    inks: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid"}
-    (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
-    if len(columns) * len(rows) == len(value):
-        grid = np.full((len(rows), len(columns)), np.nan)
-        grid[j, i] = value
-        shown = np.ma.masked_invalid(grid)
-        surface: Any = a.contourf(columns, rows, shown, filled, cmap=colours)
-        drawn: Any = a.contour(columns, rows, shown, levels, **inks)
-    else:
-        good = np.isfinite(value)
-        try:
-            surface = a.tricontourf(x[good], y[good], value[good], filled, cmap=colours)
-            drawn = a.tricontour(x[good], y[good], value[good], levels, **inks)
-        except (RuntimeError, ValueError):
-            surface = a.scatter(x[good], y[good], 90, value[good], cmap=colours, vmin=ends[0], vmax=ends[1], zorder=3)
-            drawn = None
-    if drawn is not None:
-        a.clabel(drawn, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
+    _titles(figure, shown)
+    surface = _draw_levels(a, x, y, shown.value)
     bar = figure.colorbar(surface, ax=a, fraction=0.05, pad=0.02)
-    bar.set_label(_with_unit(answer, symbol), fontsize=9, color=INK)
+    bar.set_label(shown.label, fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     bar.outline.set_edgecolor(FAINT)
-    a.plot(
-        x[np.isfinite(value)],
-        y[np.isfinite(value)],
-        "o",
-        ms=3.2,
-        mfc="white",
-        mec=INK,
-        mew=0.6,
-        zorder=4,
-        clip_on=False,
-    )
-    _mark_best(a, study, answer, (x, y), maximise, best)
+    good = np.isfinite(shown.value)
+    a.plot(x[good], y[good], "o", ms=3.2, mfc="white", mec=INK, mew=0.6, zorder=4, clip_on=False)
+    plain_axes(a)
+    _mark_best(a, shown, x, y)
     a.set_xlabel(study.varied[0], fontsize=9, color=INK)
     a.set_ylabel(study.varied[1], fontsize=9, color=INK)
-    _failed(a, study, study.varied)
+    _mark_failed(a, study, study.varied)
     a.grid(False)
     save_chart(figure, path)
 
 
-def _asked(study: Study, answer: str) -> tuple[str, str, float, Array]:
-    """Its path, the unit to show it in and its size, and (designs,) the values in that unit."""
-    answer = found(answer, study.known)
+def _draw_levels(a: "Axes", x: Array, y: Array, value: Array) -> Any:
+    """Coloured levels over designs (K,) on a grid or scattered; returns what a colour bar explains."""
+    levels, ends = contour_levels(value, most=9)
+    filled = np.array(ends)
+    if len(levels):
+        step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
+        filled = np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])
+    colours = colour_map("map", MAP_COLOURS)
+    thin: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid"}
+    (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
+    if len(columns) * len(rows) == len(value):
+        grid = np.full((len(rows), len(columns)), np.nan)
+        grid[j, i] = value
+        known = np.ma.masked_invalid(grid)
+        surface: Any = a.contourf(columns, rows, known, filled, cmap=colours)
+        lines: Any = a.contour(columns, rows, known, levels, **thin)
+    else:
+        good = np.isfinite(value)
+        try:
+            surface = a.tricontourf(x[good], y[good], value[good], filled, cmap=colours)
+            lines = a.tricontour(x[good], y[good], value[good], levels, **thin)
+        except (RuntimeError, ValueError):  # no triangle can be drawn
+            return a.scatter(x[good], y[good], 90, value[good], cmap=colours, vmin=ends[0], vmax=ends[1], zorder=3)
+    a.clabel(lines, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
+    return surface
+
+
+@dataclass(frozen=True)
+class _ShownAnswer:
+    """An answer of a study, in the unit that it is shown in."""
+
+    study: Study
+    name: str  # its path in result.json
+    label: str  # its name with its unit
+    value: Array  # (designs,)
+    band: Array  # (designs,) NaN where it is not known
+    best: int  # the number of the best design
+    maximise: bool
+
+
+def _shown_answer(study: Study, answer: str, maximise: bool, best: int | None) -> _ShownAnswer:
+    name = found(answer, study.known)
     if len(study.varied) not in (1, 2):
         raise InputError(f"a picture shows one or two names that vary, and {len(study.varied)} do; vary fewer")
-    value = study.values(answer)
+    value, band = study.values(name), study.bands(name)
     if not np.isfinite(value).any():
-        raise InputError(f"no design has a value of {answer!r}; choose another answer to draw")
-    symbol, size = shown_unit(unit(answer), value)
-    return answer, symbol, size, value / size
+        raise InputError(f"no design has a value of {name!r}; choose another answer to draw")
+    symbol, size = shown_unit(unit(name), value)
+    if best is None:
+        best = best_of(merit(name, value), maximise)
+    band = np.where(np.isfinite(band), band / size, np.nan)
+    return _ShownAnswer(study, name, _with_unit(name, symbol), value / size, band, best, maximise)
 
 
-def _titles(figure: "Figure", study: Study, answer: str) -> None:
+def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
+    study = shown.study
     fixed = [n for n in study.names if n not in study.varied]
     also = f", with {said(study.designs[0].values, fixed)}" if fixed else ""
     failed = f", {len(study.failed)} failed" if study.failed else ""
-    heading(figure, answer, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
+    heading(figure, shown.name, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
 
 
 def _with_unit(answer: str, symbol: str) -> str:
@@ -174,24 +190,24 @@ def _with_unit(answer: str, symbol: str) -> str:
     return f"{answer} ({symbol})" if symbol else answer
 
 
-def _mark_best(a: "Axes", study: Study, answer: str, at: tuple[Array, Array], maximise: bool, best: int | None) -> None:
-    plain_axes(a)
-    k = best_of(merit(answer, study.values(answer)), maximise) if best is None else best
-    x, y = float(at[0][k]), float(at[1][k])
+def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
+    """A ring around the best of the designs, which are drawn at (x, y)."""
+    at = float(x[shown.best]), float(y[shown.best])
     a.margins(0.06)
-    a.plot(x, y, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)
+    a.plot(*at, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)
     (left, right), (bottom, top) = a.get_xlim(), a.get_ylim()
-    beside, above = (-1 if x > (left + right) / 2 else 1), (-1 if y > (bottom + top) / 2 else 1)
+    beside, above = (-1 if at[0] > (left + right) / 2 else 1), (-1 if at[1] > (bottom + top) / 2 else 1)
     a.annotate(
-        "best", (x, y), (8 * beside, 11 * above), textcoords="offset points", ha="left" if beside > 0 else "right",
+        "best", at, (8 * beside, 11 * above), textcoords="offset points", ha="left" if beside > 0 else "right",
         va="center", fontsize=8.5, fontweight="bold", color=SENSOR, bbox=PAPER, zorder=6,
     )  # fmt: skip
 
 
-def _mark_smallest(a: "Axes", study: Study, answer: str, name: str, maximise: bool) -> None:
-    """The smallest number that is as good as the best within 2 %."""
+def _mark_smallest(a: "Axes", shown: _ShownAnswer, name: str) -> None:
+    """A line at the smallest value of a name whose design is as good as the best within 2 %."""
+    study, answer = shown.study, shown.name
     value, band = merit(answer, study.values(answer)), study.bands(answer)
-    best = best_of(value, maximise)
+    best = best_of(value, shown.maximise)
     near = equal_to(value, np.where(np.isfinite(band), band, np.inf), best)
     near |= np.abs(value - value[best]) <= allowance(answer, value[best : best + 1], WITHIN)
     (k,) = smallest_of(study.inputs(name)[:, None], near)[:1]
@@ -205,7 +221,7 @@ def _mark_smallest(a: "Axes", study: Study, answer: str, name: str, maximise: bo
     )  # fmt: skip
 
 
-def _failed(a: "Axes", study: Study, names: Sequence[str]) -> None:
+def _mark_failed(a: "Axes", study: Study, names: Sequence[str]) -> None:
     """A cross where a design failed: on the map, or at the foot of the lines."""
     at = np.array([[d.values[n] for n in names] for d in study.failed])
     if len(at):

@@ -1,4 +1,4 @@
-"""The solved cells as a mesh file, for other programs to show or go on with."""
+"""The solid cells as a mesh file, with temperatures and heat fluxes, for other programs."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -8,7 +8,7 @@ import numpy as np
 
 from fdm.answers.fields import Field
 from fdm.errors import InputError, nearest
-from fdm.output.drawing.points import point_temperatures
+from fdm.output.corner_temperatures import corner_temperatures
 from fdm.section.files import written_beside
 from fdm.section.model import Section
 from fdm.solving.solution import Solution
@@ -16,7 +16,7 @@ from fdm.solving.solution import Solution
 if TYPE_CHECKING:
     import meshio
 
-# the formats of meshio that hold quadrilaterals with values at points and vectors in cells, and how each is written
+# The formats of meshio that hold quadrilaterals with values at points and vectors in cells, with options for writing.
 FORMATS: dict[str, dict[str, object]] = {
     "vtu": {"compression": None},  # raw: zlib takes ten times as long to write
     "vtk": {},
@@ -32,9 +32,10 @@ FORMATS: dict[str, dict[str, object]] = {
 
 
 def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
-    """Write the solution's cells to `path`; the format is that of the suffix if not named.
+    """Write the solid cells of a solution to `path`, in a named format or in the one that the suffix stands for.
 
-    Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh.
+    Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh, where a package that the
+    format needs is missing, and where the file cannot be written.
     """
     file_format = mesh_format(path) if file_format is None else _usable(file_format, f"format {file_format!r}")
     import meshio
@@ -58,7 +59,7 @@ def mesh_format(path: str | Path) -> str:
     import meshio
 
     suffix = Path(path).suffix.lower()
-    formats = meshio.extension_to_filetypes.get(suffix, [])
+    formats: list[str] = meshio.extension_to_filetypes.get(suffix, [])
     usable = [f for f in formats if f in FORMATS]
     if usable:
         return usable[0]
@@ -81,7 +82,8 @@ def mesh_suffix(file_format: str) -> str:
     import meshio
 
     own = {"vtk42": ".vtk", "vtk51": ".vtk", "gmsh22": ".msh"}  # variants that meshio knows by name only
-    return own.get(file_format) or next(s for s, f in meshio.extension_to_filetypes.items() if file_format in f)
+    suffixes: dict[str, list[str]] = meshio.extension_to_filetypes
+    return own.get(file_format) or next(s for s, formats in suffixes.items() if file_format in formats)
 
 
 def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
@@ -109,7 +111,7 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
     return meshio.Mesh(
         points,
         [("quad", number[corners])],
-        point_data={"temperature": point_temperatures(section, field).ravel()[at]},
+        point_data={"temperature": corner_temperatures(section, field).ravel()[at]},
         cell_data={
             "temperature": [field.temperature[i, j]],
             "part": [field.part[i, j].astype(np.int32)],
@@ -120,6 +122,7 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
 
 
 def _usable(name: str, where: str) -> str:
+    """The format's name; raises InputError, which begins with `where`, if it cannot be written."""
     if name in FORMATS:
         return name
     import meshio

@@ -7,14 +7,13 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from fdm.answers.rounding import with_band
-from fdm.answers.units import KWH, duration
+from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
 from fdm.output.tables.section import add_row, new_table
 
 BAR = 16  # characters for the largest loss
-SYMBOL = {"voltage": "V", "current": "A"}
 
 
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
@@ -78,7 +77,7 @@ def _supply(solved: SolvedCabinet) -> RenderableType:
 def supply_in_words(solved: SolvedCabinet) -> list[str]:
     """Which supply makes the cabinet coldest, and which holds the setpoint with the best COP."""
     chart, setpoint, supply = solved.chart, solved.cabinet.setpoint, solved.cabinet.bank.supply
-    unit, own = SYMBOL[chart.quantity], getattr(supply, chart.quantity)
+    unit, own = SUPPLY_UNITS[chart.quantity], getattr(supply, chart.quantity)
     at, lowest = chart.lowest
     here = f"{solved.point.temperature[AIR]:.2f} degC"
     beside = (

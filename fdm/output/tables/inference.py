@@ -128,7 +128,8 @@ def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
             "first_order_holds": not found.bent[k],
             "by": {s.input.place: {"change": s.change, "share": s.share} for s in shares},
         }
-    return plain_data({"inputs": _input_dicts(found.inputs), "answers": answers})
+    out: dict[str, Any] = plain_data({"inputs": _input_dicts(found.inputs), "answers": answers})
+    return out
 
 
 def sample_dict(found: Sample) -> dict[str, Any]:
@@ -145,12 +146,13 @@ def sample_dict(found: Sample) -> dict[str, Any]:
         for k, (quantity, value, band) in enumerate(found.answers)
     }
     samples = {"samples": len(found.values), "left_out": found.left_out}
-    return plain_data({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
+    out: dict[str, Any] = plain_data({"inputs": _input_dicts(found.inputs), **samples, "answers": answers})
+    return out
 
 
 def fit_dict(found: Fit) -> dict[str, Any]:
     """Plain data for `write_json`."""
-    return plain_data(
+    out: dict[str, Any] = plain_data(
         {
             "fitted": {
                 f.name: {
@@ -182,6 +184,7 @@ def fit_dict(found: Fit) -> dict[str, Any]:
             "words": fit_in_words(found),
         }
     )
+    return out
 
 
 def _groups(answers: Answers, spread: Array) -> list[tuple[str, list[int]]]:

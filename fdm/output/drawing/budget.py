@@ -1,0 +1,75 @@
+"""The picture of a section's budget: the parts, films and joints that make up its resistances and losses, as bars."""
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fdm.answers.rounding import with_band
+from fdm.errors import InputError
+from fdm.inference.budget import Budgets, Share
+from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
+from fdm.output.drawing.charts import bar_axes, heading, new_chart, save_chart, write_beside_bar
+from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
+from fdm.section.model import Section
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_BARS = 8
+REST = "rest"  # the kind of the bar that sums up all smaller shares
+
+
+def draw_budget(found: Budgets, path: str | Path) -> None:
+    """budget.png: a panel of horizontal bars for every heat terminal and every main loss.
+
+    Raises InputError where the section has neither, and where the picture cannot be written.
+    """
+    panels = breakdowns(found)
+    if not panels:
+        raise InputError(
+            "budget: the section has one temperature and no heat; give a source with heat or a second environment"
+        )
+    section = found.solution.section
+    bars = [_bars(p) for p in panels]
+    heights = [0.75 + 0.33 * len(b) for b in bars]  # inch
+    figure = new_chart(0.95 + sum(heights))
+    heading(figure, f"{section.title}\n", "where it comes from: shares of parts, films (hatched) and joints")
+    axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
+    for a, panel, shares in zip(axes, panels, bars):
+        _draw_panel(a, panel, shares, section)
+    low = min(0.0, *(100 * s.share for b in bars for s in b))
+    high = max(100 * s.share for b in bars for s in b)
+    axes[-1].set_xlim(1.15 * low, high + 0.12 * (high - low))  # with room for what is written beside the longest bar
+    axes[-1].set_xlabel("share (%)", fontsize=9, color=INK)
+    save_chart(figure, path)
+
+
+def _draw_panel(a: "Axes", panel: Breakdown, bars: list[Share], section: Section) -> None:
+    at, per_cent = np.arange(len(bars)), 100 * np.array([s.share for s in bars])
+    films = [s.kind == "film" for s in bars]
+    edges, hatches = [FAINT if film else INK for film in films], ["////" if film else "" for film in films]
+    colours = [_colour(section, s) for s in bars]
+    a.barh(at, per_cent, 0.68, color=colours, edgecolor=edges, lw=0.7, hatch=hatches, zorder=2)
+    for k, s in enumerate(bars):
+        write_beside_bar(a, percent(s.share), k, end=100 * s.share, in_layout=False)
+    a.set_title(
+        f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
+    )
+    bar_axes(a, ["\n".join(textwrap.wrap(full_name(s), 38)) for s in bars])
+
+
+def _bars(panel: Breakdown) -> list[Share]:
+    """The largest shares, and one more for the rest unless it is too small to see."""
+    shown, rest = largest_shares(panel.shares, MOST_BARS)
+    return [*shown, Share("the rest", REST, np.nan, rest)] if abs(rest) >= SMALLEST_SHARE else shown
+
+
+def _colour(section: Section, share: Share) -> Any:
+    if share.kind == "joint":
+        return JOINT
+    if share.kind == "film":
+        return environment_colours(section.environments)[share.name]
+    material = section.part_named[share.name].material if share.kind == "part" else None
+    return "white" if material is None else material_colours(section)[material.name]

@@ -1,0 +1,132 @@
+"""The legend of a drawn section: what its colours and lines mean."""
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from fdm.output.drawing.colours import (
+    HEAT,
+    HELD,
+    INK,
+    JOINT,
+    SENSOR,
+    conductivities,
+    environment_colours,
+    material_colours,
+)
+from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.sheet import Sheet
+from fdm.section.model import UNITS, Material, Part, Section
+
+LETTERS = 42  # in a line
+MOST_LINES = 7  # of an entry, below its first
+
+Entry = tuple[Any, str]  # what is shown, as an artist of matplotlib, and its text
+
+
+def draw_legend(sheet: Sheet) -> None:
+    """Materials with their parts, environments, voids, joints, sources and sensors; beside the drawing or below it."""
+    section = sheet.section
+    entries = [*_material_entries(section), *_environment_entries(section), *_line_entries(section)]
+    if sheet.shows_axis:
+        entries.append((_line(color=INK, lw=1.0, dashes=(6, 2, 1.5, 2)), "axis"))
+    place: dict[str, Any] = {"bbox_to_anchor": (1.02, 1.0)}
+    if not sheet.layout.beside:
+        place = {"bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)), "ncols": min(3, len(entries))}
+    legend = sheet.axes.legend(
+        *zip(*entries),
+        loc="upper left",
+        frameon=False,
+        fontsize=8.5,
+        labelcolor=INK,
+        borderaxespad=0.0,
+        labelspacing=0.8,
+        handleheight=1.3,
+        alignment="left",
+        **place,
+    )
+    for text in legend.get_texts():
+        text.set_linespacing(1.15)
+
+
+def _material_entries(section: Section) -> list[Entry]:
+    """The best conductors first."""
+    colours = material_colours(section)
+    entries = []
+    for name in reversed(conductivities(section)):
+        parts = [p for p in section.parts if p.material is not None and p.material.name == name]
+        assert parts[0].material is not None
+        names = ", ".join(_with_thickness(p, section) for p in parts)
+        text = _entry_text(f"{name}: {_conductivity(parts[0].material)}", names, *_faces(parts))
+        entries.append((_patch(colours[name]), text))
+    return entries
+
+
+def _environment_entries(section: Section) -> list[Entry]:
+    colours = environment_colours(section.environments)
+    entries = []
+    for e in section.environments:
+        film = "held" if math.isinf(e.film) else f"film {e.film:g}\xa0W/(m²\xa0K)"
+        entries.append((_patch(colours[e.name]), _entry_text(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
+    return entries
+
+
+def _line_entries(section: Section) -> list[Entry]:
+    """Voids, joints, sources and sensors."""
+    entries = []
+    if voids := [p.name for p in section.parts if p.void]:
+        entries.append((_patch("white", hatch="//////"), _entry_text("void, not modelled", ", ".join(voids))))
+    if section.joints:
+        joints = [f"{j.resistance:.3g}\xa0m²\xa0K/W: {' | '.join(j.between)}" for j in section.joints]
+        entries.append((_line(color=JOINT, lw=2.6), _entry_text("joint", *joints)))
+    if section.heat_sources:
+        entries.append((_line(color=HEAT, lw=3.2), "heat"))
+    if section.held_sources:
+        entries.append((_line(color=HELD, lw=3.2), "held temperature"))
+    if section.sensors:
+        entries.append((_line(ls="", marker="o", ms=7, mfc="white", mec=SENSOR, mew=1.6), "sensor"))
+    return entries
+
+
+def _patch(colour: Any, **more: Any) -> Any:
+    from matplotlib.patches import Patch
+
+    return Patch(facecolor=colour, edgecolor=INK, linewidth=0.8, **more)
+
+
+def _line(**style: Any) -> Any:
+    from matplotlib.lines import Line2D
+
+    return Line2D([], [], **style)
+
+
+def _entry_text(head: str, *rest: str) -> str:
+    """What an entry is, then what belongs to it; a long list is cut short."""
+    body = [line for text in rest for line in textwrap.wrap(text, LETTERS)]
+    cut = ["..."] if len(body) > MOST_LINES else []
+    return "\n".join([*textwrap.wrap(head, LETTERS), *body[:MOST_LINES], *cut])
+
+
+def _conductivity(material: Material) -> str:
+    kx, ky = material.conductivity
+    return (f"{kx:.4g}" if kx == ky else f"x {kx:.4g}, y {ky:.4g}") + "\xa0W/(m\xa0K)"
+
+
+def _with_thickness(part: Part, section: Section) -> str:
+    if part.thickness is None:
+        return part.name
+    return f"{part.name} ({part.thickness / UNITS[section.unit]:g}\xa0{section.unit})"
+
+
+def _faces(parts: Sequence[Part]) -> list[str]:
+    """Which environments the fronts and the backs of plates have."""
+    by_pair: dict[tuple[str | None, str | None], list[str]] = {}
+    for p in parts:
+        by_pair.setdefault((p.front, p.back), []).append(p.name)
+    out = []
+    for pair, names in by_pair.items():
+        sides = ", ".join(f"{side} {name}" for side, name in zip(("front", "back"), pair) if name is not None)
+        if sides:
+            out.append(sides if len(by_pair) == 1 else f"{', '.join(names)}: {sides}")
+    return out

@@ -1,0 +1,149 @@
+"""What is drawn upon a sheet: outlines, joints, sources and sensors, and the names of sources and environments."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.output.drawing.colours import HEAT, HELD, INK, JOINT, SENSOR
+from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.outlines import part_seen_at
+from fdm.output.drawing.sheet import Place, Sheet, deepest_pixel
+from fdm.section.model import Section, Segment, Sensor, Source
+
+Array = NDArray[np.float64]
+
+ENVIRONMENT_NAME = "#45607a"
+ARROW_SPACING = 0.3  # inch
+LONGEST_ARROW = 0.2  # inch
+
+
+def draw_outlines(sheet: Sheet) -> None:
+    """The visible outlines of the parts, but for those on the axis of revolution."""
+    from matplotlib.collections import LineCollection
+
+    about_axis = sheet.section.view == "axisymmetric"
+    tolerance = 1e-9 * sheet.section.extent[1]
+    lines = [e.line / sheet.unit for e in sheet.edges if not (about_axis and np.all(abs(e.line[:, 0]) < tolerance))]
+    sheet.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
+
+
+def draw_joints(sheet: Sheet) -> None:
+    """Thick lines where parts with a joint between them meet."""
+    from matplotlib.collections import LineCollection
+
+    pairs = {frozenset(j.between) for j in sheet.section.joints}
+    lines = [e.line / sheet.unit for e in sheet.edges if frozenset(e.between) in pairs]
+    sheet.axes.add_collection(LineCollection(lines, colors=JOINT, linewidths=2.6, capstyle="butt", zorder=4))
+
+
+def draw_sources(sheet: Sheet) -> None:
+    """Heated faces as thick lines with arrows the way heat goes, heated parts by a line around them."""
+    for source in sheet.section.sources:
+        colour, segment = source_colour(source), source.segment
+        if segment is not None:
+            width, cap, lines = 3.2, "butt", [_ends(segment) / sheet.unit]
+        else:
+            width, cap = 1.8, "projecting"
+            lines = [e.line / sheet.unit for e in sheet.edges if source.part in e.between]
+        for line in lines:
+            sheet.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
+            sheet.labels.keep_off_line(line, 4)
+        if segment is not None:
+            _draw_arrows(sheet, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
+
+
+def source_colour(source: Source) -> str:
+    return HEAT if source.heat is not None else HELD
+
+
+def draw_sensors(sheet: Sheet, places: dict[str, Place]) -> None:
+    """A ring with a dot for every sensor."""
+    for x, y in places.values():
+        sheet.axes.plot(x, y, "o", ms=7, mfc="white", mec=SENSOR, mew=1.6, zorder=8)
+        sheet.axes.plot(x, y, ".", ms=3, color=SENSOR, zorder=9)
+        sheet.labels.keep_off_box((x, y), 20, 20)
+
+
+def sensor_places(sheet: Sheet) -> dict[str, Place]:
+    """Where each sensor is drawn, in the file's unit: one that reads a whole part, deep within that part."""
+    return {s.name: _sensor_place(sheet, s) for s in sheet.section.sensors}
+
+
+def _sensor_place(sheet: Sheet, sensor: Sensor) -> Place:
+    if sensor.at is not None:
+        return sensor.at[0] / sheet.unit, sensor.at[1] / sheet.unit
+    part = str(sensor.part)
+    pixel = deepest_pixel(sheet.pixels_of(part))
+    if pixel is not None:
+        return sheet.middle_of(pixel)
+    x, y = sheet.section.part_named[part].shapes[0].outline().mean(0) / sheet.unit
+    return float(x), float(y)
+
+
+def name_sources(sheet: Sheet, values: bool) -> None:
+    """Write the names of the sources beside them, with their heat or temperature if `values`."""
+    for s in sheet.section.sources:
+        at: Array | Place
+        if s.segment is not None:
+            at = _ends(s.segment) / sheet.unit
+        else:
+            pixel = deepest_pixel(sheet.pixels_of(str(s.part)))
+            if pixel is None:
+                continue
+            at = sheet.middle_of(pixel)
+        given = f"{s.heat:.4g} W" if s.heat is not None else f"{s.temperature:.4g} °C"
+        sheet.labels.write_beside(f"{s.name}, {given}" if values else s.name, at, source_colour(s))
+
+
+def name_environments(sheet: Sheet, temperatures: bool) -> None:
+    """Write the name of its environment into every part of air and every strip beyond the border, where it fits."""
+    temperature = {e.name: e.temperature for e in sheet.section.environments}
+    for number in np.unique(sheet.owner):
+        if (name := sheet.environment_of(int(number))) is not None:
+            for text in ([f"{name}, {temperature[name]:.4g} °C"] if temperatures else []) + [name]:
+                if sheet.labels.write_inside(text, sheet.owner == number, ENVIRONMENT_NAME, "italic"):
+                    break
+
+
+def _draw_arrows(sheet: Sheet, face: Segment, inward: bool, colour: str) -> None:
+    """Arrows along a face that has solid on one side: into the solid if `inward`, else out of it."""
+    normal = _normal_into_solid(sheet.section, face)
+    if normal is None:
+        return  # heat goes both ways, or nowhere
+    inch = (sheet.x[-1] - sheet.x[0]) / (sheet.pixels[0] / DPI)  # in the file's unit
+    ends = _ends(face)
+    length = np.ptp(ends, 0).max() / sheet.unit / inch
+    arrow_length = min(LONGEST_ARROW, 0.4 * _gap_before(sheet, ends.mean(0), normal, inch))
+    count = max(1, min(7, int(length / ARROW_SPACING)))
+    for f in (np.arange(count) + 0.5) / count:
+        on_face = (ends[0] + f * (ends[1] - ends[0])) / sheet.unit
+        before_face = on_face - normal * arrow_length * inch
+        tail, head = (before_face, on_face) if inward else (on_face, before_face)
+        arrow = {"arrowstyle": "-|>,head_width=0.22,head_length=0.4", "color": colour, "lw": 1.1}
+        sheet.axes.annotate("", head, tail, zorder=5, arrowprops=arrow | {"shrinkA": 0, "shrinkB": 0})
+        sheet.labels.keep_off_line(np.array([on_face, before_face]), 4)
+
+
+def _ends(face: Segment) -> Array:
+    """(2, 2) m: the ends of a face."""
+    return np.column_stack([face.x, face.y])
+
+
+def _normal_into_solid(section: Section, face: Segment) -> Array | None:
+    """The unit normal of a face towards the side that is solid; None where both sides are, or none."""
+    x0, x1, y0, y1 = section.extent
+    normal = np.array([1.0, 0.0]) if face.vertical else np.array([0.0, 1.0])
+    sides = _ends(face).mean(0) + 1e-6 * max(x1 - x0, y1 - y0) * np.array([-normal, normal])
+    before, behind = _is_solid(section, sides)
+    return None if before == behind else normal * (1 if behind else -1)
+
+
+def _gap_before(sheet: Sheet, at: Array, normal: Array, inch: float) -> float:
+    """Inches from a place (2,) m on a face, against its normal, to the next solid; 1 where there is none near."""
+    steps = np.linspace(0.02, 0.5, 25)
+    solid = _is_solid(sheet.section, at - np.outer(steps * inch * sheet.unit, normal))
+    return float(0.02 * (1 + np.argmax(solid))) if solid.any() else 1.0
+
+
+def _is_solid(section: Section, places: Array) -> NDArray[np.bool_]:
+    """(K,) whether a solid is seen at places (K, 2) m."""
+    return np.isin(part_seen_at(section, *places.T), [k for k, p in enumerate(section.parts) if p.material is not None])
