@@ -257,9 +257,8 @@ class OneSystem:
     @cached_property
     def _uncut(self) -> System:
         """The system, without its cut cells where none of them lies beside a point that is read."""
-        return (
-            self.system if self._about_points[1] else replace(self.system, layout=replace(self.system.layout, cut=None))
-        )
+        system = self.system
+        return system if self._about_points[1] else replace(system, layout=replace(system.layout, cut=None))
 
 
 @dataclass(frozen=True)
