@@ -17,7 +17,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
     no infinity (None instead).
 
     `band` holds half-widths under the same paths, None where nobody knows. `circuit` has the nodes and paths for other
-    lumped models; `sections` what each drawn section answers, as `result_dict`, and the `file` and overrides it is from.
+    lumped models; `sections` what each drawn section answers, as `result_dict` has it, and its `file` with overrides.
     """
     cabinet, chart, answered = solved.cabinet, solved.chart, by_path(solved.answers)
     names = section_names(solved.sections)

@@ -47,7 +47,7 @@ class Wish:
         return cls(match[1], match[2][0] == "<", bound)
 
     def among(self, known: Iterable[Quantity]) -> "Limit":
-        """The limit on the quantity that is meant. Raises InputError where there is none, or the limit makes no sense."""
+        """The limit on the quantity that is meant. Raises InputError where there is none, or it makes no sense."""
         text = f"{self.asked} {'<' if self.below else '>'} {self.bound:g}"
         quantity = find(self.asked, known, f"limit '{text}'")
         if self.bound < 0 and quantity.of_size:

@@ -119,17 +119,17 @@ def _numbers(values: Iterable[float | str | None]) -> Array:
 
 
 def write_table(study: Study, folder: str | os.PathLike[str]) -> None:
-    """The study as study.csv, in SI units: a row for each design, in their order, with the value and band of each answer;
-    no band of what is given.
+    """The study as study.csv, in SI units: a row for each design, in their order, with the value and band of each
+    answer; no band of what is given.
 
     Raises InputError where it cannot be written.
     """
     path = Path(folder) / TABLE
-    values = [(q.name, study.values(q)) for q in study.columns]
-    bands = [
-        (f"band.{q.name}", study.bands(q)) for q in study.columns if q.family not in GIVEN and study.states_band(q)
-    ]
-    columns = sorted(values + bands, key=lambda column: column[0].removeprefix("band."))
+    columns = []
+    for quantity in study.columns:
+        columns.append((quantity.name, study.values(quantity)))
+        if quantity.family not in GIVEN and study.states_band(quantity):
+            columns.append((f"band.{quantity.name}", study.bands(quantity)))
     with written_beside(path) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
         write.writerow([*study.names, "status", "message", *(name for name, _ in columns)])
