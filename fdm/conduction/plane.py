@@ -13,6 +13,7 @@ from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues
 from fdm.conduction.readings import extended, highest_load, sensor_load
 from fdm.conduction.solver import heat_loads, prepared, unit_fields
+from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures, surface_places
 from fdm.conduction.system import System, assemble
 from fdm.section.model import Section
 
@@ -54,6 +55,10 @@ class PlaneSystem(System):
         cell, volume = self.part_cells(number)
         return np.asarray(units.reshape(len(units), -1)[:, cell] @ volume)
 
+    def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
+        places = surface_places(self)
+        return SurfaceTemperatures(places, places.rows(units.reshape(len(units), -1)[:, places.cell]))
+
     def with_adjoints(self, units: Array | None = None) -> Array:
         sensors, heat = len(self.section.sensors), len(self.heat_inputs)
         if units is not None and sensors + heat == 0:
@@ -75,8 +80,10 @@ class PlaneSystem(System):
     def tangent(self) -> derivatives.Tangent:
         return derivatives.tangent(self)
 
-    def adjoint_system(self, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> adjoint.AdjointSystem:
-        return adjoint.adjoint_system(self, peaks, units)
+    def adjoint_system(
+        self, peaks: Sequence[tuple[int, int]], units: Array | None = None, surfaces: SurfacePlaces | None = None
+    ) -> adjoint.AdjointSystem:
+        return adjoint.adjoint_system(self, peaks, units, surfaces)
 
     def covered_parts(self) -> list[str]:
         return soundness.covered_parts(self)
