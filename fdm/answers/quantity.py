@@ -37,6 +37,7 @@ class Quantity:
     also: tuple[Path, ...] = ()  # other paths that mean the same: short names, and a coupling the other way round
     main: int = 0  # 1 for what a builder looks at first, then 2, ..; 0 for the rest
     counted: int = 0  # how often it counts in what the answers of one solve have in common; 0: it has no target
+    local: bool = False  # read at one place, which may be a corner, where the error falls slowly
     finest: bool = False  # reported as the finest grid has it, where flows close, and not extrapolated
     of_size: bool = False  # its size is what counts: too cold is no better than too warm
 

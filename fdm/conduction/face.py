@@ -53,8 +53,12 @@ class ConductionSystem(Protocol):
     def part_integrals(self, number: int, units: Array) -> Array:
         """(F + H,) of unit fields over the volume of part `number`, m3 times the field's unit."""
 
+    @property
+    def surfaces(self) -> SurfacePlaces:
+        """Places on the surfaces between solid parts and environments."""
+
     def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
-        """Unit fields at places on the surfaces between solid parts and environments."""
+        """Unit fields at these places."""
 
     def with_adjoints(self, units: Array | None = None) -> Array:
         """(F + H + S + H, ...) unit fields, then the adjoints of the sensors and of the highest temperatures."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -55,9 +56,13 @@ class PlaneSystem(System):
         cell, volume = self.part_cells(number)
         return np.asarray(units.reshape(len(units), -1)[:, cell] @ volume)
 
+    @cached_property
+    def surfaces(self) -> SurfacePlaces:
+        return surface_places(self)
+
     def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
-        places = surface_places(self)
-        return SurfaceTemperatures(places, places.rows(units.reshape(len(units), -1)[:, places.cell]))
+        cells = units.reshape(len(units), -1)[:, self.surfaces.cell]
+        return SurfaceTemperatures(self.surfaces, self.surfaces.rows(cells))
 
     def with_adjoints(self, units: Array | None = None) -> Array:
         sensors, heat = len(self.section.sensors), len(self.heat_inputs)

@@ -162,15 +162,13 @@ def _on_edges(system: System) -> Iterator[SurfacePlaces]:
         i, j = solid_cells_of_pieces(system.layout, outward)
         on = p.solid[own] & (p.fixed[other] >= 0) & (p.fixed[other] < len(system.section.environments))
         on &= raster.owner[i + 1, j + 1] == own
-        other, outward, i, j = other[on], outward[on], i[on], j[on]
-        parts: Integers = own[on].astype(np.intp)
+        part, other, outward, i, j = own[on].astype(np.intp), other[on], outward[on], i[on], j[on]
         centre = np.column_stack([middles(raster.x)[i], middles(raster.y)[j]])
         distance = ((cut.middle[on] - centre) * outward).sum(1)  # below 0 where the centre lies beyond the edge
         distance = np.where(abs(distance) > 1e-9 * system.section.size, distance, 1e-9 * system.section.size)
-        inner = (p.conductivity[own] * outward**2).sum(1) / distance
-        yield _alone(
-            system, i * raster.shape[1] + j, (own, np.asarray(p.fixed[other])), inner, np.minimum(p.film[other], 1e250)
-        )
+        inner = (p.conductivity[part] * outward**2).sum(1) / distance
+        film, cell = np.minimum(p.film[other], 1e250), i * raster.shape[1] + j
+        yield _alone(system, cell, (part, p.fixed[other]), inner, film)
 
 
 def _on_plates(system: System) -> Iterator[SurfacePlaces]:
