@@ -90,11 +90,8 @@ class Answers:
 
 def joined(several: Sequence[Answers]) -> Answers:
     """All of them, one after the other."""
-    return Answers(
-        tuple(q for a in several for q in a.quantities),
-        np.concatenate([a.value for a in several]),
-        np.concatenate([a.band for a in several]),
-    )
+    value, band = (np.concatenate([np.empty(0), *arrays]) for arrays in zip(*((a.value, a.band) for a in several)))
+    return Answers(tuple(q for a in several for q in a.quantities), value, band)
 
 
 def named_numbers(let: Mapping[str, float]) -> Answers:

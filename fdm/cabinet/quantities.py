@@ -2,60 +2,86 @@
 three grids: their bands are what the sections' grids leave open, NaN where that is not known, and a time that never
 comes is infinite."""
 
+from collections.abc import Collection, Iterable
+
 import numpy as np
 
-from fdm.answers.quantity import Answers, Quantity
-from fdm.cabinet.circuit import LOAD, Circuit
+from fdm.answers.quantity import Answers, Quantity, joined
+from fdm.cabinet.circuit import LINING, LOAD, ROOM, Circuit
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import PullDown
+from fdm.cabinet.sections import Sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart
 
-Row = tuple[Quantity, float, float]  # value, and band
+Row = tuple[Quantity, float, float]  # with its value and band
+FAMILIES = {LINING: "lining", ROOM: "given"}  # of a node's temperature by its kind, but for "temperature"
 
 
 def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
     """A steady state of the cabinet."""
-    rows: list[Row] = [
-        (
-            Quantity(
-                ("operating_point", "temperature", node),
-                f"temperature of the {node}",
-                "degC",
-                "temperature",
-                also=((node,),),
-                main=6 if node in (AIR, LOAD) else 0,
-            ),
-            t,
-            p.band[node],
-        )
-        for node, t in p.temperature.items()
-    ]
+    nodes = [(_node_temperature(n.name, n.kind), p.temperature[n.name], p.band[n.name]) for n in c.nodes]
     parallel = c.cabinet.bank.supply.parallel
-    return _answers(
-        rows
-        + [
-            _row("thermostat_reading", "thermostat's reading", "degC", p.reading, p.reading_band, "reading"),
-            _row("current", "current through each module", "A", p.current, np.nan, "current"),
-            _row("supply_current", "current from the supply", "A", p.current * parallel, np.nan, "supply current"),
-            _row("voltage", "voltage of the supply", "V", p.voltage, np.nan, "voltage"),
-            _row("power", "power from the supply", "W", p.power, p.power_band, "power", main=6),
-            _row("pumped", "heat pumped", "W", p.pumped, p.pumped_band, "heat pumped"),
-            _row("rejected", "heat rejected", "W", p.rejected, p.pumped_band + p.power_band, "heat rejected"),
-            _row("lead_loss", "heat of the leads", "W", p.lead_loss, np.nan, "lead loss"),
-            _row("cop", "COP", "", p.cop, np.nan, "COP"),
-        ]
-    )
+    rest = [
+        _row("thermostat_reading", "thermostat's reading", "degC", p.reading, p.reading_band, "reading"),
+        _row("current", "current through each module", "A", p.current, np.nan, "current"),
+        _row("supply_current", "current from the supply", "A", p.current * parallel, np.nan, "supply current"),
+        _row("voltage", "voltage of the supply", "V", p.voltage, np.nan, "voltage"),
+        _row("power", "power from the supply", "W", p.power, p.power_band, "power", main=6),
+        _row("pumped", "heat pumped", "W", p.pumped, p.pumped_band, "heat pumped"),
+        _row("rejected", "heat rejected", "W", p.rejected, p.pumped_band + p.power_band, "heat rejected"),
+        _row("lead_loss", "heat of the leads", "W", p.lead_loss, np.nan, "lead loss"),
+        _row("cop", "COP", "", p.cop, np.nan, "COP"),
+    ]
+    return _answers([*nodes, *rest])
+
+
+def _node_temperature(name: str, kind: str) -> Quantity:
+    family, main = FAMILIES.get(kind, "temperature"), 6 if kind in (AIR, LOAD) else 0
+    path = ("operating_point", "temperature", name)
+    return Quantity(path, f"temperature of the {name}", "degC", family, also=((name,),), main=main)
 
 
 def _row(key: str, words: str, unit: str, value: float, band: float, short: str, main: int = 0) -> Row:
     return Quantity(("operating_point", key), words, unit, key, also=((short,),), main=main), value, band
 
 
-def budget_answers(lines: tuple[BudgetLine, ...]) -> Answers:
+def budget_answers(lines: Collection[BudgetLine]) -> Answers:
     """What the modules pump, by where it comes from."""
+    names = numbered(b.name for b in lines)
     return _answers(
-        [(Quantity(("budget", b.name, "watts"), f"heat by {b.name}", "W", "budget"), b.watts, b.band) for b in lines]
+        [
+            (Quantity(("budget", name, "watts"), f"heat by {name}", "W", "budget"), b.watts, b.band)
+            for name, b in zip(names, lines)
+        ]
     )
+
+
+def numbered(names: Iterable[str]) -> list[str]:
+    """The names, a second one of the same as `name 2`.
+
+    >>> numbered(["door", "lid", "door"])
+    ['door', 'lid', 'door 2']
+    """
+    seen: dict[str, int] = {}
+    out = []
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        out.append(name if seen[name] == 1 else f"{name} {seen[name]}")
+    return out
+
+
+def section_names(sections: Sections) -> list[str]:
+    """What a cabinet's sections are called in its answers: by the names of their files, without folder and ending."""
+    return numbered(file.path.rpartition("/")[2].removesuffix(".toml") for file in sections)
+
+
+def section_answers(sections: Sections) -> Answers:
+    """Everything that the drawn sections answer, below `sections` and the section's name."""
+    parts = []
+    for name, solution in zip(section_names(sections), sections.values()):
+        own = solution.answers
+        parts.append(Answers(tuple(q.below("sections", name) for q in own.quantities), own.value, own.band))
+    return joined(parts)
 
 
 def supply_answers(chart: SupplyChart) -> Answers:
@@ -78,7 +104,7 @@ def pull_down_answers(run: PullDown) -> Answers:
     values: list[tuple[str, str, str, float | None, int]] = [
         ("time_to_setpoint", "time to the setpoint", "s", run.time_to_setpoint, 7),
         ("load_time", "time of the load", "s", run.load_time, 0),
-        ("period", "period of the switching", "s", run.period, 0),
+        ("period", "period of the switching", "s", np.nan if run.period is None else run.period, 0),
         ("load_settles", "temperature at which the load settles", "degC", run.load_settles, 0),
         ("air_settles", "temperature at which the air settles", "degC", run.air_settles, 0),
         ("duty", "share of time on", "", run.duty, 0),
@@ -94,5 +120,5 @@ def pull_down_answers(run: PullDown) -> Answers:
 
 
 def _answers(rows: list[Row]) -> Answers:
-    quantities, value, band = zip(*rows)
-    return Answers(quantities, np.array(value, float), np.array(band, float))
+    quantities = tuple(quantity for quantity, _, _ in rows)
+    return Answers(quantities, *np.reshape([row[1:] for row in rows], (len(rows), 2)).astype(float).T)

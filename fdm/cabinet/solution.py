@@ -2,11 +2,20 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
+from fdm.answers.quantity import Answers, joined
 from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.pulldown import PullDown, pull_down
+from fdm.cabinet.quantities import (
+    budget_answers,
+    pull_down_answers,
+    section_answers,
+    steady_answers,
+    supply_answers,
+)
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.solving.solution import Solution, at_operating_point
@@ -32,6 +41,19 @@ class SolvedCabinet:
     pull_down: PullDown
     heat_check: HeatCheck | None  # of the module's greatest heat against its data sheet
     warnings: tuple[str, ...]
+
+    @cached_property
+    def answers(self) -> Answers:
+        """Every answer by path; those of the drawn sections below `sections`."""
+        return joined(
+            [
+                steady_answers(self.circuit, self.point),
+                budget_answers(self.budget),
+                supply_answers(self.chart),
+                pull_down_answers(self.pull_down),
+                section_answers(self.sections),
+            ]
+        )
 
     @property
     def module_section(self) -> Solution | None:

@@ -15,6 +15,7 @@ from fdm.cli.words import add_target, override, whole_number
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
 
+    from fdm.answers.quantity import Quantity
     from fdm.cli.words import Commands
     from fdm.studies import Study
 
@@ -81,17 +82,17 @@ class _Done:
 
     study: "Study"
     sentences: tuple[str, ...]
-    shown: Sequence[str] | None
-    drawn: Sequence[str] | None
+    shown: "Sequence[Quantity] | None"
+    drawn: "Sequence[Quantity] | None"
     best: int | None
 
 
 def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
-    from fdm.studies import asked_answers, designs, findings, study
+    from fdm.studies import designs, findings, study
 
     chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
     found = study(asked.file, chosen, answers=asked.answer, **shared)
-    wanted = asked_answers(asked.answer, found.known) if asked.answer else None
+    wanted = found.columns if asked.answer else None
     answers = found.main if wanted is None else wanted
     told = (findings(found, a, maximise=asked.maximise) for a in answers if found.varied)
     sentences = dict.fromkeys(sentence for some in told for sentence in some)
@@ -99,17 +100,18 @@ def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
 
 
 def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
-    from fdm.studies import asked_answers, best
-    from fdm.studies.paths import is_given
+    from fdm.answers.quantity import find_all
+    from fdm.studies import best
 
     tries = {"tries": asked.tries} if asked.tries else {}
     optimum = best(
         asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject, **tries, **shared
     )
-    also = asked_answers(asked.answer or (), optimum.study.known)
-    shown = [asked.best, *(m.limit.path for m in optimum.limits), *also]
-    drawn = [path for path in shown if not is_given(path)]  # no picture of a varied number against itself
-    return _Done(optimum.study, optimum.sentences, shown, drawn, 0)
+    found = optimum.study
+    also = [quantity for a in asked.answer or () for quantity in find_all(a, found.known)]
+    shown = [found.find(optimum.goal), *(m.limit.quantity for m in optimum.limits), *also]
+    drawn = [q for q in shown if q.family != "let"]  # no picture of a varied number against itself
+    return _Done(found, optimum.sentences, shown, drawn, 0)
 
 
 def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console") -> None:

@@ -1,4 +1,4 @@
-"""Heat that leaves cut cells through a round or slanted edge, to an environment or a held part.
+r"""Heat that leaves cut cells through a round or slanted edge, to an environment or a held part.
 
 There are two ways, each exact for a temperature that is linear near the edge:
 
@@ -10,10 +10,9 @@ There are two ways, each exact for a temperature that is linear near the edge:
   is solid keep a temperature, and heat leaves behind the distance from the centre to the edge on that line (F. Gibou et
   al., J. Comput. Phys. 176 (2002) 205, cited from memory).
 
-         weak                       strong
-            \\  environment             \\    environment
-      o - - -\\  normal to       o-------\\   along the line
-       solid  \\  the edge        solid    \\
+    weak:          \  environment        strong:        \    environment
+            o - - - \  normal to                 o-------\   along the
+             solid   \  the edge                  solid   \  grid line
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What interface elements conduct: linear finite elements on both sides of the edge.
+r"""What interface elements conduct: linear finite elements on both sides of the edge.
 
 An element is cut into triangles, each within one solid, with corners at the cell centres and where the edge crosses the
 lines between them. At a crossing the temperature follows from the six centres around: that of two resistances in series
@@ -9,11 +9,11 @@ The coupling is of second order, whatever the contrast. A joint on the edge sets
 flux times resistance: a crossing has two temperatures then, and the joint conducts between them all along its length in
 the element.
 
-         3 ------- 2       The triangles where corner 0 is alone, with the crossings 4 and 5 seen from corner 0,
-         |         |       and the same two seen from across the edge, 6 and 7:
-        5,7        |
-         | \\       |           (0, 4, 5)  |  (2, 1, 6), (2, 6, 7), (2, 7, 3)
-         0 - 4,6 - 1
+    3 ------- 2     The triangles where corner 0 is alone, with the crossings 4 and 5 seen from corner 0's side of the
+    |         |     edge, and the same two, 6 and 7, seen from across it:
+    5,7       |
+    | \       |         (0, 4, 5)  |  (2, 1, 6), (2, 6, 7), (2, 7, 3)
+    0 -4,6--- 1
 """
 
 from dataclasses import dataclass

@@ -1,9 +1,9 @@
-"""Interface elements: the quadrilaterals between four cell centres that an edge between two solids crosses once.
+r"""Interface elements: the quadrilaterals between four cell centres that an edge between two solids crosses once.
 
-    3 ------- 2     The corners are cell centres, a grid point lies in the middle. Corners are counted from the
-    |    \\    |     south-west one, anticlockwise; side k goes from corner k to the next. An element's corners are then
-    |     \\   |     counted anew, so that the edge crosses side 0, and also side 3 (where corner 0 is alone on its side
-    0 -----\\- 1     of the edge) or side 2 (where there are two corners on either side).
+    3 --\---- 2     The corners are cell centres, a grid point lies in the middle. Corners are counted from the
+    |    \    |     south-west one, anticlockwise; side k goes from corner k to the next. An element's corners are then
+    |     \   |     counted anew, so that the edge crosses side 0, and also side 3 (where corner 0 is alone on its side
+    0 -----\- 1     of the edge) or side 2 (where there are two corners on either side, as drawn here).
 
 Across such an edge neither the gradient nor the flux along a grid line is continuous; what is, is the temperature, its
 gradient along the edge, and the flux normal to it. What the elements conduct: `element_conductances.py`. Elements where

@@ -15,7 +15,6 @@ from fdm.studies.choices import designs
 from fdm.studies.design import Design
 from fdm.studies.findings import findings, warned
 from fdm.studies.optimum import Optimum, best
-from fdm.studies.paths import asked_answers, main_answers
 from fdm.studies.result import Study
 from fdm.studies.run import study
 
@@ -23,11 +22,9 @@ __all__ = [
     "Design",
     "Optimum",
     "Study",
-    "asked_answers",
     "best",
     "designs",
     "findings",
-    "main_answers",
     "study",
     "warned",
 ]

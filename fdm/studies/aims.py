@@ -8,39 +8,34 @@ does not. What is missed is counted in shares of each limit's bound, so that kel
 
 import math
 import re
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from fdm.answers.quantity import Array, Quantity, find
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.studies.design import Design
-from fdm.studies.paths import Array, found, merit, of_size, unit
-from fdm.studies.result import values_of
+from fdm.studies.result import merit_of
 
 NOWHERE = 1e3  # violation of a design that failed, relative to the limits
 
 
 @dataclass(frozen=True)
-class Limit:
-    """A condition, such as `bridge.bolt.chi < 0.02`."""
+class Wish:
+    """A condition as it is written, such as `bridge.bolt.chi < 0.02`."""
 
-    path: str
+    asked: str
     below: bool
     bound: float
 
-    def __str__(self) -> str:
-        symbol, size = shown_unit(unit(self.path), self.bound)
-        tail = f" {symbol}" if size != 1 else ""  # not the unit that it was given in
-        return f"{self.path} {'<' if self.below else '>'} {self.bound / size:g}{tail}"
-
     @classmethod
-    def read(cls, text: str) -> "Limit":
-        """The limit in a text. Raises InputError where there is none.
+    def read(cls, text: str) -> "Wish":
+        """The condition in a text. Raises InputError where there is none.
 
-        >>> Limit.read("bridge.bolt.chi <= 0.02")
-        Limit(path='bridge.bolt.chi', below=True, bound=0.02)
+        >>> Wish.read("bridge.bolt.chi <= 0.02")
+        Wish(asked='bridge.bolt.chi', below=True, bound=0.02)
         """
         match = re.fullmatch(r"(.+?)\s*(<=?|>=?)\s*([^<>=]+)", text.strip())
         try:
@@ -49,23 +44,52 @@ class Limit:
             bound = math.nan
         if match is None or not math.isfinite(bound):
             raise InputError(f"limit {text!r}: give an answer, < or >, and a number, such as 'bridge.bolt.chi < 0.02'")
-        if bound < 0 and of_size(match[1]):
-            raise InputError(f"limit {text!r}: of a misreading the size counts; give a number of 0 or more")
         return cls(match[1], match[2][0] == "<", bound)
+
+    def among(self, known: Iterable[Quantity]) -> "Limit":
+        """The limit on the quantity that is meant. Raises InputError where there is none, or it makes no sense."""
+        text = f"{self.asked} {'<' if self.below else '>'} {self.bound:g}"
+        quantity = find(self.asked, known, f"limit '{text}'")
+        if self.bound < 0 and quantity.of_size:
+            raise InputError(f"limit {text!r}: of a misreading the size counts; give a number of 0 or more")
+        return Limit(quantity, self.below, self.bound)
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What is asked for before any design has said what it answers: a goal that is to be low, or high, and limits."""
+
+    goal: str
+    maximise: bool
+    limits: tuple[Wish, ...]
+
+    def among(self, known: Iterable[Quantity]) -> "Aim":
+        """The aim, in quantities that designs answer. Raises InputError where one is unknown."""
+        known = list(known)
+        return Aim(find(self.goal, known, "goal"), self.maximise, tuple(x.among(known) for x in self.limits))
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A condition on a quantity."""
+
+    quantity: Quantity
+    below: bool
+    bound: float
+
+    def __str__(self) -> str:
+        symbol, size = shown_unit(self.quantity.unit, self.bound)
+        tail = f" {symbol}" if size != 1 else ""  # not the unit that it was given in
+        return f"{self.quantity.name} {'<' if self.below else '>'} {self.bound / size:g}{tail}"
 
 
 @dataclass(frozen=True)
 class Aim:
-    """The answer at the path `goal` is to be low, or high, and every limit is to be met."""
+    """The quantity `goal` is to be low, or high, and every limit is to be met."""
 
-    goal: str
+    goal: Quantity
     maximise: bool
     limits: tuple[Limit, ...]
-
-    def found_in(self, known: Collection[str]) -> "Aim":
-        """The same with the whole paths of the answers; InputError where one is unknown."""
-        limits = (replace(x, path=found(x.path, known, f"limit '{x}'")) for x in self.limits)
-        return Aim(found(self.goal, known, "goal"), self.maximise, tuple(limits))
 
     def order(self, designs: Sequence[Design]) -> list[int]:
         """(S,) numbers of the designs: those that meet every limit from the best on, then those that miss least."""
@@ -74,7 +98,7 @@ class Aim:
 
     def goals(self, designs: Sequence[Design]) -> Array:
         """(S,) to be low; inf where a design has no value."""
-        value = merit(self.goal, values_of(self.goal, designs))
+        value = merit_of(self.goal, designs)
         return np.where(np.isfinite(value), -value if self.maximise else value, np.inf)
 
     def excess(self, designs: Sequence[Design]) -> Array:
@@ -82,7 +106,7 @@ class Aim:
         lost = ~np.isfinite(self.goals(designs))
         out = np.zeros((len(self.limits), len(designs)))
         for k, x in enumerate(self.limits):
-            over = merit(x.path, values_of(x.path, designs)) - x.bound
+            over = merit_of(x.quantity, designs) - x.bound
             out[k] = np.where(lost | np.isnan(over), NOWHERE, (over if x.below else -over) / (abs(x.bound) or 1.0))
         return out
 

@@ -3,36 +3,40 @@
 This is what a worker runs. It needs no file any more: it is handed sections and cabinets that are read already.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+import numpy as np
+
+from fdm.answers.quantity import Answers, joined, named_numbers
 from fdm.errors import InputError
 from fdm.section.model import Section
-from fdm.solving.result import result_dict
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
-from fdm.studies.paths import Answers, quoted
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
     from fdm.cabinet.model import Cabinet, SectionFile
-    from fdm.cabinet.solution import SolvedCabinet
 
 KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
 
 Values = tuple[tuple[str, float], ...]
 
 
+NOTHING = Answers((), np.empty(0), np.empty(0))
+
+
 @dataclass(frozen=True)
 class Design:
-    """One design: its varied numbers, and every number it answers by path; none, and why, where it failed; and what it
-    was warned of. `crashed`: it failed by no fault of the input, and is worth another try."""
+    """One design: its varied numbers, and everything that it answers; nothing, and why, where it failed; and what it
+    was warned of."""
 
     values: Mapping[str, float]
-    answers: Answers
+    answers: Answers = NOTHING
     message: str = ""
-    crashed: bool = False
+    crashed: bool = False  # it failed by no fault of the input, and is worth another try
+    met: bool = True  # every grid behind the answers meets its target
     warnings: tuple[str, ...] = ()
 
     @property
@@ -77,7 +81,8 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
     try:
         if isinstance(case, Section):
             solution = solve(case, common.target, like=_first_solution(common, case))
-            return Design(values, section_answers(solution), warnings=tuple(solution.warnings))
+            answers = joined([solution.answers, named_numbers(case.let)])
+            return Design(values, answers, met=solution.grid.target_met, warnings=solution.warnings)
         from fdm.cabinet.solution import solve_cabinet
 
         sections = {
@@ -86,11 +91,13 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
             if file is not None
         }
         cabinet = solve_cabinet(case, sections, common.target)
-        return Design(values, cabinet_answers(cabinet), warnings=tuple(cabinet.warnings))
+        answers = joined([cabinet.answers, named_numbers(case.let)])
+        met = all(solution.grid.target_met for solution in cabinet.sections.values())
+        return Design(values, answers, met=met, warnings=cabinet.warnings)
     except InputError as fault:
-        return Design(values, {}, str(fault))
+        return Design(values, message=str(fault))
     except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others
-        return Design(values, {}, f"{type(fault).__name__}: {fault}", crashed=True)
+        return Design(values, message=f"{type(fault).__name__}: {fault}", crashed=True)
 
 
 def _first_solution(common: Common, section: Section) -> Solution | None:
@@ -127,48 +134,3 @@ def _kept_first(asked: _StudySection, target: float) -> Solution | None:
         return solve(asked.section, target)
     except Exception:  # noqa: BLE001
         return None
-
-
-# ---- answers by path ------------------------------------------------------------------------------------------------
-
-
-def section_answers(solution: Solution) -> Answers:
-    """Every number that a solved section answers."""
-    return _flat(result_dict(solution))
-
-
-def cabinet_answers(solved: "SolvedCabinet") -> Answers:
-    """Every number that a solved cabinet answers; of its sections under `sections`, by the stem of their file."""
-    from fdm.cabinet.result import cabinet_dict
-
-    data = cabinet_dict(solved)
-    stems = [file.path.rpartition("/")[2].removesuffix(".toml") for file in solved.sections]
-    answered = [{k: v for k, v in section.items() if k != "let"} for section in data["sections"].values()]
-    data["sections"] = dict(zip(_numbered(stems), answered))
-    del data["circuit"]
-    return _flat(data)
-
-
-def _flat(data: Mapping[str, Any]) -> Answers:
-    return {".".join(parts): value for parts, value in _walk(data)}
-
-
-def _walk(data: Mapping[str, Any], above: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], float | None]]:
-    for name, value in data.items():
-        here = (*above, quoted(name))
-        if isinstance(value, list) and value and all(isinstance(v, dict) and "name" in v for v in value):
-            value = dict(zip(_numbered([v["name"] for v in value]), value))
-        if isinstance(value, dict):
-            yield from _walk(value, here)
-        elif value is None or isinstance(value, (int, float)):
-            yield here, None if value is None else float(value)
-
-
-def _numbered(names: Collection[str]) -> list[str]:
-    """The names, a second one of the same as `name 2`."""
-    seen: dict[str, int] = {}
-    out = []
-    for name in names:
-        seen[name] = seen.get(name, 0) + 1
-        out.append(name if seen[name] == 1 else f"{name} {seen[name]}")
-    return out

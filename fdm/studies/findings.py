@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.quantity import Array, Quantity
 from fdm.answers.rounding import with_band
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.studies.design import Design, said
-from fdm.studies.paths import Array, found, in_words, is_given, unit
 from fdm.studies.result import Study
 
 WITHIN, FLAT = 0.02, 0.01
@@ -26,7 +26,7 @@ class _Compared:
     none, and its band, infinite where it is not known; `best` is the number of the best design."""
 
     study: Study
-    path: str
+    quantity: Quantity
     value: Array
     band: Array
     best: int
@@ -46,11 +46,11 @@ class _Compared:
 
     def answer(self, k: int) -> str:
         """The answer of one design, in words."""
-        return valued(self.path, float(self.value[k]), float(self.band[k]))
+        return valued(self.quantity, float(self.value[k]), float(self.band[k]))
 
 
 def findings(
-    study: Study, answer: str, *, maximise: bool = False, within: float = WITHIN, flat: float = FLAT
+    study: Study, answer: str | Quantity, *, maximise: bool = False, within: float = WITHIN, flat: float = FLAT
 ) -> tuple[str, ...]:
     """Sentences on one answer: its best design; which others cannot be told from it, as their bands overlap; the
     smallest numbers that come within `within` of it; beyond which number the curve is flat, less than `flat` a step;
@@ -58,19 +58,19 @@ def findings(
 
     Raises InputError for an unknown answer, and where nothing varies.
     """
-    path = found(answer, study.known)
+    quantity = study.find(answer)
     if not study.varied:
         raise InputError("findings: nothing varies in this study; give a name two values or more")
-    value, band = study.merit(path), study.bands(path)
+    value, band = study.merit(quantity), study.bands(quantity)
     valueless = int((~np.isfinite(value)).sum())
     failures = _failures(study.failed, study.varied, len(study.designs))
     if valueless == len(value):
-        return (f"No design has a value of {path}.", *failures)
-    x = _Compared(study, path, value, np.where(np.isfinite(band), band, np.inf), best_of(value, maximise))
+        return (f"No design has a value of {quantity.name}.", *failures)
+    x = _Compared(study, quantity, value, np.where(np.isfinite(band), band, np.inf), best_of(value, maximise))
     out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x, within)]
     if len(x.names) == 1:
         out += _flat(x, flat)
-    if not study.states_band(path):
+    if not study.states_band(quantity):
         out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
     if none := valueless - len(study.failed):
         out.append(f"{none} of {len(study.designs)} designs have no value of it.")
@@ -102,25 +102,30 @@ def smallest_of(inputs: Array, chosen: NDArray[np.bool_]) -> list[int]:
     ]  # fmt: skip
 
 
-def allowance(path: str, value: Array, share: float) -> Array:
+def allowance(quantity: Quantity, value: Array, share: float) -> Array:
     """What `share` of a value is."""
-    return share * (np.full_like(value, DEGREES) if unit(path) == "degC" else np.abs(value))
+    return share * (np.full_like(value, DEGREES) if quantity.unit == "degC" else np.abs(value))
 
 
-def shared(path: str, share: float) -> str:
+def shared(quantity: Quantity, share: float) -> str:
     """A share of an answer in words."""
-    return f"{share * DEGREES:g} K" if unit(path) == "degC" else f"{100 * share:g} %"
+    return f"{share * DEGREES:g} K" if quantity.unit == "degC" else f"{100 * share:g} %"
 
 
-def valued(path: str, value: float, band: float) -> str:
+def valued(quantity: Quantity, value: float, band: float) -> str:
     """An answer in words, in the unit that tables show it in; of a misreading its size."""
-    symbol, size = shown_unit(unit(path), value)
-    return with_band(value / size, 0.0 if is_given(path) else band / size, symbol)
+    symbol, size = shown_unit(quantity.unit, value)
+    return with_band(value / size, band / size, symbol)
+
+
+def compared_name(quantity: Quantity) -> str:
+    """What is compared, in a sentence."""
+    return f"size of {quantity.name}" if quantity.of_size else quantity.name
 
 
 def _best(x: _Compared, maximise: bool) -> str:
     which = "highest" if maximise else "lowest"
-    return f"The {which} {in_words(x.path)} is {x.answer(x.best)}, at {x.design(x.best)}."
+    return f"The {which} {compared_name(x.quantity)} is {x.answer(x.best)}, at {x.design(x.best)}."
 
 
 def _equal(x: _Compared) -> list[str]:
@@ -154,18 +159,18 @@ def _at_an_end(x: _Compared) -> list[str]:
 
 
 def _smallest(x: _Compared, within: float) -> str:
-    near = x.close | (np.abs(x.value - x.value[x.best]) <= allowance(x.path, x.value[x.best : x.best + 1], within))
+    near = x.close | (np.abs(x.value - x.value[x.best]) <= allowance(x.quantity, x.value[x.best : x.best + 1], within))
     numbers = smallest_of(np.column_stack([x.study.inputs(n) for n in x.names]), near)
     which = [f"{x.design(k)} ({x.answer(k)})" for k in numbers]
     if len(x.names) == 1:
         number = which[0].partition(" = ")[2]
-        return f"The smallest {x.names[0]} within {shared(x.path, within)} of the best is {number}."
-    return f"The smallest within {shared(x.path, within)} of the best: {'; or '.join(which[:MOST_NAMED])}."
+        return f"The smallest {x.names[0]} within {shared(x.quantity, within)} of the best is {number}."
+    return f"The smallest within {shared(x.quantity, within)} of the best: {'; or '.join(which[:MOST_NAMED])}."
 
 
 def _flat(compared: _Compared, flat: float) -> list[str]:
     """From where on each step changes less than `flat`, or less than can be told; fine steps by tenths of the range."""
-    path, (name,), inputs = compared.path, compared.names, compared.study.inputs(compared.names[0])
+    quantity, (name,), inputs = compared.quantity, compared.names, compared.study.inputs(compared.names[0])
     order = np.argsort(inputs, kind="stable")
     order = order[np.isfinite(compared.value[order])]
     x, v, b = inputs[order], compared.value[order], compared.band[order]
@@ -175,16 +180,18 @@ def _flat(compared: _Compared, flat: float) -> list[str]:
     begin = np.minimum(x[:-1], x[-1] - stride)
     before, after = np.interp(begin, x, v), np.interp(begin + stride, x, v)
     step = np.abs(after - before)
-    small = step <= np.maximum(allowance(path, np.maximum(np.abs(after), np.abs(before)), flat), b[1:] + b[:-1])
+    small = step <= np.maximum(allowance(quantity, np.maximum(np.abs(after), np.abs(before)), flat), b[1:] + b[:-1])
     each = "a step" if stride < 1.01 * (x[1] - x[0]) else f"for each {stride:.3g}"
     first = len(small) - int(np.argmin(small[::-1])) if not small.all() else 0
     if first == len(small):
-        last = f"{step[-1]:.2g} K" if unit(path) == "degC" else f"{100 * step[-1] / max(abs(before[-1]), 1e-300):.2g} %"
+        last = (
+            f"{step[-1]:.2g} K" if quantity.unit == "degC" else f"{100 * step[-1] / max(abs(before[-1]), 1e-300):.2g} %"
+        )
         what = "its last step changes" if each == "a step" else f"the last {stride:.3g} change it by"
         return [f"The curve is not flat at {name} = {x[-1]:.6g}: {what} {last}."]
     if first == 0:
-        return [f"The curve is flat throughout: less than {shared(path, flat)} {each}; {name} hardly matters here."]
-    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(path, flat)} {each}."]
+        return [f"The curve is flat throughout: less than {shared(quantity, flat)} {each}; {name} hardly matters here."]
+    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(quantity, flat)} {each}."]
 
 
 def warned(study: Study) -> tuple[str, ...]:

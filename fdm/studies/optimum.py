@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from fdm.accuracy.refinement import TARGET
 from fdm.errors import InputError
-from fdm.studies.aims import Aim, Limit
+from fdm.studies.aims import Aim, Limit, Wish, Wishes
 from fdm.studies.choices import Given, choices, grid
 from fdm.studies.design import said
-from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, shared, smallest_of, valued
+from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Job
-from fdm.studies.paths import in_words
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
@@ -43,7 +42,7 @@ class Optimum:
     """The best design that was tried; where none meets every limit, the nearest to it, and `feasible` is False."""
 
     values: Mapping[str, float]
-    goal: str
+    goal: str  # its whole path
     value: float
     band: float
     feasible: bool
@@ -85,11 +84,11 @@ def best(
     space = Space(choices(ranges))
     if tries < 1:
         raise InputError(f"tries: {tries} is no number of designs; give 1 or more")
-    aim = Aim(goal, maximise, tuple(map(Limit.read, subject)))
+    wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)))
     job.checked([space.first()])
     kept = Kept(job.study, out)
     with workbench(executor, workers, cluster, tries) as bench:
-        search = Search(job, kept, bench, space, aim, progress)
+        search = Search(job, kept, bench, space, wishes, progress)
         if space.size <= tries:
             search.tried(grid(space.choice))
         else:
@@ -105,7 +104,7 @@ def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
     """The first of the study's designs, judged and put in words."""
     first, misses = study.designs[0], aim.misses(study.designs)
     if not np.isfinite(aim.goals([first])[0]):
-        raise InputError(f"{study.path}: goal: no design tried has a value of {aim.goal!r}; choose another")
+        raise InputError(f"{study.path}: goal: no design tried has a value of {aim.goal.name!r}; choose another")
     met = tuple(_met(study, limit) for limit in aim.limits)
     feasible = bool(misses[0] <= 0)
     at_ends = _at_ends(space, first.values)
@@ -117,13 +116,13 @@ def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
         sentences = [_nearest(study, aim, space, met)]
     value, band = float(study.merit(aim.goal)[0]), float(study.bands(aim.goal)[0])
     return Optimum(
-        dict(first.values), aim.goal, value, band, feasible, met, tuple(name for name, _ in at_ends), study,
+        dict(first.values), aim.goal.name, value, band, feasible, met, tuple(name for name, _ in at_ends), study,
         (*sentences, f"{len(study.designs)} designs were tried."),
     )  # fmt: skip
 
 
 def _met(study: Study, limit: Limit) -> Met:
-    value, band = float(study.merit(limit.path)[0]), float(study.bands(limit.path)[0])
+    value, band = float(study.merit(limit.quantity)[0]), float(study.bands(limit.quantity)[0])
     near = max(2 * band if math.isfinite(band) else 0.0, AT_LIMIT * abs(limit.bound))
     return Met(limit, value, band, abs(value - limit.bound) <= near)
 
@@ -149,22 +148,22 @@ def _here(study: Study, space: Space) -> str:
 
 def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
     missed = [m for m in met if (m.value > m.limit.bound) == m.limit.below]
-    gaps = "; ".join(f"{valued(m.limit.path, m.value, m.band)} where {m.limit} is asked" for m in missed)
+    gaps = "; ".join(f"{valued(m.limit.quantity, m.value, m.band)} where {m.limit} is asked" for m in missed)
     return (
         f"No design tried meets every limit; the nearest, at {_here(study, space)}, has {gaps}. "
-        f"Its {in_words(aim.goal)} is {_goal_of(study, aim, 0)}."
+        f"Its {compared_name(aim.goal)} is {_goal_of(study, aim, 0)}."
     )
 
 
 def _best(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
     which, limited = "highest" if aim.maximise else "lowest", " that meets every limit" if met else ""
-    return f"The {which} {in_words(aim.goal)}{limited} is {_goal_of(study, aim, 0)}, at {_here(study, space)}."
+    return f"The {which} {compared_name(aim.goal)}{limited} is {_goal_of(study, aim, 0)}, at {_here(study, space)}."
 
 
 def _limit_in_words(m: Met) -> str:
     end = "active: it holds the goal back" if m.active else "not active"
     unsure = ", though by less than its band" if abs(m.value - m.limit.bound) < m.band else ""
-    return f"{m.limit}: met{unsure}, with {valued(m.limit.path, m.value, m.band)}; {end}."
+    return f"{m.limit}: met{unsure}, with {valued(m.limit.quantity, m.value, m.band)}; {end}."
 
 
 def _smaller(study: Study, aim: Aim, space: Space, meets: NDArray[np.bool_]) -> list[str]:

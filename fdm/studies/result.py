@@ -6,10 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
+from fdm.answers.quantity import Array, Quantity, find, find_all, main_quantities
 from fdm.errors import InputError
-from fdm.studies import paths
 from fdm.studies.design import Design, said
-from fdm.studies.paths import Array
 
 LEAST_SPREADING = 1e-3  # of the largest, among a study's main answers
 
@@ -18,13 +17,14 @@ LEAST_SPREADING = 1e-3  # of the largest, among a study's main answers
 class Study:
     """Designs in the order asked for, or the best first. `columns`: the asked answers, `names`: all that were set.
 
-    Answers are asked for by their path; methods raise InputError for one that no design answers.
+    Answers are asked for by their path, a short name, or the beginning of a path; methods raise InputError for one that
+    no design answers.
     """
 
     path: str
     names: tuple[str, ...]
     designs: tuple[Design, ...]
-    columns: tuple[str, ...]
+    columns: tuple[Quantity, ...]
     target: float
 
     @property
@@ -37,55 +37,82 @@ class Study:
         return tuple(d for d in self.designs if d.message)
 
     @cached_property
-    def known(self) -> tuple[str, ...]:
-        """Every path that some design answers."""
-        return tuple(dict.fromkeys(path for d in self.designs for path in d.answers))
+    def known(self) -> tuple[Quantity, ...]:
+        """Everything of which some design has a value."""
+        return known_in(self.designs)
 
     @cached_property
-    def main(self) -> tuple[str, ...]:
-        """What a builder looks at first, of the answers that have a value; no spreading that is next to nothing."""
-        valued = [p for p in self.known if any(d.answers.get(p) is not None for d in self.designs)]
-        main = paths.main_answers(valued)
-        size = {p: np.nanmax(abs(self.values(p))) for p in main if paths.family(p) == "spreading"}
+    def main(self) -> tuple[Quantity, ...]:
+        """What a builder looks at first; no spreading that is next to nothing."""
+        main = main_quantities(self.known)
+        size = {q: np.nanmax(abs(self.values(q))) for q in main if q.family == "spreading"}
         least = LEAST_SPREADING * max(size.values(), default=0.0)
-        return tuple(p for p in main if size.get(p, least) >= least)
+        return tuple(q for q in main if size.get(q, least) >= least)
 
     @property
     def missed(self) -> int:
         """Number of designs with an answer that misses the target."""
-        return sum(not paths.meets_target(d.answers) for d in self.designs)
+        return sum(not d.met for d in self.designs)
+
+    def find(self, answer: str | Quantity) -> Quantity:
+        """The one answer that is asked for."""
+        return answer if isinstance(answer, Quantity) else find(answer, self.known)
 
     def inputs(self, name: str) -> Array:
         """(designs,) values of a varied name."""
         return np.array([d.values[name] for d in self.designs])
 
-    def values(self, answer: str) -> Array:
+    def values(self, answer: str | Quantity) -> Array:
         """(designs,) values of an answer; NaN where a design failed or has none."""
-        return values_of(paths.found(answer, self.known), self.designs)
+        return values_of(self.find(answer), self.designs)
 
-    def merit(self, answer: str) -> Array:
+    def merit(self, answer: str | Quantity) -> Array:
         """(designs,) what is compared of an answer: its values, or of a misreading their sizes."""
-        return paths.merit(paths.found(answer, self.known), self.values(answer))
+        quantity = self.find(answer)
+        return merit_of(quantity, self.designs)
 
-    def states_band(self, answer: str) -> bool:
+    def states_band(self, answer: str | Quantity) -> bool:
         """Whether the error of an answer is known; else the target stands for it."""
-        path = paths.found(answer, self.known)
-        return paths.is_given(path) or paths.band_path(path, self.known) is not None
+        return bool((~np.isnan(self._bands(self.find(answer)))).any())
 
-    def bands(self, answer: str) -> Array:
-        """(designs,) half-widths of their errors; the study's target where the result states none."""
-        path = paths.found(answer, self.known)
-        if paths.is_given(path):
-            return np.zeros(len(self.designs))
-        band = paths.band_path(path, self.known)
-        if band is None:
-            return self.target * np.abs(self.values(path))
-        return np.array([np.inf if (b := d.answers.get(band)) is None else b for d in self.designs])
+    def bands(self, answer: str | Quantity) -> Array:
+        """(designs,) half-widths of their errors; the study's target where none is stated, infinite where it is not
+        known."""
+        quantity = self.find(answer)
+        if not self.states_band(quantity):
+            return self.target * np.abs(self.values(quantity))
+        bands = self._bands(quantity)
+        return np.where(np.isnan(bands), np.inf, bands)
+
+    def _bands(self, quantity: Quantity) -> Array:
+        return np.array([_of(quantity, d)[1] for d in self.designs])
 
 
-def values_of(path: str, designs: Sequence[Design]) -> Array:
-    """(designs,) their answers at a path; NaN where a design failed or has none."""
-    return np.array([np.nan if (v := d.answers.get(path)) is None else v for d in designs])
+def known_in(designs: Sequence[Design]) -> tuple[Quantity, ...]:
+    """Everything of which some of the designs have a value."""
+    found: dict[str, Quantity] = {}
+    for design in designs:
+        for quantity, value, _ in design.answers:
+            if np.isfinite(value):
+                found.setdefault(quantity.name, quantity)
+    return tuple(found.values())
+
+
+def values_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
+    """(designs,) their values of a quantity; NaN where a design failed or has none."""
+    values = np.array([_of(quantity, d)[0] for d in designs])
+    return np.where(np.isfinite(values), values, np.nan)
+
+
+def merit_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
+    """(designs,) what is compared of a quantity: its values, or their sizes, where these are what counts."""
+    values = values_of(quantity, designs)
+    return np.abs(values) if quantity.of_size else values
+
+
+def _of(quantity: Quantity, design: Design) -> tuple[float, float]:
+    k = design.answers.place.get(quantity.path)
+    return (np.nan, np.nan) if k is None else (float(design.answers.value[k]), float(design.answers.band[k]))
 
 
 def concluded(path: str, target: float, done: Sequence[Design], answers: Sequence[str] | None = None) -> Study:
@@ -95,9 +122,9 @@ def concluded(path: str, target: float, done: Sequence[Design], answers: Sequenc
         why = done[0].message.removeprefix(f"{path}: ")
         raise InputError(f"{path}: every design failed; the first, {said(done[0].values)}: {why}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
-    known = tuple(dict.fromkeys(p for d in done for p in d.answers))
+    known = known_in(done)
     if answers:
-        columns = tuple(dict.fromkeys(p for asked in answers for p in paths.found_all(asked, known)))
+        columns = tuple(dict.fromkeys(q for asked in answers for q in find_all(asked, known)))
     else:
-        columns = tuple(p for p in known if p not in {f"let.{n}" for n in names})
+        columns = tuple(q for q in known if q.family != "let" or q.path[1] not in names)
     return Study(path, names, tuple(done), columns, target)

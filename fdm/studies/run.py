@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 
 from fdm.accuracy.refinement import TARGET
+from fdm.answers.quantity import find_all
 from fdm.studies.choices import Given, designs
 from fdm.studies.design import Design
 from fdm.studies.job import Job
-from fdm.studies.paths import found_all
 from fdm.studies.result import Study, concluded
 from fdm.studies.store import Kept, write_table
 from fdm.studies.workers import solved_designs, workbench
@@ -59,7 +59,7 @@ def study(
             for design in solved_designs(job, wanted, kept, bench):
                 if answers and not design.message:
                     for asked in answers:
-                        found_all(asked, design.answers)
+                        find_all(asked, design.answers.quantities)
                 count(design)
                 if time.monotonic() - written > TABLE_EVERY:
                     write_so_far()

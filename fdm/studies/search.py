@@ -10,13 +10,13 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.quantity import Array
 from fdm.errors import InputError
-from fdm.studies.aims import Aim
+from fdm.studies.aims import Aim, Wishes
 from fdm.studies.choices import Choice, Span, latin
 from fdm.studies.design import Design, said
 from fdm.studies.findings import valued
 from fdm.studies.job import Job
-from fdm.studies.paths import Array
 from fdm.studies.run import Say
 from fdm.studies.store import Kept
 from fdm.studies.workers import Workbench, solved_designs
@@ -78,13 +78,25 @@ def rounded(span: Span, share: float) -> float:
 
 
 class Search:
-    """What has been tried in a space to reach an aim. `known`: a design has answered, so that the paths of the aim are
-    known to be right."""
+    """What has been tried in a space to fulfil wishes. `aim`: these in quantities, once a design has answered."""
 
-    def __init__(self, job: Job, kept: Kept, bench: Workbench, space: Space, aim: Aim, progress: Say | None) -> None:
-        self.job, self.space, self.aim, self.known = job, space, aim, False
+    def __init__(
+        self, job: Job, kept: Kept, bench: Workbench, space: Space, wishes: Wishes, progress: Say | None
+    ) -> None:
+        self.job, self.space, self.wishes = job, space, wishes
+        self._aim: Aim | None = None
         self.designs: dict[tuple[float, ...], Design] = {}
         self._kept, self._bench, self._say = kept, bench, progress
+
+    @property
+    def known(self) -> bool:
+        """Whether a design has answered, so that the aim is known."""
+        return self._aim is not None
+
+    @property
+    def aim(self) -> Aim:
+        assert self._aim is not None
+        return self._aim
 
     def tried(self, wanted: Sequence[Mapping[str, float]]) -> list[Design]:
         """The designs, solved where they have not been. Raises InputError for unknown paths in the aim."""
@@ -93,8 +105,8 @@ class Search:
         out = [self._kept[d] for d in wanted]
         self.designs |= {tuple(d.values[n] for n in self.space.choice): d for d in out}
         answers = next((d.answers for d in out if not d.message), None)
-        if answers is not None and not self.known:
-            self.aim, self.known = self.aim.found_in(answers), True
+        if answers is not None and self._aim is None:
+            self._aim = self.wishes.among(answers.quantities)
         if self._say and self.known:
             self._say(f"{len(self.designs)} designs tried; {self._so_far()}")
         return out
@@ -109,7 +121,7 @@ class Search:
     def ordered(self) -> list[Design]:
         """All that were tried, the best first."""
         designs = list(self.designs.values())
-        return [designs[k] for k in self.aim.order(designs)]
+        return [designs[k] for k in self.aim.order(designs)] if self.known else designs
 
     def _so_far(self) -> str:
         first = self.ordered()[0]

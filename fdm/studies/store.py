@@ -1,22 +1,29 @@
 """What is kept of a study: `study.jsonl`, a line of JSON a design as it is done, and `study.csv`, the table at the end.
 
 A line holds the hash of the study it belongs to, the design's values, its status, and its results or its message:
-`done`, `failed` (the input is at fault; it would fail again) or `crashed` (it is tried again). Lines are only ever
-added, so that an interruption costs one design at most; one file may hold the lines of several studies.
+`done`, `failed` (the input is at fault; it would fail again) or `crashed` (it is tried again). Results are value and
+band by path; a line before them has the quantities that they are of, written again where these change. Lines are only
+ever added, so that an interruption costs one design at most; one file may hold the lines of several studies.
 """
 
 import csv
 import json
+import math
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+
+from fdm.answers.quantity import Answers, Array, Quantity
 from fdm.errors import InputError
 from fdm.section.files import written_beside
 from fdm.studies.design import Design, Values, design_key
 from fdm.studies.result import Study
 
 LINES, TABLE = "study.jsonl", "study.csv"
+GIVEN = ("let", "given")  # families without an error
 
 
 class Kept:
@@ -25,6 +32,7 @@ class Kept:
 
     def __init__(self, study: str, out: str | os.PathLike[str] | None) -> None:
         self._study, self._done, self._file = study, dict[Values, Design](), None
+        self._quantities: dict[str, Quantity] = {}  # of the lines that follow, by name
         if out is None:
             return
         folder = Path(out)
@@ -37,7 +45,7 @@ class Kept:
         except OSError as fault:
             raise InputError(f"{folder}: cannot be written: {fault.strerror or fault}; name another folder") from None
         for line in text.splitlines():
-            if (design := _read_line(line, self._study)) is not None:
+            if (design := self._read_line(line)) is not None:
                 self._done[design_key(design.values)] = design
 
     def __contains__(self, values: Mapping[str, float]) -> bool:
@@ -54,13 +62,41 @@ class Kept:
         self._done[design_key(design.values)] = design
         if self._file is None:
             return
-        line = {"study": self._study, "design": dict(design.values), "status": design.status}
-        line |= {"message": design.message} if design.message else {"results": design.answers}
+        line: dict[str, Any] = {"study": self._study, "design": dict(design.values), "status": design.status}
+        if design.message:
+            line["message"] = design.message
+        else:
+            results = {q.name: [_or_none(value), _or_none(band)] for q, value, band in design.answers}
+            line |= {"met": design.met, "results": results}
         line |= {"warnings": design.warnings} if design.warnings else {}
+        own = {q.name: q for q in design.answers.quantities}
         try:
+            if own and own != self._quantities:
+                self._quantities = own
+                self._append(json.dumps({"study": self._study, "quantities": [vars(q) for q in own.values()]}))
             self._append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         except OSError as fault:
             raise InputError(f"{self._file}: cannot be written: {fault.strerror or fault}") from None
+
+    def _read_line(self, line: bytes) -> Design | None:
+        """The design of a line; None where it is not whole, belongs to another study, or is to be tried again."""
+        try:
+            data = json.loads(line)
+            if data["study"] != self._study:
+                return None
+            if "quantities" in data:
+                read = (_quantity(given) for given in data["quantities"])
+                self._quantities = {q.name: q for q in read}
+                return None
+            if data["status"] not in ("done", "failed"):
+                return None
+            results = data.get("results", {})
+            value, band = (_numbers(pair[k] for pair in results.values()) for k in (0, 1))
+            answers = Answers(tuple(self._quantities[name] for name in results), value, band)
+            warnings, met = tuple(map(str, data.get("warnings", ()))), bool(data.get("met", True))
+            return Design(data["design"], answers, data.get("message", ""), met=met, warnings=warnings)
+        except (ValueError, KeyError, TypeError):
+            return None
 
     def _append(self, line: str) -> None:
         assert self._file is not None
@@ -68,26 +104,35 @@ class Kept:
             file.write(line + "\n")
 
 
-def _read_line(line: bytes, study: str) -> Design | None:
-    """The design of a line; None where it is not whole, belongs to another study, or is to be tried again."""
-    try:
-        data = json.loads(line)
-        if data["study"] != study or data["status"] not in ("done", "failed"):
-            return None
-        warnings = tuple(map(str, data.get("warnings", ())))
-        return Design(data["design"], data.get("results", {}), data.get("message", ""), warnings=warnings)
-    except (ValueError, KeyError, TypeError):
-        return None
+def _quantity(given: Mapping[str, Any]) -> Quantity:
+    also = tuple(tuple(path) for path in given["also"])
+    return Quantity(**{**given, "path": tuple(given["path"]), "also": also})
+
+
+def _or_none(value: float) -> float | str | None:
+    """A number as JSON has it: what is not known is nothing, and what never ends is said in a word."""
+    return None if math.isnan(value) else value if math.isfinite(value) else "inf"
+
+
+def _numbers(values: Iterable[float | str | None]) -> Array:
+    return np.array([math.nan if v is None else float(v) for v in values], float)
 
 
 def write_table(study: Study, folder: str | os.PathLike[str]) -> None:
-    """The study as study.csv, in SI units: a row a design, in their order. Raises InputError where it cannot be
-    written."""
+    """The study as study.csv, in SI units: a row for each design, in their order, with the value and band of each
+    answer; no band of what is given.
+
+    Raises InputError where it cannot be written.
+    """
     path = Path(folder) / TABLE
+    columns = []
+    for quantity in study.columns:
+        columns.append((quantity.name, study.values(quantity)))
+        if quantity.family not in GIVEN and study.states_band(quantity):
+            columns.append((f"band.{quantity.name}", study.bands(quantity)))
     with written_beside(path) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
         write = csv.writer(file, lineterminator="\n")
-        write.writerow([*study.names, "status", "message", *study.columns])
-        for d in study.designs:
-            numbers = (d.answers.get(path) for path in study.columns)
-            row = ["" if v is None else f"{v:.10g}" for v in numbers]
+        write.writerow([*study.names, "status", "message", *(name for name, _ in columns)])
+        for k, d in enumerate(study.designs):
+            row = [f"{v[k]:.10g}" if math.isfinite(v[k]) else "" for _, v in columns]
             write.writerow([*(repr(d.values[n]) for n in study.names), d.status, d.message, *row])

@@ -128,7 +128,7 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
                 try:
                     chunk.append((values, job.read(values)))
                 except InputError as fault:
-                    yield _keep(kept, Design(dict(values), {}, str(fault)))
+                    yield _keep(kept, Design(dict(values), message=str(fault)))
             job.refuse_changed()
             if not chunk:
                 continue

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.quantity import Quantity
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
 from fdm.studies.design import said
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
-from fdm.studies.paths import found, merit, unit
 from fdm.studies.result import Study
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ MAP_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a"]
 def draw_study(
     study: Study,
     folder: str | Path,
-    answers: Sequence[str] | None = None,
+    answers: Sequence[Quantity | str] | None = None,
     maximise: bool = False,
     best: int | None = None,
 ) -> list[str]:
@@ -44,17 +44,19 @@ def draw_study(
     """
     if len(study.varied) not in (1, 2):
         return []
-    paths = [found(a, study.known) for a in answers] if answers else list(study.main)
+    asked = [study.find(a) for a in answers] if answers else list(study.main)
     few = len(study.varied) == 1 or min(len(np.unique(study.inputs(n))) for n in study.varied) < MAP_VALUES
     draw, out = draw_lines if few else draw_map, []
-    for path in paths:
-        if np.isfinite(study.values(path)).any():
-            out.append(re.sub(r"[^\w.-]+", "_", path).strip("_") + ".png")
-            draw(study, path, Path(folder) / out[-1], maximise, best)
+    for quantity in asked:
+        if np.isfinite(study.values(quantity)).any():
+            out.append(re.sub(r"[^\w.-]+", "_", quantity.name).strip("_") + ".png")
+            draw(study, quantity, Path(folder) / out[-1], maximise, best)
     return out
 
 
-def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = False, best: int | None = None) -> None:
+def draw_lines(
+    study: Study, answer: Quantity | str, path: str | Path, maximise: bool = False, best: int | None = None
+) -> None:
     """An answer against the varied number with the most values, its band as a shade; one line a value of the other.
 
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
@@ -93,7 +95,9 @@ def draw_lines(study: Study, answer: str, path: str | Path, maximise: bool = Fal
     save_chart(figure, path)
 
 
-def draw_map(study: Study, answer: str, path: str | Path, maximise: bool = False, best: int | None = None) -> None:
+def draw_map(
+    study: Study, answer: Quantity | str, path: str | Path, maximise: bool = False, best: int | None = None
+) -> None:
     """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot.
 
     There are only coloured dots where designs are too few for levels, or lie on one line.
@@ -155,26 +159,26 @@ class _ShownAnswer:
     """An answer of a study, in the unit that it is shown in."""
 
     study: Study
-    name: str  # its path in result.json
-    label: str  # its name with its unit
+    quantity: Quantity
+    label: str  # its path with its unit
     value: Array  # (designs,)
     band: Array  # (designs,) NaN where it is not known
     best: int  # the number of the best design
     maximise: bool
 
 
-def _shown_answer(study: Study, answer: str, maximise: bool, best: int | None) -> _ShownAnswer:
-    name = found(answer, study.known)
+def _shown_answer(study: Study, answer: Quantity | str, maximise: bool, best: int | None) -> _ShownAnswer:
+    quantity = study.find(answer)
     if len(study.varied) not in (1, 2):
         raise InputError(f"a picture shows one or two names that vary, and {len(study.varied)} do; vary fewer")
-    value, band = study.values(name), study.bands(name)
+    value, band = study.values(quantity), study.bands(quantity)
     if not np.isfinite(value).any():
-        raise InputError(f"no design has a value of {name!r}; choose another answer to draw")
-    symbol, size = shown_unit(unit(name), value)
+        raise InputError(f"no design has a value of {quantity.name!r}; choose another answer to draw")
+    symbol, size = shown_unit(quantity.unit, value)
     if best is None:
-        best = best_of(merit(name, value), maximise)
+        best = best_of(study.merit(quantity), maximise)
     band = np.where(np.isfinite(band), band / size, np.nan)
-    return _ShownAnswer(study, name, _with_unit(name, symbol), value / size, band, best, maximise)
+    return _ShownAnswer(study, quantity, _with_unit(quantity.name, symbol), value / size, band, best, maximise)
 
 
 def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
@@ -182,7 +186,7 @@ def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
     fixed = [n for n in study.names if n not in study.varied]
     also = f", with {said(study.designs[0].values, fixed)}" if fixed else ""
     failed = f", {len(study.failed)} failed" if study.failed else ""
-    heading(figure, shown.name, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
+    heading(figure, shown.quantity.name, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
 
 
 def _with_unit(answer: str, symbol: str) -> str:
@@ -205,17 +209,17 @@ def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
 
 def _mark_smallest(a: "Axes", shown: _ShownAnswer, name: str) -> None:
     """A line at the smallest value of a name whose design is as good as the best within 2 %."""
-    study, answer = shown.study, shown.name
-    value, band = merit(answer, study.values(answer)), study.bands(answer)
+    study, quantity = shown.study, shown.quantity
+    value, band = study.merit(quantity), study.bands(quantity)
     best = best_of(value, shown.maximise)
     near = equal_to(value, np.where(np.isfinite(band), band, np.inf), best)
-    near |= np.abs(value - value[best]) <= allowance(answer, value[best : best + 1], WITHIN)
+    near |= np.abs(value - value[best]) <= allowance(quantity, value[best : best + 1], WITHIN)
     (k,) = smallest_of(study.inputs(name)[:, None], near)[:1]
     at = study.inputs(name)[k]
     a.axvline(at, color=FAINT, lw=1.0, dashes=(3, 2.5), zorder=1.5)
     right = at > np.mean([study.inputs(name).min(), study.inputs(name).max()])
     a.annotate(
-        f"{name} = {at:.6g}: within {shared(answer, WITHIN)} of the best", (at, 0.97), (-5 if right else 5, 0),
+        f"{name} = {at:.6g}: within {shared(quantity, WITHIN)} of the best", (at, 0.97), (-5 if right else 5, 0),
         xycoords=("data", "axes fraction"), textcoords="offset points", ha="right" if right else "left", va="top",
         fontsize=8.5, color=INK, bbox=PAPER,
     )  # fmt: skip
