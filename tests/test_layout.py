@@ -25,7 +25,8 @@ def imports_of(file: Path, package: Path = PACKAGE) -> set[str]:
     found = set()
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module and not node.level:
-            found |= {node.module, *(f"{node.module}.{a.name}" for a in node.names)}
+            names = {f"{node.module}.{a.name}" for a in node.names}
+            found |= names if names <= known else {node.module, *names}  # whole files, or what a file holds
         elif isinstance(node, ast.Import):
             found |= {a.name for a in node.names}
         elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "import_module":

@@ -181,12 +181,12 @@ def sections() -> dict[str, Section]:
     bare = {}
     for name in ("wall_module", "bolt", "corner_lid", "light_bar"):
         section = read_section(GEOMETRIES / f"{name}.toml")
-        parts = tuple(map(_boxed, section.parts))
+        parts = tuple(map(boxed, section.parts))
         bare[name] = replace(section, parts=parts, sensors=(), spreading=(), bridges=())
     return bare | {"finned_strip": finned_strip()}
 
 
-def _boxed(part: Part) -> Part:
+def boxed(part: Part) -> Part:
     """The part with its polygons, whose edges must be axis-aligned, as rectangles."""
     shapes: list[Any] = []
     for shape in part.shapes:
@@ -524,7 +524,7 @@ def large_grids(size: Size) -> dict[int, dict[str, Run | None]]:
                 alone(write_matrix, folder)
             for name, job in rivals.items():
                 smaller = [(c, r[name]) for c, r in found.items()]
-                foreseen = _onwards(cells, smaller) if name in (COLUMNS, SYMMETRIC) else None
+                foreseen = extrapolated_run(cells, smaller) if name in (COLUMNS, SYMMETRIC) else None
                 too_much = foreseen is not None and (foreseen.total > size.limit or foreseen.memory > size.memory)
                 stalled = any(r is None or r.stalled for _, r in smaller)
                 runs[name] = foreseen if too_much or stalled or wanted >= size.alone else job(folder) or foreseen
@@ -532,7 +532,7 @@ def large_grids(size: Size) -> dict[int, dict[str, Run | None]]:
     return found
 
 
-def _onwards(cells: int, smaller: Sequence[tuple[int, Run | None]]) -> Run | None:
+def extrapolated_run(cells: int, smaller: Sequence[tuple[int, Run | None]]) -> Run | None:
     """A run as it would be, from the slopes over the last two that were measured."""
     measured = [(c, r) for c, r in smaller if r is not None and not r.extrapolated][-2:]
     if len(measured) < 2:
@@ -616,9 +616,9 @@ def iterations(grid: Grid, check: bool) -> tuple[int, float]:
     if not check:
         return found.iterations[0], math.nan
     direct = multigrid.Stencil(s if solid is None else s + ~solid, gx, gy).factorised()
-    x = direct(rhs)
+    x, equations = direct(rhs), multigrid.Equations(s, gx, gy)
     for _ in range(3):
-        x += direct(rhs - multigrid.outflow(s, gx, gy, x))
+        x += direct(rhs - equations.outflow(x))
     return found.iterations[0], float(abs(found.x - x).max() / x.max())
 
 

@@ -95,7 +95,7 @@ def _lines(section: Section, cells: int) -> tuple[Array, Array]:
 
 
 def owner_of(section: Section, points: Array) -> Integers:
-    """Index of the part painted last at each point (2, n); -1 where nothing is drawn."""
+    """Index of the last part that covers each point (2, n); -1 where nothing is drawn."""
     owner = np.full(points.shape[1], -1)
     for number, part in enumerate(section.parts):
         for shape in part.shapes:

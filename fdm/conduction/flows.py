@@ -25,7 +25,7 @@ def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Arr
     """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
     boundary = system.boundary
     field = np.concatenate([temperatures, watts]) @ flat
-    out = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
+    out: Array = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
     out += np.bincount(
         boundary.terminal, boundary.value * (temperatures[boundary.terminal] - field[boundary.cell]), len(temperatures)
     )

@@ -50,7 +50,7 @@ def interval_errors(
 
     def missed(change: Array, factor: Array) -> Array:
         """(n, m) sum over goals of change change factor"""
-        return np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor
+        return np.asarray(np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor)
 
     (x_along, x_across), (y_along, y_across) = ((missed(*x[:2]), missed(*x[2:])) for x in out)
     return errors, ((x_along + y_across).sum(1), (y_along + x_across).sum(0))
@@ -115,7 +115,8 @@ def _cut_between_solids(system: System) -> Bools:
 def _crossed(system: System, cut: Bools, axis: int) -> Bools:
     """Faces with such an edge between the centres of the two cells beside them."""
     owner, (before, after) = system.raster.owner[1:-1, 1:-1], _sides(axis)
-    return (owner[before] != owner[after]) & (cut[before] | cut[after]) & _both_beside(system.solid, axis)
+    crossed: Bools = (owner[before] != owner[after]) & (cut[before] | cut[after]) & _both_beside(system.solid, axis)
+    return crossed
 
 
 def _on_own_side(low: Array, high: Array, crossed: Bools, axis: int) -> tuple[Array, Array, Bools]:

@@ -32,8 +32,9 @@ def extended(system: System, fields: Array) -> Array:
 def at_points(ext: Array, weights: PointWeights, i: Integers, j: Integers) -> Array:
     """Unit fields, extended, at grid points (i, j): (F + H, K)."""
     w = weights.cell.T
-    out = w[0] * ext[:, i, j] + w[1] * ext[:, i + 1, j] + w[2] * ext[:, i, j + 1] + w[3] * ext[:, i + 1, j + 1]
-    return out + np.concatenate([weights.fixed, weights.heat], 1).T
+    out: Array = w[0] * ext[:, i, j] + w[1] * ext[:, i + 1, j] + w[2] * ext[:, i, j + 1] + w[3] * ext[:, i + 1, j + 1]
+    out += np.concatenate([weights.fixed, weights.heat], 1).T
+    return out
 
 
 def face_temperatures(system: System, ext: Array, heat: int) -> Array:
@@ -74,13 +75,14 @@ def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
     points, whose temperatures `points` are (F + H, K), and, on a segment, of the parabola through the warmest face and
     the two beside it."""
     fixed, heat_input = len(system.boundary.direct), system.heat_inputs[heat]
-    out = points[fixed:].max(1)
+    out: Array = points[fixed:].max(1)
     if heat_input.axis is None or heat_input.at is None:
         return out
     lines = system.raster.y if heat_input.axis == 0 else system.raster.x
     along = heat_input.at[1 - heat_input.axis]
     s = (lines[along] + lines[along + 1]) / 2
-    return np.maximum(out, [parabola_top(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+    tops = np.array([parabola_top(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
+    return np.asarray(np.maximum(out, tops))
 
 
 def parabola_top(s: Array, t: Array) -> float:

@@ -6,11 +6,11 @@ Numbers are in degC, W, A, V and else SI; lines that begin with # are remarks. I
     thermostat,9.4,0.2
     LEDs,61.5,0.5
 
-a quantity being a sensor or a terminal of a section (its temperature) or any of its answers by name ("resistance of
-LEDs to LEDs"); of a cabinet, with its modules always on, a node ("air", "load", "cold face", "hot face"), the
-thermostat's "reading", "current" (through each module), "supply current", "voltage" or "power". Or, of a cabinet's
-pull-down with the modules always on, a log with a column each, time_s, time_min or time_h since switching on, and
-one row whose time is the word uncertainty; an empty cell is none:
+a quantity being a sensor or a terminal of a section (its temperature) or any of its answers by its path
+("network.resistance.LEDs.LEDs"); of a cabinet, with its modules always on, a node ("air", "load", "cold face", "hot
+face"), the thermostat's "reading", "current" (through each module), "supply current", "voltage" or "power". Or, of a
+cabinet's pull-down with the modules always on, a log with a column each, time_s, time_min or time_h since switching on,
+and one row whose time is the word uncertainty; an empty cell is none:
 
     time_h,air,load
     uncertainty,0.3,0.3

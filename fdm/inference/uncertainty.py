@@ -49,12 +49,12 @@ class Uncertainty:
     @cached_property
     def standard(self) -> Array:
         """(Q,) standard uncertainty of each answer by all inputs together."""
-        return np.sqrt((self.change**2).sum(0))
+        return np.asarray(np.sqrt((self.change**2).sum(0)))
 
     @cached_property
     def bent(self) -> NDArray[np.bool_]:
         """(Q,) answers that are not linear enough in the inputs for the first order."""
-        return abs(self.bend).sum(0) > BENT * self.standard
+        return np.asarray(abs(self.bend).sum(0) > BENT * self.standard)
 
     def shares(self, answer: int, count: int = 3) -> tuple[Share, ...]:
         """The inputs that matter most to answer number `answer`, the largest share of its variance first."""
@@ -79,13 +79,13 @@ class Sample:
 
     @cached_property
     def mean(self) -> Array:
-        return self.values.mean(0)
+        return np.asarray(self.values.mean(0))
 
     @cached_property
     def standard(self) -> Array:
         """(Q,) standard deviation; NaN where some samples are infinite."""
         with np.errstate(invalid="ignore"):
-            return self.values.std(0, ddof=1)
+            return np.asarray(self.values.std(0, ddof=1))
 
     @cached_property
     def low(self) -> Array:
@@ -175,7 +175,7 @@ def counted(model: Model, table: bool) -> tuple[Uncertain, ...]:
 
 def _moves(inputs: Sequence[Uncertain], quantiles: Array) -> Array:
     """(N, I) moves at quantiles (N, I) of each input's distribution."""
-    out = norm.ppf(quantiles)
+    out: Array = norm.ppf(quantiles)
     for k, u in enumerate(inputs):
         if u.between is None:
             out[:, k] *= u.uncertainty

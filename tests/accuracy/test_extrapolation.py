@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fdm.accuracy.extrapolation import extrapolated
+from fdm.accuracy.extrapolation import extrapolated, rule_of
 
 H = np.array([4.0, 2.0, 1.0])
 
@@ -115,3 +115,39 @@ def test_one_solve_is_extrapolated_in_one_way_so_that_sums_hold():
     value, band = extrapolated(*weights)
     assert value.sum() == pytest.approx(1, rel=1e-13)
     assert (abs(value - [0.2, 0.5, 0.3]) <= band).all()
+
+
+SLOW, EVEN, TURNING = 10 + 0.01 * H**1.5, 10 + 0.01 * H**2, np.array([3.0, 4.0, 2.0])
+
+
+@pytest.mark.parametrize("cut", [False, True])
+@pytest.mark.parametrize(("counting", "other"), [(SLOW, EVEN), (EVEN, SLOW), (EVEN, TURNING)])
+def test_what_does_not_count_moves_neither_the_rule_nor_the_bands_of_others(counting, other, cut):
+    grids = np.stack([counting, 1.1 * counting, *[other] * 9], 1)
+    counted = np.array([1, 1] + [0] * 9)
+    rule, alone = rule_of(*grids, counted, cut), rule_of(*grids[:, :2], counted[:2], cut)
+    assert rule == alone
+    together, apart = rule.extrapolated(*grids), alone.extrapolated(*grids[:, :2])
+    for of_all, of_two in zip(together, apart):
+        assert np.array_equal(of_all[:2], of_two)
+    assert rule_of(*grids, np.ones(11, int), cut) != rule  # if all of them counted, they would
+
+
+def test_what_does_not_count_is_extrapolated_by_the_rule_of_what_does():
+    """At another operating point, or one reading among others: the rule is the solve's."""
+    rule = rule_of(*SLOW[:, None], np.array([1]))
+    value, band = rule.extrapolated(*np.stack([EVEN, 2 * SLOW + 3], 1))
+    assert rule.cornered and value[1] == pytest.approx(23, rel=1e-13)
+    assert abs(value[0] - 10) <= band[0]
+
+
+def test_what_counts_twice_counts_as_two():
+    grids = np.stack([SLOW, EVEN, 2 * EVEN + 3], 1)
+    repeated = grids[:, [0, 0, 0, 1, 2]]
+    assert rule_of(*grids, np.array([3, 1, 1])) == rule_of(*repeated, np.ones(5, int))
+    assert rule_of(*grids, np.array([3, 1, 1])) != rule_of(*grids, np.array([1, 1, 1]))
+
+
+def test_where_nothing_counts_the_rule_is_that_of_second_order():
+    rule = rule_of(*SLOW[:, None], np.array([0]))
+    assert not rule.cornered and rule.extrapolated(*EVEN[:, None])[0] == pytest.approx(10, rel=1e-13)

@@ -65,7 +65,7 @@ def test_json_on_the_output_is_all_there_is(here, capsys):
     result = json.loads(out)
     assert list(result) == TOP
     assert result["let"] == {"wall": 30, "plate": 6, "top": 36}
-    network, band = result["network"], result["network"]["band"]
+    network, band = result["network"], result["band"]["network"]
     assert network["coupling"]["room"]["cabinet air"] == network["coupling"]["cabinet air"]["room"] > 0
     assert "room" not in network["coupling"]["room"]
     assert set(network["weight"]) == set(network["resistance"]) == {"hot face", "thermostat"}
@@ -73,7 +73,8 @@ def test_json_on_the_output_is_all_there_is(here, capsys):
     for key in ("coupling", "weight", "resistance", "resistance_max"):
         assert band[key].keys() == network[key].keys()
     assert sum(network["weight"]["thermostat"].values()) == pytest.approx(1)
-    assert {"reading", "should_read", "misreading", "band"} <= set(result["sensors"]["thermostat"])
+    assert {"reading", "should_read", "misreading"} <= set(result["sensors"]["thermostat"])
+    assert set(result["band"]["sensors"]["thermostat"]) == {"reading", "misreading"}
     flows = [terminal["heat"] for terminal in result["terminals"].values()]
     assert abs(sum(flows)) < 1e-8 * max(map(abs, flows))
     assert [p.name for p in here.iterdir()] == ["wall.toml"]

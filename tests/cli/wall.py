@@ -64,4 +64,5 @@ part = "base plate"
 remove = ["base plate"]
 """
 # what its JSON result holds
-TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "budget"]
+TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "band"]
+TOP += ["budget"]

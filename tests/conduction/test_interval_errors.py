@@ -133,7 +133,7 @@ def test_the_error_is_found_where_the_source_ends():
 
 def test_flows_through_a_cells_sides_balance():
     """Without round edges and heated parts, what enters a cell leaves it, in every unit field; also at heated and held
-    faces, joints, borders and painted airs."""
+    faces, joints, borders and drawn airs."""
     section = Section(
         "balance",
         (

@@ -80,15 +80,15 @@ def test_layers_of_a_pipe_and_its_films():
 def test_shares_add_up_to_the_whole(make):
     solution = on_a_coarse_grid(make)
     values = network_values(solution.system, solution.unit_fields)
-    by_heat, by_pair = budgets(solution)
+    found = budgets(solution)
     fixed, heat = solution.network.fixed, solution.network.heat
-    assert tuple(by_heat) == heat
-    for name, budget in by_heat.items():
+    assert tuple(found.resistance) == heat
+    for name, budget in found.resistance.items():
         k = heat.index(name)
         assert sum(s.value for s in budget) == pytest.approx(values.resistance[k, k], rel=1e-9)
         assert sum(s.share for s in budget) == pytest.approx(1, rel=1e-12)
         assert budget == resistance_budget(solution, name)
-    for (a, b), budget in by_pair.items():
+    for (a, b), budget in found.loss.items():
         assert sum(s.value for s in budget) == pytest.approx(values.coupling[fixed.index(a), fixed.index(b)], rel=1e-9)
         assert budget == loss_budget(solution, a, b)
 

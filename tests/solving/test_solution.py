@@ -28,6 +28,7 @@ from fdm.section.model import (
     Spreading,
 )
 from fdm.solving.check import check_section
+from fdm.solving.solution import at_operating_point
 from validation.cases import air, box, patch_on_plate, solid
 from validation.formulas import disc_on_disc, rectangle_on_thin_plate, strip_on_channel
 
@@ -352,6 +353,60 @@ def test_chi_is_of_the_whole_turn():
     # the bolt alone between its own films, and with no film at all
     area = math.pi * 0.003**2
     assert area / (1 / 8 + 0.03 / 50 + 1 / 10) < bridge.value < area * 50 / 0.03
+
+
+# ---- operating points -----------------------------------------------------------------------------------------------
+
+SECTIONS = {
+    "plain": {},
+    "asked": {"spreading": (Spreading(("plate",)),), "bridges": (Bridge(("block",), ("room", "cabinet")),)},
+    "held": {
+        "sources": (*wall().sources, Source("held", segment=Segment((0.07, 0.08), (0.034, 0.034)), temperature=40))
+    },
+    "one air": {
+        "parts": (*wall().parts[1:],),
+        "environments": (wall().environments[1],),
+        "sensors": (Sensor("free", at=(0.09, 0.015)),),
+    },
+}
+
+
+def drives(section):
+    """Temperatures and watts of all terminals by name."""
+    temperatures = dict(zip(section.fixed_names, section.fixed_temperatures.tolist()))
+    return temperatures | dict(zip(section.heat_names, section.watts.tolist()))
+
+
+@pytest.mark.parametrize("which", SECTIONS)
+def test_a_section_at_its_own_operating_point_is_as_solved(which):
+    solution = solve(wall(**SECTIONS[which]))
+    same = at_operating_point(solution, drives(solution.section))
+    assert same.section == solution.section
+    assert np.array_equal(same.answers.value, solution.answers.value)
+    assert np.array_equal(same.answers.band, solution.answers.band)
+    assert same.balance == solution.balance
+
+
+@pytest.mark.parametrize("which", SECTIONS)
+def test_another_operating_point_is_what_a_solve_of_it_answers(which):
+    """On the same grids, to rounding: in all answers, those that do not depend on it too, and in the field."""
+    solution = solve(wall(**SECTIONS[which]))
+    section = solution.section
+    other = {name: (-0.7 * v + 11 if name in section.fixed_names else -4 * v) for name, v in drives(section).items()}
+    moved = at_operating_point(solution, other)
+    fresh = solve(moved.section, like=solution)
+    assert drives(moved.section) == other and fresh.grid.cells == solution.grid.cells
+    assert moved.answers.quantities == fresh.answers.quantities
+    assert moved.answers.value == pytest.approx(fresh.answers.value, rel=1e-11, abs=1e-11)
+    assert moved.balance.flow == pytest.approx(fresh.balance.flow, rel=1e-11, abs=1e-11)
+    assert np.allclose(moved.field.flux, fresh.field.flux, rtol=1e-9, atol=1e-9)
+    for name, reading in fresh.sensors.items():
+        assert moved.sensors[name].reading == pytest.approx(reading.reading, rel=1e-11)
+        assert moved.sensors[name].split == pytest.approx(reading.split, rel=1e-11, abs=1e-11)
+    different = [
+        q.path[-1] for q, a, b in zip(moved.answers.quantities, moved.answers.value, solution.answers.value) if a != b
+    ]
+    assert set(different) <= {"temperature", "heat", "reading", "misreading", "watts"} and different
 
 
 # ---- field ----------------------------------------------------------------------------------------------------------

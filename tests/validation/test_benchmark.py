@@ -40,7 +40,7 @@ def test_triangles_know_joints():
 def test_polygon_in_boxes_covers_the_same_area():
     drawn = b.read_section(b.GEOMETRIES / "corner_lid.toml")
     skin = drawn.part_named["outer skin of the lid"]
-    boxes = b._boxed(skin).shapes
+    boxes = b.boxed(skin).shapes
     outline = skin.shapes[0].outline()
     x, y = outline.T
     area = abs(x @ np.roll(y, 1) - y @ np.roll(x, 1)) / 2
@@ -83,9 +83,9 @@ def test_extrapolated_run_follows_the_slope():
     def run(total):
         return b.Run(total, 0.0, total, 0, 0.0)
 
-    onwards = b._onwards(4000, [(1000, run(1.0)), (2000, run(3.0))])
+    onwards = b.extrapolated_run(4000, [(1000, run(1.0)), (2000, run(3.0))])
     assert onwards.extrapolated and onwards.total == pytest.approx(9) and onwards.memory == pytest.approx(9)
-    assert b._onwards(4000, [(1000, run(1.0)), (2000, None)]) is None
+    assert b.extrapolated_run(4000, [(1000, run(1.0)), (2000, None)]) is None
 
 
 def test_hard_grids_converge():

@@ -69,7 +69,7 @@ def test_joint_in_part_of_a_seam_lies_between_open_and_none() -> None:
     assert 0.5 < open_half < coupling((Joint(("a", "b"), 1.0),)) < 1.0
 
 
-def test_weights_sum_to_one_and_impedance_is_symmetric() -> None:
+def test_weights_sum_to_one_and_resistance_is_symmetric() -> None:
     section = Section(
         "plate",
         (solid("plate", (3.0, 7.0), box(0, 2, 0, 1)), solid("chip", 1.0, box(0.5, 1, 1, 1.2))),

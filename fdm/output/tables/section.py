@@ -27,9 +27,9 @@ def print_solution(solution: Solution, console: Console) -> None:
 
 def solution_text(solution: Solution, width: int = 100) -> str:
     """The tables as plain text."""
-    console = Console(file=StringIO(), width=width, color_system=None, force_terminal=False)
-    print_solution(solution, console)
-    return console.file.getvalue().rstrip("\n")  # type: ignore[attr-defined]
+    text = StringIO()
+    print_solution(solution, Console(file=text, width=width, color_system=None, force_terminal=False))
+    return text.getvalue().rstrip("\n")
 
 
 def solution_html(solution: Solution) -> str:

@@ -2,13 +2,14 @@ import json
 
 import pytest
 
+from fdm.inference.budget import budgets
 from fdm.inference.sensitivity import sensitivities
 from fdm.output.export.budget import budget_dict, sensitivity_dict
 from tests.output.sensitivity_example import LENGTHS, TABLE
 
 
 def test_budget_as_data(wall):
-    data = json.loads(json.dumps(budget_dict(wall)))
+    data = json.loads(json.dumps(budget_dict(budgets(wall))))
     shares = data["resistance"]["face"]
     assert sum(s["share"] for s in shares) == pytest.approx(1)
     assert {s["kind"] for s in shares} <= {"part", "film", "joint"}
@@ -18,7 +19,7 @@ def test_budget_as_data(wall):
 
 def test_lengths_as_data():
     data = json.loads(json.dumps(sensitivity_dict(TABLE, LENGTHS)))
-    assert data["lengths"]["answers"][0]["per_mm"] == {"paste": 1.5, "wall": -0.02}
+    assert data["lengths"]["answers"]["network.coupling.a.b"]["per_mm"] == {"paste": 1.5, "wall": -0.02}
     assert data["lengths"]["left_out"] == {"fins": "count: not whole"}
 
 
@@ -26,7 +27,7 @@ def test_sensitivities_as_data(wall):
     table = sensitivities(wall)
     data = json.loads(json.dumps(sensitivity_dict(table)))
     assert [i["name"] for i in data["inputs"]] == [i.name for i in table.inputs]
-    assert len(data["answers"]) == len(table.answers)
-    assert all(len(a["effect"]) == len(data["inputs"]) for a in data["answers"])
+    assert list(data["answers"]) == [q.name for q in table.answers.quantities]
+    assert all(len(a["effect"]) == len(data["inputs"]) for a in data["answers"].values())
     named = {i["name"] for i in data["inputs"] if i["kind"] == "part"}
     assert named == {"wall", "plate", "block"}

@@ -41,8 +41,7 @@ def test_pins_are_spice_names_and_explained(module_section):
     awkward = replace(section, title="0 [Wall]\nV1 a b", sources=tuple(
         replace(s, name={"hot face": "Hot Face", "cold face": "hot-face"}[s.name]) for s in section.sources
     ))  # fmt: skip
-    network = replace(module_section.network, heat=tuple(s.name for s in awkward.sources))
-    text = network_spice(replace(module_section, section=awkward, network=network))
+    text = network_spice(replace(module_section, asked=module_section.asked.at(awkward)))
     first = next(line for line in text.splitlines() if not line.startswith("*"))
     assert first.split()[:2] == [".subckt", "n_0_wall_v1_a_b"]
     pins = first.split()[2:]

@@ -6,9 +6,8 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-from fdm.inference.budget import budgets, resistance_budget
+from fdm.inference.budget import Share, budgets, resistance_budget
 from fdm.inference.sensitivity import sensitivities
-from fdm.inference.uncertainty import Share
 from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities, share_words
 from fdm.section.model import Border, Environment, Section
 from tests.output.sensitivity_example import LENGTHS, TABLE
@@ -32,24 +31,25 @@ def test_shares_in_words_largest_first_and_the_rest_together():
 
 
 def test_the_budget_of_every_heat_terminal_and_of_the_loss_is_said(wall):
-    text = printed(print_budget, wall)
+    text = printed(print_budget, budgets(wall))
     assert "face to the surroundings" in text and "cabinet [air] to <b>room</b>" in text
     first = resistance_budget(wall, "face")[0]
     assert f"{100 * first.share:.0f} %" in text
-    assert max(map(len, printed(print_budget, wall, width=80).splitlines())) <= 80
+    assert max(map(len, printed(print_budget, budgets(wall), width=80).splitlines())) <= 80
 
 
 def test_shares_below_0_are_explained(wall, solved):
     third = solved(replace(wall.section, environments=(*wall.section.environments, Environment("third", 12, 30)),
                            border=replace(wall.section.border, right="third"), bridges=()))  # fmt: skip
-    assert any(s.share < -0.01 for shares in budgets(third)[1].values() for s in shares)
-    assert "third temperature" in printed(print_budget, third)
-    assert "third temperature" not in printed(print_budget, wall)
+    found = budgets(third)
+    assert any(s.share < -0.01 for shares in found.loss.values() for s in shares)
+    assert "third temperature" in printed(print_budget, found)
+    assert "third temperature" not in printed(print_budget, budgets(wall))
 
 
 def test_one_temperature_without_heat_has_no_budget(slab, solved):
     lone = solved(Section("lone", slab.section.parts, (Environment("air", 20, 8),), border=Border(top="air")))
-    assert printed(print_budget, lone) == ""
+    assert printed(print_budget, budgets(lone)) == ""
 
 
 def test_effects_are_said_largest_first():
@@ -75,5 +75,5 @@ def test_sensitivities_of_a_wall_are_said(wall):
 
 def test_an_infinite_film_has_no_share(slab):
     assert math.isinf(slab.section.environments[0].film)
-    (shares,) = budgets(slab)[1].values()
+    (shares,) = budgets(slab).loss.values()
     assert [(s.name, s.share) for s in shares] == [("slab", pytest.approx(1))]

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from fdm.answers.quantity import Answers, Quantity
 from fdm.inference.fit import Fit, Fitted, Residual
 from fdm.inference.measured import Measurement
-from fdm.inference.reanalysis import Answer
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.export.json_file import write_json
 from fdm.output.tables.inference import (
@@ -30,11 +30,15 @@ INPUTS = (
     Uncertain("material 'foam', conductivity", 0.04, 0.0115, (0.02, 0.06)),
     Uncertain("material 'steel', conductivity", 50.0, 5.0, None, from_table=True),
 )
-ANSWERS = (
-    Answer("reading of skin", "degC", 18.0, 0.001),
-    Answer("time to setpoint", "s", 7200.0, 0.0),
-    Answer("weight of out in skin", "", 0.2, 1e-5),
-    Answer("coupling of in and out", "W/K", 0.214, 0.001),
+ANSWERS = Answers(
+    (
+        Quantity(("sensors", "skin", "reading"), "reading of skin", "degC", "reading"),
+        Quantity(("pull_down", "time_to_setpoint"), "time to setpoint", "s", "time"),
+        Quantity(("network", "weight", "skin", "out"), "weight of out in skin", "", "weight"),
+        Quantity(("network", "coupling", "in", "out"), "coupling of in and out", "W/K", "coupling"),
+    ),
+    np.array([18.0, 7200.0, 0.2, 0.214]),
+    np.array([0.001, 0.0, 1e-5, 0.001]),
 )
 CHANGE = np.array([[0.1, np.nan, 1e-5, 0.02], [0.3, 1800.0, 1e-6, -0.02], [0.0, 0.0, 0.0, 0.0]])
 FIRST = Uncertainty(ANSWERS, INPUTS, CHANGE, np.array([[0.2, np.nan, 0, 0], [0.0] * 4, [0.0] * 4]))
@@ -42,11 +46,14 @@ VALUES = np.array([[17.9, 7000.0, 0.2, 0.20], [18.0, np.inf, 0.2, 0.21], [18.1, 
 SAMPLE = Sample(ANSWERS, INPUTS, np.zeros((3, 3)), VALUES, 1)
 
 
+AIR, LOAD = (Quantity((name, "temperature"), name, "degC", "temperature") for name in ("air", "load"))
+
+
 def fitted(time: float | None = None, prior: float | None = None) -> Fit:
     rows = (
-        Residual(Measurement("air", 9.0, 0.2, time), 7.0, 8.9),
-        Residual(Measurement("air", 8.0, 0.2, time), 7.0, 8.7),
-        Residual(Measurement("load", 10.0, 0.5, time), 9.0, 10.1),
+        Residual(Measurement("air", 9.0, 0.2, time), AIR, 7.0, 8.9),
+        Residual(Measurement("air", 8.0, 0.2, time), AIR, 7.0, 8.7),
+        Residual(Measurement("load", 10.0, 0.5, time), LOAD, 9.0, 10.1),
     )
     numbers = (
         Fitted("let wall", 30.0, 33.3333333, 0.5, 2.0, False),
@@ -109,13 +116,13 @@ def test_plain_data_is_json(tmp_path: Path) -> None:
     for k, data in enumerate((uncertainty_dict(FIRST), sample_dict(SAMPLE), fit_dict(fitted(60.0)))):
         write_json(data, tmp_path / f"{k}.json")
     first, many, fit = (json.loads((tmp_path / f"{k}.json").read_text()) for k in range(3))
-    answer = first["answers"]["coupling of in and out"]
+    answer = first["answers"]["network.coupling.in.out"]
     assert answer["value"] == 0.214 and answer["band"] == 0.001
     assert answer["uncertainty"] == pytest.approx(0.02 * 2**0.5) and answer["first_order_holds"]
     assert answer["by"]["let [wall]"] == {"change": 0.02, "share": pytest.approx(0.5)}
-    assert first["answers"]["time to setpoint"]["uncertainty"] is None
-    assert not first["answers"]["reading of skin"]["first_order_holds"]
-    assert many["answers"]["time to setpoint"]["reached"] == pytest.approx(2 / 3)
-    assert many["answers"]["reading of skin"]["quantile_97.5"] == 18.1
+    assert first["answers"]["pull_down.time_to_setpoint"]["uncertainty"] is None
+    assert not first["answers"]["sensors.skin.reading"]["first_order_holds"]
+    assert many["answers"]["pull_down.time_to_setpoint"]["reached"] == pytest.approx(2 / 3)
+    assert many["answers"]["sensors.skin.reading"]["quantile_97.5"] == 18.1
     assert fit["fitted"]["bulbs"]["uncertainty"] is None and fit["explained"] is False
     assert fit["residuals"][0]["time"] == 60.0 and fit["words"] == fit_in_words(fitted(60.0))

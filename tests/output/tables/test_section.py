@@ -62,7 +62,7 @@ def test_html_escapes_names(wall):
 def test_section_without_heat_or_sensors(slab):
     text = solution_text(slab)
     assert "Couplings" in text
-    assert "Rise per watt" not in text and "Sensors" not in text and "Weights" not in text
+    assert "Resistances" not in text and "Sensors" not in text and "Weights" not in text
 
 
 def test_materials():

@@ -1,13 +1,24 @@
+"""A solved section as plain data: every number at its quantity's path, its band at the same path below `band`."""
+
 import json
 
-import numpy as np
 import pytest
-from fdm.output.export.result import heat_terminal_temperatures
 
-from fdm.output.export.json_file import write_json
+from fdm import solve
 from fdm.solving.result import result_dict
+from tests.sections import slab_section, wall_section
 
-KEYS = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance"]
+KEYS = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "band"]
+
+
+@pytest.fixture(scope="module")
+def wall():
+    return solve(wall_section(), max_cells=6000)
+
+
+@pytest.fixture(scope="module")
+def slab():
+    return solve(slab_section())
 
 
 @pytest.fixture(scope="module")
@@ -46,14 +57,23 @@ def test_network_by_name(wall, result):
 
 
 def test_bands_have_the_keys_of_what_they_bound(result):
-    n = dict(result["network"])
-    band = n.pop("band")
-    assert [p for p, _ in leaves(band)] == [p for p, _ in leaves(n)]
+    band = result["band"]
+    assert [p for p, _ in leaves(band["network"])] == [p for p, _ in leaves(result["network"])]
+    assert {p for p, _ in leaves(band)} <= {p for p, _ in leaves(result)}
     assert all(v >= 0 for _, v in leaves(band))
 
 
+def test_every_quantity_is_at_its_path(wall, result):
+    for quantity, value, band in wall.answers:
+        for root, number in ((result, value), (result["band"], band)):
+            for name in quantity.path:
+                root = root[name]
+            assert root == number, quantity.name
+
+
 def test_questions(result):
-    assert set(result["spreading"]["plate"]["face"]) == {"mean", "max", "mean_band", "max_band"}
+    for at in (result, result["band"]):
+        assert set(at["spreading"]["plate"]["face"]) == {"mean", "max"}
     bridge = result["bridge"]["block"]
     # per metre of the section's 0.5 m depth: W = psi x depth x 21 K, from the colder to the warmer
     assert bridge["watts"] == pytest.approx(bridge["psi"] * 0.5 * (7 - 28))
@@ -71,8 +91,8 @@ def test_terminals_carry_what_flows(result):
     assert sum(v["heat"] for v in t.values()) == pytest.approx(0, abs=1e-6)
 
 
-def test_mean_temperature_of_a_heat_terminal(wall):
-    mean, band = heat_terminal_temperatures(wall)["face"]
+def test_mean_temperature_of_a_heat_terminal(wall, result):
+    mean, band = (at["terminals"]["face"]["temperature"] for at in (result, result["band"]))
     n = wall.network.values
     assert mean == pytest.approx(n.weight[0] @ [7, 28] + n.resistance[0, 0] * 3)
     assert 0 < band < 0.1 * (mean - 7)
@@ -85,18 +105,3 @@ def test_infinite_and_missing_become_none(slab):
         "temperature": 10.0,
         "heat": pytest.approx(-200),  # 2 W/(m K) x 1000 K/m x 0.1 m x 1 m
     }
-
-
-def test_file_and_standard_output(tmp_path, capsys):
-    data = {"title": "Kühlschrank", "x": 1.5}
-    write_json(data, tmp_path / "r.json")
-    write_json(data, "-")
-    text = (tmp_path / "r.json").read_text(encoding="utf-8")
-    assert json.loads(text) == data and "Kühlschrank" in text
-    assert capsys.readouterr().out == text
-
-
-def test_nan_is_never_written(tmp_path):
-    with pytest.raises(ValueError):
-        write_json({"x": np.nan}, tmp_path / "r.json")
-    assert not list(tmp_path.iterdir())
