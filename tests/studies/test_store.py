@@ -54,7 +54,7 @@ def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path
         0
     ].message
     study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out")
-    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 3
+    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 4  # and what they answer
     with pytest.raises(InputError, match="every design failed; the first, thick = -5: "):
         study(slab, {"thick": "-5"})
 
