@@ -98,7 +98,8 @@ class Answers:
 
 def joined(several: Sequence[Answers]) -> Answers:
     """All of them, one after the other."""
-    value, band = (np.concatenate([np.empty(0), *arrays]) for arrays in zip(*((a.value, a.band) for a in several)))
+    value = np.concatenate([np.empty(0), *(a.value for a in several)])
+    band = np.concatenate([np.empty(0), *(a.band for a in several)])
     return Answers(tuple(q for a in several for q in a.quantities), value, band)
 
 

@@ -50,6 +50,13 @@ def test_only_the_asked_answers_are_put_in_the_table(slab: Path, tmp_path: Path)
         study(slab, {"thick": "20"}, answers=["sensors.bead.readin"])
 
 
+def test_an_unknown_answer_ends_the_study_at_its_first_design(slab: Path, tmp_path: Path) -> None:
+    said: list[str] = []
+    with pytest.raises(InputError, match="answer: the result has no 'bed'; did you mean 'bead'"):
+        study(slab, {"thick": "20:90:1"}, workers=1, out=tmp_path, answers=["bed"], progress=said.append)
+    assert said == []
+
+
 def test_the_package_offers_studies() -> None:
     import fdm
 
