@@ -1,5 +1,6 @@
 """A study as a table; times and energies in their units wherever they are shown."""
 
+import re
 from io import StringIO
 from pathlib import Path
 
@@ -24,6 +25,16 @@ def test_the_table_shows_each_design_with_its_band(slab: Path) -> None:
     print_study(study(slab, {"thick": "-5,50"}, workers=1), console, [COUPLING])
     text = console.file.getvalue()  # type: ignore[attr-defined]
     assert "W/K" in text and "failed" in text and "0.40000" in text
+
+
+def test_answers_for_which_there_is_no_room_are_counted(slab: Path) -> None:
+    console = Console(file=StringIO(), width=70)
+    result = study(slab, {"thick": "20,50"}, workers=1)
+    print_study(result, console, result.columns)
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    told = re.search(r"and (\d+) more answers in the table written\n$", text)
+    assert told and 1 < int(told[1]) < len(result.columns) - 1
+    assert "\N{HORIZONTAL ELLIPSIS}" not in text  # no number is cut
 
 
 def test_times_and_energies_are_shown_in_the_units_of_the_tables(
