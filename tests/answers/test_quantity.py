@@ -6,7 +6,7 @@ import pytest
 from fdm import InputError
 from fdm.answers.kinds import KINDS, asked_of, solved
 from fdm.answers.quantity import Answers, Quantity, dotted, find, find_all, joined, main_quantities, named_numbers
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.section.model import Bridge, Sensor, Spreading
 from tests.answers.bench import VIEWS, bench, lines
 
@@ -20,11 +20,16 @@ def everything(view="section"):
     )
 
 
+def known():
+    return asked_of(conduction_system(everything(), *lines(everything()))).quantities
+
+
 @pytest.mark.parametrize("view", VIEWS)
 def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
     section = everything(view)
-    asked = asked_of(section)
-    values = asked.values(solved(assemble(section, *lines(section))).answers)
+    grid = solved(conduction_system(section, *lines(section)))
+    asked = asked_of(grid.system)
+    values = asked.values(grid.answers)
     assert values.shape == (len(asked.quantities),) and np.isfinite(values).all()
     assert len({q.path for q in asked.quantities}) == len(asked.quantities)
     assert len({q.words for q in asked.quantities}) == len(asked.quantities)
@@ -32,8 +37,8 @@ def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
 
 def test_a_vector_is_split_by_kind_and_joined_to_matrices():
     section = everything()
-    asked = asked_of(section)
-    grid = solved(assemble(section, *lines(section))).answers
+    solved_grid = solved(conduction_system(section, *lines(section)))
+    asked, grid = asked_of(solved_grid.system), solved_grid.answers
     values = asked.values(grid)
     parts = [part for _, (part,) in asked.by_kind(values)]
     assert len(parts) == len(KINDS) and np.array_equal(np.concatenate(parts), values)
@@ -43,19 +48,19 @@ def test_a_vector_is_split_by_kind_and_joined_to_matrices():
 
 
 def test_a_quantity_is_found_by_its_path_its_beginning_its_short_name_and_either_way_round():
-    known = asked_of(everything()).quantities
-    assert find("sensors.bead.reading", known).words == "reading of bead"
-    assert find("sensors.core", known).name == "sensors.core.reading"
-    assert find("bead", known).name == "sensors.bead.reading"
-    assert find("foil", known).name == "terminals.foil.temperature"
-    assert find("network.coupling.room.cabinet", known).path == ("network", "coupling", "cabinet", "room")
-    assert find('bridge."lid, 3.5 mm".psi', known).name == find("bridge.lid, 3.5 mm.psi", known).name
-    assert {q.family for q in find_all("spreading", known)} == {"spreading"}
-    assert [q.name for q in find_all("sensors.bead", known)] == ["sensors.bead.reading", "sensors.bead.misreading"]
+    quantities = known()
+    assert find("sensors.bead.reading", quantities).words == "reading of bead"
+    assert find("sensors.core", quantities).name == "sensors.core.reading"
+    assert find("bead", quantities).name == "sensors.bead.reading"
+    assert find("foil", quantities).name == "terminals.foil.temperature"
+    assert find("network.coupling.room.cabinet", quantities).path == ("network", "coupling", "cabinet", "room")
+    assert find('bridge."lid, 3.5 mm".psi', quantities).name == find("bridge.lid, 3.5 mm.psi", quantities).name
+    assert {q.family for q in find_all("spreading", quantities)} == {"spreading"}
+    assert [q.name for q in find_all("sensors.bead", quantities)] == ["sensors.bead.reading", "sensors.bead.misreading"]
 
 
 def test_every_quantity_knows_its_unit():
-    known = [*asked_of(everything()).quantities, *named_numbers({"plate": 8.0}).quantities]
+    quantities = [*known(), *named_numbers({"plate": 8.0}).quantities]
     for path, unit in (
         ("network.coupling.room.cabinet", "W/K"),
         ("network.resistance.foil.foil", "K/W"),
@@ -67,7 +72,7 @@ def test_every_quantity_knows_its_unit():
         ("sensors.bead.misreading", "K"),
         ("let.plate", ""),
     ):
-        assert find(path, known).unit == unit, path
+        assert find(path, quantities).unit == unit, path
 
 
 @pytest.mark.parametrize(
@@ -81,11 +86,11 @@ def test_every_quantity_knows_its_unit():
 )
 def test_what_is_not_one_quantity_is_refused_with_the_nearest(asked, message):
     with pytest.raises(InputError, match=message.replace("?", "[?]")):
-        find(asked, asked_of(everything()).quantities)
+        find(asked, known())
 
 
 def test_what_a_builder_looks_at_first_comes_first():
-    names = [q.name for q in main_quantities(asked_of(everything()).quantities)]
+    names = [q.name for q in main_quantities(known())]
     assert names[0].startswith("spreading.") and names[-1] == "sensors.core.reading"
     assert "sensors.bead.misreading" in names and "sensors.bead.reading" not in names
 

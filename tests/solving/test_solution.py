@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.answers.fields import superposed
-from fdm.conduction import system as solver
+from fdm.conduction import layout
+from fdm.conduction.fields import superposed
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid import raster
@@ -590,7 +590,7 @@ def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
     section = other_numbers(wall())
     fresh = solve(section)
     laid = []
-    monkeypatch.setattr(solver, "raster_of", lambda *given: laid.append(given) or raster.raster_of(*given))
+    monkeypatch.setattr(layout, "raster_of", lambda *given: laid.append(given) or raster.raster_of(*given))
     again = solve(section, like=solved_wall())
     assert again.grid.cells == solved_wall().grid.cells and not laid
     assert again.system.section is section
