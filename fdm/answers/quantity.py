@@ -61,6 +61,14 @@ class Answers:
     value: Array  # (Q,)
     band: Array  # (Q,)
 
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Answers)
+            and self.quantities == other.quantities
+            and np.array_equal(self.value, other.value, equal_nan=True)
+            and np.array_equal(self.band, other.band, equal_nan=True)
+        )
+
     @cached_property
     def place(self) -> dict[Path, int]:
         """Number of the quantity at a path."""
@@ -91,7 +99,8 @@ class Answers:
 
 def joined(several: Sequence[Answers]) -> Answers:
     """All of them, one after the other."""
-    value, band = (np.concatenate([np.empty(0), *arrays]) for arrays in zip(*((a.value, a.band) for a in several)))
+    value = np.concatenate([np.empty(0), *(a.value for a in several)])
+    band = np.concatenate([np.empty(0), *(a.band for a in several)])
     return Answers(tuple(q for a in several for q in a.quantities), value, band)
 
 
@@ -142,7 +151,7 @@ def find_all(asked: str, known: Iterable[Quantity], what: str = "answer") -> lis
 
 
 def _bare(path: str) -> str:
-    return path.strip().replace('"', "")
+    return re.sub("[\"']", "", path.strip())  # of both kinds, as `dotted` writes one for the other
 
 
 def main_quantities(known: Iterable[Quantity]) -> list[Quantity]:
