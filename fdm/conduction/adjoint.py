@@ -292,7 +292,7 @@ def _solved(energy: Array, right: Array) -> Array:
     value, vector = np.linalg.eigh(energy / size / size.swapaxes(1, 2))
     on = value > OPEN * value.max(1, initial=0.0, keepdims=True)
     inverse = np.divide(1.0, value, out=np.zeros_like(value), where=on)
-    return (vector * inverse[:, None]) @ (vector.swapaxes(1, 2) @ (right / size)) / size
+    return np.asarray((vector * inverse[:, None]) @ (vector.swapaxes(1, 2) @ (right / size)) / size)
 
 
 # ---- what is read ---------------------------------------------------------------------------------------------------
