@@ -6,9 +6,12 @@ A surface is read where the heat that reaches it from the cell behind leaves thr
 
 on every face of a straight surface, on every piece of a round or slanted one, and in every cell of a plate's front
 and back, which have one temperature through the thickness. The faces of a straight stretch form a run. Between the
-middles of three faces, and from the last three of them to the stretch's end, the temperature is taken for a parabola:
+middles of three faces, and from the last three of them to the stretch's end, the temperature is taken for a parabola.
+Where the surface goes straight on in another part, both share the temperature at which heat along it passes from one
+to the other:
 
-    end |  o  |   o   |    o    |   ...      o middles of faces
+    end |  o  |   o   |    o    |   ...  |  o  * o  |      o middles of faces, * where two parts meet
+                   part 1                      part 2
 """
 
 from collections.abc import Iterator
@@ -41,6 +44,8 @@ class SurfacePlaces:
     place: Array  # (K,) m along its run
     half: Array  # (K,) m, half the face's width
     run: Integers  # (K,) number of the straight stretch, whose faces follow each other; -1: on none
+    along: Array  # (K,) W/(m2 K) from the middle of a face to its ends
+    meeting: Integers  # (K, 2) number of the place where another part goes on, at the low and the high end; -1: none
 
     def rows(self, cells: Array, factors: tuple[Array, Array] | None = None) -> Array:
         """(K, F + H) temperatures from those of the cells behind the places, (F + H, K), in unit fields; with `inner`
@@ -70,7 +75,7 @@ class SurfaceTemperatures:
         """(pairs, 2) lowest and highest temperature of each surface, degC, at temperatures and watts (F + H,)."""
         t, at = self.rows @ loads, self.places
         out = np.full((len(at.pairs), 2), (np.inf, -np.inf))
-        for pair, values in ((at.pair, t), *_tops(at, t), *_ends(at, t)):
+        for pair, values in ((at.pair, t), *_tops(at, t), *_ends(at, t), *_meetings(at, t)):
             np.minimum.at(out[:, 0], pair, values)
             np.maximum.at(out[:, 1], pair, values)
         return out
@@ -84,6 +89,7 @@ class SurfaceTemperatures:
         for k in np.concatenate([order[starts], order[ends]]):
             near = np.arange(max(k - 2, 0), min(k + 3, len(t)))
             on[near[(at.run[near] == at.run[k]) & ((at.run[near] >= 0) | (near == k))]] = True
+        on |= ((at.meeting >= 0) & np.isin(at.meeting, at.meeting[on])).any(1)  # both parts where they meet
         return SurfaceTemperatures(at.chosen(np.nonzero(on)[0]), self.rows[on])
 
 
@@ -100,26 +106,29 @@ def surface_places(system: System) -> SurfacePlaces:
 
 
 def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers, heat: int) -> SurfacePlaces:
-    """All of them, with the runs numbered on."""
-    first, runs = 0, [np.empty(0, np.intp)]
+    """All of them, with the runs and the meetings numbered on."""
+    first, runs, met, meetings = 0, [np.empty(0, np.intp)], 0, [np.empty((0, 2), np.intp)]
     for f in found:
         runs.append(np.where(f.run < 0, -1, f.run + first))
-        first += int(f.run.max(initial=-1)) + 1
+        meetings.append(np.where(f.meeting < 0, -1, f.meeting + met))
+        first, met = first + int(f.run.max(initial=-1)) + 1, met + int(f.meeting.max(initial=-1)) + 1
     whole = {
         name: np.concatenate([getattr(f, name) for f in found] or [np.empty(0)])
-        for name in ("inner", "film", "place", "half")
+        for name in ("inner", "film", "place", "half", "along")
     }
     of = {
         name: np.concatenate([np.empty(0, np.intp), *(getattr(f, name) for f in found)])
         for name in ("cell", "owner", "terminal")
     }
     watts = np.concatenate([np.empty((0, heat)), *(f.watts for f in found)])
-    return SurfacePlaces(pairs, pair, **of, **whole, watts=watts, run=np.concatenate(runs))
+    run, meeting = np.concatenate(runs), np.concatenate(meetings)
+    return SurfacePlaces(pairs, pair, **of, **whole, watts=watts, run=run, meeting=meeting)
 
 
 def _on_faces(system: System) -> Iterator[SurfacePlaces]:
     """Straight surfaces, faces of one stretch after each other; but beside cells that their own edge crosses."""
     p, count, crossed = system.properties, len(system.section.environments), _crossed(system)
+    joints = np.zeros((len(p.solid),) * 2) if p.joint is None else p.joint
     for axis, f in enumerate(system.faces):
         lines = system.raster.y if axis == 0 else system.raster.x
         watts = np.zeros((*f.area.shape, len(system.heat_inputs)))
@@ -133,13 +142,17 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             line, along = np.nonzero(on if axis == 0 else on.T)
             at = (line, along) if axis == 0 else (along, line)
             number = own[at].astype(np.intp) * count + terminal[at]
-            new = (np.diff(line) != 0) | (np.diff(along) != 1) | (np.diff(number) != 0)
-            run = np.concatenate([[0], np.cumsum(new)]) if len(line) else np.empty(0, np.intp)
+            goes_on, other = (np.diff(line) == 0) & (np.diff(along) == 1), np.diff(number) != 0
+            run = np.concatenate([[0], np.cumsum(~goes_on | other)]) if len(line) else np.empty(0, np.intp)
+            jointed = joints[own[at][:-1], own[at][1:]] > 0
+            meets = np.nonzero(goes_on & other & (own[at][:-1] != own[at][1:]) & ~jointed)[0]
+            meeting = np.full((len(line), 2), -1)
+            meeting[meets, 1] = meeting[meets + 1, 0] = np.arange(len(meets))
             place, half = middles(lines)[along], np.diff(lines)[along] / 2
             inner, film = f.conductance(side, at), f.conductance(1 - side, at)
             yield SurfacePlaces(
                 (), np.empty(0, np.intp), f.cell[side][at], own[at].astype(np.intp), terminal[at], inner, film,
-                watts[at], place, half, run,
+                watts[at], place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting,
             )  # fmt: skip
 
 
@@ -187,8 +200,9 @@ def _alone(system: System, cell: Integers, numbers: Numbers, inner: Array, film:
     nowhere, count = np.zeros(len(cell)), len(cell)
     watts = np.zeros((count, len(system.heat_inputs)))
     return SurfacePlaces(
-        (), np.empty(0, np.intp), cell, *numbers, inner, film, watts, nowhere, nowhere, np.full(count, -1)
-    )
+        (), np.empty(0, np.intp), cell, *numbers, inner, film, watts, nowhere, nowhere, np.full(count, -1), nowhere,
+        np.full((count, 2), -1),
+    )  # fmt: skip
 
 
 def surface_factors(system: System, places: SurfacePlaces, factors: Array) -> tuple[Array, Array]:
@@ -215,11 +229,11 @@ def _tops(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
 
 
 def _ends(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
-    """Pairs and temperatures at both ends of the runs that have three faces."""
+    """Pairs and temperatures at both ends of the runs that have three faces, but where another part goes on."""
     same = (at.run[1:] == at.run[:-1]) & (at.run[1:] >= 0)
     starts = np.nonzero(same[:-1] & same[1:] & ~np.append(False, same[:-2]))[0]
     lasts = np.nonzero(same[:-1] & same[1:] & ~np.append(same[2:], False))[0] + 2
-    for k, step in ((starts, 1), (lasts, -1)):
+    for k, step in ((starts[at.meeting[starts, 0] < 0], 1), (lasts[at.meeting[lasts, 1] < 0], -1)):
         three = k[:, None] + step * np.arange(3)
         x, end = at.place[three], (at.place[k] - step * at.half[k])[:, None]
         weight = np.ones(x.shape)
@@ -228,3 +242,16 @@ def _ends(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
                 if a != b:
                     weight[:, a] *= (end[:, 0] - x[:, b]) / (x[:, a] - x[:, b])
         yield at.pair[k], (weight * t[three]).sum(1)
+
+
+def _meetings(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
+    """Pairs and temperatures where the surface goes straight on in another part."""
+    count = int(at.meeting.max(initial=-1)) + 1
+    flow, conductance = np.zeros((2, count))
+    for end in (0, 1):
+        k = np.nonzero(at.meeting[:, end] >= 0)[0]
+        np.add.at(flow, at.meeting[k, end], at.along[k] * t[k])
+        np.add.at(conductance, at.meeting[k, end], at.along[k])
+    for end in (0, 1):
+        k = np.nonzero(at.meeting[:, end] >= 0)[0]
+        yield at.pair[k], flow[at.meeting[k, end]] / conductance[at.meeting[k, end]]

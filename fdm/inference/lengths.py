@@ -41,7 +41,8 @@ def length_sensitivities(
 ) -> LengthSensitivities:
     """Of all answers to named numbers that are lengths in the file's unit, by central differences: `read(NAME=value)`
     gives the section with one of them changed. Two solves a name on grids with half, and two with a quarter, of the
-    finest grid's lines, extrapolated. A number by which answers do not change smoothly is left out.
+    finest grid's lines, extrapolated. A number by which answers do not change smoothly is left out; an answer that is
+    read at one place, such as the highest temperature of a surface, has no slope (NaN), as the place may jump.
 
     Raises InputError where there is no such name.
     """
@@ -72,6 +73,7 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
     section, lines = solution.section, solution.system.lines
     (less, more), moves, step = _moved(read, name, section)
     parted = any(along.parts_edges for along in moves[0])
+    local = np.array([q.local for q in solution.asked.quantities], bool)
     slopes = []
     for stride in (4, 2):
         coarser = lines[0][::stride], lines[1][::stride]
@@ -80,9 +82,9 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
         if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
             here = _on_moved_grid(solution, section, coarser, moves[1])
             bend = abs(high + low - 2 * here)
-            if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here))).any():
+            if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here)) & ~local).any():
                 raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
-    return slopes[1] + (slopes[1] - slopes[0]) / 3
+    return np.where(local, np.nan, slopes[1] + (slopes[1] - slopes[0]) / 3)
 
 
 def _sizes(solution: Solution, values: Array) -> Array:

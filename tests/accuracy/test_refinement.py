@@ -11,7 +11,8 @@ from fdm.section.model import Bridge, Spreading
 from tests.answers.bench import bench, on_grid
 
 SECTION = bench(spreading=(Spreading(("block",)),), bridges=(Bridge(("block",), ("cabinet", "room")),))
-ASKED = asked_of(SECTION)
+GRID = on_grid(SECTION)
+ASKED = asked_of(GRID.system)
 FIXED = SECTION.fixed_names
 FOIL, CORD = (len(FIXED) + k for k in range(2))  # their unit fields
 HIGHEST_FOIL = len(FIXED) + 2 + len(SECTION.sensors)  # the adjoint behind its highest temperature
@@ -24,7 +25,7 @@ PSI = ("bridge", "block", "psi")
 
 @pytest.fixture(scope="module")
 def values():
-    return ASKED.values(on_grid(SECTION).answers)
+    return ASKED.values(GRID.answers)
 
 
 def number(path):
