@@ -39,10 +39,10 @@ from scipy.sparse.linalg import cg, splu
 from skfem import Basis, ElementDG, ElementTriP1, MeshTri
 
 from fdm import read_section, solve
-from fdm.answers.grid import NetworkValues
 from fdm.answers.network import CROSS, SMALL
 from fdm.conduction.arrays import Array, Bools
 from fdm.conduction.linear import multigrid
+from fdm.conduction.network import NetworkValues
 from fdm.conduction.solver import heat_loads
 from fdm.conduction.system import assemble
 from fdm.grid.lines import halved

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fdm.answers.grid import NetworkValues
 from fdm.answers.network import CROSS, Network
+from fdm.conduction.network import NetworkValues
 from fdm.section.model import Border, Environment, Joint, Part, Section, Segment, Sensor, Source, repeated
 from fdm.section.reader import read_section
 from validation.cases import CASES, KELVIN, RELATIVE, Outcome, Quantity, air, box, solid

@@ -26,7 +26,7 @@ from skfem import (
 )
 from skfem.mapping import MappingIsoparametric
 
-from fdm.answers.grid import NetworkValues
+from fdm.conduction.network import NetworkValues
 from fdm.errors import InputError
 from fdm.section.model import Rectangle, Section, Segment, Source
 

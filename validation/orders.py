@@ -17,7 +17,7 @@ from rich.table import Table
 
 from fdm.accuracy.extrapolation import extrapolated
 from fdm.answers.kinds import solved
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation import formulas
@@ -114,7 +114,7 @@ def thin_layer(drawn: bool) -> Body:
     x, y = first_lines(section)
     for _ in range(7 if drawn else 6):
         x, y = halved(x), halved(y)
-    fine = solved(assemble(section, x, y)).answers.network.coupling[0, 1]
+    fine = solved(conduction_system(section, x, y)).answers.network.coupling[0, 1]
     return Body(f"0.05 mm paste {'drawn as a part' if drawn else 'as a joint'}", section, float(fine), False)
 
 
@@ -130,7 +130,7 @@ def errors(body: Body) -> tuple[list[float], float, float]:
     x, y = first_lines(body.section)
     values = []
     for _ in range(GRIDS):
-        values.append(solved(assemble(body.section, x, y)).answers.network.coupling[0, 1])
+        values.append(solved(conduction_system(body.section, x, y)).answers.network.coupling[0, 1])
         x, y = halved(x), halved(y)
     value, _ = extrapolated(*(np.array([v]) for v in values[-3:]), body.cut)
     off = [float(v / body.true - 1) for v in values]

@@ -17,9 +17,9 @@ from rich.console import Console
 from rich.table import Table
 
 from fdm.accuracy.refinement import refined
-from fdm.answers.grid import NetworkValues
 from fdm.answers.kinds import asked_of, solved
-from fdm.conduction.system import assemble
+from fdm.conduction.network import NetworkValues
+from fdm.conduction.plane import conduction_system
 from fdm.grid.lines import Array, first_lines, halved
 from fdm.section.model import Border, Environment, Section
 from fdm.solving.steady import solve
@@ -106,12 +106,12 @@ def graded(section: Section) -> Iterator[Lines]:
 
 def goal_oriented(section: Section) -> Iterator[Lines]:
     """Split where the asked numbers feel it, to ever smaller estimated errors."""
-    grid, asked = solved(assemble(section, *first_lines(section))), asked_of(section)
+    grid, asked = solved(conduction_system(section, *first_lines(section))), asked_of(section)
     first, aim = asked.values(grid.answers), 0.2
     while True:
         x, y = refined(grid, asked, first, aim, MOST_CELLS)
         yield x, y
-        grid = solved(assemble(section, x, y))
+        grid = solved(conduction_system(section, x, y))
         aim /= 2
 
 
@@ -130,7 +130,7 @@ def main() -> int:
                 if cells > MOST_CELLS or len(found) == len(ERRORS):
                     break
                 start = time.perf_counter()
-                value = goal.read(solved(assemble(goal.section, x, y)).answers.network)
+                value = goal.read(solved(conduction_system(goal.section, x, y)).answers.network)
                 spent = time.perf_counter() - start
                 for error in ERRORS:
                     if abs(value / goal.true - 1) <= error:

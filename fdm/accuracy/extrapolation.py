@@ -19,9 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.grid import NetworkValues
 from fdm.answers.quantity import Array
 from fdm.conduction.arrays import Integers
+from fdm.conduction.network import NetworkValues
 
 SAFETY = 1.8
 # where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another

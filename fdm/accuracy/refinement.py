@@ -5,14 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.accuracy.error_estimate import interval_errors
 from fdm.answers.grid import FieldName, SolvedGrid
 from fdm.answers.kinds import Asked
 from fdm.answers.quantity import Array
 from fdm.conduction.arrays import Bools, Integers
-from fdm.conduction.readings import extended, highest_load, sensor_load
-from fdm.conduction.solver import heat_loads, prepared
-from fdm.conduction.system import System, assemble
+from fdm.conduction.plane import conduction_system
 from fdm.grid.lines import split
 
 TARGET = 0.005  # relative
@@ -29,27 +26,27 @@ def refined(
     allowed, `lacking` (Q,), only for those answers that miss it, or nearly so, until their errors are smaller in
     proportion."""
     system = grid.system
-    section, x, y = system.section, system.raster.x, system.raster.y
+    section, (x, y) = system.section, system.lines
     goals = goals_of(asked, values, lacking)
     if not len(goals.pairs):
         return x, y
-    fields, aims = with_adjoints(system, grid.units), np.full(len(goals.pairs), aim)
+    fields, aims = system.with_adjoints(grid.units), np.full(len(goals.pairs), aim)
     if lacking is not None:
         # with twice the cells a band should be half as wide at least: more cells than that asks for miss the mark
-        most = min(most, int(max(4.0, 2.0 * goals.lack.max()) * system.solid.size))
-        errors, _ = interval_errors(system, fields, goals.pairs, goals.size, aims)
+        most = min(most, int(max(4.0, 2.0 * goals.lack.max()) * system.cells))
+        errors, _ = system.interval_errors(fields, goals.pairs, goals.size, aims)
         step = np.clip(1.5 * goals.lack, LEAST_STEP, LARGEST_STEP)
         aims = np.where(goals.lack > NEARLY, np.minimum(errors, aim) / step, np.inf)
     while True:
-        errors, parts = interval_errors(system, fields, goals.pairs, goals.size, aims)
+        errors, parts = system.interval_errors(fields, goals.pairs, goals.size, aims)
         if (errors <= aims).all():
             return x, y
         split_x, split_y = _largest(x, y, *parts)
         if not (split_x.any() or split_y.any()) or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > most:
             return x, y
         x, y = split(x, split_x), split(y, split_y)
-        system = assemble(section, x, y)
-        fields = with_adjoints(system)
+        system = conduction_system(section, x, y)
+        fields = system.with_adjoints()
 
 
 def _largest(x: Array, y: Array, error_x: Array, error_y: Array) -> tuple[Bools, Bools]:
@@ -61,26 +58,11 @@ def _largest(x: Array, y: Array, error_x: Array, error_y: Array) -> tuple[Bools,
     return (error_x >= limit) & wide_x, (error_y >= limit) & wide_y
 
 
-def with_adjoints(system: System, units: Array | None = None) -> Array:
-    """(F + H + S + H, n, m) unit fields, then the adjoints of the sensors and of the highest temperatures."""
-    sensors, heat = len(system.section.sensors), len(system.heat_inputs)
-    if units is not None and sensors + heat == 0:
-        return units
-    solver = prepared(system, len(system.boundary.direct) + 2 * heat + sensors)
-    if units is None:
-        units = solver.fields(heat_loads(system), with_fixed=True, refine=False)
-    loads = [sensor_load(system, k) for k in range(sensors)]
-    if heat:
-        ext = extended(system, units)
-        loads += [highest_load(system, ext, h) for h in range(heat)]
-    return np.concatenate([units, solver.fields(loads, refine=False)]) if loads else units
-
-
 @dataclass(frozen=True)
 class Goals:
     """K products of two fields that the answers are made of."""
 
-    pairs: Integers  # (K, 2) fields in the order of `with_adjoints`
+    pairs: Integers  # (K, 2) fields in the order of `ConductionSystem.with_adjoints`
     size: Array  # (K,) an error of the target times this is what is wanted of it
     lack: Array  # (K,) how much the answers behind it lack
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, UnitAnswers
+from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import SMALL
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 

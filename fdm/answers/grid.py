@@ -8,29 +8,17 @@ they are solved once, and every answer follows from them.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from fdm.answers.quantity import Array
-from fdm.conduction.flows import imbalance, laplacian
-from fdm.conduction.readings import extended, heat_means, highest_and_sensors, sensor_rows
-from fdm.conduction.solver import heat_loads, prepared, unit_fields
-from fdm.conduction.system import System, assemble
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.layout import Variant
+from fdm.conduction.network import NetworkValues
+from fdm.conduction.plane import conduction_system
 from fdm.section.model import Section
 
 KELVIN = 4.0  # K that targets of temperatures are relative to: 0.5 % are 0.02 K
 
 FieldName = tuple[str, int]  # "unit", "sensor" (its adjoint) or "highest" (its adjoint), and a number
 Key = tuple[str, str]  # of a further system: the kind of answer that asks for it, and the name of the question
-
-
-@dataclass(frozen=True)
-class NetworkValues:
-    """The numbers of a network, or their bands, or how they change with each of some inputs (one more axis)."""
-
-    coupling: Array  # (F, F, ...) W/K, symmetric, zero diagonal
-    weight: Array  # (H + S, F, ...), rows sum to 1
-    resistance: Array  # (H + S, H, ...) K/W
-    resistance_max: Array  # (H, H, ...) K/W, highest temperature of a heat terminal (row) per watt at another (column)
 
 
 @dataclass(frozen=True)
@@ -45,9 +33,10 @@ class FurtherSystem:
     spread: tuple[str, ...] = ()
     along: str = "x"
 
-    def system(self, x: Array, y: Array) -> System:
+    def system(self, x: Array, y: Array) -> ConductionSystem:
         """On the section's grid lines x, y."""
-        return assemble(self.section, *self.lines(x, y), without=self.without, spread=self.spread, along=self.along)
+        variant = Variant(self.without, self.spread, self.along)
+        return conduction_system(self.section, *self.lines(x, y), variant)
 
 
 @dataclass(frozen=True)
@@ -73,58 +62,13 @@ class Goal:
 class SolvedGrid:
     """A section solved on one grid."""
 
-    system: System
-    units: Array  # (F + H, n, m) unit fields
+    system: ConductionSystem
+    units: Array  # (F + H, ...) unit fields
     answers: UnitAnswers
-
-
-@dataclass(frozen=True)
-class Checks:
-    """Departures from what conduction guarantees; all near rounding."""
-
-    weight_error: float  # largest departure of a sum of weights from 1
-    asymmetry: float  # largest departure from symmetry, over the largest coupling
-    imbalance: float  # sum of flows over the largest
-
-
-def network_values(system: System, fields: Array) -> NetworkValues:
-    """The network from unit fields (F + H, n, m)."""
-    fixed = len(system.boundary.direct)
-    out_of = laplacian(system, fields.reshape(len(fields), -1))
-    coupling = -(out_of + out_of.T) / 2
-    np.fill_diagonal(coupling, 0.0)
-    peaks, at = highest_and_sensors(system, extended(system, fields))
-    means = heat_means(system, fields.reshape(len(fields), -1))
-    observed = np.concatenate([means, sensor_rows(system, fields, at)])
-    return NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
 
 
 def further_values(further: FurtherSystem, x: Array, y: Array) -> NetworkValues:
     """The network of a further system on the section's grid lines. Where it spreads perfectly, its resistances alone:
     the rest is 0."""
     system = further.system(x, y)
-    if not further.spread:
-        return network_values(system, unit_fields(system))
-    fixed, loads = len(system.boundary.direct), heat_loads(system)
-    fields = np.zeros((fixed + len(loads), *system.solid.shape))
-    fields[fixed:] = prepared(system, len(loads)).fields(loads)
-    peaks, _ = highest_and_sensors(system, extended(system, fields))
-    means = heat_means(system, fields.reshape(len(fields), -1))
-    return NetworkValues(np.zeros((fixed, fixed)), means[:, :fixed], means[:, fixed:], peaks)
-
-
-def checks(system: System, units: Array, network: NetworkValues) -> Checks:
-    """How far a solve with these unit fields (F + H, n, m) departs from conservation, symmetry and sums of weights."""
-    fixed, heat, flat = len(system.boundary.direct), len(system.heat_inputs), units.reshape(len(units), -1)
-    out_of, resistance = laplacian(system, flat), network.resistance[:heat]
-    sums = units[:fixed].sum(0)[system.solid]
-    return Checks(
-        weight_error=float(max(abs(sums - 1).max(initial=0.0), abs(network.weight.sum(1) - 1).max(initial=0.0))),
-        asymmetry=float(
-            max(
-                abs(out_of - out_of.T).max(initial=0.0) / abs(out_of).max(initial=1e-300),
-                abs(resistance - resistance.T).max(initial=0.0) / abs(resistance).max(initial=1e-300),
-            )
-        ),
-        imbalance=imbalance(system, flat),
-    )
+    return system.network(system.watt_fields() if further.spread else system.unit_fields())

@@ -12,10 +12,10 @@ from typing import Protocol, cast
 import numpy as np
 
 from fdm.answers import bridges, network, sensors, spreading, terminals
-from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, SolvedGrid, UnitAnswers, further_values, network_values
+from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
-from fdm.conduction.solver import unit_fields
-from fdm.conduction.system import System
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 
@@ -86,11 +86,11 @@ def _zero(n: NetworkValues) -> NetworkValues:
     return NetworkValues(*(np.zeros_like(a) for a in (n.coupling, n.weight, n.resistance, n.resistance_max)))
 
 
-def solved(system: System) -> SolvedGrid:
+def solved(system: ConductionSystem) -> SolvedGrid:
     """An assembled section, solved with all further systems that its questions need."""
-    section, x, y = system.section, system.raster.x, system.raster.y
-    units = unit_fields(system)
-    own = network_values(system, units)
+    section, (x, y) = system.section, system.lines
+    units = system.unit_fields()
+    own = system.network(units)
     further = {f.key: further_values(f, x, y) for f in further_systems(section)}
     return SolvedGrid(system, units, UnitAnswers(own, further))
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, NetworkValues, UnitAnswers
+from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 SMALL = 0.02  # a coupling below this part of the largest is held to this part's target

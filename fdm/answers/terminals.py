@@ -2,9 +2,10 @@
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, NetworkValues, UnitAnswers
+from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.bridges import BridgeLoss
-from fdm.answers.grid import NetworkValues, SolvedGrid
+from fdm.answers.grid import SolvedGrid
 from fdm.answers.network import Network, conductance_matrix
 from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.conduction.network import NetworkValues
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
 
@@ -78,10 +79,8 @@ def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, 
             else:
                 per_volume[k] = m.density * m.specific_heat
     stored = np.zeros(fixed + heat)
-    flat = grid.units.reshape(len(grid.units), -1)
     for k in np.nonzero(per_volume)[0].tolist():
-        cell, volume = system.part_cells(k)
-        stored += flat[:, cell] @ volume * per_volume[k]
+        stored += system.part_integrals(k, grid.units) * per_volume[k]
     if heat:
         by_watt = np.linalg.solve(values.resistance[:heat].T, stored[fixed:])
         stored = np.concatenate([stored[:fixed] - values.weight[:heat].T @ by_watt, by_watt])

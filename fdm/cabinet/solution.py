@@ -9,13 +9,7 @@ from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.pulldown import PullDown, pull_down
-from fdm.cabinet.quantities import (
-    budget_answers,
-    pull_down_answers,
-    section_answers,
-    steady_answers,
-    supply_answers,
-)
+from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.solving.solution import Solution, at_operating_point

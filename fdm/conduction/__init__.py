@@ -43,10 +43,6 @@ fields, each with one terminal at 1 (K, or W) and all others at 0. Any field is 
 matrix is symmetric, they are also the adjoints of the network's entries. `derivatives` tells how all conductances
 change with each conductivity, film and joint.
 
-What a system offers to those above, whatever it is made of (a plane grid here):
-
-- `solver.prepared(system).fields(loads)`: fields for any loads; `solver.unit_fields(system)`
-- `system.boundary` and `system.heat_inputs`: what passes to the terminals, and where their watts enter
-- `readings`: temperatures of places, sensors and heat terminals from the fields, and the loads of their adjoints
-- `derivatives.tangent(system)`: the conductances one by one, the nodes at their ends, and their inputs
+What a system offers to those above, whatever it is made of, is `face.ConductionSystem`; the plane grid behind that face
+is `plane.PlaneSystem`, and `plane.conduction_system` lays a section out.
 """

@@ -24,6 +24,9 @@ class Variant:
     along: str = "x"  # or "y" or "both": the direction in which they spread
 
 
+AS_DRAWN = Variant()
+
+
 @dataclass(frozen=True)
 class Layout:
     """A section laid on grid lines: who owns each cell, which cells an edge cuts, and the properties of the owners."""
@@ -68,7 +71,7 @@ class Layout:
         return np.nonzero(on.ravel())[0], (share * measure)[on]
 
 
-def lay(section: Section, x: Array, y: Array, variant: Variant = Variant(), laid: Laid | None = None) -> Layout:
+def lay(section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, laid: Laid | None = None) -> Layout:
     """Lay a section on grid lines x, y (m). `laid` is that of a layout of the same drawing, lines and variant, where
     there is one: it is used again."""
     if laid is None:

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import scipy.sparse as sp
-from scipy.sparse.csgraph import connected_components
 
 from fdm.conduction.arrays import Array, Bools, Integers, Links
 from fdm.conduction.boundary import BoundaryConductances, HeatInput, connect
@@ -17,7 +15,6 @@ from fdm.conduction.faces import Faces, face_sets, volumes
 from fdm.conduction.interface_elements import InterfaceElements, interface_elements
 from fdm.conduction.layout import Laid, Layout, Variant, lay
 from fdm.conduction.properties import PartProperties
-from fdm.errors import InputError
 from fdm.grid.cut import Cut
 from fdm.grid.raster import Raster
 from fdm.section.model import Section
@@ -132,19 +129,3 @@ def _unknowns(layout: Layout) -> Integers:
     unknown[members] = number
     unknown[rest] = len(lines) + np.arange(rest.sum())
     return unknown
-
-
-def refuse_loose_parts(system: System) -> None:
-    """Raise InputError where a connected solid region has no path to any given temperature."""
-    cells = np.arange(system.solid.size).reshape(system.solid.shape)
-    a = np.concatenate([cells[1:][system.gx != 0], cells[:, 1:][system.gy != 0]])
-    b = np.concatenate([cells[:-1][system.gx != 0], cells[:, :-1][system.gy != 0]])
-    _, region = connected_components(sp.coo_matrix((np.ones(len(a)), (a, b)), (cells.size, cells.size)), directed=False)
-    held = np.isin(region, region[system.boundary.cell[system.boundary.value > 0]]) | ~system.solid.ravel()
-    if not held.all():
-        loose = np.unique(system.raster.owner[1:-1, 1:-1].ravel()[~held])
-        names = ", ".join(repr(system.section.parts[k].name) for k in loose)
-        raise InputError(
-            f"part {names}: nothing ties it to any temperature; "
-            "let it touch a solid part, an environment, or a held source"
-        )

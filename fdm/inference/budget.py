@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fdm.conduction.arrays import Array
-from fdm.conduction.derivatives import Tangent, tangent
+from fdm.conduction.derivatives import Tangent
 from fdm.conduction.inputs import inputs_of
 from fdm.errors import InputError, nearest
 from fdm.solving.solution import Solution
@@ -45,7 +45,7 @@ def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
     """
     fixed = len(solution.section.fixed_names)
     k = fixed + _number(heat, solution.section.heat_names, "heat source")
-    t = tangent(solution.system)
+    t = solution.system.tangent()
     return _budget(t, t.drops(t.units(solution.unit_fields)[k : k + 1])[[0, 0]], 1.0)
 
 
@@ -59,13 +59,13 @@ def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
     ends = [_number(name, solution.section.fixed_names, "environment or held source") for name in (a, b)]
     if a == b:
         raise InputError(f"loss budget: names {a!r} twice; name two")
-    t = tangent(solution.system)
+    t = solution.system.tangent()
     return _budget(t, t.drops(t.units(solution.unit_fields)[ends]), -1.0)
 
 
 def budgets(solution: Solution) -> Budgets:
     """Of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
-    section, t = solution.section, tangent(solution.system)
+    section, t = solution.section, solution.system.tangent()
     drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
     resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}
     coupling = solution.network.values.coupling

@@ -11,7 +11,7 @@ import numpy as np
 
 from fdm.answers.kinds import asked_of, solved
 from fdm.answers.quantity import Answers, Array
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError, nearest
 from fdm.grid.moving import Stretch, stretches
 from fdm.section.model import UNITS, Rectangle, Section
@@ -69,16 +69,16 @@ class _NoDerivative(Exception):
 
 def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> Array:
     """(Q,) change of all answers per millimetre of a named length. Raises _NoDerivative."""
-    section, raster = solution.section, solution.system.raster
+    section, lines = solution.section, solution.system.lines
     (less, more), moves, step = _moved(read, name, section)
     parted = any(along.parts_edges for along in moves[0])
     slopes = []
     for stride in (4, 2):
-        lines = raster.x[::stride], raster.y[::stride]
-        low, high = (_on_moved_grid(s, lines, move) for s, move in ((less, moves[0]), (more, moves[2])))
+        coarser = lines[0][::stride], lines[1][::stride]
+        low, high = (_on_moved_grid(s, coarser, move) for s, move in ((less, moves[0]), (more, moves[2])))
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
         if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
-            here = _on_moved_grid(section, lines, moves[1])
+            here = _on_moved_grid(section, coarser, moves[1])
             bend = abs(high + low - 2 * here)
             if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here))).any():
                 raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
@@ -119,4 +119,4 @@ def _on_moved_grid(section: Section, lines: tuple[Array, Array], move: tuple[Str
 
 def _grid_answers(section: Section, x: Array, y: Array) -> Array:
     """(Q,) on one grid."""
-    return asked_of(section).values(solved(assemble(section, x, y)).answers)
+    return asked_of(section).values(solved(conduction_system(section, x, y)).answers)

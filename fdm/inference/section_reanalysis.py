@@ -15,7 +15,7 @@ from fdm.answers.grid import SolvedGrid, UnitAnswers
 from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import input_factors, inputs_of
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.moving import moved_grid
@@ -138,9 +138,8 @@ def moved_values(solution: Solution, section: Section, before: UnitAnswers, afte
 
 def solved_near(grid: SolvedGrid, section: Section) -> SolvedGrid:
     """A section much like the one that is solved on a grid, on the same lines, moved along."""
-    raster = grid.system.raster
-    moved = moved_grid(raster.x, raster.y, grid.system.section, section)
+    moved = moved_grid(*grid.system.lines, grid.system.section, section)
     if moved is None:
         x, y = first_lines(section)
         moved = halved(x), halved(y)
-    return solved(assemble(section, *moved))
+    return solved(conduction_system(section, *moved))

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.fields import Field
+from fdm.conduction.fields import Field
 from fdm.section.model import Disc, Polygon, Section
 
 Array = NDArray[np.float64]

@@ -2,31 +2,22 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from fdm.answers.spreading import direction
 from fdm.conduction.arrays import Array
-from fdm.conduction.readings import part_number, sensor_point
-from fdm.conduction.system import System, assemble, refuse_loose_parts
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.layout import Variant
+from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.model import UNITS, Section
 
 
-def warnings_of(system: System) -> tuple[str, ...]:
+def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
     """What is likely not meant: parts that are wholly covered, environments that nothing touches."""
-    section = system.section
-    seen = set(np.unique(system.raster.owner).tolist())
-    if system.cut is not None:
-        seen |= set(np.unique(system.cut.owner).tolist())
-    out = [f"part {p.name!r} is wholly covered by later parts" for k, p in enumerate(section.parts) if k not in seen]
-    touched = set(system.boundary.terminal[system.boundary.value > 0].tolist())
-    out += [
-        f"environment {name!r} touches no solid part"
-        for k, name in enumerate(section.fixed_names[: len(section.environments)])
-        if k not in touched
-    ]
-    return tuple(out)
+    return (
+        *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
+        *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
+    )
 
 
 @dataclass(frozen=True)
@@ -41,7 +32,7 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
     """Raise InputError where the section makes no sense without a bridge's parts."""
     for bridge in section.bridges:
         try:
-            refuse_loose_parts(assemble(section.unheated, x, y, without=bridge.remove))
+            conduction_system(section.unheated, x, y, Variant(without=bridge.remove)).refuse_unsolvable()
         except InputError as fault:
             parts = ", ".join(map(repr, bridge.remove))
             what, _, _ = str(fault).partition(";")
@@ -54,7 +45,7 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 def check_section(section: Section) -> SectionCheck:
     """Everything that a solve would refuse or warn of, and what it would answer. Raises InputError like `solve`."""
     x, y = first_lines(section)
-    system = assemble(section, x, y)
+    system = conduction_system(section, x, y)
     refuse(system)
     unit, u = section.unit, UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
@@ -91,26 +82,7 @@ def check_section(section: Section) -> SectionCheck:
     return SectionCheck("\n".join(lines), warnings_of(system))
 
 
-def refuse(system: System) -> None:
-    """Raise InputError where an assembled section cannot be solved."""
-    refuse_loose_parts(system)
-    sensors_in_voids(system)
-    refuse_bridges(system.section, system.raster.x, system.raster.y)
-
-
-def sensors_in_voids(system: System) -> None:
-    """Raise InputError where a sensor's point touches nothing that has a temperature, or its part is wholly covered."""
-    for k, sensor in enumerate(system.section.sensors):
-        if sensor.at is not None:
-            i, j = sensor_point(system, k)
-            around = system.raster.owner[i : i + 2, j : j + 2]
-            if not (system.properties.solid[around] | (system.properties.fixed[around] >= 0)).any():
-                raise InputError(
-                    f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"
-                )
-        else:
-            number = part_number(system, sensor.part)
-            if system.properties.fixed[number] < 0 and not len(system.part_cells(number)[0]):
-                raise InputError(
-                    f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later"
-                )
+def refuse(system: ConductionSystem) -> None:
+    """Raise InputError where a section that is laid out cannot be solved."""
+    system.refuse_unsolvable()
+    refuse_bridges(system.section, *system.lines)

@@ -12,7 +12,6 @@ import numpy as np
 
 from fdm.accuracy.extrapolation import Rule
 from fdm.answers.bridges import BridgeLoss, bridge_losses
-from fdm.answers.fields import Field, superposed
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked
 from fdm.answers.network import Network
@@ -20,7 +19,8 @@ from fdm.answers.quantity import Answers, Array
 from fdm.answers.sensors import Reading, readings
 from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.conduction.arrays import Bools
-from fdm.conduction.system import System
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.fields import Field
 from fdm.section.model import Section
 
 
@@ -86,13 +86,13 @@ class Solution:
         return self.asked.section
 
     @property
-    def system(self) -> System:
+    def system(self) -> ConductionSystem:
         """The finest grid's."""
         return self.grids[-1].system
 
     @property
     def unit_fields(self) -> Array:
-        """(F + H, n, m) on the finest grid."""
+        """(F + H, ...) on the finest grid."""
         return self.grids[-1].units
 
     @cached_property
@@ -123,7 +123,7 @@ class Solution:
 
     def field_at(self, temperatures: Array, watts: Array) -> Field:
         """At any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals (H,)."""
-        return superposed(self.system, self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
+        return self.system.field(self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
 
 
 def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:

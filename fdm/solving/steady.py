@@ -7,11 +7,11 @@ import numpy as np
 
 from fdm.accuracy.extrapolation import endless_couplings, rule_of
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
-from fdm.answers.grid import SolvedGrid, checks
+from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
-from fdm.conduction.system import System, assemble
+from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
@@ -48,8 +48,8 @@ def solve(
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
     before, asked, aim = _grids_of(like, section, max_cells), asked_of(section), COARSE_ERROR * target
-    x, y = _lines(before[0]) if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
-    system = _assembled(section, x, y, before)
+    x, y = before[0].system.lines if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
+    system = conduction_system(section, x, y, like=[g.system for g in before])
     refuse(system)
     warnings = warnings_of(system)
     coarse = solved(system)
@@ -58,19 +58,19 @@ def solve(
     grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
     while True:
         grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *before), progress))
-        coarse, sizes = grids[0], tuple(grid.system.solid.size for grid in grids)
+        coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
         extrapolation, suspect = _extrapolation(asked, grids, grew)
         grew = suspect
         value, band = extrapolation.of(asked, grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
-        lost = too_thin_sheets(section, *_lines(coarse))
+        lost = too_thin_sheets(section, *coarse.system.lines)
         met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
         if met or cells is not None or full:
             break
         on_finest = asked.values(grids[-1].answers)
         x, y = refined(coarse, asked, on_finest, aim, max_cells // 16, lacking)
-        if (len(x) - 1, len(y) - 1) == coarse.system.raster.shape:
+        if _shape((x, y)) == _shape(coarse.system.lines):
             break
     note = _why_ended(met, cells is not None, full)
     if cells is None and sizes[-1] > max_cells:
@@ -79,7 +79,7 @@ def solve(
         extrapolation = Extrapolation(extrapolation.rule, extrapolation.endless, lost)
         value, band = extrapolation.of(asked, grids)
         worst = f"all that depends on {lost[0]}"
-    report = GridReport(grids[-1].system.raster.shape, sizes, target, met, worst, note)
+    report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
     answers = Answers(asked.quantities, value, band)
     warnings += tuple(_doubts(section, extrapolation))
     return Solution(asked, answers, report, warnings, extrapolation, grids, _balance(section, answers, grids[-1]))
@@ -87,13 +87,9 @@ def solve(
 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
     """Those of a solved section that can be used again."""
-    if like is None or like.section.drawn != section.drawn or like.system.solid.size > max_cells:
+    if like is None or like.section.drawn != section.drawn or like.system.cells > max_cells:
         return ()
     return like.grids
-
-
-def _lines(grid: SolvedGrid) -> Lines:
-    return grid.system.raster.x, grid.system.raster.y
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[Lines]:
@@ -110,17 +106,16 @@ def _solved_grids(
     """The section solved on each grid. The first of the `known` grids is one of the section itself, taken where it has
     the coarsest lines; the others are of a section drawn alike, and only spare laying the parts again."""
     for k, lines in enumerate(grids):
-        shape = len(lines[0]) - 1, len(lines[1]) - 1
+        shape = _shape(lines)
         if progress:
             progress(f"solving {shape[0]} x {shape[1]} cells")
-        same = k == 0 and known[0].system.raster.shape == shape
-        yield known[0] if same else solved(_assembled(section, *lines, known[1:]))
+        same = k == 0 and _shape(known[0].system.lines) == shape
+        yield known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
 
 
-def _assembled(section: Section, x: Array, y: Array, before: Sequence[SolvedGrid]) -> System:
-    """As `assemble` does; a grid of these lines on which the same parts were laid before is not laid out again."""
-    same = (g.system.layout.laid for g in before if all(map(np.array_equal, _lines(g), (x, y))))
-    return assemble(section, x, y, laid=next(same, None))
+def _shape(lines: Lines) -> tuple[int, int]:
+    """Cells along x and y."""
+    return len(lines[0]) - 1, len(lines[1]) - 1
 
 
 def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tuple[Extrapolation, Bools]:
@@ -129,7 +124,7 @@ def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tu
     section = asked.section
     counted = np.array([q.counted for q in asked.quantities], np.intp)
     coarse, middle, fine = (asked.values(g.answers) for g in grids)
-    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.cut is not None)
+    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
     suspect = endless_couplings([g.answers.network for g in grids], held)
     return Extrapolation(rule, suspect & grew), suspect
@@ -156,5 +151,5 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
 
 
 def _balance(section: Section, answers: Answers, finest: SolvedGrid) -> Balance:
-    departures = checks(finest.system, finest.units, finest.answers.network)
+    departures = finest.system.checks(finest.units, finest.answers.network)
     return Balance(flows_into(section, answers), departures.imbalance, departures.weight_error, departures.asymmetry)

@@ -1,7 +1,7 @@
 """A section with every kind of answer, and its answers on one grid."""
 
 from fdm.answers.kinds import asked_of, solved
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Sensor, Source
 from validation.cases import box, solid
@@ -46,7 +46,7 @@ def lines(section, halvings=0):
 
 def on_grid(section, halvings=0, at=None):
     """The section solved on one grid: its first one, with all cells halved some times, or one of given lines."""
-    return solved(assemble(section, *(at or lines(section, halvings))))
+    return solved(conduction_system(section, *(at or lines(section, halvings))))
 
 
 def answered(section, halvings=0, at=None):

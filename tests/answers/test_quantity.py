@@ -6,7 +6,7 @@ import pytest
 from fdm import InputError
 from fdm.answers.kinds import KINDS, asked_of, solved
 from fdm.answers.quantity import Answers, Quantity, dotted, find, find_all, joined, main_quantities, named_numbers
-from fdm.conduction.system import assemble
+from fdm.conduction.plane import conduction_system
 from fdm.section.model import Bridge, Sensor, Spreading
 from tests.answers.bench import VIEWS, bench, lines
 
@@ -24,7 +24,7 @@ def everything(view="section"):
 def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
     section = everything(view)
     asked = asked_of(section)
-    values = asked.values(solved(assemble(section, *lines(section))).answers)
+    values = asked.values(solved(conduction_system(section, *lines(section))).answers)
     assert values.shape == (len(asked.quantities),) and np.isfinite(values).all()
     assert len({q.path for q in asked.quantities}) == len(asked.quantities)
     assert len({q.words for q in asked.quantities}) == len(asked.quantities)
@@ -33,7 +33,7 @@ def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
 def test_a_vector_is_split_by_kind_and_joined_to_matrices():
     section = everything()
     asked = asked_of(section)
-    grid = solved(assemble(section, *lines(section))).answers
+    grid = solved(conduction_system(section, *lines(section))).answers
     values = asked.values(grid)
     parts = [part for _, (part,) in asked.by_kind(values)]
     assert len(parts) == len(KINDS) and np.array_equal(np.concatenate(parts), values)

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from fdm.answers.grid import network_values
+from fdm.conduction.network import network_values
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.errors import InputError

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fdm.answers.kinds import solved
+from fdm.conduction.plane import conduction_system
 from fdm.conduction.solver import prepared
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
@@ -43,7 +44,7 @@ def couplings(section, count):
     x, y = first_lines(section)
     values = []
     for _ in range(count):
-        values.append(solved(assemble(section, x, y)).answers.network.coupling[0, 1])
+        values.append(solved(conduction_system(section, x, y)).answers.network.coupling[0, 1])
         x, y = halved(x), halved(y)
     return values
 
@@ -73,7 +74,7 @@ def test_a_disc_between_solids_is_of_second_order_at_any_contrast(k):
     x, y = first_lines(body.section)
     off = []
     for _ in range(5):
-        off.append(abs(solved(assemble(body.section, x, y)).answers.network.coupling[0, 1] / body.true - 1))
+        off.append(abs(solved(conduction_system(body.section, x, y)).answers.network.coupling[0, 1] / body.true - 1))
         x, y = halved(x), halved(y)
     assert off[-1] < 3e-4
     assert math.log2(off[-3] / off[-1]) / 2 > 1.6
@@ -121,7 +122,7 @@ def test_a_round_joint_is_of_second_order(k, joint):
     x, y = first_lines(section)
     off = []
     for _ in range(4):
-        off.append(abs(solved(assemble(section, x, y)).answers.network.coupling[0, 1] / true - 1))
+        off.append(abs(solved(conduction_system(section, x, y)).answers.network.coupling[0, 1] / true - 1))
         x, y = halved(x), halved(y)
     assert off[-1] < 2.5e-4
     assert off[-1] < max(off[0] / 30, 5e-5)

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.answers.grid import checks, network_values
+from fdm.conduction.network import checks, network_values
 from fdm.conduction.solver import unit_fields
-from fdm.conduction.system import assemble, refuse_loose_parts
+from fdm.conduction.soundness import refuse_loose_parts
+from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Sensor, Source

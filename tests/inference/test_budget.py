@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.answers.grid import network_values
 from fdm.conduction.derivatives import tangent
 from fdm.conduction.inputs import inputs_of
+from fdm.conduction.network import network_values
 from fdm.inference.budget import budgets, loss_budget, resistance_budget
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall

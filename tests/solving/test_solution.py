@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fdm import InputError, solve
-from fdm.answers.fields import superposed
 from fdm.conduction import layout
+from fdm.conduction.fields import superposed
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid import raster

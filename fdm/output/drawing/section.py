@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.fields import Field
+from fdm.conduction.fields import Field
 from fdm.grid.raster import middles
 from fdm.output.corner_temperatures import corner_temperatures
 from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, part_colours

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fdm.answers.fields import Field
+from fdm.conduction.fields import Field
 from fdm.errors import InputError, nearest
 from fdm.output.corner_temperatures import corner_temperatures
 from fdm.section.files import written_beside

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from fdm.accuracy.error_estimate import interval_errors
-from fdm.answers.grid import network_values
 from fdm.conduction.flows import side_flows
+from fdm.conduction.interval_errors import interval_errors
+from fdm.conduction.network import network_values
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved

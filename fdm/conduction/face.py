@@ -1,0 +1,78 @@
+"""The one face of all systems: what a section laid on grid lines offers to whatever stands above `conduction`.
+
+Nothing above asks what a system is made of. The plane grid (`plane.py`) is one such system; others, such as plates in
+layers, can stand behind the same face. Fields are arrays (E, ...) of E fields, whose other axes are the system's own.
+"""
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from fdm.conduction.adjoint import AdjointSystem
+from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.derivatives import Tangent
+from fdm.conduction.fields import Field
+from fdm.conduction.network import Checks, NetworkValues
+from fdm.section.model import Section
+
+
+class ConductionSystem(Protocol):
+    """A section with F fixed terminals, H heat terminals and S sensors, ready to solve."""
+
+    @property
+    def section(self) -> Section:
+        """What is laid out."""
+
+    @property
+    def lines(self) -> tuple[Array, Array]:
+        """Grid lines (n + 1,) and (m + 1,), m."""
+
+    @property
+    def cells(self) -> int:
+        """Number of cells, with those that do not conduct."""
+
+    @property
+    def uneven(self) -> bool:
+        """Whether round or slanted edges cut cells, so that errors fall unevenly as cells are halved."""
+
+    def unit_fields(self) -> Array:
+        """(F + H, ...) of each fixed terminal at 1 and the others at 0, then of one watt at each heat terminal."""
+
+    def watt_fields(self) -> Array:
+        """(F + H, ...) the same with nothing for the fixed terminals."""
+
+    def network(self, units: Array) -> NetworkValues:
+        """Couplings, weights and resistances, from unit fields."""
+
+    def checks(self, units: Array, network: NetworkValues) -> Checks:
+        """How far unit fields depart from conservation, symmetry and sums of weights."""
+
+    def field(self, units: Array, temperatures: Array, watts: Array) -> Field:
+        """At temperatures (F,) degC and watts (H,), from unit fields."""
+
+    def part_integrals(self, number: int, units: Array) -> Array:
+        """(F + H,) of unit fields over the volume of part `number`, m3 times the field's unit."""
+
+    def with_adjoints(self, units: Array | None = None) -> Array:
+        """(F + H + S + H, ...) unit fields, then the adjoints of the sensors and of the highest temperatures."""
+
+    def interval_errors(
+        self, fields: Array, pairs: Integers, sizes: Array, aim: Array
+    ) -> tuple[Array, tuple[Array, Array]]:
+        """Estimated errors over sizes (K,) of products of pairs (K, 2) of fields, and the part that each grid interval
+        along x, (n,), and y, (m,), has in those above their aim (K,)."""
+
+    def tangent(self) -> Tangent:
+        """The conductances, and how they change with conductivities, films and joints."""
+
+    def adjoint_system(self, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> AdjointSystem:
+        """Unit fields with the adjoints of sensors and of highest temperatures: the warmest place of one heat terminal
+        by a watt at another, for each pair in `peaks`."""
+
+    def covered_parts(self) -> list[str]:
+        """Parts that later ones cover wholly."""
+
+    def untouched_environments(self) -> list[str]:
+        """Environments that no solid part touches."""
+
+    def refuse_unsolvable(self) -> None:
+        """Raise InputError where solid parts are tied to no temperature, or a sensor cannot read."""

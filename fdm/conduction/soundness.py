@@ -1,0 +1,57 @@
+"""What of an assembled section cannot be solved, and what in it is likely not meant."""
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.sparse.csgraph import connected_components
+
+from fdm.conduction.readings import part_number, sensor_point
+from fdm.conduction.system import System
+from fdm.errors import InputError
+
+
+def covered_parts(system: System) -> list[str]:
+    """Parts that later ones cover wholly."""
+    seen = set(np.unique(system.raster.owner).tolist())
+    if system.cut is not None:
+        seen |= set(np.unique(system.cut.owner).tolist())
+    return [p.name for k, p in enumerate(system.section.parts) if k not in seen]
+
+
+def untouched_environments(system: System) -> list[str]:
+    """Environments that no solid part touches."""
+    touched = set(system.boundary.terminal[system.boundary.value > 0].tolist())
+    return [e.name for k, e in enumerate(system.section.environments) if k not in touched]
+
+
+def refuse_loose_parts(system: System) -> None:
+    """Raise InputError where a connected solid region has no path to any given temperature."""
+    cells = np.arange(system.solid.size).reshape(system.solid.shape)
+    a = np.concatenate([cells[1:][system.gx != 0], cells[:, 1:][system.gy != 0]])
+    b = np.concatenate([cells[:-1][system.gx != 0], cells[:, :-1][system.gy != 0]])
+    _, region = connected_components(sp.coo_matrix((np.ones(len(a)), (a, b)), (cells.size, cells.size)), directed=False)
+    held = np.isin(region, region[system.boundary.cell[system.boundary.value > 0]]) | ~system.solid.ravel()
+    if not held.all():
+        loose = np.unique(system.raster.owner[1:-1, 1:-1].ravel()[~held])
+        names = ", ".join(repr(system.section.parts[k].name) for k in loose)
+        raise InputError(
+            f"part {names}: nothing ties it to any temperature; "
+            "let it touch a solid part, an environment, or a held source"
+        )
+
+
+def refuse_blind_sensors(system: System) -> None:
+    """Raise InputError where a sensor's point touches nothing that has a temperature, or its part is wholly covered."""
+    for k, sensor in enumerate(system.section.sensors):
+        if sensor.at is not None:
+            i, j = sensor_point(system, k)
+            around = system.raster.owner[i : i + 2, j : j + 2]
+            if not (system.properties.solid[around] | (system.properties.fixed[around] >= 0)).any():
+                raise InputError(
+                    f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"
+                )
+        else:
+            number = part_number(system, sensor.part)
+            if system.properties.fixed[number] < 0 and not len(system.part_cells(number)[0]):
+                raise InputError(
+                    f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later"
+                )
