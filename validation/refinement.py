@@ -106,7 +106,8 @@ def graded(section: Section) -> Iterator[Lines]:
 
 def goal_oriented(section: Section) -> Iterator[Lines]:
     """Split where the asked numbers feel it, to ever smaller estimated errors."""
-    grid, asked = solved(conduction_system(section, *first_lines(section))), asked_of(section)
+    grid = solved(conduction_system(section, *first_lines(section)))
+    asked = asked_of(grid.system)
     first, aim = asked.values(grid.answers), 0.2
     while True:
         x, y = refined(grid, asked, first, aim, MOST_CELLS)

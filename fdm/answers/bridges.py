@@ -4,6 +4,7 @@ The loss is the difference between two couplings: of the section as it is, and w
 beneath them comes to light. Both are solved on the same grid lines, so that most of the grid's error cancels.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ import numpy as np
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import SMALL
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
@@ -27,8 +29,9 @@ class BridgeLoss:
     watts_band: float
 
 
-def quantities(section: Section) -> list[Quantity]:
+def quantities(system: ConductionSystem) -> list[Quantity]:
     """psi or chi of all bridges, then their watts."""
+    section = system.section
     symbol, unit = symbol_of(section)
     names = [b.name for b in section.bridges]
     out = [
@@ -37,12 +40,12 @@ def quantities(section: Section) -> list[Quantity]:
     return out + [Quantity(("bridge", name, "watts"), f"loss by {name}", "W", "loss") for name in names]
 
 
-def values(section: Section, grid: UnitAnswers) -> Array:
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     more = grid.network.coupling.shape[2:]
     loss, drop = np.empty((len(section.bridges), *more)), np.empty(len(section.bridges))
-    for k, asked in enumerate(further(section)):
+    for k, without in enumerate(further(section)):
         a, b = ends(section, k)
-        loss[k] = grid.network.coupling[a, b] - grid.further[asked.key].coupling[a, b]
+        loss[k] = grid.network.coupling[a, b] - grid.further[without.key].coupling[a, b]
         drop[k] = section.fixed_temperatures[a] - section.fixed_temperatures[b]
     return np.concatenate([loss / metres(section), (loss.T * drop).T])
 

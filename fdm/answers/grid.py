@@ -13,6 +13,7 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.plane import conduction_system
+from fdm.conduction.surfaces import SurfaceTemperatures
 from fdm.section.model import Section
 
 KELVIN = 4.0  # K that targets of temperatures are relative to: 0.5 % are 0.02 K
@@ -45,6 +46,7 @@ class UnitAnswers:
 
     network: NetworkValues
     further: Mapping[Key, NetworkValues] = field(default_factory=dict)
+    surfaces: SurfaceTemperatures | None = None  # None: not known
 
 
 @dataclass(frozen=True)

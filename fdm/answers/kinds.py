@@ -5,13 +5,13 @@ To add a kind, write such a file, put it into `KINDS`, and read its question in 
 Whatever works on quantities (targets, extrapolation, uncertainties, studies, fits, JSON) then has it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, cast
 
 import numpy as np
 
-from fdm.answers import bridges, network, sensors, spreading, terminals
+from fdm.answers import bridges, network, sensors, spreading, surfaces, terminals
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
 from fdm.conduction.face import ConductionSystem
@@ -22,10 +22,10 @@ from fdm.section.model import Section
 class Kind(Protocol):
     """One kind of answer; q is the number of its quantities."""
 
-    def quantities(self, section: Section) -> list[Quantity]:
+    def quantities(self, system: ConductionSystem) -> list[Quantity]:
         """(q) what is asked, in the order of all arrays below."""
 
-    def values(self, section: Section, grid: UnitAnswers) -> Array:
+    def values(self, section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
         """(q, ...) on one grid, at the section's own temperatures and watts; NaN where there is none."""
 
     def sizes(self, section: Section, network: NetworkValues, vector: Array) -> Array:
@@ -38,7 +38,7 @@ class Kind(Protocol):
         """Systems to solve beside the section's own."""
 
 
-KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, network))
+KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, network))
 NETWORK = KINDS.index(cast(Kind, network))
 
 
@@ -56,7 +56,8 @@ class Asked:
 
     def values(self, grid: UnitAnswers) -> Array:
         """(Q, ...) on one grid, at the section's own temperatures and watts."""
-        return np.concatenate([kind.values(self.section, grid) for kind in KINDS])
+        parts = zip(KINDS, (0, *self.ends), self.ends)
+        return np.concatenate([k.values(self.section, grid, self.quantities[a:b]) for k, a, b in parts])
 
     def changes(self, of: UnitAnswers) -> Array:
         """(Q, I) change with each of I inputs, from that of what the unit fields answer."""
@@ -75,11 +76,11 @@ class Asked:
         return network.network_in(self.section, vector[start:end])
 
 
-def asked_of(section: Section) -> Asked:
-    """Everything that a section answers."""
-    by_kind = [kind.quantities(section) for kind in KINDS]
+def asked_of(system: ConductionSystem) -> Asked:
+    """Everything that a section answers, laid out on any grid."""
+    by_kind = [kind.quantities(system) for kind in KINDS]
     ends = np.cumsum([len(some) for some in by_kind]).tolist()
-    return Asked(section, tuple(q for some in by_kind for q in some), tuple(ends))
+    return Asked(system.section, tuple(q for some in by_kind for q in some), tuple(ends))
 
 
 def _zero(n: NetworkValues) -> NetworkValues:
@@ -92,7 +93,7 @@ def solved(system: ConductionSystem) -> SolvedGrid:
     units = system.unit_fields()
     own = system.network(units)
     further = {f.key: further_values(f, x, y) for f in further_systems(section)}
-    return SolvedGrid(system, units, UnitAnswers(own, further))
+    return SolvedGrid(system, units, UnitAnswers(own, further, system.surface_temperatures(units)))
 
 
 def further_systems(section: Section) -> list[FurtherSystem]:

@@ -6,12 +6,14 @@ Observed are the heat terminals, then the sensors. With all fixed terminals' tem
     heat out of fixed terminal a = sum_b coupling_ab (T_a - T_b) - sum_h weight_ha Q_h
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
@@ -34,7 +36,8 @@ class Network:
         return self.heat + self.sensors
 
 
-def quantities(section: Section) -> list[Quantity]:
+def quantities(system: ConductionSystem) -> list[Quantity]:
+    section = system.section
     fixed, heat = section.fixed_names, section.heat_names
     observed = (*heat, *(s.name for s in section.sensors))
     out = [
@@ -76,7 +79,7 @@ def _heated(place: str, heat: str) -> str:
     return "to the surroundings" if place == heat else f"to watts at {heat}"
 
 
-def values(section: Section, grid: UnitAnswers) -> Array:
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n = grid.network
     arrays = (n.coupling[np.triu_indices(len(n.coupling), 1)], n.weight, n.resistance, n.resistance_max)
     more = n.coupling.shape[2:]

@@ -37,6 +37,7 @@ class Quantity:
     also: tuple[Path, ...] = ()  # other paths that mean the same: short names, and a coupling the other way round
     main: int = 0  # 1 for what a builder looks at first, then 2, ..; 0 for the rest
     counted: int = 0  # how often it counts in what the answers of one solve have in common; 0: it has no target
+    local: bool = False  # read at one place, which may be a corner, where the error falls slowly
     finest: bool = False  # reported as the finest grid has it, where flows close, and not extrapolated
     of_size: bool = False  # its size is what counts: too cold is no better than too warm
 
@@ -59,6 +60,14 @@ class Answers:
     quantities: tuple[Quantity, ...]
     value: Array  # (Q,)
     band: Array  # (Q,)
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Answers)
+            and self.quantities == other.quantities
+            and np.array_equal(self.value, other.value, equal_nan=True)
+            and np.array_equal(self.band, other.band, equal_nan=True)
+        )
 
     @cached_property
     def place(self) -> dict[Path, int]:
@@ -90,7 +99,8 @@ class Answers:
 
 def joined(several: Sequence[Answers]) -> Answers:
     """All of them, one after the other."""
-    value, band = (np.concatenate([np.empty(0), *arrays]) for arrays in zip(*((a.value, a.band) for a in several)))
+    value = np.concatenate([np.empty(0), *(a.value for a in several)])
+    band = np.concatenate([np.empty(0), *(a.band for a in several)])
     return Answers(tuple(q for a in several for q in a.quantities), value, band)
 
 
@@ -141,7 +151,7 @@ def find_all(asked: str, known: Iterable[Quantity], what: str = "answer") -> lis
 
 
 def _bare(path: str) -> str:
-    return path.strip().replace('"', "")
+    return re.sub("[\"']", "", path.strip())  # of both kinds, as `dotted` writes one for the other
 
 
 def main_quantities(known: Iterable[Quantity]) -> list[Quantity]:

@@ -1,6 +1,6 @@
 """Sensors: what they read, and by how much that is off from what they should read."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +8,7 @@ import numpy as np
 from fdm.answers.grid import KELVIN, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
@@ -24,8 +25,9 @@ class Reading:
     split: Mapping[str, float]  # terminal -> K: its share in the misreading (in the reading, where should_read is None)
 
 
-def quantities(section: Section) -> list[Quantity]:
+def quantities(system: ConductionSystem) -> list[Quantity]:
     """The readings, then the misreadings of those sensors that should read something."""
+    section = system.section
     out = [
         Quantity(
             ("sensors", s.name, "reading"),
@@ -53,10 +55,10 @@ def quantities(section: Section) -> list[Quantity]:
     ]
 
 
-def values(section: Section, grid: UnitAnswers) -> Array:
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     reading = observed_temperatures(section, grid.network)[len(section.heat_names) :]
-    asked = [k for k, s in enumerate(section.sensors) if s.should_read is not None]
-    return np.concatenate([reading, reading[asked] - should_read(section, grid.network)[asked]])
+    judged = [k for k, s in enumerate(section.sensors) if s.should_read is not None]
+    return np.concatenate([reading, reading[judged] - should_read(section, grid.network)[judged]])
 
 
 def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:

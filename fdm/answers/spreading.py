@@ -5,6 +5,7 @@ line along it share one temperature, as perfect spreading would have it. Both ar
 that most of the grid's error cancels.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -12,6 +13,7 @@ import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
@@ -31,7 +33,8 @@ class SpreadingResistance:
     max_band: float
 
 
-def quantities(section: Section) -> list[Quantity]:
+def quantities(system: ConductionSystem) -> list[Quantity]:
+    section = system.section
     return [
         Quantity(
             ("spreading", plate.name, h, which),
@@ -47,12 +50,12 @@ def quantities(section: Section) -> list[Quantity]:
     ]
 
 
-def values(section: Section, grid: UnitAnswers) -> Array:
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n, heat = grid.network, len(section.heat_names)
     h, more = np.arange(heat), n.coupling.shape[2:]
     out = np.empty((len(section.spreading), heat, 2, *more))
-    for row, asked in zip(out, further(section)):
-        perfect = grid.further[asked.key]
+    for row, spread in zip(out, further(section)):
+        perfect = grid.further[spread.key]
         row[:, 0] = n.resistance[h, h] - perfect.resistance[h, h]
         row[:, 1] = n.resistance_max[h, h] - perfect.resistance_max[h, h]
     return out.reshape(-1, *more)

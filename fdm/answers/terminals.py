@@ -1,16 +1,20 @@
 """Terminals: the temperature that watts raise a heat terminal to, and the heat that fixed terminals give."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 
-def quantities(section: Section) -> list[Quantity]:
+def quantities(system: ConductionSystem) -> list[Quantity]:
     """Of the heat terminals, then of the fixed ones."""
+    section = system.section
     out = [
         Quantity(("terminals", h, "temperature"), f"temperature of {h}", "degC", "temperature", also=((h,),), main=4)
         for h in section.heat_names
@@ -25,7 +29,7 @@ def quantities(section: Section) -> list[Quantity]:
     ]
 
 
-def values(section: Section, grid: UnitAnswers) -> Array:
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n, heat, given = grid.network, len(section.heat_names), section.fixed_temperatures
     temperature = observed_temperatures(section, n)[:heat]
     # out of each, to the others at their temperatures, less what it receives of the watts

@@ -72,7 +72,7 @@ def run(asked: argparse.Namespace) -> None:
         pictures: list[str] = []
         if done.drawn != []:
             pictures = draw_study(done.study, folder, done.drawn, asked.maximise, done.best)
-    _print(asked, done, f"{folder}: study.jsonl study.csv {' '.join(pictures)}", console)
+    _print(asked, done, f"{folder}: {' '.join(['study.jsonl', 'study.csv', *pictures])}", console)
 
 
 @dataclass(frozen=True)
@@ -94,9 +94,11 @@ def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     found = study(asked.file, chosen, answers=asked.answer, **shared)
     wanted = found.columns if asked.answer else None
     answers = found.main if wanted is None else wanted
-    told = (findings(found, a, maximise=asked.maximise) for a in answers if found.varied)
+    # of many below one path, those that are given, as an air's temperature is, stand in the table alone
+    worth_telling = [q for q in answers if q.family != "given"] or answers
+    told = (findings(found, a, maximise=asked.maximise) for a in worth_telling if found.varied)
     sentences = dict.fromkeys(sentence for some in told for sentence in some)
-    return _Done(found, tuple(sentences), wanted, wanted, None)
+    return _Done(found, tuple(sentences), wanted, worth_telling, None)
 
 
 def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:

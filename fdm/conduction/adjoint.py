@@ -32,6 +32,7 @@ from fdm.conduction.readings import (
     sensor_point,
 )
 from fdm.conduction.solver import Load, Solver, heat_loads, prepared
+from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures, surface_factors
 from fdm.conduction.system import System
 
 STEP = 1e-6  # relative, of the differences that stand for a derivative of the weights of grid points
@@ -49,6 +50,14 @@ class Reader:
 
 
 @dataclass(frozen=True)
+class Found:
+    """What moved fields answer."""
+
+    network: NetworkValues
+    surfaces: SurfaceTemperatures | None
+
+
+@dataclass(frozen=True)
 class _Basis:
     """K fields, among whose sums others are sought: their drops, and what is read of them."""
 
@@ -57,6 +66,7 @@ class _Basis:
     read: Array  # (K, R) by readers of cells
     near: Array  # (K, 4, P) around the grid points that are read
     on_faces: Array  # (K, N) where heat enters
+    behind: Array  # (K, P) in the cells behind the places on surfaces
 
     def joined(self, other: "_Basis") -> "_Basis":
         return _Basis(*(np.concatenate([getattr(b, f.name) for b in (self, other)]) for f in fields(_Basis)))
@@ -76,6 +86,7 @@ class AdjointSystem:
     ext: Array  # (F + H, n + 2, m + 2), as `extended` gives it
     peaks: tuple[tuple[int, int], ...]  # heat terminals: the warmest of one, by a watt at another
     readers: tuple[Reader, ...]
+    surfaces: SurfacePlaces | None  # places that are read besides
     adjoints: Array  # (R, nodes)
 
     @cached_property
@@ -116,15 +127,15 @@ class AdjointSystem:
         return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
 
     @cached_property
-    def here(self) -> NetworkValues:
-        """The network's values."""
+    def here(self) -> Found:
+        """The network's values, and what is read on surfaces."""
         return self._sought(self._known, np.ones((1, self.tangent.change.shape[0])))[0]
 
-    def moved(self, ends: Array) -> list[NetworkValues]:
+    def moved(self, ends: Array) -> list[Found]:
         """The same at two `ends` (2, I): with each input as many times as large as these say."""
         return self._sought(self._known.joined(self._seen(*self._first_change(ends[1] - ends[0]))), ends)
 
-    def _sought(self, basis: "_Basis", factors: Array) -> list[NetworkValues]:
+    def _sought(self, basis: "_Basis", factors: Array) -> list[Found]:
         """The network's values by each row of factors (E, I), of the fields that are sought among sums of `basis`,
         which begins with the unit fields."""
         fixed = len(self.system.boundary.direct)
@@ -184,10 +195,11 @@ class AdjointSystem:
             for k, (a, b) in enumerate(((i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j))):
                 inside = (a >= 0) & (b >= 0) & (a < n) & (b < m)
                 near[:, k, inside] = nodes[:, (a * m + b)[inside]]
-        return _Basis(drops, mean, np.reshape(read, (len(self.readers), len(nodes))).T, near, on_faces)
+        behind = nodes[:, [] if self.surfaces is None else self.surfaces.cell]
+        return _Basis(drops, mean, np.reshape(read, (len(self.readers), len(nodes))).T, near, on_faces, behind)
 
-    def _read(self, basis: "_Basis", sought: Array, coupling: Array, factors: Array) -> NetworkValues:
-        """The network's values of fields that are sums of `basis` (K), weighed by `sought` (K, F + H)."""
+    def _read(self, basis: "_Basis", sought: Array, coupling: Array, factors: Array) -> Found:
+        """What is read of fields that are sums of `basis` (K), weighed by `sought` (K, F + H)."""
         t, fixed, heat = self.tangent, len(self.system.boundary.direct), len(self.system.heat_inputs)
         read = basis.read.T @ sought
         if self._points:
@@ -202,7 +214,12 @@ class AdjointSystem:
             if reader.point is None:
                 on_faces = sought[:, fixed + q] @ basis.on_faces[:, t.face_of == h]
                 peak[h, q] = parabola_top(_middles(self.system, h), on_faces)
-        return NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+        network = NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+        if self.surfaces is None:
+            return Found(network, None)
+        moved = surface_factors(self.system, self.surfaces, factors)
+        on_surfaces = self.surfaces.rows(sought.T @ basis.behind, moved)
+        return Found(network, SurfaceTemperatures(self.surfaces, on_surfaces))
 
     @cached_property
     def _points(self) -> list[int]:
@@ -247,7 +264,12 @@ class AdjointSystem:
         return system if self._about_points[1] else replace(system, layout=replace(system.layout, cut=None))
 
 
-def adjoint_system(system: System, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> AdjointSystem:
+def adjoint_system(
+    system: System,
+    peaks: Sequence[tuple[int, int]],
+    units: Array | None = None,
+    surfaces: SurfacePlaces | None = None,
+) -> AdjointSystem:
     fixed, sensors = len(system.boundary.direct), range(len(system.section.sensors))
     loads = heat_loads(system)
     solver = prepared(system, fixed + len(loads) + len(sensors) + len(peaks))
@@ -261,7 +283,7 @@ def adjoint_system(system: System, peaks: Sequence[tuple[int, int]], units: Arra
     )
     on_faces = np.reshape([r.face for r in readers], (count, len(t.face_of)))
     nodes = t.at_nodes(adjoints, np.zeros((count, fixed)), on_faces)
-    return AdjointSystem(system, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), nodes)
+    return AdjointSystem(system, solver, t, t.units(units), ext, tuple(peaks), tuple(readers), surfaces, nodes)
 
 
 def _solved(energy: Array, right: Array) -> Array:

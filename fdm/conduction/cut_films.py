@@ -36,7 +36,7 @@ def films_through_edges(layout: Layout) -> FilmConductances:
     cells, terminals, values = [], [], []
     for solid_side, sign in ((0, 1), (1, -1)):
         own, other, outward = cut.sides[:, solid_side], cut.sides[:, 1 - solid_side], sign * cut.normal
-        i, j = _solid_cells_of_pieces(layout, outward)
+        i, j = solid_cells_of_pieces(layout, outward)
         on = p.solid[own] & (p.fixed[other] >= 0) & ~layout.strong[cut.piece] & p.solid[raster.owner[i + 1, j + 1]]
         own, other, i, j, outward, middle = own[on], other[on], i[on], j[on], outward[on], cut.middle[on]
         to_edge = (middle[:, 0] - middles(raster.x)[i]) * outward[:, 0] + (
@@ -52,7 +52,7 @@ def films_through_edges(layout: Layout) -> FilmConductances:
     return np.concatenate(cells), np.concatenate(terminals), np.concatenate(values)
 
 
-def _solid_cells_of_pieces(layout: Layout, outward: Array) -> tuple[Integers, Integers]:
+def solid_cells_of_pieces(layout: Layout, outward: Array) -> tuple[Integers, Integers]:
     """(P,) the cells (i, j) that lose heat through the pieces of edge, whose normals (P, 2) point away from the solid:
     the piece's own, or, where that holds a sliver too thin for sub-cells, a solid one behind it: along the axis that
     the edge faces most, along the other, or across the corner."""

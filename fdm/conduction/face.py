@@ -12,6 +12,7 @@ from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.derivatives import Tangent
 from fdm.conduction.fields import Field
 from fdm.conduction.network import Checks, NetworkValues
+from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures
 from fdm.section.model import Section
 
 
@@ -52,6 +53,13 @@ class ConductionSystem(Protocol):
     def part_integrals(self, number: int, units: Array) -> Array:
         """(F + H,) of unit fields over the volume of part `number`, m3 times the field's unit."""
 
+    @property
+    def surfaces(self) -> SurfacePlaces:
+        """Places on the surfaces between solid parts and environments."""
+
+    def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
+        """Unit fields at these places."""
+
     def with_adjoints(self, units: Array | None = None) -> Array:
         """(F + H + S + H, ...) unit fields, then the adjoints of the sensors and of the highest temperatures."""
 
@@ -64,9 +72,11 @@ class ConductionSystem(Protocol):
     def tangent(self) -> Tangent:
         """The conductances, and how they change with conductivities, films and joints."""
 
-    def adjoint_system(self, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> AdjointSystem:
+    def adjoint_system(
+        self, peaks: Sequence[tuple[int, int]], units: Array | None = None, surfaces: SurfacePlaces | None = None
+    ) -> AdjointSystem:
         """Unit fields with the adjoints of sensors and of highest temperatures: the warmest place of one heat terminal
-        by a watt at another, for each pair in `peaks`."""
+        by a watt at another, for each pair in `peaks`; and what is read on `surfaces`."""
 
     def covered_parts(self) -> list[str]:
         """Parts that later ones cover wholly."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues
 from fdm.conduction.readings import extended, highest_load, sensor_load
 from fdm.conduction.solver import heat_loads, prepared, unit_fields
+from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures, surface_places
 from fdm.conduction.system import System, assemble
 from fdm.section.model import Section
 
@@ -54,6 +56,14 @@ class PlaneSystem(System):
         cell, volume = self.part_cells(number)
         return np.asarray(units.reshape(len(units), -1)[:, cell] @ volume)
 
+    @cached_property
+    def surfaces(self) -> SurfacePlaces:
+        return surface_places(self)
+
+    def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
+        cells = units.reshape(len(units), -1)[:, self.surfaces.cell]
+        return SurfaceTemperatures(self.surfaces, self.surfaces.rows(cells))
+
     def with_adjoints(self, units: Array | None = None) -> Array:
         sensors, heat = len(self.section.sensors), len(self.heat_inputs)
         if units is not None and sensors + heat == 0:
@@ -75,8 +85,10 @@ class PlaneSystem(System):
     def tangent(self) -> derivatives.Tangent:
         return derivatives.tangent(self)
 
-    def adjoint_system(self, peaks: Sequence[tuple[int, int]], units: Array | None = None) -> adjoint.AdjointSystem:
-        return adjoint.adjoint_system(self, peaks, units)
+    def adjoint_system(
+        self, peaks: Sequence[tuple[int, int]], units: Array | None = None, surfaces: SurfacePlaces | None = None
+    ) -> adjoint.AdjointSystem:
+        return adjoint.adjoint_system(self, peaks, units, surfaces)
 
     def covered_parts(self) -> list[str]:
         return soundness.covered_parts(self)

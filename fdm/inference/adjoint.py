@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from fdm.answers.grid import Key, SolvedGrid, UnitAnswers
 from fdm.answers.kinds import further_systems
 from fdm.answers.quantity import Array
@@ -24,14 +26,18 @@ class AdjointSystems:
     @cached_property
     def here(self) -> UnitAnswers:
         """What the unit fields answer, as they are."""
-        return UnitAnswers(self.own.here, {key: one.here for key, one in self.further.items()})
+        further = {key: one.here.network for key, one in self.further.items()}
+        return UnitAnswers(self.own.here.network, further, self.own.here.surfaces)
 
     def moved(self, ends: Array) -> list[UnitAnswers]:
         """The same at two `ends` (2, I): with each input as many times as large as these say."""
         if (ends == 1).all():
             return [self.here, self.here]
         own, further = self.own.moved(ends), {key: one.moved(ends) for key, one in self.further.items()}
-        return [UnitAnswers(own[k], {key: both[k] for key, both in further.items()}) for k in (0, 1)]
+        return [
+            UnitAnswers(own[k].network, {key: both[k].network for key, both in further.items()}, own[k].surfaces)
+            for k in (0, 1)
+        ]
 
     def changes(self) -> UnitAnswers:
         """Per relative change of each input (I): one more axis at the end of all arrays."""
@@ -42,7 +48,10 @@ def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
     """Of a section solved on a grid: one preparation of the solver for itself and for each further system."""
     section, (x, y) = grid.system.section, grid.system.lines
     heat = range(len(section.heat_names))
-    own = grid.system.adjoint_system([(h, q) for h in heat for q in heat], grid.units)
+    pairs, places = [(h, q) for h in heat for q in heat], None
+    if (surfaces := grid.answers.surfaces) is not None:  # an extreme changes as the place does where it lies
+        places = surfaces.near_extremes(np.concatenate([section.fixed_temperatures, section.watts])).places
+    own = grid.system.adjoint_system(pairs, grid.units, places)
     further = {}
     for f in further_systems(section):
         peaks = [(h, h) for h in range(len(f.section.heat_names))]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.kinds import asked_of, solved
+from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError, nearest
@@ -75,10 +75,10 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
     slopes = []
     for stride in (4, 2):
         coarser = lines[0][::stride], lines[1][::stride]
-        low, high = (_on_moved_grid(s, coarser, move) for s, move in ((less, moves[0]), (more, moves[2])))
+        low, high = (_on_moved_grid(solution, s, coarser, move) for s, move in ((less, moves[0]), (more, moves[2])))
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
         if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
-            here = _on_moved_grid(section, coarser, moves[1])
+            here = _on_moved_grid(solution, section, coarser, moves[1])
             bend = abs(high + low - 2 * here)
             if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here))).any():
                 raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
@@ -111,12 +111,9 @@ def _moved(
     raise _NoDerivative(why or "the least change of it adds edges, or removes some, or moves one past another")
 
 
-def _on_moved_grid(section: Section, lines: tuple[Array, Array], move: tuple[Stretch, Stretch]) -> Array:
+def _on_moved_grid(
+    solution: Solution, section: Section, lines: tuple[Array, Array], move: tuple[Stretch, Stretch]
+) -> Array:
     """(Q,) on one grid, of lines along x and along y that are moved first."""
     x, y = (along.applied(old) for along, old in zip(move, lines))
-    return _grid_answers(section, x, y)
-
-
-def _grid_answers(section: Section, x: Array, y: Array) -> Array:
-    """(Q,) on one grid."""
-    return asked_of(section).values(solved(conduction_system(section, x, y)).answers)
+    return solution.asked.at(section).values(solved(conduction_system(section, x, y)).answers)

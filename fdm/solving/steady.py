@@ -47,10 +47,11 @@ def solve(
         raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
-    before, asked, aim = _grids_of(like, section, max_cells), asked_of(section), COARSE_ERROR * target
+    before, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     x, y = before[0].system.lines if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
     system = conduction_system(section, x, y, like=[g.system for g in before])
     refuse(system)
+    asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)
     if not before:

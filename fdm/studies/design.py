@@ -22,8 +22,6 @@ if TYPE_CHECKING:  # workers that solve sections only start sooner without it
 KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
 
 Values = tuple[tuple[str, float], ...]
-
-
 NOTHING = Answers((), np.empty(0), np.empty(0))
 
 
@@ -33,7 +31,7 @@ class Design:
     was warned of."""
 
     values: Mapping[str, float]
-    answers: Answers = NOTHING
+    answers: Answers = field(default_factory=lambda: NOTHING)
     message: str = ""
     crashed: bool = False  # it failed by no fault of the input, and is worth another try
     met: bool = True  # every grid behind the answers meets its target

@@ -147,12 +147,16 @@ def _here(study: Study, space: Space) -> str:
 
 
 def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
-    missed = [m for m in met if (m.value > m.limit.bound) == m.limit.below]
-    gaps = "; ".join(f"{valued(m.limit.quantity, m.value, m.band)} where {m.limit} is asked" for m in missed)
+    missed = [m for m in met if not (m.value <= m.limit.bound if m.limit.below else m.value >= m.limit.bound)]
+    gaps = "; ".join(f"{_value_or_none(m)} where {m.limit} is asked" for m in missed)
     return (
         f"No design tried meets every limit; the nearest, at {_here(study, space)}, has {gaps}. "
         f"Its {compared_name(aim.goal)} is {_goal_of(study, aim, 0)}."
     )
+
+
+def _value_or_none(m: Met) -> str:
+    return valued(m.limit.quantity, m.value, m.band) if math.isfinite(m.value) else "no value"
 
 
 def _best(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fdm.answers.quantity import Array, Quantity, find, find_all, main_quantities
+from fdm.answers.quantity import Array, Path, Quantity, find, find_all, main_quantities
 from fdm.errors import InputError
 from fdm.studies.design import Design, said
 
@@ -38,13 +38,13 @@ class Study:
 
     @cached_property
     def known(self) -> tuple[Quantity, ...]:
-        """Everything of which some design has a value."""
+        """Everything that some design answers."""
         return known_in(self.designs)
 
     @cached_property
     def main(self) -> tuple[Quantity, ...]:
-        """What a builder looks at first; no spreading that is next to nothing."""
-        main = main_quantities(self.known)
+        """What a builder looks at first, of the answers that have a value; no spreading that is next to nothing."""
+        main = [q for q in main_quantities(self.known) if np.isfinite(self.values(q)).any()]
         size = {q: np.nanmax(abs(self.values(q))) for q in main if q.family == "spreading"}
         least = LEAST_SPREADING * max(size.values(), default=0.0)
         return tuple(q for q in main if size.get(q, least) >= least)
@@ -68,40 +68,36 @@ class Study:
 
     def merit(self, answer: str | Quantity) -> Array:
         """(designs,) what is compared of an answer: its values, or of a misreading their sizes."""
-        quantity = self.find(answer)
-        return merit_of(quantity, self.designs)
+        return merit_of(self.find(answer), self.designs)
 
     def states_band(self, answer: str | Quantity) -> bool:
         """Whether the error of an answer is known; else the target stands for it."""
-        return bool((~np.isnan(self._bands(self.find(answer)))).any())
+        return bool((~np.isnan(numbers_of(self.find(answer), self.designs)[1])).any())
 
     def bands(self, answer: str | Quantity) -> Array:
         """(designs,) half-widths of their errors; the study's target where none is stated, infinite where it is not
         known."""
-        quantity = self.find(answer)
-        if not self.states_band(quantity):
-            return self.target * np.abs(self.values(quantity))
-        bands = self._bands(quantity)
+        values, bands = numbers_of(self.find(answer), self.designs)
+        if np.isnan(bands).all():
+            return self.target * np.abs(values)
         return np.where(np.isnan(bands), np.inf, bands)
-
-    def _bands(self, quantity: Quantity) -> Array:
-        return np.array([_of(quantity, d)[1] for d in self.designs])
 
 
 def known_in(designs: Sequence[Design]) -> tuple[Quantity, ...]:
-    """Everything of which some of the designs have a value."""
-    found: dict[str, Quantity] = {}
+    """Everything that some of the designs answer."""
+    found: dict[Path, Quantity] = {}
+    last = None
     for design in designs:
-        for quantity, value, _ in design.answers:
-            if np.isfinite(value):
-                found.setdefault(quantity.name, quantity)
+        if design.answers.quantities is not last:  # most designs of a study share theirs
+            last = design.answers.quantities
+            for quantity in last:
+                found.setdefault(quantity.path, quantity)
     return tuple(found.values())
 
 
 def values_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
     """(designs,) their values of a quantity; NaN where a design failed or has none."""
-    values = np.array([_of(quantity, d)[0] for d in designs])
-    return np.where(np.isfinite(values), values, np.nan)
+    return numbers_of(quantity, designs)[0]
 
 
 def merit_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
@@ -110,9 +106,17 @@ def merit_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
     return np.abs(values) if quantity.of_size else values
 
 
-def _of(quantity: Quantity, design: Design) -> tuple[float, float]:
-    k = design.answers.place.get(quantity.path)
-    return (np.nan, np.nan) if k is None else (float(design.answers.value[k]), float(design.answers.band[k]))
+def numbers_of(quantity: Quantity, designs: Sequence[Design]) -> tuple[Array, Array]:
+    """(designs,) each, their values of a quantity and its bands; NaN where a design failed or has none."""
+    values, bands = np.full((2, len(designs)), np.nan)
+    last, k = None, None
+    for j, design in enumerate(designs):
+        answers = design.answers
+        if answers.quantities is not last:  # most designs of a study share theirs
+            last, k = answers.quantities, answers.place.get(quantity.path)
+        if k is not None:
+            values[j], bands[j] = answers.value[k], answers.band[k]
+    return np.where(np.isfinite(values), values, np.nan), bands
 
 
 def concluded(path: str, target: float, done: Sequence[Design], answers: Sequence[str] | None = None) -> Study:

@@ -11,6 +11,7 @@ import json
 import math
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +33,8 @@ class Kept:
 
     def __init__(self, study: str, out: str | os.PathLike[str] | None) -> None:
         self._study, self._done, self._file = study, dict[Values, Design](), None
-        self._quantities: dict[str, Quantity] = {}  # of the lines that follow, by name
+        self._quantities: tuple[Quantity, ...] = ()  # of the lines that follow, which all share them
+        self._names: list[str] = []
         if out is None:
             return
         folder = Path(out)
@@ -59,6 +61,12 @@ class Kept:
 
     def add(self, design: Design) -> None:
         """Keep one more. Raises InputError where its line cannot be written."""
+        answers = design.answers
+        changed = bool(answers.quantities) and answers.quantities != self._quantities
+        if changed:
+            self._know(answers.quantities)
+        elif answers.quantities:
+            design = replace(design, answers=Answers(self._quantities, answers.value, answers.band))
         self._done[design_key(design.values)] = design
         if self._file is None:
             return
@@ -66,14 +74,13 @@ class Kept:
         if design.message:
             line["message"] = design.message
         else:
-            results = {q.name: [_or_none(value), _or_none(band)] for q, value, band in design.answers}
-            line |= {"met": design.met, "results": results}
+            numbers = ([_or_none(value), _or_none(band)] for _, value, band in answers)
+            line |= {"met": design.met, "results": dict(zip(self._names, numbers))}
         line |= {"warnings": design.warnings} if design.warnings else {}
-        own = {q.name: q for q in design.answers.quantities}
         try:
-            if own and own != self._quantities:
-                self._quantities = own
-                self._append(json.dumps({"study": self._study, "quantities": [vars(q) for q in own.values()]}))
+            if changed:
+                quantities = {"study": self._study, "quantities": [vars(q) for q in self._quantities]}
+                self._append(json.dumps(quantities, ensure_ascii=False))
             self._append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         except OSError as fault:
             raise InputError(f"{self._file}: cannot be written: {fault.strerror or fault}") from None
@@ -85,18 +92,24 @@ class Kept:
             if data["study"] != self._study:
                 return None
             if "quantities" in data:
-                read = (_quantity(given) for given in data["quantities"])
-                self._quantities = {q.name: q for q in read}
+                self._know(tuple(_quantity(given) for given in data["quantities"]))
                 return None
             if data["status"] not in ("done", "failed"):
                 return None
-            results = data.get("results", {})
-            value, band = (_numbers(pair[k] for pair in results.values()) for k in (0, 1))
-            answers = Answers(tuple(self._quantities[name] for name in results), value, band)
             warnings, met = tuple(map(str, data.get("warnings", ()))), bool(data.get("met", True))
-            return Design(data["design"], answers, data.get("message", ""), met=met, warnings=warnings)
-        except (ValueError, KeyError, TypeError):
+            design = Design(data["design"], message=data.get("message", ""), met=met, warnings=warnings)
+            if design.message:
+                return design
+            results = data["results"]
+            if list(results) != self._names:  # the line that has its quantities is damaged
+                return None
+            value, band = (_numbers(pair[k] for pair in results.values()) for k in (0, 1))
+            return replace(design, answers=Answers(self._quantities, value, band))
+        except (ValueError, LookupError, TypeError, AttributeError):
             return None
+
+    def _know(self, quantities: tuple[Quantity, ...]) -> None:
+        self._quantities, self._names = quantities, [q.name for q in quantities]
 
     def _append(self, line: str) -> None:
         assert self._file is not None

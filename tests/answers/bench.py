@@ -51,6 +51,7 @@ def on_grid(section, halvings=0, at=None):
 
 def answered(section, halvings=0, at=None):
     """Every answer on one grid, by its dotted path."""
-    asked = asked_of(section)
-    values = asked.values(on_grid(section, halvings, at).answers)
+    grid = on_grid(section, halvings, at)
+    asked = asked_of(grid.system)
+    values = asked.values(grid.answers)
     return {q.name: v for q, v in zip(asked.quantities, values.tolist())}

@@ -20,11 +20,16 @@ def everything(view="section"):
     )
 
 
+def known():
+    return asked_of(conduction_system(everything(), *lines(everything()))).quantities
+
+
 @pytest.mark.parametrize("view", VIEWS)
 def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
     section = everything(view)
-    asked = asked_of(section)
-    values = asked.values(solved(conduction_system(section, *lines(section))).answers)
+    grid = solved(conduction_system(section, *lines(section)))
+    asked = asked_of(grid.system)
+    values = asked.values(grid.answers)
     assert values.shape == (len(asked.quantities),) and np.isfinite(values).all()
     assert len({q.path for q in asked.quantities}) == len(asked.quantities)
     assert len({q.words for q in asked.quantities}) == len(asked.quantities)
@@ -32,8 +37,8 @@ def test_every_quantity_has_a_value_and_a_path_of_its_own(view):
 
 def test_a_vector_is_split_by_kind_and_joined_to_matrices():
     section = everything()
-    asked = asked_of(section)
-    grid = solved(conduction_system(section, *lines(section))).answers
+    solved_grid = solved(conduction_system(section, *lines(section)))
+    asked, grid = asked_of(solved_grid.system), solved_grid.answers
     values = asked.values(grid)
     parts = [part for _, (part,) in asked.by_kind(values)]
     assert len(parts) == len(KINDS) and np.array_equal(np.concatenate(parts), values)
@@ -43,14 +48,31 @@ def test_a_vector_is_split_by_kind_and_joined_to_matrices():
 
 
 def test_a_quantity_is_found_by_its_path_its_beginning_its_short_name_and_either_way_round():
-    known = asked_of(everything()).quantities
-    assert find("sensors.bead.reading", known).words == "reading of bead"
-    assert find("sensors.core", known).name == "sensors.core.reading"
-    assert find("bead", known).name == "sensors.bead.reading"
-    assert find("foil", known).name == "terminals.foil.temperature"
-    assert find("network.coupling.room.cabinet", known).path == ("network", "coupling", "cabinet", "room")
-    assert find('bridge."lid, 3.5 mm".psi', known).name == find("bridge.lid, 3.5 mm.psi", known).name
-    assert {q.family for q in find_all("spreading", known)} == {"spreading"}
+    quantities = known()
+    assert find("sensors.bead.reading", quantities).words == "reading of bead"
+    assert find("sensors.core", quantities).name == "sensors.core.reading"
+    assert find("bead", quantities).name == "sensors.bead.reading"
+    assert find("foil", quantities).name == "terminals.foil.temperature"
+    assert find("network.coupling.room.cabinet", quantities).path == ("network", "coupling", "cabinet", "room")
+    assert find('bridge."lid, 3.5 mm".psi', quantities).name == find("bridge.lid, 3.5 mm.psi", quantities).name
+    assert {q.family for q in find_all("spreading", quantities)} == {"spreading"}
+    assert [q.name for q in find_all("sensors.bead", quantities)] == ["sensors.bead.reading", "sensors.bead.misreading"]
+
+
+def test_every_quantity_knows_its_unit():
+    quantities = [*known(), *named_numbers({"plate": 8.0}).quantities]
+    for path, unit in (
+        ("network.coupling.room.cabinet", "W/K"),
+        ("network.resistance.foil.foil", "K/W"),
+        ("spreading.block.foil.mean", "K/W"),
+        ('bridge."lid, 3.5 mm".psi', "W/(m K)"),
+        ("terminals.foil.temperature", "degC"),
+        ("terminals.room.heat", "W"),
+        ("sensors.bead.reading", "degC"),
+        ("sensors.bead.misreading", "K"),
+        ("let.plate", ""),
+    ):
+        assert find(path, quantities).unit == unit, path
 
 
 @pytest.mark.parametrize(
@@ -58,16 +80,17 @@ def test_a_quantity_is_found_by_its_path_its_beginning_its_short_name_and_either
     [
         ("sensors.beat.reading", "the result has no 'sensors.beat.reading'; did you mean 'sensors.bead.reading'?"),
         ("sensors", "'sensors' holds 3 numbers; give one, such as 'sensors.bead.reading'"),
+        ("sensors.bead.misreadin", "did you mean 'sensors.bead.misreading'?"),
         ("", "the result has no ''"),
     ],
 )
 def test_what_is_not_one_quantity_is_refused_with_the_nearest(asked, message):
     with pytest.raises(InputError, match=message.replace("?", "[?]")):
-        find(asked, asked_of(everything()).quantities)
+        find(asked, known())
 
 
 def test_what_a_builder_looks_at_first_comes_first():
-    names = [q.name for q in main_quantities(asked_of(everything()).quantities)]
+    names = [q.name for q in main_quantities(known())]
     assert names[0].startswith("spreading.") and names[-1] == "sensors.core.reading"
     assert "sensors.bead.misreading" in names and "sensors.bead.reading" not in names
 
@@ -77,11 +100,27 @@ def test_answers_know_value_and_band_by_text_and_by_names():
     answers = Answers(quantities, np.array([1.0, 2.0]), np.array([0.1, 0.2]))
     assert answers.at('a."b.c"') == answers.at(("a", "b.c")) == answers.at("a.b.c") == (1.0, 0.1)
     assert answers.at("d") == (2.0, 0.2)
+    assert joined([]) == Answers((), np.empty(0), np.empty(0))
     both = joined([answers, named_numbers({"plate": 8.0})])
     assert both.at("let.plate") == (8.0, 0.0) and both.at("a.d") == (2.0, 0.2)
     with pytest.raises(InputError, match="holds 2 numbers"):
         answers.at("a")
 
 
+def test_answers_are_equal_by_quantity_value_and_band():
+    quantities = (Quantity(("a", "b"), "b", "K", "k"), Quantity(("a", "d"), "d", "W", "w"))
+    one = Answers(quantities, np.array([1.0, np.nan]), np.array([np.inf, np.nan]))
+    assert one == Answers(quantities, one.value.copy(), one.band.copy())
+    assert one != Answers(quantities, one.value, np.array([0.1, np.nan]))
+    assert one != Answers(quantities, np.array([1.0, 2.0]), one.band) != Answers(quantities[::-1], one.value, one.band)
+
+
 def test_dots_and_quotes_in_names_stay_apart_from_those_of_the_path():
     assert dotted(("sensors", "bead no. 1", "reading")) == 'sensors."bead no. 1".reading'
+    known = [
+        Quantity(("sensors", name, "reading"), name, "degC", "reading") for name in ("bead no. 1", 'the "cold" one')
+    ]
+    for asked in ('sensors."bead no. 1".reading', "sensors.bead no. 1.reading", "sensors.bead no. 1"):
+        assert find(asked, known) is known[0]
+    for asked in (known[1].name, 'sensors.the "cold" one.reading', "sensors.the 'cold' one.reading"):
+        assert find(asked, known) is known[1]

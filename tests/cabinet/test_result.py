@@ -16,23 +16,23 @@ def result():
 def test_keys_and_plain_types(result):
     assert list(result) == [
         "title", "let", "room", "setpoint", "operating_point", "budget", "supply", "pull_down", "module_check",
-        "circuit", "sections", "warnings", "left_out",
+        "circuit", "sections", "warnings", "left_out", "band",
     ]  # fmt: skip
     assert json.loads(json.dumps(result, allow_nan=False)) == result
 
 
 def test_budget_sums_to_what_is_pumped(result):
     p = result["operating_point"]
-    assert sum(b["watts"] for b in result["budget"]) == pytest.approx(p["pumped"], rel=1e-9)
-    assert sum(b["share"] for b in result["budget"]) == pytest.approx(1)
+    assert sum(b["watts"] for b in result["budget"].values()) == pytest.approx(p["pumped"], rel=1e-9)
+    assert sum(b["share"] for b in result["budget"].values()) == pytest.approx(1)
     assert p["power"] - p["lead_loss"] + p["pumped"] == pytest.approx(p["rejected"], rel=1e-9)
     assert p["cop"] == pytest.approx(p["pumped"] / p["power"])
 
 
 def test_every_temperature_has_a_band(result):
-    p = result["operating_point"]
-    assert p["band"]["temperature"].keys() == p["temperature"].keys() == result["circuit"]["nodes"].keys()
-    assert p["band"]["temperature"]["room"] == 0 < p["band"]["temperature"]["air"]
+    p, band = result["operating_point"], result["band"]["operating_point"]
+    assert band["temperature"].keys() == p["temperature"].keys() == result["circuit"]["nodes"].keys()
+    assert band["temperature"]["room"] == 0 < band["temperature"]["air"]
 
 
 def test_circuit_holds_at_the_operating_point(result):
@@ -52,5 +52,6 @@ def test_circuit_holds_at_the_operating_point(result):
 
 
 def test_sections_by_file_and_overrides(result):
-    assert list(result["sections"]) == ["piece.toml wall=30"]
-    assert result["sections"]["piece.toml wall=30"]["title"] == "wall [piece]"
+    assert list(result["sections"]) == ["piece"]
+    assert result["sections"]["piece"]["file"] == "piece.toml wall=30"
+    assert result["sections"]["piece"]["title"] == "wall [piece]"

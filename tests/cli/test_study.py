@@ -26,13 +26,13 @@ def test_the_command_writes_a_folder_and_says_what_was_found(
     assert [float(r["thick"]) for r in rows] == [20, 50, 80]
     for row in rows:
         assert float(row[COUPLING]) == pytest.approx(coupling(float(row["thick"])), rel=1e-6)
-    # of all numbers below the asked path those without bands are drawn and told
+    # each coupling once, and no band
     pictures = sorted(f.name for f in (tmp_path / "slab-study").glob("*.png"))
-    assert len(pictures) == 2 and not any("band" in name for name in pictures)
+    assert len(pictures) == 1 and not any("band" in name for name in pictures)
     said = " ".join(out.split())
     assert "is 0.357142857" in said and "at thick = 80." in said and all(name in said for name in pictures)
     assert main(words) == 0  # from what is kept
-    assert len((tmp_path / "slab-study" / "study.jsonl").read_text().splitlines()) == 3
+    assert len((tmp_path / "slab-study" / "study.jsonl").read_text().splitlines()) == 4  # and what they answer
 
 
 def test_the_command_finds_the_best_within_limits(
@@ -48,12 +48,33 @@ def test_the_command_finds_the_best_within_limits(
     assert [f.name for f in (tmp_path / "best").glob("*.png")] == ["network.coupling._inside_1.5_m_.outside.png"]
 
 
+def test_what_is_given_is_neither_drawn_nor_told_beside_answers(
+    slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["study", str(slab), "thick=20,50,80", "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
+    assert main([*words, "--answer", "terminals"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "lowest terminals.outside.heat" in said and "lowest terminals.outside.temperature" not in said
+    assert not list((tmp_path / "out").glob("*temperature.png"))
+    assert main([*words, "--answer", "terminals.outside.temperature"]) == 0  # asked for by itself
+    assert "lowest terminals.outside.temperature" in " ".join(capsys.readouterr().out.split())
+
+
+def test_answers_go_by_short_names_too(slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["study", str(slab), "thick=20,50,80", "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
+    assert main([*words, "--answer", "bead"]) == 0
+    assert "The lowest sensors.bead.reading is" in " ".join(capsys.readouterr().out.split())
+    assert main([*words, "--best", "bead", "--maximise"]) == 0
+    assert "The highest sensors.bead.reading is" in " ".join(capsys.readouterr().out.split())
+
+
 @pytest.mark.parametrize(
     "words, code, said",
     [
         (["thik=20,50"], 1, "let: there is no named number 'thik' to vary; did you mean 'thick'"),
         (["thick=20:50"], 1, "thick: 20:50 has no step"),
         (["thick=20,50", "--answer", "sensors.bed"], 1, "answer: the result has no 'sensors.bed'"),
+        (["thick=20,50", "--answer", "bed"], 1, "answer: the result has no 'bed'; did you mean 'bead'?"),
         (["thick=20,50", "--subject", "let.thick < 3"], 2, "--subject goes with --best PATH"),
         (["thick=20:50", "--best", "let.thick", "--lhs", "4"], 2, "--lhs and --best do not go together"),
         (["thick=20:50", "--lhs", "0"], 2, "--lhs: '0' is not a whole number of 1 or more"),

@@ -154,7 +154,8 @@ def on_a_coarse_grid(make):
 
 def grid_answers(section, x, y):
     """(Q,) on one grid."""
-    return asked_of(section).values(solved_on(section, x, y).answers)
+    grid = solved_on(section, x, y)
+    return asked_of(grid.system).values(grid.answers)
 
 
 def coupling_of(table):

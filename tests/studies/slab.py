@@ -1,7 +1,11 @@
 """A slab whose every coupling is known by hand, a cabinet with a drawn sill, and made-up studies."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
+import numpy as np
+
+from fdm.answers.quantity import Answers, Quantity
 from fdm.studies import Design, Study
 
 # a slab of k = 1 W/(m K), 100 mm wide, 1 m deep, between two films of 10 W/(m2 K): every coupling is known by hand
@@ -91,7 +95,9 @@ top = "outside"
 """
 )
 
-MEAN = "spreading.plate.LEDs.mean"
+MEAN = Quantity(("spreading", "plate", "LEDs", "mean"), "mean spreading of LEDs on plate", "K/W", "spreading", main=1)
+READING = Quantity(("sensors", "bead", "reading"), "reading of bead", "degC", "reading", also=(("bead",),), main=5)
+MISREADING = Quantity(("sensors", "bead", "misreading"), "misreading of bead", "K", "misreading", main=3, of_size=True)
 
 COUPLING = 'network.coupling."inside 1.5 m".outside'
 
@@ -107,13 +113,17 @@ def write_slab(folder: Path) -> Path:
     return path
 
 
+def answered(values: Mapping[Quantity, float | None], bands: Mapping[Quantity, float] | None = None) -> Answers:
+    """What a design answers: values, None where there is none, and the bands that are stated."""
+    numbers = [np.nan if v is None else v for v in values.values()]
+    return Answers(tuple(values), np.array(numbers, float), np.array([(bands or {}).get(q, np.nan) for q in values]))
+
+
 def made_up(values: dict[str, list[float]], answer: list[float | None], band: float = 0.0) -> Study:
     """A study with the answer `spreading.plate.LEDs.mean` of its designs; None where one failed."""
     rows = [dict(zip(values, row)) for row in zip(*values.values())]
     done = tuple(
-        Design(row, {}, "part 'plate': too thin")
-        if v is None
-        else Design(row, {MEAN: v, "spreading.plate.LEDs.mean_band": band})
+        Design(row, message="part 'plate': too thin") if v is None else Design(row, answered({MEAN: v}, {MEAN: band}))
         for row, v in zip(rows, answer)
     )
     return Study("plate.toml", tuple(values), done, (MEAN,), 0.005)

@@ -1,23 +1,40 @@
 """Limits, and what they miss."""
 
+import pytest
+
+from fdm.answers.quantity import Quantity
+from fdm.errors import InputError
 from fdm.studies import Design
-from fdm.studies.aims import Aim, Limit
-from tests.studies.slab import COUPLING
+from fdm.studies.aims import Aim, Limit, Wish, Wishes
+from tests.studies.slab import COUPLING, MISREADING, READING, answered
+
+HEAT, WATTS = (Quantity(("budget", name, "watts"), f"heat by {name}", "W", "budget") for name in ("lid", "door"))
 
 
 def test_limits_are_read_with_spaces_in_names() -> None:
-    limit = Limit.read('network.coupling."inside 1.5 m".outside >= 0.3')
-    assert (limit.path, limit.below, limit.bound) == (COUPLING, False, 0.3)
+    wish = Wish.read('network.coupling."inside 1.5 m".outside >= 0.3')
+    assert (wish.asked, wish.below, wish.bound) == (COUPLING, False, 0.3)
+    known = Quantity(("network", "coupling", "inside 1.5 m", "outside"), "coupling", "W/K", "coupling")
+    assert wish.among([READING, known]) == Limit(known, False, 0.3)
+
+
+def test_wishes_become_an_aim_once_it_is_known_what_designs_answer() -> None:
+    wishes = Wishes("sensors.bead.misreading", True, (Wish.read("bead < 4"),))
+    assert wishes.among([READING, MISREADING]) == Aim(MISREADING, True, (Limit(READING, True, 4.0),))
+    with pytest.raises(InputError, match="goal: the result has no 'sensors.bead.misreading'; did you mean 'sensors.b"):
+        wishes.among([READING])
+    with pytest.raises(InputError, match="limit 'bead < 4': the result has no 'bead'"):
+        wishes.among([MISREADING])
 
 
 def test_designs_are_ordered_by_what_they_miss_and_then_by_the_goal() -> None:
     """A limit of 4 missed by 1 counts a quarter; the size of a misreading counts; no value is worse than any miss."""
-    aim = Aim("heat", False, (Limit("watts", True, 4.0), Limit("sensors.bead.misreading", True, 1.0)))
+    aim = Aim(HEAT, False, (Limit(WATTS, True, 4.0), Limit(MISREADING, True, 1.0)))
     answers = [(3.0, 5.0, 0.0), (9.0, 4.0, -1.0), (7.0, 3.0, 0.5), (1.0, 4.0, -1.5), (None, 1.0, 0.0)]
     designs = [
-        Design({"plate": float(k)}, {"heat": heat, "watts": watts, "sensors.bead.misreading": error})
+        Design({"plate": float(k)}, answered({HEAT: heat, WATTS: watts, MISREADING: error}))
         for k, (heat, watts, error) in enumerate(answers)
     ]
     assert aim.misses(designs)[:4].tolist() == [0.25, 0, 0, 0.5]
     assert aim.order(designs) == [2, 1, 0, 3, 4]
-    assert Aim("heat", True, aim.limits).order(designs)[:2] == [1, 2]
+    assert Aim(HEAT, True, aim.limits).order(designs)[:2] == [1, 2]

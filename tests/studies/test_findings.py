@@ -1,7 +1,7 @@
 """What a study means, in sentences."""
 
 from fdm.studies import Design, Study, findings
-from tests.studies.slab import MEAN, made_up
+from tests.studies.slab import MEAN, MISREADING, READING, answered, made_up
 
 
 def test_findings_name_the_best_the_smallest_and_where_the_curve_is_flat() -> None:
@@ -42,10 +42,7 @@ def test_findings_count_failures_and_can_look_for_the_highest() -> None:
 
 def test_findings_of_temperatures_count_in_kelvins_and_of_misreadings_their_size() -> None:
     rows = [({"plate": p}, t, e) for p, t, e in ((2.0, 0.6, -3.0), (3.0, 0.4, -0.2), (4.0, 0.1, 1.0))]
-    done = tuple(
-        Design(v, {"sensors.bead.reading": t, "sensors.bead.band": 0.01, "sensors.bead.misreading": e})
-        for v, t, e in rows
-    )
+    done = tuple(Design(v, answered({READING: t, MISREADING: e}, {READING: 0.01})) for v, t, e in rows)
     study_ = Study("a.toml", ("plate",), done, (), 0.005)
     assert "The smallest plate within 0.5 K of the best is 2 (0.600 ± 0.010 degC)." in findings(
         study_, "sensors.bead.reading"

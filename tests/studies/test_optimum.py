@@ -7,7 +7,7 @@ import pytest
 
 from fdm.errors import InputError
 from fdm.studies import best
-from tests.studies.slab import COUPLING, coupling
+from tests.studies.slab import CABINET, COUPLING, SILL, coupling
 
 
 def test_best_finds_a_known_optimum_inside_its_limit(slab: Path) -> None:
@@ -38,9 +38,9 @@ def test_best_of_few_choices_tries_them_all_once(slab: Path, tmp_path: Path) -> 
     assert len(found_.study.designs) == 10
     # the bead is on the warm side: it reads least too warm behind a thin slab and a good film inside
     assert found_.values == {"thick": 20, "film": 10}
-    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 10
+    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 11  # and what they answer
     best(slab, {"thick": "20:60:10", "film": "8,10"}, COUPLING, out=tmp_path / "out", workers=1)
-    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 10
+    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 11  # and what they answer
 
 
 def test_best_mixes_choices_with_ranges_and_lives_with_failures(slab: Path) -> None:
@@ -63,10 +63,22 @@ def test_best_says_what_is_missing_where_nothing_meets_the_limits(slab: Path) ->
     assert found_.sentences[0].startswith("No design tried meets every limit; the nearest, at thick = 20, has 60 where")
 
 
+def test_best_says_so_where_what_is_limited_has_no_value(tmp_path: Path) -> None:
+    """A setpoint that is never reached."""
+    (tmp_path / "cabinet.toml").write_text(CABINET.replace("setpoint = 10", "setpoint = -90"))
+    (tmp_path / "sill.toml").write_text(SILL)
+    found_ = best(
+        tmp_path / "cabinet.toml", {"foam": "40,60"}, "power", subject=["pull_down.time_to_setpoint < 7200"], workers=1
+    )
+    assert not found_.feasible and found_.goal == "operating_point.power"
+    assert "has no value where pull_down.time_to_setpoint < 2 h is asked. Its" in found_.sentences[0]
+
+
 @pytest.mark.parametrize(
     ("goal", "subject", "said"),
     [
         ("network.coupling.inside 1.5 m.outsid", [], "goal: the result has no"),
+        ("network", [], "goal: 'network' holds 3 numbers; give one, such as 'network."),
         (COUPLING, ["sensors.bead.readin < 4"], "did you mean 'sensors.bead.reading'"),
         (COUPLING, ["sensors.bead.reading"], "give an answer, < or >, and a number"),
         (COUPLING, ["sensors.bead.reading < warm"], "give an answer, < or >, and a number"),

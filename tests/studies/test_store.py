@@ -2,20 +2,25 @@
 
 import csv
 import math
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from fdm.answers.quantity import Quantity
 from fdm.errors import InputError
 from fdm.solving.steady import solve
-from fdm.studies import design, study, warned
-from tests.studies.slab import COUPLING, coupling
+from fdm.studies import Design, study, warned
+from fdm.studies import design as design_module
+from fdm.studies.store import LINES, Kept
+from tests.studies.slab import COUPLING, MISREADING, READING, answered, coupling
 
 
 def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out, solved = tmp_path / "out", []
     monkeypatch.setattr(
-        design, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how)
+        design_module, "solve", lambda s, target, **how: solved.append(s.let["thick"]) or solve(s, target, **how)
     )
 
     def stop(text: str) -> None:
@@ -23,19 +28,19 @@ def test_an_interrupted_study_is_taken_up_again(slab: Path, tmp_path: Path, monk
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        study(slab, {"thick": "20,30,40,50"}, workers=1, out=out, progress=stop)
+        study(slab, {"thick": "20,30,40,60"}, workers=1, out=out, progress=stop)
     assert solved == [20, 30]
     rows = list(csv.DictReader((out / "study.csv").read_text().splitlines()))  # as far as it came
     assert [float(r["thick"]) for r in rows] == [20, 30]
     lines = out / "study.jsonl"
     lines.write_bytes(lines.read_bytes()[:-40])  # as if it had been stopped in the middle of a line
     solved.clear()
-    result = study(slab, {"thick": "20,30,40,50"}, workers=1, out=out)
-    assert solved == [30, 40, 50]
-    assert result.values(COUPLING) == pytest.approx([coupling(t) for t in (20, 30, 40, 50)], rel=1e-6)
+    result = study(slab, {"thick": "20,30,40,60"}, workers=1, out=out)
+    assert solved == [30, 40, 60]
+    assert result.values(COUPLING) == pytest.approx([coupling(t) for t in (20, 30, 40, 60)], rel=1e-6)
     solved.clear()
-    assert study(slab, {"thick": "50,20"}, workers=1, out=out).values(COUPLING) == pytest.approx(
-        [coupling(50), coupling(20)]
+    assert study(slab, {"thick": "60,20"}, workers=1, out=out).values(COUPLING) == pytest.approx(
+        [coupling(60), coupling(20)]
     )
     assert solved == []
 
@@ -54,9 +59,81 @@ def test_designs_that_fail_are_reported_and_not_tried_again(slab: Path, tmp_path
         0
     ].message
     study(slab, {"thick": "-5,0,50"}, workers=1, out=tmp_path / "out")
-    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 3
+    assert len((tmp_path / "out" / "study.jsonl").read_text().splitlines()) == 4  # and what they answer
     with pytest.raises(InputError, match="every design failed; the first, thick = -5: "):
         study(slab, {"thick": "-5"})
+
+
+def kept_designs() -> list[Design]:
+    """Two designs that answer the same, one that failed, and one that answers more than they do."""
+    time = Quantity(("pull_down", "time_to_setpoint"), "Zeit bis 7 °C", "s", "time_to_setpoint", main=7)
+    return [
+        Design({"plate": 1.0}, answered({READING: 7.1, MISREADING: None}, {READING: np.inf}), met=False),
+        Design({"plate": 2.0}, answered({READING: 0.1 + 0.2, MISREADING: -1e-17}, {MISREADING: 0.0})),
+        Design({"plate": 3.0}, message="too thin"),
+        Design({"plate": 4.0}, answered({READING: -3.0, time: np.inf}, {READING: 0.25}), warnings=("never",)),
+    ]
+
+
+def test_values_bands_and_quantities_are_read_as_they_were_kept(tmp_path: Path) -> None:
+    kept = Kept("a", tmp_path)
+    for design in kept_designs():
+        kept.add(design)
+    Kept("b", tmp_path).add(kept_designs()[0])  # another study in the same file
+    again = Kept("a", tmp_path)
+    assert [again[d.values] for d in kept_designs()] == kept_designs() == [kept[d.values] for d in kept_designs()]
+    one, two = (again[d.values].answers.quantities for d in kept_designs()[:2])
+    assert one is two and one[1].of_size and one[0].also == (("bead",),)  # held once, however many designs
+    lines = len((tmp_path / LINES).read_text().splitlines())
+    assert lines == 3 + 4 + 1  # quantities at the beginning, for the last design, and for the other study
+    again.add(replace(kept_designs()[3], values={"plate": 5.0}))
+    assert len((tmp_path / LINES).read_text().splitlines()) == lines + 1  # those stand there already
+
+
+def test_without_a_whole_line_of_quantities_designs_are_solved_again(tmp_path: Path) -> None:
+    kept = Kept("a", tmp_path)
+    for design in kept_designs():
+        kept.add(design)
+    lines = (tmp_path / LINES).read_text().splitlines()
+    known = [k for k, line in enumerate(lines) if "quantities" in line]
+    for damaged, left in ((known[0], [3.0, 4.0]), (known[1], [1.0, 2.0, 3.0])):
+        for text in (
+            lines[damaged][:40],
+            lines[damaged].replace('"words"', '"word"'),
+            '{"study": "a", "quantities": 1}',
+        ):
+            (tmp_path / LINES).write_text("\n".join([*lines[:damaged], text, *lines[damaged + 1 :], ""]))
+            again = Kept("a", tmp_path)
+            assert [d.values["plate"] for d in kept_designs() if d.values in again] == left
+            for design in kept_designs():
+                if design.values not in again:
+                    again.add(design)
+            mended = Kept("a", tmp_path)
+            assert [mended[d.values] for d in kept_designs()] == kept_designs()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"results": []}',
+        '{"results": {"sensors.bead.reading": 1}}',
+        '{"results": {"sensors.bead.reading": [1]}}',
+        "[1]",
+    ],
+)
+def test_lines_that_make_no_sense_are_passed_over(tmp_path: Path, line: str) -> None:
+    begin = '{"study": "a", "design": {"plate": 1}, "status": "done", '
+    Kept("a", tmp_path).add(Design({"plate": 2.0}, answered({READING: 1.0})))
+    with open(tmp_path / LINES, "a") as file:
+        file.write(line.replace("{", begin, 1) + "\n")
+    assert len(Kept("a", tmp_path)) == 1
+
+
+def test_a_study_taken_up_again_is_the_same_study(slab: Path, tmp_path: Path) -> None:
+    first = study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out")
+    assert study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out") == first
+    more = study(slab, {"thick": "20,50,70"}, workers=1, out=tmp_path / "out")
+    assert more.designs[:2] == first.designs and more.known == first.known
 
 
 def test_warnings_of_designs_are_kept_and_told_once(slab: Path, tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ def _report(solution: Solution) -> RenderableType:
         "plate": "plate, seen face on",
     }
     parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
-    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges):
+    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges, _surfaces):
         for table in make(solution):
             parts += [table, Text()]
     return Group(*parts, *_closing(solution))
@@ -168,6 +168,17 @@ def _bridges(solution: Solution) -> list[RenderableType]:
     table = new_table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
     for name, b in solution.bridges.items():
         add_row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
+    return [table]
+
+
+def _surfaces(solution: Solution) -> list[RenderableType]:
+    """The lowest and the highest temperature of each part in each environment."""
+    found = {q.path: with_band(value, band) for q, value, band in solution.answers if q.family == "surface"}
+    if not found:
+        return []
+    table = new_table("Surfaces", ["of", "in", "lowest degC", "highest degC"], right=(2, 3))
+    for part, air in dict.fromkeys(path[1:3] for path in found):
+        add_row(table, part, air, *(found["surface", part, air, which] for which in ("lowest", "highest")))
     return [table]
 
 

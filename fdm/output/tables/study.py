@@ -12,15 +12,31 @@ from fdm.answers.units import shown_unit
 from fdm.studies.result import Study
 
 MOST_ROWS, MOST_COLUMNS = 40, 4
+UNBOUNDED = 10_000  # characters: wider than any table
 
 
 def print_study(study: Study, console: Console, answers: Sequence[Quantity | str] | None = None) -> None:
     """The designs in their order, with the asked answers; with those a builder looks at first, if left out. Of more
-    than 40 designs the first ones."""
+    than 40 designs the first ones, and of answers as many as the console has room for."""
     names = study.varied or study.names
     shown = [study.find(a) for a in answers] if answers else study.main[:MOST_COLUMNS]
     have_columns = {("let", name) for name in names}
     shown = list(dict.fromkeys(q for q in shown if q.path not in have_columns))
+    fitting = 1
+    boundless = console.options.update_width(UNBOUNDED)
+    while fitting < len(shown):
+        table = _table(study, names, shown[: fitting + 1])
+        if console.measure(table, options=boundless).minimum > console.width:
+            break
+        fitting += 1
+    console.print(_table(study, names, shown[:fitting]), highlight=False)
+    if (more := len(study.designs) - MOST_ROWS) > 0:
+        console.print(f"and {more} more designs in the table written", highlight=False)
+    if (more := len(shown) - fitting) > 0:
+        console.print(f"and {more} more answers in the table written", highlight=False)
+
+
+def _table(study: Study, names: Sequence[str], shown: Sequence[Quantity]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
         table.add_column(name, justify="right")
@@ -33,6 +49,4 @@ def print_study(study: Study, console: Console, answers: Sequence[Quantity | str
         inputs = [f"{design.values[n]:.6g}" for n in names]
         numbers = ["failed" if design.message else with_band(float(v[k]), float(b[k])) for v, b in columns]
         table.add_row(*inputs, *numbers, style="dim" if design.message else None)
-    console.print(table, highlight=False)
-    if (more := len(study.designs) - MOST_ROWS) > 0:
-        console.print(f"and {more} more designs in the table written", highlight=False)
+    return table

@@ -1,16 +1,18 @@
 """A study as a table; times and energies in their units wherever they are shown."""
 
+import re
 from io import StringIO
 from pathlib import Path
 
 import pytest
 from rich.console import Console
 
+from fdm.answers.quantity import Quantity
 from fdm.output.drawing.study import draw_lines
 from fdm.output.tables.study import print_study
 from fdm.studies import Design, Study, findings, study
-from fdm.studies.aims import Limit
-from tests.studies.slab import COUPLING, write_slab
+from fdm.studies.aims import Wish
+from tests.studies.slab import COUPLING, answered, write_slab
 
 
 @pytest.fixture
@@ -25,12 +27,28 @@ def test_the_table_shows_each_design_with_its_band(slab: Path) -> None:
     assert "W/K" in text and "failed" in text and "0.40000" in text
 
 
+def test_answers_for_which_there_is_no_room_are_counted(slab: Path) -> None:
+    console = Console(file=StringIO(), width=70)
+    result = study(slab, {"thick": "20,50"}, workers=1)
+    print_study(result, console, result.columns)
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    told = re.search(r"and (\d+) more answers in the table written\n$", text)
+    assert told and 1 < int(told[1]) < len(result.columns) - 1
+    assert "\N{HORIZONTAL ELLIPSIS}" not in text  # no number is cut
+
+
 def test_times_and_energies_are_shown_in_the_units_of_the_tables(
     slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    hours, energy = "pull_down.time_to_setpoint", "pull_down.energy_a_day"
+    hours, energy = (
+        Quantity(("pull_down", key), words, unit, key)
+        for key, words, unit in (
+            ("time_to_setpoint", "time to the setpoint", "s"),
+            ("energy_a_day", "energy a day", "J"),
+        )
+    )
     made = [
-        Design({"wall": wall}, {hours: time, energy: joules})
+        Design({"wall": wall}, answered({hours: time, energy: joules}))
         for wall, time, joules in ((30.0, 90000.0, 3.6e6), (40.0, 72000.0, 1.8e6), (50.0, None, 7.2e6))
     ]
     result = Study("made up.toml", ("wall",), tuple(made), (hours, energy), 0.005)
@@ -41,7 +59,7 @@ def test_times_and_energies_are_shown_in_the_units_of_the_tables(
     assert rows["wall"] == ["h", "kWh"]
     assert rows["30"][::3] == ["25.00", "1.0000"] and rows["50"][0] == "-"
     assert "The lowest pull_down.time_to_setpoint is 20.00 ± 0.10 h, at wall = 40." in findings(result, hours)
-    assert str(Limit.read("pull_down.energy_a_day < 1.8e6")) == "pull_down.energy_a_day < 0.5 kWh"
+    assert str(Wish.read("pull_down.energy_a_day < 1.8e6").among(result.known)) == "pull_down.energy_a_day < 0.5 kWh"
     labels = []
     monkeypatch.setattr(
         "matplotlib.axes.Axes.set_ylabel", lambda axes, text, **_: labels.append((text, axes.get_ylim()))

@@ -1,0 +1,43 @@
+"""Surfaces: the highest and the lowest temperature of each solid part in each environment that it touches."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.quantity import Array, Quantity
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.network import NetworkValues
+from fdm.section.model import Section
+
+WHICH = ("lowest", "highest")
+
+
+def quantities(system: ConductionSystem) -> list[Quantity]:
+    return [
+        Quantity(("surface", part, air, which), f"{which} surface of {part} in {air}", "degC", "surface", local=True)
+        for part, air in system.surfaces.pairs
+        for which in WHICH
+    ]
+
+
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
+    if grid.surfaces is None:  # not known: changes with inputs, one more axis
+        return np.full((len(asked), *grid.network.coupling.shape[2:]), np.nan)
+    found = grid.surfaces.extremes(np.concatenate([section.fixed_temperatures, section.watts]))
+    extremes = dict(zip(grid.surfaces.places.pairs, found))
+    nothing = np.full(2, np.nan)
+    both = (extremes.get((q.path[1], q.path[2]), nothing) for q in asked)
+    return np.array([pair[WHICH.index(q.path[3])] for pair, q in zip(both, asked)], np.float64)
+
+
+def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
+    return np.full(len(vector), np.inf)  # no target of their own
+
+
+def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
+    return []
+
+
+def further(section: Section) -> list[FurtherSystem]:
+    return []
