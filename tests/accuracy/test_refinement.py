@@ -7,12 +7,12 @@ from fdm.accuracy.refinement import bands_over_allowed, furthest, goals_of
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Answers
 from fdm.answers.spreading import LEAST
+from fdm.conduction.plane import conduction_system
 from fdm.section.model import Bridge, Spreading
-from tests.answers.bench import bench, on_grid
+from tests.answers.bench import bench, lines, on_grid
 
 SECTION = bench(spreading=(Spreading(("block",)),), bridges=(Bridge(("block",), ("cabinet", "room")),))
-GRID = on_grid(SECTION)
-ASKED = asked_of(GRID.system)
+ASKED = asked_of(conduction_system(SECTION, *lines(SECTION)))
 FIXED = SECTION.fixed_names
 FOIL, CORD = (len(FIXED) + k for k in range(2))  # their unit fields
 HIGHEST_FOIL = len(FIXED) + 2 + len(SECTION.sensors)  # the adjoint behind its highest temperature
@@ -25,7 +25,7 @@ PSI = ("bridge", "block", "psi")
 
 @pytest.fixture(scope="module")
 def values():
-    return ASKED.values(GRID.answers)
+    return ASKED.values(on_grid(SECTION).answers)
 
 
 def number(path):
@@ -90,8 +90,8 @@ def test_quantities_without_a_target_lack_nothing(values):
     wide = np.full(len(values), 1e9)
     lacking = dict(zip((q.path for q in ASKED.quantities), bands_over_allowed(ASKED, values, wide, 0.005)))
     without = {path for path, lack in lacking.items() if lack == 0}
-    terminals = {path for path in lacking if path[0] == "terminals"}
-    assert without == terminals | {("sensors", "bead", "misreading"), ("bridge", "block", "watts")}
+    follow = {path for path in lacking if path[0] in ("terminals", "surface")}
+    assert without == follow | {("sensors", "bead", "misreading"), ("bridge", "block", "watts")}
     assert all(lack > 1 for path, lack in lacking.items() if path not in without)
 
 

@@ -64,5 +64,5 @@ part = "base plate"
 remove = ["base plate"]
 """
 # what its JSON result holds
-TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "band"]
-TOP += ["budget"]
+TOP = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "surface", "balance"]
+TOP += ["band", "budget"]

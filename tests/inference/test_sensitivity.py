@@ -193,6 +193,9 @@ def test_first_order_effects_are_those_of_solving_anew(make):
         more, less = (grid_answers(scaled(section, given, 1 + s * STEP), x, y) for s in (1, -1))
         found = (more - less) / (2 * STEP)
         for i, answer in enumerate(table.answers.quantities):
+            if answer.local:  # no slope is stated for an extreme, whose place may jump
+                assert np.isnan(table.matrix[i]).all()
+                continue
             # of what the answer's own size, or its largest effect, amounts to
             scale = max(abs(table.matrix[i]).max(), 1e-3 * size[i])
             assert table.matrix[i, k] == pytest.approx(found[i], rel=1e-5, abs=1e-6 * scale), (answer.name, given)
@@ -206,6 +209,8 @@ def test_fewer_lines_cost_little(make):
     off, most = abs(table.matrix - finest.matrix).max(1), abs(finest.matrix).max(1)
     size, family = abs(solution.answers.value), np.array([q.family for q in finest.answers.quantities])
     for k, answer in enumerate(finest.answers.quantities):
+        if answer.local:
+            continue
         small = size[k] < 0.05 * size[family == answer.family].max()
         assert off[k] <= (0.05 if small else 0.02) * most[k] + 1e-6 * size[k], answer.name
 
@@ -319,6 +324,9 @@ def test_lengths_have_the_slopes_of_plain_solves(name):
     found = (more - less) / (0.1 * value)
     rise = next(k for k, a in enumerate(table.answers.quantities) if a.family == "resistance")
     for k, answer in enumerate(table.answers.quantities):
+        if answer.local:  # no slope is stated for an extreme, whose place may jump
+            assert np.isnan(table.per_millimetre[k, 0])
+            continue
         scale = max(abs(found[k]), 0.02 * abs(solution.answers.value[k]) / value)
         if answer.family == "spreading":  # the difference of two rises
             scale = max(scale, abs(found[rise]))

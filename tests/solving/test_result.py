@@ -8,7 +8,8 @@ from fdm import solve
 from fdm.solving.result import result_dict
 from tests.sections import slab_section, wall_section
 
-KEYS = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "balance", "band"]
+KEYS = ["title", "view", "let", "grid", "terminals", "network", "sensors", "spreading", "bridge", "surface", "balance"]
+KEYS += ["band"]
 
 
 @pytest.fixture(scope="module")
