@@ -45,6 +45,34 @@ def edge_places(section: Section) -> tuple[list[float], list[float]]:
     return x, y
 
 
+def layers_at_ends(section: Section, x: Array, y: Array) -> tuple[list[tuple[float, float]], ...]:
+    """Along x and y: the place of each end of a source's segment, and the thickness, m, of the thinner of the layers on
+    both sides of it there, from the places `x`, `y` of all edges.
+
+    The field under the end of a heater changes over the thickness of the layer, which may be far from any line across
+    the segment.
+    """
+    found: tuple[list[tuple[float, float]], ...] = ([], [])
+    inside = 10 * SAME * section.size
+    for segment in (s.segment for s in section.sources if s.segment):
+        along = 0 if segment.x[0] != segment.x[1] else 1
+        (low, high), (at, _) = (segment.x, segment.y) if along == 0 else (segment.y, segment.x)
+        across = y if along == 0 else x
+        middle = (across[1:] + across[:-1]) / 2
+        first = int(np.argmin(abs(across - at)))  # the line of the segment
+        for place, probe in ((low, low + inside), (high, high - inside)):
+            points = (np.full(len(middle), probe), middle)
+            owner = _owners(section, *(points if along == 0 else points[::-1]))
+            solid = np.array([part.material is not None for part in section.parts] + [False])[owner]
+            for side in (np.arange(first, len(middle)), np.arange(first - 1, -1, -1)):
+                if len(side) and solid[side[0]]:
+                    same = owner[side] == owner[side[0]]
+                    reach = side[len(side) - 1 if same.all() else int(np.argmin(same)) - 1]
+                    end = across[reach + 1] if reach >= first else across[reach]
+                    found[along].append((place, float(abs(end - across[first]))))
+    return found
+
+
 def _meetings(section: Section) -> list[tuple[list[float], float]]:
     """Points, m, where a round or slanted edge meets another one and three owners touch; and for each the distance, m,
     within which another line serves for it.
@@ -65,12 +93,18 @@ def _meetings(section: Section) -> list[tuple[list[float], float]]:
         found.append((at, np.full(len(at), NEAR * size)))
     point, near = (np.concatenate(v) for v in zip(*found))
     x, y = (point[:, d, None] + 0.1 * near[:, None] * turn(AROUND) for d, turn in enumerate((np.cos, np.sin)))
+    owner = _owners(section, x, y)
+    three = (np.diff(np.sort(owner, 1), axis=1) > 0).sum(1) >= 2
+    return list(zip(point[three].tolist(), near[three].tolist()))
+
+
+def _owners(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
+    """The number of the part at each point, -1 where there is none."""
     owner = np.full(x.shape, -1)
     for number, part in enumerate(section.parts):
         for s in part.shapes:
             owner[s.contains(x, y)] = number
-    three = (np.diff(np.sort(owner, 1), axis=1) > 0).sum(1) >= 2
-    return list(zip(point[three].tolist(), near[three].tolist()))
+    return owner
 
 
 def _crossings(a: Shape, b: Shape) -> Array:

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.grid.edges import SAME, edge_places
+from fdm.grid.edges import SAME, edge_places, layers_at_ends
 from fdm.section.model import Section
 
 Array = NDArray[np.float64]
@@ -16,9 +16,11 @@ MOST_LINES = 20_000
 
 def first_lines(section: Section) -> tuple[Array, Array]:
     """The coarsest grid: lines (n + 1,), (m + 1,) in metres. Raises InputError where the drawing has too many edges."""
-    x, y = edge_places(section)
     low_x, high_x, low_y, high_y = section.extent
-    return _graded(_merged(x, low_x, high_x, section, "x")), _graded(_merged(y, low_y, high_y, section, "y"))
+    places_x, places_y = edge_places(section)
+    x, y = _merged(places_x, low_x, high_x, section, "x"), _merged(places_y, low_y, high_y, section, "y")
+    layers_x, layers_y = layers_at_ends(section, x, y)
+    return _graded(x, _widest(x, layers_x)), _graded(y, _widest(y, layers_y))
 
 
 def halved(lines: Array) -> Array:
@@ -48,15 +50,25 @@ def _merged(places: list[float], low: float, high: float, section: Section, axis
     return at
 
 
-def _graded(at: Array) -> Array:
-    """Lines through all places `at`, between which the size of cells is FIRST of the smaller gap beside each place and
-    grows by GROWTH of the distance from it.
+def _widest(at: Array, layers: list[tuple[float, float]]) -> Array:
+    """(n,) m, the largest size of cells at each place `at`: the thickness of the layer behind a segment that ends
+    there."""
+    widest = np.full(len(at), np.inf)
+    for place, thickness in layers:
+        k = np.argmin(abs(at - place))
+        widest[k] = min(widest[k], thickness)
+    return widest
+
+
+def _graded(at: Array, widest: Array) -> Array:
+    """Lines through all places `at`, between which the size of cells is FIRST of the smaller gap beside each place, at
+    most `widest`, and grows by GROWTH of the distance from it.
 
     At a distance s from a place where cells have the size a, cells have the size a + GROWTH s, so that
     log(1 + GROWTH s / a) / GROWTH of them lie within s. This count is rounded to whole cells in each gap.
     """
     gap = np.diff(at)
-    size = FIRST * np.minimum(np.concatenate([gap[:1], gap]), np.concatenate([gap, gap[-1:]]))
+    size = np.minimum(FIRST * np.minimum(np.concatenate([gap[:1], gap]), np.concatenate([gap, gap[-1:]])), widest)
     left, right = size[:-1], size[1:]
     # cell size grows from both ends of a gap; s is the distance from its left end where both sizes meet
     s = np.clip((right - left + GROWTH * gap) / (2 * GROWTH), 0.0, gap)

@@ -5,7 +5,7 @@ import pytest
 
 from fdm.errors import InputError
 from fdm.grid.lines import MOST_LINES, first_lines, halved, split
-from fdm.section.model import Border, Environment, Polygon, Section
+from fdm.section.model import Border, Environment, Polygon, Section, Segment, Source
 from validation.cases import box, solid
 
 
@@ -30,6 +30,47 @@ def test_a_length_that_differs_by_rounding_gives_one_line():
     apart = 0.1 + 0.2  # 0.30000000000000004
     x, _ = first_lines(section(solid("a", 1, box(0, 0.3, 0, 1)), solid("b", 1, box(apart, 1, 0, 1))))
     assert np.diff(x).min() > 1e-3
+
+
+def heated_on_a_film(film, *more, upright=False):
+    """A plate, a film on it and a heater, 0.01 to 0.06 m along it, on the film."""
+    top = 0.03 + film
+
+    def turned(along, across):
+        return (across, along) if upright else (along, across)
+
+    def layer(name, k, low, high):
+        return solid(name, k, box(*sum(turned((0, 0.12), (low, high)), ())))
+
+    heater = Source("heater", segment=Segment(*turned((0.01, 0.06), (top, top))), heat=1)
+    parts = (layer("plate", 20, 0, 0.03), layer("film", 0.3, 0.03, top), *more)
+    return Section(
+        "heated",
+        parts,
+        (Environment("air", 20, 50),),
+        border=Border(**{"left" if upright else "bottom": "air"}),
+        sources=(heater,),
+    )
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize("film", [0.0005, 0.002])
+def test_cells_beside_the_end_of_a_heater_are_about_as_wide_as_the_layer_behind_it(film, upright):
+    lines = first_lines(heated_on_a_film(film, upright=upright))[int(upright)]
+    for end in (0.01, 0.06):
+        k = int(np.argmin(abs(lines - end)))
+        assert lines[k] == pytest.approx(end)
+        assert max(np.diff(lines)[k - 1 : k + 1]) < 2.5 * film
+    assert len(lines) < 60
+
+
+def test_the_thinner_of_the_layers_on_both_sides_of_a_heater_counts():
+    (below, _), (above, _) = (
+        first_lines(heated_on_a_film(0.004, solid("lid", 1, box(0, 0.12, 0.034, 0.034 + lid))))
+        for lid in (0.04, 0.0004)
+    )
+    beside = [np.diff(x)[int(np.argmin(abs(x - 0.01)))] for x in (below, above)]
+    assert beside[1] < 2.5 * 0.0004 < beside[0]
 
 
 def test_a_scaled_drawing_has_scaled_lines():
