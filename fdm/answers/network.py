@@ -69,6 +69,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "K/W",
             "resistance_max",
             counted=1,
+            peak=True,
         )
         for p in heat
         for h in heat

@@ -38,6 +38,7 @@ class Quantity:
     main: int = 0  # 1 for what a builder looks at first, then 2, ..; 0 for the rest
     counted: int = 0  # how often it counts in what the answers of one solve have in common; 0: it has no target
     local: bool = False  # read at one place, which may be a corner, where the error falls slowly
+    peak: bool = False  # the highest of a face: where it lies moves from grid to grid
     finest: bool = False  # reported as the finest grid has it, where flows close, and not extrapolated
     of_size: bool = False  # its size is what counts: too cold is no better than too warm
 

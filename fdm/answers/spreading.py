@@ -43,6 +43,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "spreading",
             main=1 if which == "mean" else 0,
             counted=1,
+            peak=which == "max",
         )
         for plate in section.spreading
         for h in section.heat_names

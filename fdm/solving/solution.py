@@ -23,7 +23,8 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
 from fdm.section.model import Section
 
-LOCAL = 2.0  # of the last change, added to the bands of what is read at one place
+# of the last change, added to the bands of what is read at one place, and to those of the highest of a face
+LOCAL, PEAK = 2.0, 0.15
 
 
 @dataclass(frozen=True)
@@ -61,9 +62,9 @@ class Extrapolation:
         on_grids = [asked.values(grid.answers) for grid in grids]
         value, band = self.rule.extrapolated(*on_grids)
         finest = np.array([q.finest for q in asked.quantities], bool)
-        local = np.array([q.local for q in asked.quantities], bool)
+        more = np.array([LOCAL * q.local + PEAK * q.peak for q in asked.quantities])
         with np.errstate(invalid="ignore"):  # what is not there
-            band = np.where(local, band + LOCAL * abs(on_grids[-1] - on_grids[-2]), band)
+            band = np.where(more > 0, band + more * abs(on_grids[-1] - on_grids[-2]), band)
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names

@@ -255,32 +255,43 @@ def test_a_solve_repeats_exactly():
 
 
 def strip_on_layers(layers, width, low, high, h):
-    """K m/W, mean of a strip from `low` to `high` on layers (thickness, conductivity), topmost last, above a film `h`.
+    """K m/W, mean and middle of a strip from `low` to `high` on layers (thickness, conductivity), topmost last, above a
+    film `h`.
 
     Separation of variables: each cosine along the width meets the layers in series, with tanh of its own.
     """
-    wave = np.arange(1, 20_000) * np.pi / width
+    wave = np.arange(1, 100_000) * np.pi / width
     mean = (np.sin(wave * high) - np.sin(wave * low)) / (wave * (high - low))
-    series, straight = 1 / h, 1 / h
+    series = straight = 1 / h
     for thickness, k in layers:
         across = np.tanh(wave * thickness) / (k * wave)
         series = (series + across) / (1 + series * (k * wave) ** 2 * across)
         straight += thickness / k
-    return (straight + 2 * np.sum(series * mean**2)) / width
+    middle = np.cos(wave * (low + high) / 2)
+    return tuple((straight + 2 * np.sum(series * mean * read)) / width for read in (mean, middle))
+
+
+def solved_strip_on_film(k, film, width, low, high, h):
+    """Network of a heater on a film on a plate, and the true mean and middle."""
+    top = 0.03 + film
+    parts = (solid("plate", k, box(0, width, 0, 0.03)), solid("film", 0.3, box(0, width, 0.03, top)))
+    heater = Source("heater", segment=Segment((low, high), (top, top)), heat=1)
+    found = solve(Section("heated", parts, (Environment("air", 0, h),), border=Border(bottom="air"), sources=(heater,)))
+    assert found.grid.target_met
+    return found.network, strip_on_layers(((0.03, k), (film, 0.3)), width, low, high, h)
 
 
 @pytest.mark.parametrize("film", [0.0005, 0.001, 0.002])
 @pytest.mark.parametrize("k", [2, 5, 20])
 def test_a_heater_on_a_film_far_thinner_than_it_is_long_stays_within_the_band(k, film):
-    low, high, top = 0.01, 0.06, 0.03 + film
-    parts = (solid("plate", k, box(0, 0.12, 0, 0.03)), solid("film", 0.3, box(0, 0.12, 0.03, top)))
-    heater = Source("heater", segment=Segment((low, high), (top, top)), heat=1)
-    found = solve(
-        Section("heated", parts, (Environment("air", 0, 50),), border=Border(bottom="air"), sources=(heater,))
-    )
-    true = strip_on_layers(((0.03, k), (film, 0.3)), 0.12, low, high, 50)
-    assert abs(found.network.values.resistance[0, 0] - true) < found.network.band.resistance[0, 0]
-    assert found.grid.target_met
+    network, (true, _) = solved_strip_on_film(k, film, 0.12, 0.01, 0.06, 50)
+    assert abs(network.values.resistance[0, 0] - true) < network.band.resistance[0, 0]
+
+
+@pytest.mark.parametrize("k, film, h", [(2, 0.0003, 20), (5, 0.001, 20), (20, 0.0003, 200), (200, 0.001, 200)])
+def test_the_highest_of_a_heater_in_the_middle_stays_within_the_band(k, film, h):
+    network, (_, true) = solved_strip_on_film(k, film, 0.09, 0.025, 0.065, h)
+    assert abs(network.values.resistance_max[0, 0] - true) < network.band.resistance_max[0, 0]
 
 
 def test_a_grid_line_more_stays_within_the_bands():
