@@ -56,14 +56,15 @@ class Tangent:
         whole = self.by_link @ np.ones(len(self.sign))
         return whole, np.nonzero(abs(self.by_link) @ np.ones(len(self.sign)) > (1 + 1e-6) * abs(whole))[0]
 
-    def moved(self, factors: Array) -> Array:
-        """(L, E) conductances with each input as many times as large as `factors` (E, I) says: as resistances in
-        series, which they are between whole cells; around cuts, where some oppose the others, as parallel ones."""
-        better, (whole, opposed) = (factors**self.sign).T, self._whole
-        resisting = self.by_link @ (1 / better)
+    def scaled_conductances(self, factors: Array) -> Array:
+        """(L, E) conductances with each input `factors` (E, I) times as large. The inputs of a conductance are taken as
+        resistances in series, which they are between whole cells; around cuts, where some inputs oppose the others, as
+        conductances in parallel."""
+        conducts, (whole, opposed) = (factors**self.sign).T, self._whole
+        resisting = self.by_link @ (1 / conducts)
         out: Array = np.divide((whole**2)[:, None], resisting, out=np.zeros_like(resisting), where=resisting != 0)
         if len(opposed):
-            out[opposed] = self.by_link[opposed] @ better
+            out[opposed] = self.by_link[opposed] @ conducts
         return out
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:

@@ -82,8 +82,8 @@ class SectionReanalysis:
             factors = [f for s in sections if (f := input_factors(own, s)) is not None]
         if len(factors) < 2:
             return self.values({place: -step}), self.values({place: step})
-        here, ends = self.adjoint.here, self.adjoint.moved(np.array(factors))
-        less, more = (moved_values(self.solution, s, here, end) for s, end in zip(sections, ends))
+        before, after = self.adjoint.as_solved, self.adjoint.with_scaled_inputs(np.array(factors))
+        less, more = (moved_values(self.solution, s, before, end) for s, end in zip(sections, after))
         return less, more
 
     def centred(self, moved: Moves, let: Let, target: float) -> "SectionReanalysis":
