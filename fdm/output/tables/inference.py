@@ -12,7 +12,7 @@ from rich.text import Text
 from fdm.answers.quantity import Answers, Array, Quantity
 from fdm.answers.rounding import with_band
 from fdm.answers.units import duration, shown_unit
-from fdm.inference.fit import Fit, Fitted, Residual
+from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Uncertain
