@@ -71,7 +71,7 @@ __all__ = [
 class Section:
     """The whole drawing, its terminals, and what is asked of it.
 
-    `depth` (m) is used in the section view only. `unit` is for display; `let` and `uncertain` record what the file gave.
+    `depth` (m) is used in the section view only. `unit` is for display; `let` and `uncertain` say what the file gave.
     Raises InputError where a name does not exist or is given twice, or where a value is impossible.
     """
 
