@@ -64,7 +64,7 @@ def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
 
 
 def budgets(solution: Solution) -> Budgets:
-    """Of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
+    """The budgets of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
     section, t = solution.section, solution.system.tangent()
     drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
     resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}
