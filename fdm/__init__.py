@@ -76,7 +76,7 @@ def __dir__() -> list[str]:
 
 
 def _show_tables() -> None:
-    """Let a solution show its tables when it is printed, here and in notebooks. `fdm.solving` may not import the tables."""
+    """Let a solution show its tables where it is printed, also in notebooks; `fdm.solving` may not import them."""
 
     def shown(form: str) -> Any:
         return lambda solution: getattr(import_module("fdm.output.tables.section"), form)(solution)

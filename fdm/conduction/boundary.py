@@ -17,6 +17,7 @@ from fdm.conduction.cut_films import FilmConductances
 from fdm.conduction.faces import Faces
 from fdm.conduction.layout import Layout
 from fdm.conduction.properties import PartProperties
+from fdm.conduction.sub_cells import cells_beside, owners_beside
 from fdm.errors import InputError
 from fdm.section.model import UNITS, Source
 
@@ -67,7 +68,7 @@ def connect(
             axis, at = segment_faces(layout, source, faces)
             _take(taken, source, axis, at)
             if source.temperature is None:
-                heat_inputs[source.name] = _segment_heat_input(faces[axis], axis, at, p, len(section.fixed_names))
+                heat_inputs[source.name] = _segment_heat_input(layout, faces[axis], axis, at)
                 continue
             holder[axis][at] = section.fixed_names.index(source.name)
             _hold(found, faces[axis], at, p, section.fixed_names.index(source.name))
@@ -195,10 +196,11 @@ def _part_heat_input(layout: Layout, source: Source, volume: Array) -> HeatInput
     return HeatInput(cell, carried / carried.sum(), np.zeros(len(section.fixed_names)), 0.0)
 
 
-def _segment_heat_input(f: Faces, axis: int, at: At, p: PartProperties, fixed_count: int) -> HeatInput:
+def _segment_heat_input(layout: Layout, f: Faces, axis: int, at: At) -> HeatInput:
+    p, fixed = layout.properties, np.zeros(len(layout.section.fixed_names))
+    at, area = _solid_faces(layout, f, axis, at)
     g = f.conductance(0, at), f.conductance(1, at)
-    share = f.area[at] / f.area[at].sum()
-    fixed = np.zeros(fixed_count)
+    share = area / area.sum()
     cells, shares = [], []
     for side in (0, 1):
         own, part = f.owner[side][at], share * g[side] / (g[0] + g[1])
@@ -209,3 +211,18 @@ def _segment_heat_input(f: Faces, axis: int, at: At, p: PartProperties, fixed_co
     return HeatInput(
         np.concatenate(cells), np.concatenate(shares), fixed, float(np.sum(share**2 / (g[0] + g[1]))), axis, at, share
     )
+
+
+def _solid_faces(layout: Layout, f: Faces, axis: int, at: At) -> tuple[At, Array]:
+    """Those of a segment's faces through which watts reach a solid, and the area (m2) of each on which they do: where a
+    round or slanted edge crosses the segment, the solid rows of a face alone."""
+    area = f.area[at]
+    if layout.cut is None:
+        return at, area
+    p, number = layout.properties, layout.cut_number
+    crossed = np.nonzero(np.any([number[ci + 1, cj + 1] >= 0 for ci, cj in cells_beside(axis, *at)], 0))[0]
+    before, after = owners_beside(layout, axis, at[0][crossed], at[1][crossed])
+    area[crossed] *= (p.solid[before] | p.solid[after]).mean(1)
+    keeps = np.any([p.solid[f.owner[side][at]] & (f.conductance(side, at) > 0) for side in (0, 1)], 0)
+    on = keeps & (area > 0)
+    return (at[0][on], at[1][on]), area[on]

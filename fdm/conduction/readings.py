@@ -7,6 +7,11 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.system import System
+from fdm.grid.cut import Cut
+from fdm.grid.raster import middles
+
+ON_EDGE = 1e-5  # of the drawing's size: so far beside a round or slanted edge a point lies on it
+NEAREST = 16  # pieces of edge by their middles, among which is the nearest
 
 
 @dataclass(frozen=True)
@@ -213,38 +218,59 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
 
 
 def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: Integers) -> None:
-    """Replace the weights of grid points on a round or slanted edge between a solid and a fixed terminal, where no face
-    lies: from each solid cell around, at the temperature at which conduction to the edge and its film agree."""
+    """Replace the weights of grid points at a round or slanted edge between a solid and a fixed terminal, where no face
+    lies: of all points beside a cell that such an edge crosses.
+
+    Towards the edge the temperature of the solid falls as film and conduction in series have it, T - T_terminal
+    proportional to 1 / film + depth / conductivity, and along the edge it is linear. Both are fitted to the solid cells
+    around the point; a point beyond the edge has the terminal's own temperature.
+    """
     cut, p, raster = system.cut, system.properties, system.raster
     assert cut is not None
-    edge = (p.fixed[cut.sides] >= 0).any(1) & p.solid[cut.sides].any(1)
-    if not edge.any():
+    edge = np.nonzero((p.fixed[cut.sides] >= 0).any(1) & p.solid[cut.sides].any(1))[0]
+    crossed = np.zeros(raster.owner.shape, bool)
+    crossed[cut.i[cut.piece[edge]] + 1, cut.j[cut.piece[edge]] + 1] = True
+    k = np.nonzero(crossed[i, j] | crossed[i + 1, j] | crossed[i, j + 1] | crossed[i + 1, j + 1])[0]
+    if not len(k):
         return
-    middle, normal, sides, length = (a[edge] for a in (cut.middle, cut.normal, cut.sides, cut.length))
-    from scipy.spatial import cKDTree  # a tenth of a second that only round edges are worth
+    point = np.column_stack([raster.x[i[k]], raster.y[j[k]]])
+    piece, depth = _nearest_piece(cut, edge, point)
+    first = p.solid[cut.sides[piece, 0]]
+    solid, beyond = (np.where(first == own, cut.sides[piece, 0], cut.sides[piece, 1]) for own in (True, False))
+    outward, depth = np.where(first[:, None], 1, -1) * cut.normal[piece], np.where(first, 1, -1) * depth
+    cells = np.stack([(i[k] - 1, j[k] - 1), (i[k], j[k] - 1), (i[k] - 1, j[k]), (i[k], j[k])], 1)  # (2, 4, K)
+    inside = raster.owner[cells[0] + 1, cells[1] + 1] == solid
+    in_solid = depth > -ON_EDGE * system.section.size
+    known = ~in_solid | inside.any(0)
+    centres = [middles(lines)[np.clip(c, 0, len(lines) - 2)] for lines, c in zip((raster.x, raster.y), cells)]
+    away = np.stack(centres, -1) - point
+    conductivity = (p.conductivity[solid] * outward**2).sum(1)
+    here = 1 / p.film[beyond] + np.maximum(depth, 0.0) / conductivity
+    of_cells = here - (away * outward).sum(2) / conductivity
+    along = away[..., 1] * outward[:, 0] - away[..., 0] * outward[:, 1]
+    model = np.stack([np.ones_like(along), along / np.maximum(abs(along).max(0), 1e-300)], -1)
+    fit_at = in_solid & (here > 0)  # a surface that is held has the terminal's temperature
+    model *= (np.where(inside & fit_at, of_cells, 0.0) / np.where(here > 0, here, 1.0))[..., None]
+    share = np.linalg.pinv(model.swapaxes(0, 1), rcond=1e-6)[:, 0]
+    at = k[known]
+    weights.cell[at], weights.fixed[at], weights.heat[at] = share[known], 0.0, 0.0
+    weights.fixed[at, p.fixed[beyond[known]]] = 1 - share[known].sum(1)
 
-    point = np.column_stack([raster.x[i], raster.y[j]])
-    for k, near in enumerate(cKDTree(middle).query(point)[1]):
-        if np.hypot(*(middle[near] - point[k])) > 0.51 * length[near]:
-            continue
-        solid, fixed = (sides[near] if p.solid[sides[near, 0]] else sides[near, ::-1]).tolist()
-        outward = normal[near] if p.solid[sides[near, 0]] else -normal[near]
-        around = [(i[k] - 1, j[k] - 1), (i[k], j[k] - 1), (i[k] - 1, j[k]), (i[k], j[k])]
-        inside = [c for c, (a, b) in enumerate(around) if raster.owner[a + 1, b + 1] == solid]
-        if not inside:
-            continue
-        weights.cell[k], weights.fixed[k], weights.heat[k] = 0.0, 0.0, 0.0
-        for c in inside:
-            a, b = around[c]
-            centre = np.array([raster.x[a] + raster.x[a + 1], raster.y[b] + raster.y[b + 1]]) / 2
-            drop = (
-                max(float((point[k] - centre) @ outward), 0.0)
-                / float(p.conductivity[solid] @ outward**2)
-                * float(p.film[fixed])
-            )
-            share = 1 / (1 + drop) / len(inside) if np.isfinite(drop) else 0.0
-            weights.cell[k, c] = share
-            weights.fixed[k, p.fixed[fixed]] += 1 / len(inside) - share
+
+def _nearest_piece(cut: Cut, edge: Integers, point: Array) -> tuple[Integers, Array]:
+    """(K,) number of the piece among `edge` that is nearest to each point (K, 2), and how far that lies on the side of
+    the piece's first owner, m."""
+    from scipy.spatial import cKDTree  # a tenth of a second that only round and slanted edges are worth
+
+    count = min(NEAREST, len(edge))
+    near = edge[np.reshape(cKDTree(cut.middle[edge]).query(point, count)[1], (len(point), count))]
+    apart = point[:, None] - cut.middle[near]
+    depth = -(apart * cut.normal[near]).sum(2)
+    along = apart[..., 0] * -cut.normal[near, 1] + apart[..., 1] * cut.normal[near, 0]
+    beside = np.maximum(abs(along) - cut.length[near] / 2, 0.0)
+    best = np.argmin(np.hypot(depth, beside), 1)
+    rows = np.arange(len(point))
+    return near[rows, best], depth[rows, best]
 
 
 class _FacesBeside:

@@ -93,9 +93,14 @@ def check_joints(joints: Sequence[Joint], parts: Mapping[str, Part]) -> None:
         pairs.add(frozenset(j.between))
 
 
-def check_sources(sources: Sequence[Source], parts: Mapping[str, Part]) -> None:
-    """Their parts exist and are solid; each has one source."""
+def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: str) -> None:
+    """Their parts exist and are solid; each has one source. A segment has an area, which the axis has not."""
     for s in sources:
+        if view == "axisymmetric" and s.segment is not None and max(s.segment.x) <= 0:
+            raise InputError(
+                f"source {s.name!r}, segment: it lies on the axis, where a face has no area; heat or hold a part "
+                "around the axis instead"
+            )
         if s.part is not None:
             where = f"source {s.name!r}, part"
             _solid(where, s.part, parts, "name a part with a material")

@@ -238,6 +238,28 @@ def test_sources_side_by_side_are_not():
     assert (both.resistance @ [1, 3]) == pytest.approx(4 * together.resistance[0, 0] * np.ones(2), rel=EXACT)
 
 
+@pytest.mark.parametrize("void", [True, False])
+@pytest.mark.parametrize("off", [0.0, 0.004])
+def test_heat_along_a_segment_that_a_round_hole_crosses_enters_the_solid_beside_it_alone(off, void):
+    """The solid length of the segment is known: its own less the chord of the hole."""
+    disc, middle = Disc((0.05, 0.025), 0.01), 0.025 + off
+    hole = Part("hole", (disc,), void=True) if void else air("a", disc)
+    parts, source = (
+        (solid("block", 1.0, box(0, 0.1, 0, 0.05)), hole),
+        Source("wire", segment=Segment((0.02, 0.08), (middle, middle)), heat=1),
+    )
+    system = assembled(Section("s", parts, AIRS, border=Border(bottom="a", top="b"), sources=(source,)))
+    (found,) = system.heat_inputs
+    size, at = np.diff(system.raster.x), found.at[0]
+    solid_length = 0.06 - 2 * math.sqrt(0.01**2 - off**2)
+    assert found.face_share.sum() == pytest.approx(1, rel=EXACT)
+    assert (found.face_share / size[at]).max() == pytest.approx(1 / solid_length, rel=0.02)
+    inside = np.abs(system.raster.x[1:][at] + system.raster.x[:-1][at] - 0.1) / 2 + size[at] / 2 < math.sqrt(
+        0.01**2 - off**2
+    )
+    assert not inside.any()
+
+
 @pytest.mark.parametrize(
     "segment, said",
     [

@@ -13,6 +13,7 @@ from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
 from fdm.solving.check import check_section
+from fdm.solving.steady import solve
 from validation.cases import air, box, solid
 
 HELD = math.inf
@@ -264,3 +265,43 @@ def test_a_sensor_part_that_is_covered_is_refused():
     section = replace(wall(parts=(*WALL, solid("lid", 1.0, box(0, 0.03, 0, 0.2)))), sensors=(Sensor("s", part="left"),))
     with pytest.raises(InputError, match="sensor 's', part: 'left' is wholly covered by later parts"):
         check_section(section)
+
+
+# ---- on and beside a rim --------------------------------------------------------------------------------------------
+
+
+def rim(at, view="section"):
+    """A ring behind a film around a held core, and a sensor; in the plane about its middle, or about an axis."""
+    ring = Disc((0, 0), 0.01) if view == "section" else Disc((0.03, 0), 0.01)
+    core = Disc(ring.centre, 0.004)
+    (x, y) = ring.centre
+    return Section(
+        "rim",
+        (air("out", box(x - 0.02, x + 0.02, y - 0.02, y + 0.02)), solid("ring", 1.0, ring), solid("core", 1.0, core)),
+        (Environment("out", 0.0, 100.0),),
+        view=view,
+        sources=(Source("core", part="core", temperature=1.0),),
+        sensors=(Sensor("bead", at=(x + at[0], y + at[1])),),
+    )
+
+
+@pytest.mark.parametrize("degrees", [0, 10, 33, 45, 71, 90, 123, 200])
+@pytest.mark.parametrize("beside", [-2e-4, -1e-5, 0.0, 1e-5])
+def test_a_sensor_on_or_beside_a_rim_reads_the_skin_or_the_air(degrees, beside):
+    radius, angle = 0.01 + beside, math.radians(degrees)
+    sensor = solve(rim((radius * math.cos(angle), radius * math.sin(angle)))).sensors["bead"]
+    film, ring = 1 / (100 * 0.01), math.log(0.01 / 0.004)
+    true = 0.0 if beside > 0 else (film + math.log(0.01 / radius)) / (film + ring)
+    assert sensor.reading == pytest.approx(true, abs=sensor.band + 1e-9) and sensor.band < 0.02
+
+
+@pytest.mark.parametrize("degrees", [20, 100, 250])
+def test_a_sensor_on_a_rim_about_an_axis_reads_the_skin(degrees):
+    """As a sensor does a hair's breadth below it, whose cells are read as everywhere else."""
+    angle = math.radians(degrees)
+    on, below = (
+        solve(rim((r * math.cos(angle), r * math.sin(angle)), "axisymmetric"), 0.002).sensors["bead"]
+        for r in (0.01, 0.0094)
+    )
+    flux = 100 * on.reading
+    assert below.reading - on.reading == pytest.approx(flux * 0.0006 / 1.0, rel=0.15)

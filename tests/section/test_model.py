@@ -108,6 +108,12 @@ def test_a_section_that_cannot_be_is_refused(change, message):
         replace(SECTION, **change)
 
 
+def test_a_source_on_the_axis_is_refused_for_it_has_no_area():
+    source = Source("wire", segment=Segment((0, 0), (0, 1)), heat=1)
+    with pytest.raises(InputError, match="source 'wire', segment: it lies on the axis, where a face has no area"):
+        replace(SECTION, view="axisymmetric", sources=(source,))
+
+
 def test_an_axisymmetric_drawing_stays_on_its_side_of_the_axis():
     with pytest.raises(InputError, match="reaches x < 0"):
         replace(SECTION, view="axisymmetric", parts=(*SECTION.parts, Part("far", (Rectangle((-1, 0), (0, 1)),), METAL)))
