@@ -42,6 +42,7 @@ def conductivity(rng: np.random.Generator) -> float:
 
 
 def films(rng: np.random.Generator) -> tuple[Environment, ...]:
+    """Two airs behind films between 3 and 100 W/(m2 K)."""
     return tuple(Environment(name, t, float(10 ** rng.uniform(0.5, 2.0))) for name, t in (("in", 7.0), ("out", 28.0)))
 
 
@@ -124,6 +125,7 @@ class Trial:
 
     @property
     def counted(self) -> Array:
+        """(Q,) how often each quantity counts in what the answers of one solve have in common."""
         return np.array([q.counted for q in self.solution.asked.quantities])
 
 

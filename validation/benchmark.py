@@ -83,6 +83,8 @@ QUICK = Size(
 
 @dataclass(frozen=True)
 class Seconds:
+    """Time of the processor and of the wall clock."""
+
     processor: float
     wall: float
 
@@ -91,6 +93,7 @@ class Seconds:
 
 
 def timed(job: Callable[[], Any]) -> tuple[Seconds, Any]:
+    """How long a job takes, and its result."""
     wall, processor = time.perf_counter(), time.process_time()
     result = job()
     return Seconds(time.process_time() - processor, time.perf_counter() - wall), result
@@ -300,6 +303,8 @@ class Answer:
 
 @dataclass(frozen=True)
 class Contest:
+    """What all three solvers need for one section and one target."""
+
     section: str
     target: float
     agreement: float  # of the reference values with the finest quads
@@ -414,13 +419,14 @@ def write_reference(folder: str) -> float:
 
 
 def problem(folder: str) -> tuple[Array, Array, Array, Array, Bools]:
+    """The arrays that `write_problem` has written: s, gx, gy, rhs, solid."""
     s, gx, gy, rhs, solid = (np.load(f"{folder}/{name}.npy") for name in ARRAYS)
     return s, gx, gy, rhs, solid
 
 
 @dataclass(frozen=True)
 class Run:
-    """Of one solver on one large grid."""
+    """What one solver takes on one large grid."""
 
     setup: float  # seconds of the processor
     solving: float
@@ -436,6 +442,7 @@ class Run:
 
 
 def run_multigrid(folder: str) -> Run:
+    """By the program's own multigrid."""
     s, gx, gy, rhs, solid = problem(folder)
     before = peak()
     setup, prepared = timed(lambda: multigrid.Multigrid(s, gx, gy, solid))
@@ -548,7 +555,7 @@ def extrapolated_run(cells: int, smaller: Sequence[tuple[int, Run | None]]) -> R
 
 
 def slope(found: Mapping[int, Mapping[str, Run | None]]) -> float:
-    """Of log time over log cells, this solver's."""
+    """Exponent with which this solver's time grows with the number of cells."""
     time_of = {cells: run.total for cells, runs in found.items() if (run := runs[OURS]) is not None}
     return float(np.polyfit(np.log(list(time_of)), np.log(list(time_of.values())), 1)[0])
 
@@ -559,8 +566,8 @@ Grid = tuple[Array, Array, Array, Bools | None]  # s, gx, gy, solid
 
 
 def conductances(kx: Array, ky: Array, dx: Array, dy: Array, films: tuple[float, float] = (8.0, 25.0)) -> Grid:
-    """Of cells of those conductivities (n, m) and widths (n,), (m,), with a film on both ends of axis 1; void where the
-    conductivity is 0."""
+    """Conductances of cells with conductivities (n, m) and widths (n,), (m,), with a film on both ends of axis 1; void
+    where the conductivity is 0."""
     solid = kx > 0
     kx, ky = np.where(solid, kx, 1.0), np.where(solid, ky, 1.0)
     rx, ry = dx[:, None] / (2 * kx) / dy, dy / (2 * ky) / dx[:, None]
@@ -574,7 +581,7 @@ def conductances(kx: Array, ky: Array, dx: Array, dy: Array, films: tuple[float,
 
 
 def hard_grids(n: int) -> dict[str, Grid]:
-    """Of about n x n cells each, on 0.2 m."""
+    """Grids of about n x n cells that are hard for multigrid, by name."""
     even = np.full(n, 0.2 / n)
     graded = np.diff(crowded((0, 0.05, 0.11, 0.2), n // 3)[: n + 1])
     x, y = np.meshgrid(np.cumsum(even) - even / 2, np.cumsum(even) - even / 2, indexing="ij")
@@ -607,7 +614,7 @@ def hard_grids(n: int) -> dict[str, Grid]:
 
 
 def iterations(grid: Grid, check: bool) -> tuple[int, float]:
-    """For a heated spot; and the error over the highest temperature by SuperLU with refinement, where `check`."""
+    """Iterations for a heated spot; and, where `check`, the error over the highest temperature, by SuperLU."""
     s, gx, gy, solid = grid
     rhs = np.zeros(s.shape)
     there = np.argwhere(np.ones(s.shape, bool) if solid is None else solid)
@@ -623,6 +630,7 @@ def iterations(grid: Grid, check: bool) -> tuple[int, float]:
 
 
 def robustness(n: int, check: bool) -> dict[str, tuple[int, float]]:
+    """The iterations that multigrid takes on each hard grid, and its errors where `check`."""
     return {name: iterations(grid, check) for name, grid in hard_grids(n).items()}
 
 
@@ -630,6 +638,7 @@ def robustness(n: int, check: bool) -> dict[str, tuple[int, float]]:
 
 
 def lines_cells(lines: multigrid.Lines) -> int:
+    """Numbers that the factors of all lines hold."""
     return sum(inverse.size for _, _, inverse in lines.steps) + int(lines.last.size)
 
 
@@ -658,6 +667,8 @@ def copying(size: int = 2**25) -> float:
 
 @dataclass(frozen=True)
 class Bandwidth:
+    """How much memory one cycle moves, beside what the machine can copy."""
+
     cells: int
     touched: int  # bytes
     stored: int  # bytes of the coefficients alone, each once
@@ -670,6 +681,7 @@ class Bandwidth:
 
 
 def bandwidth(folder: str) -> Bandwidth:
+    """Measured on the problem in the folder."""
     s, gx, gy, rhs, solid = problem(folder)
     cycle = multigrid.Multigrid(s, gx, gy, solid)
     r = (rhs / rhs.max()).astype(cycle.dtype)
@@ -698,6 +710,7 @@ class Pace:
 
 
 def pace(count: int, workers: Sequence[int]) -> Pace:
+    """A study of `count` designs by so many workers, beside a plain loop of solves."""
     from fdm.studies import designs, study
 
     path = GEOMETRIES / "light_bar.toml"
@@ -744,6 +757,7 @@ def _ratio(peer: Answer, ours: Answer) -> str:
 
 
 def answers_table(found: Sequence[Contest]) -> str:
+    """Time to a network with a stated error, in Markdown."""
     heads = ["section", "target"]
     for name, how in (("ours", "grid"), ("quads", "meshes"), ("triangles", "meshes")):
         heads += [f"{name}: s (wall)", how, "stated error", "true error"]
@@ -755,6 +769,7 @@ def answers_table(found: Sequence[Contest]) -> str:
 
 
 def grids_table(found: Mapping[int, Mapping[str, Run | None]], limit: float) -> str:
+    """Time and memory on large grids, in Markdown."""
     times = ("set-up, s", "solve, s", "total, s", "memory, GB")
     heads = ("cells", "solver", *times, "iterations", "error", "time / ours", "memory / ours")
     rows = []

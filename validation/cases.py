@@ -60,6 +60,8 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Case:
+    """A section with what is known of its answers."""
+
     name: str
     source: str
     section: Section
@@ -93,6 +95,7 @@ class Outcome:
 
 
 def outcomes(case: Case, solution: Solution) -> list[Outcome]:
+    """What a solution answers to the questions of a case."""
     return [Outcome(q, *q.read(solution)) for q in case.quantities]
 
 
@@ -100,6 +103,8 @@ def outcomes(case: Case, solution: Solution) -> list[Outcome]:
 
 
 def coupling(a: str, b: str, scale: float = 1.0) -> Read:
+    """Reads the coupling of two fixed terminals, times `scale`."""
+
     def read(solution: Solution) -> tuple[float, float]:
         net = solution.network
         at = net.fixed.index(a), net.fixed.index(b)
@@ -118,14 +123,18 @@ def _in_network(array: str, row: Callable[[Network], int], heat: str, scale: flo
 
 
 def resistance(observed: str, heat: str, scale: float = 1.0) -> Read:
+    """Reads the mean resistance of a terminal or sensor to watts at `heat`, times `scale`."""
     return _in_network("resistance", lambda net: net.observed.index(observed), heat, scale)
 
 
 def resistance_max(heat: str, scale: float = 1.0) -> Read:
+    """Reads the highest resistance of a heat terminal to its own watts, times `scale`."""
     return _in_network("resistance_max", lambda net: net.heat.index(heat), heat, scale)
 
 
 def spreading(part: str, heat: str, which: str, scale: float = 1.0) -> Read:
+    """Reads a spreading resistance, `which` being "mean" or "max", times `scale`."""
+
     def read(solution: Solution) -> tuple[float, float]:
         found = solution.spreading[part][heat]
         return scale * getattr(found, which), scale * getattr(found, which + "_band")
@@ -134,10 +143,12 @@ def spreading(part: str, heat: str, which: str, scale: float = 1.0) -> Read:
 
 
 def reading(sensor: str) -> Read:
+    """Reads what a sensor reads, degC."""
     return lambda solution: (solution.sensors[sensor].reading, solution.sensors[sensor].band)
 
 
 def bridge(name: str) -> Read:
+    """Reads the psi or chi of a bridge."""
     return lambda solution: (solution.bridges[name].value, solution.bridges[name].band)
 
 
@@ -145,15 +156,18 @@ def bridge(name: str) -> Read:
 
 
 def box(x0: float, x1: float, y0: float, y1: float) -> Rectangle:
+    """The rectangle from (x0, y0) to (x1, y1), m."""
     return Rectangle((x0, x1), (y0, y1))
 
 
 def solid(name: str, k: float | tuple[float, float], *shapes: Shape, **plate: float | str) -> Part:
+    """A part of conductivity `k`, W/(m K), along x and y; `plate` are its keys in the plate view."""
     both = k if isinstance(k, tuple) else (k, k)
     return Part(name, shapes, material=Material(f"material of {name}", both), **plate)  # type: ignore[arg-type]
 
 
 def air(name: str, *shapes: Shape) -> Part:
+    """A part that is air of the environment `name`."""
     return Part(f"side of {name}", shapes, environment=name)
 
 
@@ -166,6 +180,7 @@ def held(*names: str) -> tuple[Environment, ...]:
 
 
 def iso_10211() -> Iterable[Case]:
+    """The two plane test cases of ISO 10211."""
     at = {(i, j): (i / 8, j / 8) for j in range(7, 0, -1) for i in range(1, 5)}
     yield Case(
         "half of a square column",
@@ -221,6 +236,7 @@ def iso_10211() -> Iterable[Case]:
 
 
 def disc_on_disc() -> Iterable[Case]:
+    """A heated disc in the middle of a larger one, cooled on the other side."""
     k, b = 200.0, 0.025
     for eps, tau, bi in (
         (0.1, 0.1, 1), (0.2, 0.2, 0.0125), (0.3, 0.05, 0.01), (0.5, 0.5, 10), (0.5, 0.1, math.inf), (0.8, 0.1, 1),
@@ -250,6 +266,7 @@ def disc_on_disc() -> Iterable[Case]:
 
 
 def strip_on_channel() -> Iterable[Case]:
+    """A heated strip on a wider plate, cooled on the other side."""
     c = 0.05
     for (kx, ky), eps, tau, bi in (
         ((160.0, 160.0), 0.1, 0.1, 1), ((160.0, 160.0), 0.2, 0.2, 1), ((160.0, 160.0), 0.3, 0.05, 0.01),
@@ -296,6 +313,7 @@ def patch_on_plate(thickness: float) -> Section:
 
 
 def rectangle_on_plate() -> Iterable[Case]:
+    """A heated rectangle on a thin plate, in the plate view."""
     t = 1e-3
     mean, peak = formulas.rectangle_on_thin_plate(PATCH, BOARD, t, BOARD_K, BOARD_FILM)
     one_dimensional = 1 / (BOARD_FILM * BOARD[0] * BOARD[1])
@@ -311,6 +329,7 @@ def rectangle_on_plate() -> Iterable[Case]:
 
 
 def volume_sources() -> Iterable[Case]:
+    """A slab and a rod that are heated throughout."""
     k, size, h = 12.0, 0.02, 80.0
     yield Case(
         "slab heated throughout",
@@ -362,6 +381,7 @@ def volume_sources() -> Iterable[Case]:
 
 
 def edges() -> Iterable[Case]:
+    """Edges of two walls: what they leak beyond the walls themselves."""
     for a, b in ((1.0, 1.0), (1.0, 2.0), (3.0, 1.0)):
         up, along = 2 * a, 2 * b  # legs: what is cut off costs exp(-4 pi)
         true = up / a + along / b + formulas.edge_shape_factor(a, b)
@@ -379,6 +399,7 @@ def edges() -> Iterable[Case]:
 
 
 def square_channels() -> Iterable[Case]:
+    """Square channels in square blocks."""
     for ratio in (1.2, 1.5, 2.0, 4.0):
         yield Case(
             f"square channel, W/w = {ratio:g}",
@@ -394,6 +415,7 @@ def square_channels() -> Iterable[Case]:
 
 
 def round_holes() -> Iterable[Case]:
+    """Round holes in square blocks."""
     for ratio in (1.5, 2.0, 4.0):
         w = ratio / 2
         yield Case(
@@ -410,6 +432,7 @@ def round_holes() -> Iterable[Case]:
 
 
 def cylinders() -> Iterable[Case]:
+    """Cylinders in cylinders, and between planes."""
     around = box(-1.1, 1.1, -1.1, 1.1)
     for d, z in ((1.0, 0.0), (1.0, 0.25), (0.4, 0.5)):
         yield Case(
@@ -436,6 +459,7 @@ def cylinders() -> Iterable[Case]:
 
 
 def disc_in_spheroid() -> Iterable[Case]:
+    """A held disc in a held spheroid."""
     flatness, corners = 3.0, 20
     u = np.linspace(0, math.pi / 2, corners + 1)
     size = 1 + (u[1] - u[0]) ** 2 / 12  # chords run as far outside the ellipse as inside it, on average
@@ -461,6 +485,7 @@ def disc_in_spheroid() -> Iterable[Case]:
 
 
 def fins() -> Iterable[Case]:
+    """Straight, pin and annular fins."""
     for h, k, t, length, tip in (
         (100.0, 160.0, 2e-3, 40e-3, True), (500.0, 25.0, 3e-3, 10e-3, True), (1000.0, 17.0, 4e-3, 10e-3, False),
         (10.0, 0.2, 6e-3, 30e-3, True), (2000.0, 0.3, 5e-3, 20e-3, True),
@@ -542,6 +567,7 @@ def fins() -> Iterable[Case]:
 
 
 def walls() -> Iterable[Case]:
+    """Walls: layers in series and side by side, with films and a joint."""
     foam, sheet, joint = 0.031, 160.0, 2e-4
     inside, outside = Environment("inside", 7, 8), Environment("outside", 28, 25)
     layers = (solid("foam", foam, box(0, 0.4, 0, 0.03)), solid("sheet", sheet, box(0, 0.4, 0.03, 0.032)))
@@ -633,6 +659,7 @@ def walls() -> Iterable[Case]:
 
 
 def tubes() -> Iterable[Case]:
+    """Tubes of layers, with films."""
     r1, r2, r3, k1, k2, h1, h2 = 0.01, 0.015, 0.03, 15.0, 0.04, 400.0, 10.0
     whole = (1 / (h1 * 2 * math.pi * r1) + formulas.tube_resistance(r1, r2, k1)
              + formulas.tube_resistance(r2, r3, k2) + 1 / (h2 * 2 * math.pi * r3))  # fmt: skip

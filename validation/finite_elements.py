@@ -38,16 +38,19 @@ GRADING = 4.0  # cells shrink towards every edge as the 4th power of their numbe
 
 @BilinearForm
 def conduction(u, v, w):  # type: ignore[no-untyped-def]
+    """Heat that conduction carries, per kelvin."""
     return w.size * (w.kx * u.grad[0] * v.grad[0] + w.ky * u.grad[1] * v.grad[1])
 
 
 @BilinearForm
 def exchange(u, v, w):  # type: ignore[no-untyped-def]
+    """Heat through films and joints, per kelvin."""
     return w.size * w.h * u * v
 
 
 @LinearForm
 def load(v, w):  # type: ignore[no-untyped-def]
+    """Heat that films and sources put in."""
     return w.size * w.h * v
 
 
@@ -111,6 +114,8 @@ class _Rectangles(MappingIsoparametric):
 
 
 class Model:
+    """The mesh of a section, its basis, and the answers on it."""
+
     def __init__(self, section: Section, cells: int) -> None:
         self.section = section
         mesh = MeshQuad.init_tensor(*_lines(section, cells))

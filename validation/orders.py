@@ -28,6 +28,8 @@ GRIDS = 6
 
 @dataclass(frozen=True)
 class Body:
+    """A body with two fixed terminals, and their true coupling."""
+
     name: str
     section: Section
     true: float  # W/K between the two fixed terminals
@@ -35,6 +37,7 @@ class Body:
 
 
 def held_disc_in_block() -> Body:
+    """A quarter of a held disc in a block that is held outside."""
     half = box(0, 1, 0, 1)
     section = Section(
         "held disc", (solid("block", 1, half), solid("disc", 1, Disc((0, 0), 0.5)),
@@ -47,6 +50,7 @@ def held_disc_in_block() -> Body:
 
 
 def eccentric_annulus() -> Body:
+    """A round ring with a hole off its centre, held on both faces."""
     section = Section(
         "annulus",
         (air("outside", box(-1.1, 1.1, -1.1, 1.1)), solid("ring", 1, Disc((0, 0), 1)),
@@ -91,6 +95,7 @@ def slanted_fin() -> Body:
 
 
 def disc_in_block(k: float) -> Body:
+    """A disc of conductivity `k` in a square block of conductivity 1, between two held sides."""
     section = Section(
         "disc", (solid("block", 1, box(0, 1, 0, 1)), solid("disc", k, Disc((0.5, 0.5), 0.3))), held("left", "right"),
         border=Border(left="left", right="right"),

@@ -32,6 +32,8 @@ Lines = tuple[Array, Array]
 
 @dataclass(frozen=True)
 class Goal:
+    """One number of a section, and its true value."""
+
     name: str
     section: Section
     read: Callable[[NetworkValues], float]
@@ -39,6 +41,7 @@ class Goal:
 
 
 def goals() -> list[Goal]:
+    """One number of each of five sections."""
     by_name = {case.name: case for case in CASES}
 
     def coupling(n: NetworkValues) -> float:

@@ -5,6 +5,6 @@ grid to grid are of second order, and e / 3 away from what an infinitely fine gr
 
     coarse ──4 e──> middle ──e──> fine ──e / 3──> value ± band
 
-`extrapolation.py` makes values and bands of three vectors, by one rule for all quantities. `error_estimate.py` tells
-which grid intervals the errors come from, and `refinement.py` splits those that matter to what is asked.
+`extrapolation.py` makes values and bands of three vectors, by one rule for all quantities. `refinement.py` splits the
+grid intervals whose errors affect the answers most; `fdm.conduction.interval_errors` estimates these errors.
 """

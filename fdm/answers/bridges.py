@@ -1,7 +1,8 @@
 """Bridges: the heat that some parts leak beyond what would pass without them, as psi and chi of ISO 10211.
 
-The loss is the difference between two couplings: of the section as it is, and without the parts, where what lies
-beneath them comes to light. Both are solved on the same grid lines, so that most of the grid's error cancels.
+The loss is the difference between two couplings: of the section as it is, and of the section without these parts, in
+which what they cover takes their place. Both are solved on the same grid lines, so that most of the grid's error
+cancels.
 """
 
 from collections.abc import Sequence
@@ -41,8 +42,8 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
 
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
-    more = grid.network.coupling.shape[2:]
-    loss, drop = np.empty((len(section.bridges), *more)), np.empty(len(section.bridges))
+    input_axes = grid.network.coupling.shape[2:]
+    loss, drop = np.empty((len(section.bridges), *input_axes)), np.empty(len(section.bridges))
     for k, without in enumerate(further(section)):
         a, b = ends(section, k)
         loss[k] = grid.network.coupling[a, b] - grid.further[without.key].coupling[a, b]
@@ -65,7 +66,7 @@ def goals(section: Section, network: NetworkValues, vector: Array, lacking: Arra
 
 
 def further(section: Section) -> list[FurtherSystem]:
-    """Without each bridge's parts."""
+    """The section without the parts of each bridge."""
     return [
         FurtherSystem(("bridge", b.name), section.unheated, lambda x, y: (x, y), without=b.remove)
         for b in section.bridges
@@ -84,12 +85,12 @@ def symbol_of(section: Section) -> tuple[str, str]:
 
 
 def metres(section: Section) -> float:
-    """What a bridge's loss is given per."""
+    """The length (m) to which a bridge's loss refers; 1 where it is given apiece."""
     return section.depth if section.view == "section" else 1.0
 
 
 def bridge_losses(section: Section, answers: Answers) -> dict[str, BridgeLoss]:
-    """By name of the bridge."""
+    """The losses by name of the bridge; `answers` are extrapolated."""
     out, (symbol, _) = {}, symbol_of(section)
     for k, bridge in enumerate(section.bridges):
         a, b = ends(section, k)

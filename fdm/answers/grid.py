@@ -1,4 +1,5 @@
-"""A section solved on one grid, and what its unit fields answer: all that does not depend on temperatures and watts.
+"""A section solved on one grid, and what its unit fields answer: everything that is independent of temperatures and
+watts.
 
 A section with F fixed terminals and H heat terminals has F + H unit fields: one for each fixed terminal at 1 with the
 others at 0, one for each heat terminal with 1 W. Any field at any temperatures and watts is a weighted sum of these, so
@@ -16,7 +17,7 @@ from fdm.conduction.plane import conduction_system
 from fdm.conduction.surfaces import SurfaceTemperatures
 from fdm.section.model import Section
 
-KELVIN = 4.0  # K that targets of temperatures are relative to: 0.5 % are 0.02 K
+KELVIN = 4.0  # K to which targets of temperatures refer: 0.5 % are 0.02 K
 
 FieldName = tuple[str, int]  # "unit", "sensor" (its adjoint) or "highest" (its adjoint), and a number
 Key = tuple[str, str]  # of a further system: the kind of answer that asks for it, and the name of the question
@@ -24,8 +25,8 @@ Key = tuple[str, str]  # of a further system: the kind of answer that asks for i
 
 @dataclass(frozen=True)
 class FurtherSystem:
-    """A system that a question needs solved beside the section's own: without some parts, or with some of them
-    spreading heat perfectly `along` x, y or both."""
+    """A system that a question needs besides the section's own: without some parts, or with some parts that spread heat
+    perfectly `along` x, y or both."""
 
     key: Key
     section: Section
@@ -35,7 +36,7 @@ class FurtherSystem:
     along: str = "x"
 
     def system(self, x: Array, y: Array) -> ConductionSystem:
-        """On the section's grid lines x, y."""
+        """The system on the section's grid lines x, y (m)."""
         variant = Variant(self.without, self.spread, self.along)
         return conduction_system(self.section, *self.lines(x, y), variant)
 
@@ -51,8 +52,8 @@ class UnitAnswers:
 
 @dataclass(frozen=True)
 class Goal:
-    """A product of two fields that answers are made of. Its error is wanted to be below the target times `size`; the
-    answers behind it have bands `lack` times as wide as allowed."""
+    """A product of two fields on which answers depend. Its error should be below the target times `size`; the bands of
+    these answers are `lack` times as wide as allowed."""
 
     field: FieldName
     adjoint: FieldName
@@ -70,7 +71,7 @@ class SolvedGrid:
 
 
 def further_values(further: FurtherSystem, x: Array, y: Array) -> NetworkValues:
-    """The network of a further system on the section's grid lines. Where it spreads perfectly, its resistances alone:
-    the rest is 0."""
+    """The network of a further system on the section's grid lines x, y (m). Where parts spread perfectly, only its
+    resistances are computed; the rest is 0."""
     system = further.system(x, y)
     return system.network(system.watt_fields() if further.spread else system.unit_fields())

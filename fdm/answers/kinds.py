@@ -1,8 +1,8 @@
-"""The kinds of answers. Each is one file that knows its question: its quantities, their values on one grid, the further
-systems that it needs solved, what its targets are relative to, and the fields whose errors it feels.
+"""The kinds of answers. Each kind is one file with its quantities, their values on one grid, the further systems that
+must be solved for them, the sizes to which its targets refer, and the fields whose errors affect it.
 
-To add a kind, write such a file, put it into `KINDS`, and read its question in `fdm.section.reader`, if it has one.
-Whatever works on quantities (targets, extrapolation, uncertainties, studies, fits, JSON) then has it.
+To add a kind, write such a file, put it into `KINDS`, and read its question in `fdm.section.reader`, if it has one. All
+that works on quantities (targets, extrapolation, uncertainties, studies, fits, JSON) then includes it.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,16 +23,17 @@ class Kind(Protocol):
     """One kind of answer; q is the number of its quantities."""
 
     def quantities(self, system: ConductionSystem) -> list[Quantity]:
-        """(q) what is asked, in the order of all arrays below."""
+        """(q) the quantities, in the order of all arrays below."""
 
     def values(self, section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
-        """(q, ...) on one grid, at the section's own temperatures and watts; NaN where there is none."""
+        """(q, ...) values on one grid, at the section's own temperatures and watts; NaN where there is none."""
 
     def sizes(self, section: Section, network: NetworkValues, vector: Array) -> Array:
-        """(q,) what a target is relative to, from the values (q,); infinite where there is no target."""
+        """(q,) the sizes to which targets refer, from the values (q,); infinite where there is no target."""
 
     def goals(self, section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-        """The fields behind the quantities; `lacking` (q,) are their bands over what is allowed."""
+        """The products of fields on which the quantities depend; `lacking` (q,) are their bands over what is
+        allowed."""
 
     def further(self, section: Section) -> list[FurtherSystem]:
         """Systems to solve beside the section's own."""
@@ -51,18 +52,18 @@ class Asked:
     ends: tuple[int, ...]  # where each kind's part of a vector ends
 
     def at(self, section: Section) -> "Asked":
-        """The same of a section that differs in numbers alone."""
+        """The same quantities of a section that differs only in numbers."""
         return replace(self, section=section)
 
     def values(self, grid: UnitAnswers) -> Array:
-        """(Q, ...) on one grid, at the section's own temperatures and watts."""
+        """(Q, ...) values on one grid, at the section's own temperatures and watts."""
         parts = zip(KINDS, (0, *self.ends), self.ends)
         return np.concatenate([k.values(self.section, grid, self.quantities[a:b]) for k, a, b in parts])
 
     def changes(self, of: UnitAnswers) -> Array:
-        """(Q, I) change with each of I inputs, from that of what the unit fields answer."""
-        still = UnitAnswers(_zero(of.network), {key: _zero(n) for key, n in of.further.items()})
-        return self.values(of) - self.values(still)  # without what does not depend on the fields
+        """(Q, I) change of all quantities with each of I inputs, from the changes `of` what the unit fields answer."""
+        zero = UnitAnswers(_zero(of.network), {key: _zero(n) for key, n in of.further.items()})
+        return self.values(of) - self.values(zero)  # what does not depend on the fields cancels
 
     def by_kind(self, *vectors: Array) -> Iterator[tuple[Kind, list[Array]]]:
         """Each kind with its part of every vector (Q,)."""
@@ -77,7 +78,7 @@ class Asked:
 
 
 def asked_of(system: ConductionSystem) -> Asked:
-    """Everything that a section answers, laid out on any grid."""
+    """Everything that a section answers; `system` is the section laid out on any grid."""
     by_kind = [kind.quantities(system) for kind in KINDS]
     ends = np.cumsum([len(some) for some in by_kind]).tolist()
     return Asked(system.section, tuple(q for some in by_kind for q in some), tuple(ends))
@@ -97,5 +98,5 @@ def solved(system: ConductionSystem) -> SolvedGrid:
 
 
 def further_systems(section: Section) -> list[FurtherSystem]:
-    """All that the section's questions need solved beside its own system."""
+    """All systems that the section's questions need besides its own."""
     return [f for kind in KINDS for f in kind.further(section)]

@@ -1,6 +1,6 @@
 """The network: how the section ties its terminals together, exact and independent of their temperatures and watts.
 
-Observed are the heat terminals, then the sensors. With all fixed terminals' temperatures T and all watts Q
+The observed places are the heat terminals, then the sensors. With the fixed terminals' temperatures T and all watts Q
 
     T_observed = weight T + resistance Q
     heat out of fixed terminal a = sum_b coupling_ab (T_a - T_b) - sum_h weight_ha Q_h
@@ -17,8 +17,8 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
-SMALL = 0.02  # a coupling below this part of the largest is held to this part's target
-CROSS = 0.1  # the same for a rise by watts at another place, as part of the rise at the watts' own place
+SMALL = 0.02  # of the largest coupling: a smaller one gets the target of this share
+CROSS = 0.1  # of a place's rise by its own watts: a smaller rise by other watts gets the target of this share
 
 
 @dataclass(frozen=True)
@@ -83,8 +83,8 @@ def _heated(place: str, heat: str) -> str:
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n = grid.network
     arrays = (n.coupling[np.triu_indices(len(n.coupling), 1)], n.weight, n.resistance, n.resistance_max)
-    more = n.coupling.shape[2:]
-    return np.concatenate([a.reshape(-1, *more) for a in arrays])
+    input_axes = n.coupling.shape[2:]
+    return np.concatenate([a.reshape(-1, *input_axes) for a in arrays])
 
 
 def network_in(section: Section, vector: Array) -> NetworkValues:
@@ -114,8 +114,8 @@ def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
 
 
 def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    """For couplings, own resistances and weights of heat terminals. What sensors read is held to kelvin by `sensors`;
-    here they only say how much their entries lack."""
+    """Goals of couplings, and of the resistances and weights of heat terminals. For sensors, the sizes come from
+    `fdm.answers.sensors`, in kelvin; here they only add how much their entries lack."""
     lack, fixed, heat = network_in(section, lacking), len(section.fixed_names), len(section.heat_names)
     coupling = np.maximum(network.coupling, SMALL * network.coupling.max(initial=0.0))
     out = [Goal(_unit(a), _unit(b), coupling[a, b], lack.coupling[a, b]) for a in range(fixed) for b in range(a)]

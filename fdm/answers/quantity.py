@@ -36,10 +36,10 @@ class Quantity:
     family: str  # quantities of one family are compared with each other
     also: tuple[Path, ...] = ()  # other paths that mean the same: short names, and a coupling the other way round
     main: int = 0  # 1 for what a builder looks at first, then 2, ..; 0 for the rest
-    counted: int = 0  # how often it counts in what the answers of one solve have in common; 0: it has no target
+    counted: int = 0  # its weight in the one rule of extrapolation for all answers of a solve; 0: it has no target
     local: bool = False  # read at one place, which may be a corner, where the error falls slowly
     peak: bool = False  # the highest of a face: where it lies moves from grid to grid
-    finest: bool = False  # reported as the finest grid has it, where flows close, and not extrapolated
+    finest: bool = False  # its value is that of the finest grid, where heat flows balance, and not extrapolated
     of_size: bool = False  # its size is what counts: too cold is no better than too warm
 
     @property
@@ -56,7 +56,15 @@ class Quantity:
 
 @dataclass(frozen=True, eq=False)
 class Answers:
-    """Q quantities with their values and bands: the half-width of the grid's error, NaN where none is stated."""
+    """Q quantities with their values and bands. A band is the half-width of the grid's error, NaN where none is stated.
+
+    >>> rise = Quantity(("network", "resistance", "LEDs", "LEDs"), "resistance of LEDs", "K/W", "resistance")
+    >>> answers = Answers((rise,), np.array([0.21]), np.array([0.01]))
+    >>> answers.at("network.resistance.LEDs.LEDs")
+    (0.21, 0.01)
+    >>> [(quantity.words, value) for quantity, value, _ in answers]
+    [('resistance of LEDs', 0.21)]
+    """
 
     quantities: tuple[Quantity, ...]
     value: Array  # (Q,)
@@ -94,12 +102,12 @@ class Answers:
         return zip(self.quantities, self.value.tolist(), self.band.tolist())
 
     def chosen(self, on: NDArray[np.bool_]) -> "Answers":
-        """Those at which `on` (Q,) is true."""
+        """The answers at which `on` (Q,) is true."""
         return Answers(tuple(q for q, keep in zip(self.quantities, on) if keep), self.value[on], self.band[on])
 
 
 def joined(several: Sequence[Answers]) -> Answers:
-    """All of them, one after the other."""
+    """Several sets of answers as one."""
     value = np.concatenate([np.empty(0), *(a.value for a in several)])
     band = np.concatenate([np.empty(0), *(a.band for a in several)])
     return Answers(tuple(q for a in several for q in a.quantities), value, band)

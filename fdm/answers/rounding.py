@@ -1,4 +1,4 @@
-"""Numbers in words: rounded to the digits that their band leaves standing."""
+"""Numbers as text, rounded to the digits that their bands allow."""
 
 import math
 

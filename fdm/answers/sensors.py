@@ -1,4 +1,4 @@
-"""Sensors: what they read, and by how much that is off from what they should read."""
+"""Sensors: what they read, and how far that is from what they should read."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -69,7 +69,7 @@ def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
 
 
 def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    """An error of a weight counts by the temperature that it weighs, one of a resistance by its watts."""
+    """The error of a weight counts times its terminal's temperature, the error of a resistance times its watts."""
     temperatures, watts = section.fixed_temperatures, section.watts
     factor = np.concatenate([abs(temperatures - temperatures.mean()), abs(watts)])
     return [
@@ -84,12 +84,12 @@ def further(section: Section) -> list[FurtherSystem]:
 
 
 def should_read(section: Section, network: NetworkValues) -> Array:
-    """(S, ...) degC, NaN where nothing is to be read."""
+    """(S, ...) degC that each sensor should read; NaN where the section does not say."""
     observed = observed_temperatures(section, network)
-    more = observed.shape[1:]
+    input_axes = observed.shape[1:]
     names = [*section.heat_names, *(s.name for s in section.sensors)]
     known = dict(zip(names, observed)) | dict(zip(section.fixed_names, section.fixed_temperatures))
-    out = np.full((len(section.sensors), *more), np.nan)
+    out = np.full((len(section.sensors), *input_axes), np.nan)
     for k, sensor in enumerate(section.sensors):
         goal = sensor.should_read
         if goal is not None:
@@ -112,8 +112,8 @@ def readings(section: Section, network: NetworkValues, answers: Answers) -> dict
 
 
 def _split(section: Section, n: NetworkValues, row: int, base: float) -> dict[str, float]:
-    """K of the misreading that each terminal is to blame for: weight x (its temperature - what should be read), and
-    resistance x watts. Of the reading itself, weight x temperature in degC, where nothing should be read."""
+    """K of the misreading that each terminal causes: weight x (its temperature - what should be read), and resistance x
+    watts. Where the section does not say what should be read, the reading itself is split: `base` is 0 degC."""
     fixed = zip(section.fixed_names, n.weight[row], section.fixed_temperatures)
     out = {name: float(w * (t - base)) for name, w, t in fixed}
     return out | {name: float(r * q) for name, r, q in zip(section.heat_names, n.resistance[row], section.watts)}

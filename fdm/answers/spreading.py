@@ -17,9 +17,7 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
-LEAST = (
-    0.04  # a spreading resistance is wanted to the target of this part of the rise at the watts' own place, at least
-)
+LEAST = 0.04  # of the rise at the watts' own place: a smaller spreading resistance gets the target of this share
 SKIN = 1e-6  # thickness of a plate's skins over its own
 
 
@@ -53,13 +51,13 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n, heat = grid.network, len(section.heat_names)
-    h, more = np.arange(heat), n.coupling.shape[2:]
-    out = np.empty((len(section.spreading), heat, 2, *more))
+    h, input_axes = np.arange(heat), n.coupling.shape[2:]
+    out = np.empty((len(section.spreading), heat, 2, *input_axes))
     for row, spread in zip(out, further(section)):
         perfect = grid.further[spread.key]
         row[:, 0] = n.resistance[h, h] - perfect.resistance[h, h]
         row[:, 1] = n.resistance_max[h, h] - perfect.resistance_max[h, h]
-    return out.reshape(-1, *more)
+    return out.reshape(-1, *input_axes)
 
 
 def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
@@ -81,7 +79,8 @@ def goals(section: Section, network: NetworkValues, vector: Array, lacking: Arra
 
 
 def further(section: Section) -> list[FurtherSystem]:
-    """With each asked plate spreading perfectly, without what is not asked, on the section's lines and its skins."""
+    """The section with each plate that is asked for spreading perfectly, on the section's lines and the plate's
+    skins."""
     out = []
     for k, asked in enumerate(section.spreading):
         along = direction(section, k)
@@ -92,7 +91,7 @@ def further(section: Section) -> list[FurtherSystem]:
 
 
 def direction(section: Section, number: int) -> str:
-    """ "x", "y", or "both" in the plate view: along which question `number` takes its plate to spread."""
+    """The direction in which the plate of question `number` spreads: "x" or "y", in the plate view "both"."""
     asked = section.spreading[number]
     if section.view == "plate":
         return "both"
@@ -101,8 +100,9 @@ def direction(section: Section, number: int) -> str:
 
 
 def _with_skins(along: str, shapes: list[Array], x: Array, y: Array) -> tuple[Array, Array]:
-    """Lines that also cut a thin skin off both faces of a plate: in the perfectly spreading limit the surface shares
-    one temperature too, which cell centres half a cell below it cannot."""
+    """The lines x, y (m), and further ones that cut a thin skin off both faces of a plate: with perfect spreading the
+    surface has the plate's one temperature too, and without skins the centres of cells would lie half a cell below the
+    surface."""
     if along == "y":
         return _skinned(x, [s[:, 0] for s in shapes]), y
     if along == "x":
@@ -123,8 +123,8 @@ def spreading_resistances(section: Section, answers: Answers) -> dict[str, dict[
     out: dict[str, dict[str, SpreadingResistance]] = {}
     for plate in section.spreading:
         for h in section.heat_names:
-            (mean, mean_band), (most, most_band) = (
+            (mean, mean_band), (highest, highest_band) = (
                 answers.at(("spreading", plate.name, h, which)) for which in ("mean", "max")
             )
-            out.setdefault(plate.name, {})[h] = SpreadingResistance(mean, most, mean_band, most_band)
+            out.setdefault(plate.name, {})[h] = SpreadingResistance(mean, highest, mean_band, highest_band)
     return out

@@ -1,4 +1,4 @@
-"""Terminals: the temperature that watts raise a heat terminal to, and the heat that fixed terminals give."""
+"""Terminals: the temperatures of heat terminals, and the heat that fixed terminals give to the section."""
 
 from collections.abc import Sequence
 
@@ -38,8 +38,8 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) 
         - np.einsum("ab...,b->a...", n.coupling, given)
         - np.einsum("ha...,h->a...", n.weight[:heat], section.watts)
     )
-    more = temperature.shape[1:]
-    held = np.broadcast_to(given.reshape(-1, *(1,) * len(more)), (len(given), *more))
+    input_axes = temperature.shape[1:]
+    held = np.broadcast_to(given.reshape(-1, *(1,) * len(input_axes)), (len(given), *input_axes))
     return np.concatenate([temperature, held, flow])
 
 

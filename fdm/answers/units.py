@@ -1,4 +1,4 @@
-"""The units in which times and energies read best; all else is shown in its SI unit."""
+"""The units in which times and energies are shown; everything else is shown in its SI unit."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,7 +9,7 @@ SUPPLY_UNITS = {"voltage": "V", "current": "A"}  # of what a supply holds consta
 
 
 def time_unit(seconds: float) -> tuple[str, float]:
-    """The unit in which a time reads best, and its seconds: at least two of it.
+    """The largest unit of which a time has at least two, and the seconds of that unit.
 
     >>> time_unit(5400), time_unit(7200)
     (('min', 60.0), ('h', 3600.0))
@@ -30,7 +30,7 @@ def duration(seconds: float | None) -> str:
 
 
 def shown_unit(unit: str, values: float | NDArray[np.float64]) -> tuple[str, float]:
-    """The one unit to show values of a given unit in, and its size; that of the largest, of times.
+    """The one unit in which values of a given unit are shown, and its size; for times, that of the longest.
 
     >>> shown_unit("s", np.array([600.0, 90000.0, np.nan])), shown_unit("J", 4e6), shown_unit("W", 3.0)
     (('h', 3600.0), ('kWh', 3600000.0), ('W', 1.0))

@@ -21,8 +21,8 @@ from fdm.cabinet.sections import LumpedSection, LumpedSections, section_mesh
 
 Array = NDArray[np.float64]
 
-# Kinds of nodes. There is one node of each, which bears the kind's name, but a lining for each wall; the air at a sink
-# is a node of its own only where the sink lies beside the modules' section.
+# Kinds of nodes. There is one node of each kind, with the kind's name, except that every wall has a lining. There is a
+# node for the air at a sink only where the sink lies beside the modules' section.
 ROOM, LOAD, COLD, HOT = "room", "load", "cold face", "hot face"  # and AIR
 COLD_AIR, HOT_AIR = "air at the cold sink", "air at the hot sink"
 LINING = "lining"
@@ -119,7 +119,7 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
 
 
 def _nodes(cabinet: Cabinet, module: LumpedSection | None) -> tuple[Node, ...]:
-    """All nodes with what they store and give off."""
+    """All nodes with their heat capacities and the heat given off in them."""
     bank, load = cabinet.bank, cabinet.load
     capacity = {AIR: _air_heat(cabinet), LOAD: load.mass * load.specific_heat, COLD: 0.0, HOT: 0.0}
     capacity |= {air: 0.0 for air in _airs_of_section(bank) if air not in (AIR, ROOM)}
@@ -139,8 +139,8 @@ def _nodes(cabinet: Cabinet, module: LumpedSection | None) -> tuple[Node, ...]:
 
 
 def _airs_of_section(bank: Bank) -> tuple[str, str]:
-    """The nodes of the air inside and of the air outside that the modules' section lies in: the cabinet's and the
-    room's own, or, with a sink beside the section, the air at that sink."""
+    """The nodes of the air inside and outside that the modules' section meets: the cabinet's air and the room; or, with
+    a sink beside the section, the air at that sink."""
     in_section = bank.file is not None
     return COLD_AIR if in_section and bank.cold_sink else AIR, HOT_AIR if in_section and bank.hot_sink else ROOM
 

@@ -1,7 +1,7 @@
 """A whole cabinet as frozen dataclasses: what its file says, in SI units and degC. No solving here.
 
-Every dataclass checks its own figures and raises InputError, with their place, where they cannot be; what must fit
-together across several of them is checked by `Cabinet`.
+Every dataclass checks its own figures and raises InputError, with their place, where one is impossible; `Cabinet`
+checks that they fit together.
 """
 
 import math
@@ -32,6 +32,8 @@ class SectionFile:
 
 @dataclass(frozen=True)
 class Layer:
+    """One layer of a wall."""
+
     material: Material
     thickness: float  # m
 
@@ -101,7 +103,8 @@ class PointLoss:
 
 @dataclass(frozen=True)
 class Sink:
-    """Between a face and its air where no section says it: K/W, of all modules together."""
+    """The resistance (K/W, all modules together) between a face of the modules and its air, where no section gives
+    it."""
 
     resistance: float
 
@@ -286,7 +289,7 @@ def _check_walls(cabinet: Cabinet) -> None:
 
 
 def _check_thermostat(cabinet: Cabinet) -> None:
-    """The supply can be switched as the thermostat asks, and the sensor's section has no watts that nobody knows."""
+    """The supply can be switched as the thermostat asks, and no heat enters the sensor's section that is not known."""
     thermostat, bank = cabinet.thermostat, cabinet.bank
     if thermostat.switches == "half":
         bank.supply.half_off()
@@ -294,7 +297,7 @@ def _check_thermostat(cabinet: Cabinet) -> None:
     if thermostat.sensor != AIR and file is not None and file != bank.file and file.section.heat_names:
         raise InputError(
             f"thermostat, section: {file.path} has the heat terminal {file.section.heat_names[0]!r}, whose "
-            "watts nobody knows here; take the modules' own section, or leave it out of the file"
+            "watts are not known here; take the modules' own section, or leave it out of the file"
         )
 
 

@@ -1,4 +1,4 @@
-"""One thermoelectric module: the heat that it pumps and rejects, its voltage, its best currents.
+"""One thermoelectric module: the heat that it absorbs and rejects, its voltage, its best currents.
 
 With Seebeck coefficient a, resistance R and conductance K of the whole module, Tc and Th in kelvin, dT = Th - Tc:
 

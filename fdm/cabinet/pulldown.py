@@ -1,4 +1,4 @@
-"""How fast: the transient of the lumped cabinet, with the modules always on, and switched by the thermostat."""
+"""How fast a cabinet gets cold: the transient with the modules always on, and switched by the thermostat."""
 
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ from fdm.errors import InputError
 Array = NDArray[np.float64]
 
 DAY = 86400.0  # s
-LONGEST = 14 * DAY  # after which a cabinet that has not settled is left
+LONGEST = 14 * DAY  # the calculation ends here, settled or not
 MOST_CYCLES = 400
 ON_TIME = 1e-4  # K within which a switching point counts as reached
 STILL = 0.01 / DAY  # K/s below which a temperature counts as at rest
@@ -40,17 +40,18 @@ class Curve:
 
 @dataclass(frozen=True)
 class PullDown:
-    """From the start: `always_on` to where it settles, and `switched` by the thermostat. Times in s, None: never."""
+    """The transients from the start, with the modules `always_on` and `switched` by the thermostat. Times in s; None:
+    never. Where the thermostat does not switch in the end, the state at the end stands for the last cycle."""
 
     always_on: Curve
     switched: Curve
     time_to_setpoint: float | None  # the thermostat's reading reaches the setpoint
     load_time: float | None  # the load comes within 1 K of its goal
     load_goal: float  # degC, the setpoint, or where the load settles
-    period: float | None  # of a full cycle, at last
-    duty: float  # share of time on, at last
-    mean_power: float  # W, at last
-    energy_a_day: float  # J, at last
+    period: float | None  # of the last cycle of on and off
+    duty: float  # share of time on in the last cycle
+    mean_power: float  # W in the last cycle
+    energy_a_day: float  # J at the mean power
     load_settles: float  # degC, mean over the last cycle
     air_settles: float
     settled: bool  # False where the longest time or the most cycles ended it
@@ -67,14 +68,14 @@ def pull_down(c: Circuit) -> PullDown:
     cabinet = c.cabinet
     always_on, _ = _stretch(Transient(c, cabinet.bank.supply), 0.0, start_temperatures(c))
     run = _switched(c)
-    at_last = _at_last(c, run)
+    last_cycle = _last_cycle(c, run)
     switched = _joined([x.curve for x in run.stretches])
 
-    warm = cabinet.load.start > at_last.load
-    goal = max(at_last.load, cabinet.setpoint) if warm else at_last.load
+    warm = cabinet.load.start > last_cycle.load
+    goal = max(last_cycle.load, cabinet.setpoint) if warm else last_cycle.load
     above = switched.temperature[:, c.number(LOAD)] - goal
-    known = run.settled or goal == cabinet.setpoint  # where else it would settle was not seen
-    # at rest with the modules on, a setpoint that was passed for a while may be lost again
+    known = run.settled or goal == cabinet.setpoint  # else the calculation ended before the load settled
+    # at rest with the modules on, the reading may rise again above a setpoint that it passed for a while
     end = run.stretches[-1]
     held = not (run.resting and end.on) or end.curve.reading[-1] <= cabinet.setpoint
     return PullDown(
@@ -83,19 +84,19 @@ def pull_down(c: Circuit) -> PullDown:
         time_to_setpoint=_crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
         load_time=_crossing(switched.time, above if warm else abs(above), 1.0) if known else None,
         load_goal=goal,
-        period=at_last.period,
-        duty=at_last.duty,
-        mean_power=at_last.power,
-        energy_a_day=at_last.power * DAY,
-        load_settles=at_last.load,
-        air_settles=at_last.air,
+        period=last_cycle.period,
+        duty=last_cycle.duty,
+        mean_power=last_cycle.power,
+        energy_a_day=last_cycle.power * DAY,
+        load_settles=last_cycle.load,
+        air_settles=last_cycle.air,
         settled=run.settled,
     )
 
 
 @dataclass(frozen=True)
 class _Stretch:
-    """Between two switchings."""
+    """The time between two switchings."""
 
     curve: Curve
     on: bool
@@ -112,7 +113,8 @@ class _Switched:
 
 
 def _switched(c: Circuit) -> _Switched:
-    """From switching to switching, until the mean of the load no longer changes from cycle to cycle, or all rests."""
+    """The stretches from switching to switching, until the load's mean no longer changes from cycle to cycle, or
+    nothing changes any more."""
     cabinet, t = c.cabinet, start_temperatures(c)
     supply = cabinet.bank.supply
     on = Transient(c, supply)
@@ -145,8 +147,8 @@ def _switched(c: Circuit) -> _Switched:
 
 
 @dataclass(frozen=True)
-class _AtLast:
-    """Means over the last cycle; without one, what is at the end."""
+class _LastCycle:
+    """Means over the last cycle; without cycles, the state at the end."""
 
     load: float  # degC
     air: float
@@ -155,22 +157,22 @@ class _AtLast:
     period: float | None  # s
 
 
-def _at_last(c: Circuit, run: _Switched) -> _AtLast:
+def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     if not run.cycles:
         end = run.stretches[-1]
         load, air = (float(end.curve.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
-        return _AtLast(load, air, float(end.curve.power[-1]), float(end.on), None)
+        return _LastCycle(load, air, float(end.curve.power[-1]), float(end.on), None)
     last = run.stretches[-2:]
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
     energy = sum(float(np.trapezoid(x.power, x.time)) for x in curves)
     on = sum(x.curve.length for x in last if x.on)
-    return _AtLast(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
+    return _LastCycle(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
 
 
 def _stretch(transient: Transient, begin: float, start: Array, switching: Event | None = None) -> tuple[Curve, bool]:
-    """From a state (N,) to the switching, to where nothing changes any more, or to the longest time; and whether it
-    rests in the end."""
+    """The curve from a state (N,) to the switching, to where nothing changes any more, or to the longest time; and
+    whether it is at rest there."""
 
     def restless(time: float, y: Array) -> float:
         """Below 0 where all temperatures change by less than 0.01 K a day."""

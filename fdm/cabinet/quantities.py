@@ -1,5 +1,6 @@
-"""What a cabinet answers, as quantities. They share paths, words and units with those of sections, but come from no
-three grids: their bands are what the sections' grids leave open, NaN where that is not known, and a time that never
+"""What a cabinet answers, as quantities with values and bands.
+
+Their bands follow from those of the sections, which come from grids; NaN where a band is not known. A time that never
 comes is infinite."""
 
 from collections.abc import Collection, Iterable
@@ -14,7 +15,7 @@ from fdm.cabinet.sections import Sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart
 
 Row = tuple[Quantity, float, float]  # with its value and band
-FAMILIES = {LINING: "lining", ROOM: "given"}  # of a node's temperature by its kind, but for "temperature"
+FAMILIES = {LINING: "lining", ROOM: "given"}  # of nodes' temperatures by kind; all others: "temperature"
 
 
 def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
@@ -57,7 +58,7 @@ def budget_answers(lines: Collection[BudgetLine]) -> Answers:
 
 
 def numbered(names: Iterable[str]) -> list[str]:
-    """The names, a second one of the same as `name 2`.
+    """The names; where one comes again, it is numbered: `name 2`.
 
     >>> numbered(["door", "lid", "door"])
     ['door', 'lid', 'door 2']
@@ -79,8 +80,9 @@ def section_answers(sections: Sections) -> Answers:
     """Everything that the drawn sections answer, below `sections` and the section's name."""
     parts = []
     for name, solution in zip(section_names(sections), sections.values()):
-        own = solution.answers
-        parts.append(Answers(tuple(q.below("sections", name) for q in own.quantities), own.value, own.band))
+        answers = solution.answers
+        below = tuple(q.below("sections", name) for q in answers.quantities)
+        parts.append(Answers(below, answers.value, answers.band))
     return joined(parts)
 
 
@@ -100,7 +102,7 @@ def supply_answers(chart: SupplyChart) -> Answers:
 
 
 def pull_down_answers(run: PullDown) -> Answers:
-    """How fast, and what it takes at last."""
+    """How fast the cabinet gets cold, and the last cycle of the thermostat."""
     values: list[tuple[str, str, str, float | None, int]] = [
         ("time_to_setpoint", "time to the setpoint", "s", run.time_to_setpoint, 7),
         ("load_time", "time of the load", "s", run.load_time, 0),

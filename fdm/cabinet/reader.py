@@ -44,10 +44,16 @@ def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     """The cabinet described in a TOML file, with the sections it names, in SI units and degC.
 
     `let` overrides named numbers of the file's [let], each by a number or an expression. The paths of sections are
-    relative to the file's folder. Numbers may have uncertainties, and `moved` adds to these, as in `read_section`;
-    the place of one in a section's file begins with that file, and a built-in material is the same one everywhere.
-    Raises InputError, which begins with the path, for anything the file or one of its
-    sections should not hold, for a path that cannot be read, and for an override of a name the file does not have.
+    relative to the file's folder. Numbers may have uncertainties, and `moved` says by how much they differ from their
+    nominal values, as in `read_section`. The place of a number in a section's file begins with that file; the spread of
+    a built-in material's conductivity is one number for the whole cabinet.
+
+    Raises InputError, which begins with the path, for anything the file or one of its sections should not hold, for a
+    path that cannot be read, and for an override of a name the file does not have.
+
+    >>> cabinet = read_cabinet("geometries/bulb_cabinet.toml")
+    >>> cabinet.setpoint, [wall.name for wall in cabinet.walls][:1], cabinet.bank.supply.quantity
+    (7.0, ['walls'], 'voltage')
     """
     name = fspath(path)
     with in_file(name):
@@ -184,7 +190,7 @@ def _bank(top: Table, folder: Path) -> Bank:
 
 
 def _wall_area(t: Table, file: SectionFile) -> float:
-    """m2 of wall that one module's section is drawn in place of."""
+    """m2 of wall that the section of one module replaces."""
     if t.one_of("wall_area", "wall_along") == "wall_area":
         return t.number("wall_area")
     along = t.text("wall_along")

@@ -44,7 +44,7 @@ def solve_sections(
     target: float = 0.005,
     progress: Callable[[str], None] | None = None,
 ) -> dict[SectionFile, Solution]:
-    """Every section that the cabinet names, each once; those in `known` are taken from there."""
+    """Every section that the cabinet names, each solved once; those in `known` are taken from there."""
     out: dict[SectionFile, Solution] = {}
     for file in cabinet.section_files:
         if file is not None and file not in out:
@@ -61,12 +61,12 @@ def _say(progress: Callable[[str], None], path: str, text: str) -> None:
 
 
 def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, float], tuple[str, ...]]:
-    """J/K that each terminal of a section takes over, for the whole depth or turn; and warnings of materials without
-    the figures.
+    """The heat capacity of a section, J/K, shared among its terminals, for the whole depth or turn; and warnings of
+    materials without density or specific heat.
 
-    The heat that a place stores, density x specific heat x volume, is shared among the terminals by how far the
-    temperature of each sets the one there. The unit fields of a heat terminal are for a watt; the network's `values`
-    turn them into those for a kelvin.
+    The capacity of a place, density x specific heat x volume, is shared by the weights of the terminals' temperatures
+    in the temperature of the place. The unit fields of heat terminals are for one watt; the network's `values` convert
+    them to one kelvin.
     """
     section, system = grid.system.section, grid.system
     fixed, heat = len(section.fixed_names), len(section.heat_names)
@@ -94,7 +94,7 @@ def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, 
 def section_mesh(network: Network) -> tuple[tuple[str, ...], Array, Array]:
     """Terminals (T,) (fixed, then heat), the conductances (T, T) W/K between each two of them, and their bands."""
     mesh = _mesh(network.values)
-    spread = np.zeros_like(mesh)
+    band = np.zeros_like(mesh)
     for key, symmetric in (("coupling", True), ("weight", False), ("resistance", True)):
         values, bands = getattr(network.values, key), getattr(network.band, key)
         rows = range(len(network.heat)) if key != "coupling" else range(len(values))
@@ -102,12 +102,12 @@ def section_mesh(network: Network) -> tuple[tuple[str, ...], Array, Array]:
             for j in range(values.shape[1]):
                 if (symmetric and j > i) or not np.isfinite(bands[i, j]):
                     continue
-                moved = values.copy()
-                moved[i, j] += bands[i, j]
+                changed = values.copy()
+                changed[i, j] += bands[i, j]
                 if symmetric and i != j:
-                    moved[j, i] += bands[i, j]
-                spread += abs(_mesh(replace(network.values, **{key: moved})) - mesh)
-    return (*network.fixed, *network.heat), mesh, spread
+                    changed[j, i] += bands[i, j]
+                band += abs(_mesh(replace(network.values, **{key: changed})) - mesh)
+    return (*network.fixed, *network.heat), mesh, band
 
 
 def _mesh(values: NetworkValues) -> Array:

@@ -51,6 +51,7 @@ class SolvedCabinet:
 
     @property
     def module_section(self) -> Solution | None:
+        """The solved section of the modules; None where they have none."""
         file = self.cabinet.bank.file
         return self.sections[file] if file is not None else None
 
@@ -134,15 +135,15 @@ def _too_hot(point: OperatingPoint) -> list[str]:
     """A warning where the modules' hot face gets too hot."""
     if point.temperature[HOT] <= HOTTEST:
         return []
-    said = (
+    warning = (
         f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
         f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
     )
-    return [said]
+    return [warning]
 
 
 def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:
-    """A warning where the cabinet comes to rest with the modules switched off."""
+    """A warning where the cabinet settles with the modules switched off."""
     high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
     readings = run.switched.reading
     if run.period is not None or not run.settled or run.duty != 0 or readings[-1] >= high:

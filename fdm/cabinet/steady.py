@@ -21,7 +21,7 @@ from fdm.cabinet.supply import (
 
 Array = NDArray[np.float64]
 
-CLOSED = 1e-10  # W, of the largest flow, to which every balance is solved
+CLOSED = 1e-10  # K: every balance closes to this times the largest conductance
 STEPS = 60
 SMALLEST_SHARE = 0.01  # of the supply's figure, where a search begins
 
@@ -70,7 +70,7 @@ class SupplyChart:
     power: Array  # (K,) W
     setpoint_pumped: Array  # (K,) W pumped with the cabinet held at the setpoint
     setpoint_power: Array  # (K,) W
-    setpoint_spare: Array  # (K,) W of that more than the losses at the setpoint
+    setpoint_spare: Array  # (K,) W by which cooling exceeds the losses at the setpoint
     lowest: tuple[float, float]  # supply and degC of the lowest cabinet temperature
     best: tuple[float, float] | None  # supply and COP of the best COP that holds the setpoint; None where none does
     needed: bool  # False where the cabinet stays below its setpoint without cooling
@@ -137,10 +137,10 @@ def settle(
     free = _others(c, fixed)
     scale = abs(laplacian).max()
     for _ in range(STEPS):
-        rest = inflow(c, laplacian, supply, t)[free]
-        if abs(rest).max() <= CLOSED * scale:
+        residual = inflow(c, laplacian, supply, t)[free]
+        if abs(residual).max() <= CLOSED * scale:
             break
-        step = np.linalg.solve(inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)], -rest)
+        step = np.linalg.solve(inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)], -residual)
         t[free] += step * min(1.0, 50.0 / max(abs(step).max(), 1e-300))
         if abs(step).max() < 1e-11:
             break
@@ -189,8 +189,8 @@ def operating_point(c: Circuit, supply: Supply | None, held: Mapping[str, float]
 
 
 def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -> tuple[Array, float, float]:
-    """What the paths' bands leave open of a steady state: (N,) K of the temperatures, W of the heat pumped, W of the
-    power. To first order, added up without regard to sign."""
+    """The bands of a steady state that follow from those of the paths: (N,) K of the temperatures, W of the heat
+    pumped, W of the power. To first order; the sizes of all effects add up."""
     free, faces = _others(c, held), [c.number(COLD), c.number(HOT)]
     slopes = inflow_slopes(c, c.laplacian, supply, t)[np.ix_(free, free)]
     pumped_by_face = module_slopes(c, supply, *t[faces])[0]
@@ -199,13 +199,13 @@ def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -
     for p in c.paths:
         if p.band:
             a, b = (c.number(end) for end in p.ends)
-            push = np.zeros(len(t))
-            push[[a, b]] = np.array([1.0, -1.0]) * p.band * (t[b] - t[a])
-            moved = np.zeros(len(t))
-            moved[free] = np.linalg.solve(slopes, -push[free])
-            band += abs(moved)
-            pumped_band += float(abs(pumped_by_face @ moved[faces]))
-            power_band += float(abs(power_by_face @ moved[faces]))
+            heat = np.zeros(len(t))  # W into the nodes by the path's band
+            heat[[a, b]] = np.array([1.0, -1.0]) * p.band * (t[b] - t[a])
+            change = np.zeros(len(t))
+            change[free] = np.linalg.solve(slopes, -heat[free])
+            band += abs(change)
+            pumped_band += float(abs(pumped_by_face @ change[faces]))
+            power_band += float(abs(power_by_face @ change[faces]))
     return band, pumped_band, power_band
 
 
@@ -222,11 +222,10 @@ def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) ->
 
 
 def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
-    """Everything that the modules pump in a steady state, by where it comes from, the largest first.
+    """The heat that the modules pump in a steady state, by where it comes from, the largest first.
 
-    Its sum is the heat pumped: walls, bridges, air exchange, what is given off inside, and what comes through the
-    modules' own section from the room and back from the hot face, whether it passes the air or reaches the cold side
-    straight.
+    The lines add up to the heat pumped: through walls and bridges, by air exchange, given off inside, and through the
+    modules' own section from the room and back from the hot face, by way of the air or straight to the cold face.
     """
     t = point.temperature
     lines = []
@@ -240,8 +239,8 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
                 else f"{p.name}: {'back from the hot face' if far == HOT else 'from the room'} to the {near}"
             )
             drop = t[far] - t[near]
-            moved = p.conductance * (point.band[far] + point.band[near])
-            lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + moved))
+            by_temperatures = p.conductance * (point.band[far] + point.band[near])
+            lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + by_temperatures))
     lines += [
         (name, "inside", watts, 0.0)
         for name, watts in (("load's own heat", c.cabinet.load.heat), ("heat given off inside", c.cabinet.inside_heat))
@@ -256,7 +255,7 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
 
 
 def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
-    """From near nothing to twice the supply's figure, or to where no steady state is left.
+    """The steady states from 1 % to twice the supply's figure, or to the last supply that has a steady state.
 
     Raises ArithmeticError where there is none at all.
     """
@@ -270,19 +269,19 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         return operating_point(c, supply.at(float(value)), hold)
 
     values = np.linspace(SMALLEST_SHARE, 2.0, count) * supply.figure
-    free, kept = [], []
+    settled_points, held_points = [], []
     for value in values:
         try:
             pair = settled(value), held(value)
         except ArithmeticError:  # from here on the modules' own heat runs away
             break
-        free.append(pair[0])
-        kept.append(pair[1])
-    if not free:
+        settled_points.append(pair[0])
+        held_points.append(pair[1])
+    if not settled_points:
         raise ArithmeticError("there is no steady state at any supply; give the modules a better hot sink")
-    values = values[: len(free)]
-    air = np.array([p.temperature[AIR] for p in free])
-    spare = np.array([_spare(c, p) for p in kept])
+    values = values[: len(settled_points)]
+    air = np.array([p.temperature[AIR] for p in settled_points])
+    spare = np.array([_spare(c, p) for p in held_points])
     tolerance = 1e-4 * supply.figure
     lowest = _least(lambda v: settled(v).temperature[AIR], _around(values, int(np.argmin(air))), tolerance)
     needed = _spare(c, operating_point(c, None, hold)) < 0
@@ -298,9 +297,9 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         quantity=supply.quantity,
         supply=values,
         air=air,
-        power=np.array([p.power for p in free]),
-        setpoint_pumped=np.array([p.pumped for p in kept]),
-        setpoint_power=np.array([p.power for p in kept]),
+        power=np.array([p.power for p in settled_points]),
+        setpoint_pumped=np.array([p.pumped for p in held_points]),
+        setpoint_power=np.array([p.power for p in held_points]),
         setpoint_spare=spare,
         lowest=lowest,
         best=best,
@@ -308,11 +307,11 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     )
 
 
-def _least(worth: Callable[[float], float], bounds: tuple[float, float], tolerance: float) -> tuple[float, float]:
+def _least(function: Callable[[float], float], bounds: tuple[float, float], tolerance: float) -> tuple[float, float]:
     """Where a function of the supply is least, and its value there."""
     from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
 
-    found = minimize_scalar(worth, bounds=bounds, method="bounded", options={"xatol": tolerance})
+    found = minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": tolerance})
     return float(found.x), float(found.fun)
 
 
@@ -325,7 +324,7 @@ def _least_that_holds(c: Circuit, held: Callable[[float], OperatingPoint], below
 
 
 def _spare(c: Circuit, held: OperatingPoint) -> float:
-    """W that leave the air beyond what enters it, with the air held: what would cool it further."""
+    """W by which the heat that leaves the air, which is held, exceeds the heat that enters it."""
     t = np.array([held.temperature[n] for n in c.names])
     air = c.number(AIR)
     return float((c.laplacian @ t - c.heat)[air])

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Tolerance:
-    """Of an integration: relative, and absolute in K."""
+    """The tolerances of an integration: relative, and absolute in K."""
 
     relative: float
     absolute: float
@@ -41,7 +41,8 @@ class Event:
 
 @dataclass(frozen=True)
 class Transient:
-    """The balance of every node over time with one supply (None: off). `y` (F,) degC are all nodes but the room."""
+    """The heat balance of every node over time, with one supply (None: off). `y` (F,) are the degC of all nodes but the
+    room."""
 
     circuit: Circuit
     supply: Supply | None
@@ -63,7 +64,7 @@ class Transient:
         return t
 
     def rate(self, time: float, y: Array) -> Array:
-        """(F,) K/s."""
+        """(F,) K/s, the rates of change of temperatures y."""
         c = self.circuit
         return inflow(c, c.laplacian, self.supply, self.temperatures(y))[self.free] / self.capacity
 

@@ -1,4 +1,4 @@
-"""Where commands print and write, and whose file they name in a fault."""
+"""Where commands print and write, and how they name the file in a fault."""
 
 import argparse
 import sys
@@ -21,7 +21,7 @@ def consoles(asked: argparse.Namespace) -> "tuple[Console, Console]":
 
 
 def prints_tables(asked: argparse.Namespace) -> bool:
-    """Whether tables are to be printed: not into JSON on the output, nor where all is in files and quiet is asked."""
+    """Whether tables are printed: not where JSON goes to the output, nor with --quiet where files are written."""
     return asked.json != "-" and (asked.no_files or not asked.quiet)
 
 

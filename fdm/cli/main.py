@@ -19,9 +19,9 @@ def main(words: Sequence[str] | None = None) -> int:
     except InputError as fault:
         print(f"fdm: {fault}", file=sys.stderr)
         return 1
-    except SystemExit:  # rich's word for the same as below
+    except SystemExit:  # rich raises it where the reader of a pipe has gone
         return 0
-    except BrokenPipeError:  # the reader of a pipe has seen enough
+    except BrokenPipeError:  # the same without rich
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except OSError as fault:

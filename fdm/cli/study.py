@@ -49,7 +49,7 @@ def add_to(commands: "Commands") -> None:
 
 
 def ill_matched(asked: argparse.Namespace) -> str:
-    """What options of a study do not go together; argparse cannot tell."""
+    """A sentence on options of a study that do not go together, which argparse cannot check; empty where all do."""
     if asked.best:
         given = next((name for name in ("random", "lhs") if getattr(asked, name)), None)
         return f"--{given} and --best do not go together: --best chooses its designs itself" if given else ""
@@ -77,8 +77,8 @@ def run(asked: argparse.Namespace) -> None:
 
 @dataclass(frozen=True)
 class _Done:
-    """A study with what to tell of it. Of `shown` and `drawn`, the answers in the table and in pictures, None is what a
-    builder looks at first; `best` is the number of the best design, None where each answer has its own."""
+    """A study with its sentences, the answers `shown` in the table and `drawn` in pictures (None: the study's main
+    ones), and the number of the best design (None: each answer has its own)."""
 
     study: "Study"
     sentences: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""--uncertainty and --sample, which `solve` and `cabinet` take: what uncertain inputs make of the answers."""
+"""The options --uncertainty and --sample of `solve` and `cabinet`: uncertainties of answers by uncertain inputs."""
 
 import argparse
 from collections.abc import Callable
@@ -20,8 +20,8 @@ def add_uncertainty(parser: argparse.ArgumentParser) -> None:
 def uncertain_answers(
     asked: argparse.Namespace, model: Any, result: dict[str, Any], say: Callable[[str], None]
 ) -> list[Any]:
-    """What was asked for, to print; it is also put into the JSON result. `model`: the file, for other inputs than
-    drawn."""
+    """The uncertainties and samples that were asked for, to print; they are also put into the JSON `result`. `model` is
+    the file as a `fdm.inference.reanalysis.Model`."""
     from fdm.inference.uncertainty import sample, uncertainty
     from fdm.output.tables.inference import sample_dict, uncertainty_dict
 

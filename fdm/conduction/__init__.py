@@ -32,17 +32,18 @@ and heat leaves along the grid lines, behind the distance to the edge on that li
 Interface elements. Between two solids a slanted edge bends both gradient and flux. There the quadrilateral between four
 cell centres is cut into linear triangles, each within one solid (`interface_elements`, `element_conductances`). Any
 field that is linear on either side of a straight edge is met exactly, so that the coupling is of second order at any
-contrast. What this adds to the conductances between neighbours, between any two of eight cells and partly negative, is
-`System.links`. A joint on the edge sets the temperatures on its two sides apart by flux times resistance. Where three
-materials meet, or an edge turns a corner, the rows of the faces stand: of first order, but few. What they count of a
-joint is set right to its true length (`cut_joints`). The error that they leave depends on where in its cell the meeting
-point lies, so grid lines pass through it, and halving the grid makes the error fall evenly.
+contrast. This adds conductances between any two of eight cells, some of them negative: `System.links`. Across a joint
+on the edge, the temperatures of the two sides differ by flux times resistance. Where three materials meet, or an edge
+turns a corner, the faces conduct in rows as in other cut cells: of first order, but such places are few. The length of
+a joint that these rows count is corrected to its true length (`cut_joints`). The error that remains depends on where in
+its cell the meeting point lies, so grid lines pass through such points, and halving the grid makes the error fall
+evenly.
 
 Unit fields (`solver`). The balance is linear, so a section with F fixed terminals and H heat terminals has F + H unit
 fields, each with one terminal at 1 (K, or W) and all others at 0. Any field is their weighted sum, and, since the
-matrix is symmetric, they are also the adjoints of the network's entries. `derivatives` tells how all conductances
-change with each conductivity, film and joint.
+matrix is symmetric, they are also the adjoints of the network's entries. `derivatives` has the change of all
+conductances with each conductivity, film and joint; `adjoint` the change of all answers.
 
-What a system offers to those above, whatever it is made of, is `face.ConductionSystem`; the plane grid behind that face
-is `plane.PlaneSystem`, and `plane.conduction_system` lays a section out.
+Other folders see a system only through `face.ConductionSystem`, whatever it is made of. The plane grid behind that
+interface is `plane.PlaneSystem`; `plane.conduction_system` lays a section out on it.
 """

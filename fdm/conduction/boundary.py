@@ -1,9 +1,9 @@
-"""Where the section meets its terminals: conductances to fixed temperatures, and where watts enter.
+"""Where the section meets its terminals: conductances to fixed temperatures, and the places where watts enter.
 
 solid cell o----- half cell -----|-- film --> environment        a film on a face, or on a plate's front and back
 solid cell o----- half cell -----|                               a held face
-solid cell o----- half cell -----|----- half cell -----o         watts on a face: a node of its own, shared between
-                                 ^                               both sides by their conductance
+solid cell o----- half cell -----|----- half cell -----o         watts on a face: the face is a node; its watts are
+                                 ^                               shared between both sides by their conductance
                                watts
 """
 
@@ -34,17 +34,17 @@ class BoundaryConductances:
     terminal: Integers  # (T,)
     value: Array  # (T,)
     direct: Array  # (F, F) symmetric
-    around_cuts: int  # so many of them, the first, are those of cut cells
+    around_cuts: int  # number of conductances of cut cells, which come first
 
 
 @dataclass(frozen=True)
 class HeatInput:
-    """Where one heat terminal's watts enter, and so, turned around, how its mean temperature is read."""
+    """Where one heat terminal's watts enter. Its mean temperature is read with the same weights."""
 
     cell: Integers  # flat numbers on (n, m)
     share: Array  # of the watts that enter each
     fixed: Array  # (F,) share that passes straight to fixed terminals
-    own: float  # K/W of the mean above what the cells and terminals beside the faces give
+    own: float  # K/W by which the mean exceeds what the cells and terminals beside the faces give
     axis: int | None = None  # of the faces' normal; None where a part is heated
     at: At | None = None  # the faces, as indices
     face_share: Array | None = None
@@ -54,7 +54,7 @@ def connect(
     layout: Layout, faces: tuple[Faces, Faces], volume: Array, at_cuts: Sequence[FilmConductances]
 ) -> tuple[BoundaryConductances, tuple[HeatInput, ...], tuple[Integers, Integers]]:
     """Boundary conductances, heat inputs (in the order of section.heat_sources), and by axis the fixed terminal that
-    holds a face, or -1. `volume` (n, m) m3 of the cells; `at_cuts`: those conductances that cut cells have already.
+    holds each face, or -1. `volume` (n, m) m3 of the cells; `at_cuts` are the conductances of cut cells.
 
     Raises InputError where a source touches no solid, or two sources share a face.
     """
@@ -115,9 +115,9 @@ def segment_faces(layout: Layout, source: Source, faces: tuple[Faces, Faces]) ->
 
 
 def front_and_back_films(layout: Layout) -> Iterator[tuple[Integers, int, Array]]:
-    """Plate view: of each part's front and back the nodes that lose heat there, the number of the environment, and W/K
-    from each. Nodes are flat numbers of cells; n m and the number of a fixed terminal where a part lies in a cut cell
-    whose centre has the temperature of that."""
+    """Plate view: for the front and the back of each part, the nodes that lose heat there, the number of the
+    environment, and W/K from each node. A node is the flat number of a cell; or n m plus the number of a fixed
+    terminal, where a part lies in a cut cell whose centre has that terminal's temperature."""
     section, raster, cut, p = layout.section, layout.raster, layout.cut, layout.properties
     area, inner = np.diff(raster.x)[:, None] * np.diff(raster.y), raster.owner[1:-1, 1:-1]
     for number, part in enumerate(section.parts if section.view == "plate" else ()):
@@ -145,7 +145,8 @@ class _Found:
         self.of_cells.append((cell, terminal, value))
 
     def join(self, a: Integers, b: Integers, value: Array) -> None:
-        """Fixed terminals that touch; two without a film between them exchange no heat that matters to the section."""
+        """Add conductances between fixed terminals. Where no film lies between two of them, their heat is left out: it
+        does not pass the section."""
         if not len(value):
             return
         value = np.where((a != b) & (value < ENDLESS), value, 0.0)
@@ -154,7 +155,7 @@ class _Found:
 
 
 def _take(taken: dict[tuple[int, int, int], str], source: Source, axis: int, at: At) -> None:
-    """Note that a source has these faces. Raises InputError where another has one of them."""
+    """Record that a source has these faces. Raises InputError where another has one of them."""
     for i, j in zip(*(a.tolist() for a in at)):
         if (other := taken.setdefault((axis, i, j), source.name)) != source.name:
             raise InputError(

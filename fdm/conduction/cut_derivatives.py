@@ -1,4 +1,4 @@
-"""Derivatives of the conductances around cut cells, by differences of the assembly's own code."""
+"""Derivatives of the conductances around cut cells: differences of the conductances that the assembly's code gives."""
 
 from dataclasses import replace
 
@@ -19,8 +19,10 @@ STEP = 1e-7  # relative
 def cut_derivatives(
     system: System, groups: list[FaceLinks], near_cuts: tuple[Bools, ...]
 ) -> tuple[list[tuple[Integers, Integers]], Entries]:
-    """Ends of the links that lie in no group, and derivatives of all links that come from sub-cells: by differences of
-    all inputs but one, to which the first degree of conductances leaves the rest."""
+    """Ends of the links that are in no group, and derivatives of all links that depend on sub-cells.
+
+    There is a difference for every input but one; the derivative by that one follows from the others, as conductances
+    are of first degree in all inputs together (Euler)."""
     inputs = inputs_of(system.section)
     special = [np.nonzero(near_cuts[g.axis][g.at])[0] for g in groups]
     starts = np.cumsum([0, *(len(g.a) for g in groups)])
@@ -31,17 +33,17 @@ def cut_derivatives(
 
     boundary, of_elements = system.boundary, system.links
     assert of_elements is not None
-    here = values(system.faces, boundary.value[: boundary.around_cuts], of_elements[2])
+    unchanged = values(system.faces, boundary.value[: boundary.around_cuts], of_elements[2])
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])
-    links = np.concatenate([of_group, starts[-1] + np.arange(len(here) - len(of_group))])
+    links = np.concatenate([of_group, starts[-1] + np.arange(len(unchanged) - len(of_group))])
     first, *others = rows_near_cuts(system.layout)
     out: Entries = []
-    rest = here.copy()
+    rest = unchanged.copy()
     for row in others:
         factors = np.ones(len(inputs))
         factors[row] += STEP
         layout = replace(system.layout, properties=varied_properties(system.section, system.properties, factors))
-        change = (values(*_around_cuts(system, layout, system.faces)) - here) / STEP
+        change = (values(*_around_cuts(system, layout, system.faces)) - unchanged) / STEP
         rest -= -change if inputs[row].kind == "joint" else change
         out.append((np.full(len(links), row), links, change))
     out.append((np.full(len(links), first), links, rest))
@@ -50,21 +52,23 @@ def cut_derivatives(
 
 
 def varied(system: System, factors: Array, i: Integers, j: Integers) -> System:
-    """The same with each input as many times as large as `factors` (I,) says, as far as the properties, and the faces
-    that are read at grid points (i, j), go."""
+    """The system with each input `factors` (I,) times as large, for reading grid points (i, j) alone: only its
+    properties and the faces beside these points are changed."""
     p = varied_properties(system.section, system.properties, factors)
     layout = replace(system.layout, properties=p)
     if system.cut is not None:
         return replace(system, layout=layout, faces=_around_cuts(system, layout, face_sets(layout))[0])
-    own = np.append(factors, 1.0)[owner_rows(system.section, system.properties)]
+    by_owner = np.append(factors, 1.0)[owner_rows(system.section, system.properties)]
     beside = slice(max(i.min() - 1, 0), i.max() + 1), slice(max(j.min() - 1, 0), j.max() + 1)
-    x, y = (_scaled(f, beside, own, system.properties.joint, p.joint) for f in system.faces)
+    x, y = (_scaled(f, beside, by_owner, system.properties.joint, p.joint) for f in system.faces)
     return replace(system, layout=layout, faces=(x, y))
 
 
-def _scaled(f: Faces, at: tuple[slice, slice], own: Array, joint: Array | None, varied_joint: Array | None) -> Faces:
-    """Faces of which those `at` some place have sides that conduct `own` (P + 5,) times as well by owner, and other
-    joints (P + 5, P + 5)."""
+def _scaled(
+    f: Faces, at: tuple[slice, slice], by_owner: Array, joint: Array | None, varied_joint: Array | None
+) -> Faces:
+    """The faces, of which those `at` some places are changed: each side conducts `by_owner` (P + 5,) times as well, and
+    joints (P + 5, P + 5) m2 K/W have other values."""
     owners, halves = (f.owner[0][at], f.owner[1][at]), [np.zeros(1)] * 2
     if joint is not None and varied_joint is not None:
         area = f.area[at]
@@ -72,7 +76,7 @@ def _scaled(f: Faces, at: tuple[slice, slice], own: Array, joint: Array | None, 
         halves = [np.divide(v / 2, area, out=np.zeros(area.shape), where=area > 0) for v in both]
     low, high, through = f.resistance[0].copy(), f.resistance[1].copy(), f.through.copy()
     for r, owner in zip((low, high), owners):
-        r[at] = (r[at] - halves[0]) / own[owner] + halves[1]
+        r[at] = (r[at] - halves[0]) / by_owner[owner] + halves[1]
     with np.errstate(divide="ignore"):
         through[at] = 1 / (low[at] + high[at])
     return replace(f, resistance=(low, high), through=through)
@@ -81,8 +85,8 @@ def _scaled(f: Faces, at: tuple[slice, slice], own: Array, joint: Array | None, 
 def _around_cuts(
     system: System, layout: Layout, faces: tuple[Faces, Faces]
 ) -> tuple[tuple[Faces, Faces], Array, Array]:
-    """Faces, boundary conductances and the interface elements' conductances around cut cells, as `assemble` has them,
-    with the properties of another layout on the same grid; `faces` are those of whole cells."""
+    """Faces, boundary conductances and the interface elements' conductances around cut cells, made as in `assemble`,
+    with the properties of a layout on the same grid; `faces` are those of whole cells."""
     assert system.elements is not None
     conducting = element_conductances(layout, system.elements)
     faces, films = cut_faces(layout, faces, conducting)

@@ -32,7 +32,7 @@ Sides = tuple[Array, Array]  # before and after a face
 def faces_near_cuts(
     layout: Layout, elements: InterfaceElements | ElementConductances, axis: int
 ) -> tuple[Integers, Integers]:
-    """The faces before cells (i, j) along an axis that cut cells and interface elements have a part in."""
+    """The faces (i, j) normal to an axis that lie beside a cut cell or in an interface element."""
     cut, (di, dj), m = layout.cut, ((1, 0), (0, 1))[axis], layout.raster.shape[1]
     assert cut is not None
     near = [cut.i * (m + 2) + cut.j, (cut.i + di) * (m + 2) + cut.j + dj]
@@ -44,7 +44,7 @@ def faces_near_cuts(
 def cut_faces(
     layout: Layout, faces: tuple[Faces, Faces], elements: ElementConductances
 ) -> tuple[tuple[Faces, Faces], list[FilmConductances]]:
-    """Faces with those around cut cells done anew, and the conductances of cells there to fixed terminals."""
+    """The faces, of which those around cut cells are replaced, and the conductances of cut cells to fixed terminals."""
     joints, films, out = cut_joints(layout), [films_through_edges(layout)], []
     for axis, f in enumerate(faces):
         rows = _rows(layout, f, axis, *faces_near_cuts(layout, elements, axis))
@@ -56,7 +56,8 @@ def cut_faces(
 
 @dataclass(frozen=True)
 class _Rows:
-    """The SUB rows through each of K faces (i, j) normal to an axis. Pairs are of the cells before and after a face."""
+    """The SUB rows through each of K faces (i, j) normal to an axis. Pairs are for the cells before and after a
+    face."""
 
     axis: int
     i: Integers  # (K,)
@@ -67,7 +68,7 @@ class _Rows:
     solid: tuple[Bools, Bools]  # (K, SUB) whether these are
     resistance: Sides  # (K, SUB) K/W from the cell's centre to the face
     keeps: tuple[Bools, Bools]  # (K,) whether the cell keeps a temperature
-    by_line: Bools  # (K,) heat leaves the one solid cell along the grid line, through a strong film
+    by_line: Bools  # (K,) heat leaves the one solid cell beside the face along the grid line, through a strong film
 
 
 def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Rows:
@@ -118,7 +119,7 @@ def _films(layout: Layout, f: Faces, rows: _Rows, side: int) -> list[FilmConduct
 
 
 def _with_rows(layout: Layout, f: Faces, rows: _Rows, elements: ElementConductances, joints: CutJoints | None) -> Faces:
-    """Faces of which those with rows conduct as these do."""
+    """The faces, of which those that have rows conduct as these rows do."""
     i, j, keeps, solid = rows.i, rows.j, rows.keeps, rows.solid
     with np.errstate(divide="ignore", invalid="ignore"):
         joint = 0.0 if joints is None else joints.of_rows(layout, rows.axis, i, j, rows.face_area)
@@ -136,13 +137,14 @@ def _with_rows(layout: Layout, f: Faces, rows: _Rows, elements: ElementConductan
 
 
 def _with_elements(layout: Layout, elements: ElementConductances, rows: _Rows, by_row: Array) -> Array:
-    """(K,) W/K through faces: their rows (K, SUB), or, where an element lies at that end of the face, its side's."""
+    """(K,) W/K through faces: each half of a face conducts as its rows (K, SUB), or as the side of the interface
+    element that lies at its end."""
     i, j = rows.i, rows.j
     number = np.full(layout.raster.owner.shape, -1, np.intp)
     number[elements.i, elements.j] = np.arange(len(elements.i))
     half, out = SUB // 2, np.zeros(len(i))
     for end in (0, 1):  # the element after the face's middle along it has the face on its first side, south or west
         at, side = (number[i, j + end], 2 * (1 - end)) if rows.axis == 0 else (number[i + end, j], 1 + 2 * end)
-        own = elements.sides[np.maximum(at, 0), side] if len(elements.i) else out
-        out = out + np.where(at >= 0, own, by_row[:, half * end : half * (1 + end)].sum(1))
+        of_element = elements.sides[np.maximum(at, 0), side] if len(elements.i) else out
+        out = out + np.where(at >= 0, of_element, by_row[:, half * end : half * (1 + end)].sum(1))
     return out

@@ -26,7 +26,7 @@ from fdm.grid.raster import middles
 
 FilmConductances = tuple[Integers, Integers, Array]  # (T,) flat numbers of cells, fixed terminals, W/K between them
 
-SAMPLES = 16  # a round, in two rounds, to find where a grid line meets an edge
+SAMPLES = 16  # in each of two rounds, to find where a grid line meets an edge
 
 
 def films_through_edges(layout: Layout) -> FilmConductances:
@@ -141,8 +141,8 @@ def _obliqueness(layout: Layout, ray: _Rays, distance: Array) -> tuple[Array, Ar
     """(K,) the distance to the edge, set onto the face where the edge lies there; and the cosine between the ray and
     the edge's normal."""
     ni, nj = ray.next_cells()
-    here, there = layout.cut_number[ray.i + 1, ray.j + 1], layout.cut_number[ni + 1, nj + 1]
-    cell = np.where(distance > ray.to_face, np.where(there >= 0, there, here), np.where(here >= 0, here, there))
+    own, beyond = layout.cut_number[ray.i + 1, ray.j + 1], layout.cut_number[ni + 1, nj + 1]
+    cell = np.where(distance > ray.to_face, np.where(beyond >= 0, beyond, own), np.where(own >= 0, own, beyond))
     straight = abs(distance - ray.to_face) < ray.reach / SAMPLES**2
     distance = np.where(straight, ray.to_face, distance)
     assert layout.cut is not None

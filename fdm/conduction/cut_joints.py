@@ -1,8 +1,8 @@
 """Joints on round and slanted edges, as the rows of faces count them.
 
-Rows that cross a slanted joint follow it in stairs: some faces count too much of it and others too little. From end to
-end of an edge the sum is right, but not between two interface elements. So each grid point's share is set right: the
-joint's true length in the square around the point, over what the rows of the faces there count of it.
+Rows that cross a slanted joint follow it in stairs: some faces count too much of its length and others too little. Over
+a whole edge the sum is right, but not over a piece between two interface elements. So the length is corrected by grid
+point, with the joint's true length in the square around the point over the length that the rows of faces count there.
 """
 
 from dataclasses import dataclass
@@ -23,11 +23,11 @@ class CutJoints:
     """How slanted joints lie to the faces of cut cells."""
 
     normal: Array  # (C + 1, 2) mean size of the components of the joints' normals in cut cells; last: in whole ones
-    share: Array  # (n + 2, m + 2) by grid point: how long joints truly are around it, over what rows count of it
+    share: Array  # (n + 2, m + 2) by grid point: true length of the joints around it, over the length that rows count
 
     def of_rows(self, layout: Layout, axis: int, i: Integers, j: Integers, area: Array) -> Array:
         """(K, SUB) K/W of the joints between the cells beside faces (i, j), in rows of an area (K, SUB) each. A cell
-        stands on its centre's side of a joint, which a grid line meets obliquely."""
+        counts as lying on its centre's side of a joint; the grid line crosses the joint obliquely."""
         p, owner = layout.properties, layout.raster.owner
         assert p.joint is not None
         (bi, bj), (ai, aj) = cells_beside(axis, i, j)
@@ -45,7 +45,7 @@ class CutJoints:
 
 
 def cut_joints(layout: Layout) -> CutJoints | None:
-    """None where the section has no joint, or no edge cuts a cell."""
+    """How slanted joints lie to the faces; None where the section has no joint, or no edge cuts a cell."""
     cut, p = layout.cut, layout.properties
     if cut is None or p.joint is None:
         return None
@@ -57,8 +57,8 @@ def cut_joints(layout: Layout) -> CutJoints | None:
 
 
 def _lengths(layout: Layout, joints: CutJoints) -> tuple[Array, Array]:
-    """(n + 2, m + 2) by grid point: W/K per metre of depth of the joints in the square around it, by their true length
-    and as rows count it."""
+    """(n + 2, m + 2) by grid point: W/K per metre of depth of the joints in the square around it, with their true
+    length and with the length that rows count."""
     raster, cut, p = layout.raster, layout.cut, layout.properties
     assert cut is not None
     joint = closed_joints(layout)
@@ -82,8 +82,8 @@ def _lengths(layout: Layout, joints: CutJoints) -> tuple[Array, Array]:
 
 
 def closed_joints(layout: Layout) -> Array:
-    """(P + 5, P + 5) m2 K/W of those joints on slanted edges that end at solids only, or at the outer edge. What ends
-    in a void or an environment keeps the rows of its faces all along, whose length is right as a whole."""
+    """(P + 5, P + 5) m2 K/W of the joints on slanted edges that end at solids, or at the outer edge; 0 for the others.
+    A joint that ends in a void or an environment is counted by rows along the whole edge, which gives the right sum."""
     raster, cut, p = layout.raster, layout.cut, layout.properties
     assert p.joint is not None and cut is not None
     on = p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0

@@ -1,12 +1,12 @@
 """How a system's conductances change with its inputs: conductivities, films and joints.
 
-All conductances together are of first degree in conductivities, films and 1 / joints, so by Euler's theorem each is the
-sum of its derivatives by relative changes of these:
+All conductances together are of first degree in conductivities, films and 1 / joints. By Euler's theorem each
+conductance is then the sum of its derivatives by the relative changes of these:
 
     g = sum over inputs of dg / d(ln input), with joints counted negative
 
-Between whole cells the derivatives are in closed form (`face_links.py`), around cut cells by differences of the
-assembly's own code (`cut_derivatives.py`); neither takes a solve.
+Between whole cells the derivatives have a closed form (`face_links.py`); around cut cells they are differences of
+conductances that the code of the assembly gives (`cut_derivatives.py`). Neither takes a solve.
 """
 
 from dataclasses import dataclass
@@ -26,7 +26,7 @@ from fdm.conduction.system import System
 
 @dataclass(frozen=True)
 class Tangent:
-    """How the L conductances of a system change with its inputs, the rows of `change` in the order of `inputs_of`.
+    """How the L conductances of a system change with its I inputs, which are in the order of `inputs_of`.
 
     Nodes are the cells (flat numbers), then the fixed terminals, then the faces on which heat enters.
     """
@@ -45,25 +45,27 @@ class Tangent:
 
     @cached_property
     def by_link(self) -> sp.csr_matrix:
-        """(L, I) what each input has in the conductances (Euler): the change turned, with joints as conductors."""
+        """(L, I) what each input contributes to each conductance (Euler): `change` transposed, with the sign of joints
+        turned around."""
         out = self.change.T.tocsr()
         out.data *= self.sign[out.indices]
         return out
 
     @cached_property
     def _whole(self) -> tuple[Array, Integers]:
-        """(L,) the conductances, and numbers of those in which some inputs oppose the others."""
+        """(L,) the conductances, and the numbers of those to which inputs contribute with different signs."""
         whole = self.by_link @ np.ones(len(self.sign))
         return whole, np.nonzero(abs(self.by_link) @ np.ones(len(self.sign)) > (1 + 1e-6) * abs(whole))[0]
 
-    def moved(self, factors: Array) -> Array:
-        """(L, E) conductances with each input as many times as large as `factors` (E, I) says: as resistances in
-        series, which they are between whole cells; around cuts, where some oppose the others, as parallel ones."""
-        better, (whole, opposed) = (factors**self.sign).T, self._whole
-        resisting = self.by_link @ (1 / better)
+    def scaled_conductances(self, factors: Array) -> Array:
+        """(L, E) conductances with each input `factors` (E, I) times as large. The inputs of a conductance are taken as
+        resistances in series, which they are between whole cells; around cuts, where some inputs oppose the others, as
+        conductances in parallel."""
+        conducts, (whole, opposed) = (factors**self.sign).T, self._whole
+        resisting = self.by_link @ (1 / conducts)
         out: Array = np.divide((whole**2)[:, None], resisting, out=np.zeros_like(resisting), where=resisting != 0)
         if len(opposed):
-            out[opposed] = self.by_link[opposed] @ better
+            out[opposed] = self.by_link[opposed] @ conducts
         return out
 
     def at_nodes(self, cells: Array, fixed: Array, watts: Array) -> Array:
@@ -87,14 +89,14 @@ class Tangent:
         return np.take(nodes, self.link[0], 1) - np.take(nodes, self.link[1], 1)
 
     def effects(self, one: Array, other: Array) -> Array:
-        """(I, K) sum of dg times drops `one` (L,) times drops `other` (K, L), per relative change of each input."""
+        """(I, K) sum over all conductances of dg times the drops `one` (L,) times the drops `other` (K, L), per
+        relative change of each input."""
         out: Array = self.change @ (other * one).T
         return out
 
 
 def tangent(system: System) -> Tangent:
-    """The system's conductances and their derivatives: in closed form between whole cells; by differences of the
-    assembly's own code, without a solve, around cut cells."""
+    """The system's conductances and their derivatives."""
     section, cells = system.section, system.solid.size
     groups, heated = face_links(system)
     near_cuts = tuple(np.zeros(f.area.shape, bool) for f in system.faces)
@@ -118,7 +120,7 @@ def tangent(system: System) -> Tangent:
 
 
 def _by_row(entries: Entries, rows: int, columns: int) -> sp.csr_matrix:
-    """The matrix of some entries but for those in row -1: by hand, in a fifth of the time that it takes from
+    """The sparse matrix of the entries, without those in row -1. Built by hand, as scipy takes five times as long from
     coordinates."""
     row, column, value = (np.concatenate(v) for v in zip(*entries))
     order = np.argsort(row.astype(np.int16), kind="stable")

@@ -28,8 +28,8 @@ class Crossings:
 
 
 def edge_crossings(layout: Layout, axis: int) -> Crossings:
-    """The crossings on lines along an axis: those of an outline that the owners on both sides of it, and at the line's
-    two ends, confirm."""
+    """The crossings on lines along an axis: crossings of an outline that are confirmed by the owners on both sides of
+    it and at the line's two ends."""
     raster = layout.raster
     along, lines = (middles(g) for g in ((raster.x, raster.y) if axis == 0 else (raster.y, raster.x)))
     k, place, normal = _outline_crossings(layout, lines, axis)
@@ -41,23 +41,24 @@ def edge_crossings(layout: Layout, axis: int) -> Crossings:
     on = (number >= 0) & (number < len(along) - 1)
     number, k, place, normal = number[on], k[which][on], place[which][on], normal[which][on]
 
-    seen = np.ones(len(k), bool)
+    confirmed = np.ones(len(k), bool)
     end_owner = []
     for end, sign in ((0, -1), (1, 1)):
         cell = (number + end, k)[:: 1 if axis == 0 else -1]
         end_owner.append(raster.owner[cell[0] + 1, cell[1] + 1])
         beside = (place + sign * 1e-6 * (along[number + 1] - along[number]), lines[k])[:: 1 if axis == 0 else -1]
         i, j = (np.clip(np.searchsorted(g, v) - 1, 0, len(g) - 2) for g, v in zip((raster.x, raster.y), beside))
-        seen &= layout.owners_at(i, j, beside[0], beside[1]) == end_owner[end]
-    seen &= end_owner[0] != end_owner[1]
+        confirmed &= layout.owners_at(i, j, beside[0], beside[1]) == end_owner[end]
+    confirmed &= end_owner[0] != end_owner[1]
     i, j = (number, k)[:: 1 if axis == 0 else -1]
-    first, one = np.unique((i * raster.shape[1] + j)[seen], return_index=True)
-    point, normal = np.stack([place, lines[k]], 1)[seen][one], normal[seen][one]
+    first, one = np.unique((i * raster.shape[1] + j)[confirmed], return_index=True)
+    point, normal = np.stack([place, lines[k]], 1)[confirmed][one], normal[confirmed][one]
     return Crossings(first, point[:, :: 1 if axis == 0 else -1], normal[:, :: 1 if axis == 0 else -1])
 
 
 def _outline_crossings(layout: Layout, lines: Array, axis: int) -> tuple[Integers, Array, Array]:
-    """Of all round and slanted outlines with lines along an axis: the line, place on it, normal (along, across)."""
+    """All crossings of round and slanted outlines with lines along an axis: the number of the line, the place on it,
+    and the outline's normal (along, across)."""
     found: list[tuple[Integers, Array, Array]] = [(np.empty(0, np.intp), np.empty(0), np.empty((0, 2)))]
     for shape in (s for p in layout.section.parts if p.name not in layout.variant.without for s in p.shapes):
         if isinstance(shape, Disc):

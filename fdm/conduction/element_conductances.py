@@ -30,7 +30,7 @@ from fdm.section.model import Section
 Triangle = tuple[float, int, tuple[int, int, int]]  # weight, the corner whose solid it lies in, its own corners
 
 THIN = 0.005  # least area of a triangle beside a joint, over the sum of its squared sides
-STIFF = 1e-3  # keeps a gradient that only the poorer conductor tells of from the better one, which it would stiffen
+STIFF = 1e-3  # damps gradients that only temperatures in the poorer conductor determine: they would stiffen the other
 OUTWARD = np.array([(0, -1), (1, 0), (0, 1), (-1, 0)])  # of each side
 # Number 4 is the crossing on side 0, and 5 that on side 3, where corner 0 is alone; or on side 2, with two corners on
 # either side and the mean of both ways to cut. Across the edge from corner 0 the same are 6 and 7.
@@ -87,7 +87,7 @@ class _Line:
     corners, and the two cells beyond the side."""
 
     ends: Integers  # (V, 2) corners
-    beyond: Integers  # (V, 2) flat numbers of the cells; of those that tell nothing, a corner's
+    beyond: Integers  # (V, 2) flat numbers of the cells beyond; a corner's number for a cell that is not used
     length: Array  # (V,) m
     direction: Array  # (V, 2) from first to last
     point: Array  # (V, 2) m, where the edge crosses it
@@ -95,7 +95,7 @@ class _Line:
     normal: Array  # (V, 2) of the edge
     along: Array  # (V, 2) the edge's own direction
     centre: Array  # (V, 6, 2) m
-    k: Array  # (V, 6) conductivities; 0 where a cell tells nothing
+    k: Array  # (V, 6) conductivities; 0 for a cell that is not used
     on_first: Bools  # (V, 6) which of the six belong to the same owner as the first end
     pair: Array  # (V, 2) conductivities of the ends
 
@@ -106,7 +106,7 @@ def _line(layout: Layout, elements: InterfaceElements, side: Integers, which: in
     rows, ends = np.arange(len(side)), np.stack([side, (side + 1) % 4], 1)
     outer = elements.at[rows[:, None], ends] + OUTWARD[elements.order[rows, side]][:, None]
     owner = raster.owner[np.clip(outer[..., 0], -1, n) + 1, np.clip(outer[..., 1], -1, m) + 1]
-    # what lies beyond tells something only if it is of the same two solids
+    # a cell beyond is used only where one of the same two solids owns it
     known = (outer >= 0).all(2) & (outer < raster.shape).all(2)
     known &= (owner[:, :, None] == elements.owner[rows[:, None], ends][:, None]).any(2)
     k = np.concatenate([elements.k, np.where(known, layout.conductivity[owner, 0], 0.0)], 1)

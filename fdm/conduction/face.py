@@ -1,7 +1,7 @@
-"""The one face of all systems: what a section laid on grid lines offers to whatever stands above `conduction`.
+"""The interface of all systems: what a section laid on grid lines offers to the folders above `conduction`.
 
-Nothing above asks what a system is made of. The plane grid (`plane.py`) is one such system; others, such as plates in
-layers, can stand behind the same face. Fields are arrays (E, ...) of E fields, whose other axes are the system's own.
+No folder above asks what a system is made of. The plane grid (`plane.py`) is one such system; others, such as plates in
+layers, could have the same interface. Fields are arrays (E, ...) of E fields; the other axes depend on the system.
 """
 
 from collections.abc import Sequence
@@ -21,7 +21,7 @@ class ConductionSystem(Protocol):
 
     @property
     def section(self) -> Section:
-        """What is laid out."""
+        """The section that is laid out."""
 
     @property
     def lines(self) -> tuple[Array, Array]:
@@ -29,17 +29,18 @@ class ConductionSystem(Protocol):
 
     @property
     def cells(self) -> int:
-        """Number of cells, with those that do not conduct."""
+        """Number of cells, including those that do not conduct."""
 
     @property
     def uneven(self) -> bool:
         """Whether round or slanted edges cut cells, so that errors fall unevenly as cells are halved."""
 
     def unit_fields(self) -> Array:
-        """(F + H, ...) of each fixed terminal at 1 and the others at 0, then of one watt at each heat terminal."""
+        """(F + H, ...) temperatures with each fixed terminal at 1 and the others at 0, then with one watt at each heat
+        terminal."""
 
     def watt_fields(self) -> Array:
-        """(F + H, ...) the same with nothing for the fixed terminals."""
+        """(F + H, ...) as `unit_fields`, but with 0 in place of the fixed terminals' fields, which are not solved."""
 
     def network(self, units: Array) -> NetworkValues:
         """Couplings, weights and resistances, from unit fields."""
@@ -48,17 +49,17 @@ class ConductionSystem(Protocol):
         """How far unit fields depart from conservation, symmetry and sums of weights."""
 
     def field(self, units: Array, temperatures: Array, watts: Array) -> Field:
-        """At temperatures (F,) degC and watts (H,), from unit fields."""
+        """The field at temperatures (F,) degC and watts (H,), from unit fields."""
 
     def part_integrals(self, number: int, units: Array) -> Array:
-        """(F + H,) of unit fields over the volume of part `number`, m3 times the field's unit."""
+        """(F + H,) integrals of unit fields over the volume of part `number`, m3 times the field's unit."""
 
     @property
     def surfaces(self) -> SurfacePlaces:
         """Places on the surfaces between solid parts and environments."""
 
     def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
-        """Unit fields at these places."""
+        """Unit fields at the places on surfaces."""
 
     def with_adjoints(self, units: Array | None = None) -> Array:
         """(F + H + S + H, ...) unit fields, then the adjoints of the sensors and of the highest temperatures."""
@@ -66,8 +67,8 @@ class ConductionSystem(Protocol):
     def interval_errors(
         self, fields: Array, pairs: Integers, sizes: Array, aim: Array
     ) -> tuple[Array, tuple[Array, Array]]:
-        """Estimated errors over sizes (K,) of products of pairs (K, 2) of fields, and the part that each grid interval
-        along x, (n,), and y, (m,), has in those above their aim (K,)."""
+        """Estimated errors (K,) of the products of pairs (K, 2) of fields, relative to their sizes (K,); and the share
+        of each grid interval along x, (n,), and along y, (m,), in those errors that are above their aim (K,)."""
 
     def tangent(self) -> Tangent:
         """The conductances, and how they change with conductivities, films and joints."""
@@ -75,8 +76,8 @@ class ConductionSystem(Protocol):
     def adjoint_system(
         self, peaks: Sequence[tuple[int, int]], units: Array | None = None, surfaces: SurfacePlaces | None = None
     ) -> AdjointSystem:
-        """Unit fields with the adjoints of sensors and of highest temperatures: the warmest place of one heat terminal
-        by a watt at another, for each pair in `peaks`; and what is read on `surfaces`."""
+        """Unit fields with the adjoints of all sensors, and of the highest temperature of one heat terminal by a watt
+        at another, for each pair in `peaks`. Temperatures at the places on `surfaces` are read as well."""
 
     def covered_parts(self) -> list[str]:
         """Parts that later ones cover wholly."""

@@ -1,7 +1,7 @@
 """Conductances through faces, one by one, with the nodes at their ends; and their derivatives between whole cells.
 
-Nodes are the cells (flat numbers), then the fixed terminals, then the faces on which heat enters: each of these is a
-node of its own, between the half-cells before and after it.
+Nodes are the cells (flat numbers), then the fixed terminals, then the faces on which heat enters. Each such face is a
+node between the half-cells before and after it.
 """
 
 from dataclasses import dataclass
@@ -22,16 +22,17 @@ HeatedFaces = tuple[tuple[Integers, Integers], tuple[Array, Array], Integers]  #
 
 @dataclass(frozen=True)
 class FaceLinks:
-    """Conductances through faces of one axis: from side to side; or from one `side` alone to the face's own node."""
+    """Conductances through faces of one axis: from side to side, or from one `side` to the face's node."""
 
     axis: int
     at: tuple[Integers, Integers]
     a: Integers  # nodes
     b: Integers
     side: int | None = None
-    sign: int = 1  # -1: takes the half-cells in series away again
+    sign: int = 1  # -1: subtracts the two half-cells in series, which two links to the face's node replace
 
     def conductance(self, faces: tuple[Faces, Faces]) -> Array:
+        """W/K of each link, in faces that may be others than those of the system."""
         f = faces[self.axis]
         if self.side is not None:
             return f.conductance(self.side, self.at)
@@ -48,7 +49,7 @@ def face_links(system: System) -> tuple[list[FaceLinks], HeatedFaces]:
     for axis, f in enumerate(system.faces):
         before, after = (np.where(p.solid[own], cell, terminal[own]) for own, cell in zip(f.owner, f.cell))
         known = (before >= 0) & (after >= 0)
-        # two environments that touch are none of the section's business
+        # heat between two environments that touch does not pass the section
         keeps = keeps_heat[f.owner[0]] | keeps_heat[f.owner[1]]
         holder = system.holder[axis]
         i, j = np.nonzero(known & keeps & (holder < 0) & (f.through != 0) & (f.through < ENDLESS))
@@ -62,7 +63,7 @@ def face_links(system: System) -> tuple[list[FaceLinks], HeatedFaces]:
             own_nodes.append((at, first + np.arange(len(at[0]))))
             first += len(at[0])
             entered.append((before[at], after[at], f.conductance(0, at), f.conductance(1, at), np.full(len(at[0]), h)))
-            both = at[0][known[at]], at[1][known[at]]  # through the face's own node instead
+            both = at[0][known[at]], at[1][known[at]]  # the face's node takes their place
             found.append(FaceLinks(axis, both, before[both], after[both], sign=-1))
         for at, end in own_nodes:
             for side, node in enumerate((before, after)):
@@ -75,8 +76,8 @@ def face_links(system: System) -> tuple[list[FaceLinks], HeatedFaces]:
 
 
 def whole_cell_derivatives(system: System, groups: list[FaceLinks], near_cuts: tuple[Bools, ...]) -> Entries:
-    """Derivatives of conductances through faces that no cut cell has a part in, all but those `near_cuts` by axis: g
-    squared times what an input has in the resistance."""
+    """Derivatives of the conductances through faces beside whole cells, which are all but those `near_cuts` by axis:
+    g^2 times the input's share of the resistance, K/W."""
     section, p = system.section, system.properties
     rows, of_joints = owner_rows(section, p), joint_rows(section, p)
     out: Entries = []

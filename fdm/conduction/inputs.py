@@ -1,6 +1,6 @@
-"""The inputs that conductances are made of: the conductivity of each part, the film of each environment, each joint.
+"""The I inputs that conductances depend on: the conductivity of each part, the film of each environment, each joint.
 
-They are numbered I in all; a *row* is an input's number, -1 where there is none.
+A *row* is the number of an input, or -1 where there is none.
 """
 
 from dataclasses import dataclass, replace
@@ -15,8 +15,8 @@ from fdm.section.model import Section
 
 @dataclass(frozen=True)
 class Input:
-    """What a conductance is made of: `kind` is "part" or "material" (conductivity, the geometric mean of both axes),
-    "film" (an environment's) or "joint"."""
+    """A number that conductances depend on. `kind` is "part" or "material" (a conductivity, the geometric mean of both
+    axes), "film" (of an environment) or "joint"."""
 
     name: str
     kind: str
@@ -35,19 +35,21 @@ def inputs_of(section: Section) -> tuple[Input, ...]:
 
 
 def input_factors(section: Section, other: Section) -> Array | None:
-    """(I,) how many times as large as a section's the inputs of another are; None where the two differ in more than
-    these, temperatures, watts and what should be read, or in the conductivity along one axis alone."""
+    """(I,) by which factor each input of `other` differs from that of `section`.
+
+    None where the two sections differ in more than inputs, temperatures, watts and `should_read`, or where a
+    conductivity differs along one axis only."""
     if section.drawn != other.drawn:
         return None
-    here, there = (
+    value, other_value = (
         np.array([*(p.material.conductivity for p in s.parts if p.material), *((e.film,) * 2 for e in s.environments),
                   *((j.resistance,) * 2 for j in s.joints)], float).reshape(-1, 2)
         for s in (section, other)
     )  # fmt: skip
-    same = here == there  # also where both are 0 or infinite
-    factors = np.where(same, 1.0, there) / np.where(same | (here == 0), 1.0, here)
+    same = value == other_value  # also where both are 0 or infinite
+    factors = np.where(same, 1.0, other_value) / np.where(same | (value == 0), 1.0, value)
     alike = np.allclose(factors[:, 0], factors[:, 1], rtol=1e-9, atol=0)
-    if ((here == 0) & ~same).any() or not np.isfinite(factors).all() or not alike:
+    if ((value == 0) & ~same).any() or not np.isfinite(factors).all() or not alike:
         return None
     out, conducts = np.ones(len(inputs_of(section))), [p.material is not None for p in section.parts]
     out[np.append(conducts, np.ones(len(out) - len(conducts), bool))] = factors[:, 0]
@@ -71,7 +73,7 @@ def joint_rows(section: Section, p: PartProperties) -> Integers:
 
 
 def rows_of(layout: Layout, owners: Integers) -> Integers:
-    """Rows of the inputs that belong to some owners: conductivities, films, and joints among them."""
+    """Rows of the inputs that belong to some owners: their conductivities and films, and the joints between them."""
     rows = owner_rows(layout.section, layout.properties)[owners]
     joints = joint_rows(layout.section, layout.properties)[np.ix_(owners, owners)]
     both = np.unique(np.concatenate([rows, joints.ravel()]))
@@ -79,7 +81,7 @@ def rows_of(layout: Layout, owners: Integers) -> Integers:
 
 
 def rows_near_cuts(layout: Layout) -> Integers:
-    """Rows of all inputs that conductances in and beside cut cells could come from, a part's first."""
+    """Rows of all inputs that conductances in and beside cut cells can depend on; parts come first."""
     cut, owner = layout.cut, layout.raster.owner
     assert cut is not None
     around = [owner[cut.i + a, cut.j + b] for a in (0, 1, 2) for b in (0, 1, 2)]
@@ -87,9 +89,9 @@ def rows_near_cuts(layout: Layout) -> Integers:
 
 
 def varied_properties(section: Section, p: PartProperties, factors: Array) -> PartProperties:
-    """Properties with each input as many times as large as `factors` (I,) says."""
-    or_none = np.append(factors, 1.0)  # of row -1
-    own = or_none[owner_rows(section, p)]
-    joint = p.joint if p.joint is None else or_none[joint_rows(section, p)] * p.joint
-    conductivity = np.where(p.solid, own, 1.0)[:, None] * p.conductivity
-    return replace(p, conductivity=conductivity, film=np.where(p.solid, 1.0, own) * p.film, joint=joint)
+    """Properties with each input `factors` (I,) times as large."""
+    factor_of_row = np.append(factors, 1.0)  # the last one stands for row -1
+    factor = factor_of_row[owner_rows(section, p)]
+    joint = p.joint if p.joint is None else factor_of_row[joint_rows(section, p)] * p.joint
+    conductivity = np.where(p.solid, factor, 1.0)[:, None] * p.conductivity
+    return replace(p, conductivity=conductivity, film=np.where(p.solid, 1.0, factor) * p.film, joint=joint)

@@ -2,12 +2,12 @@ r"""Interface elements: the quadrilaterals between four cell centres that an edg
 
     3 --\---- 2     The corners are cell centres, a grid point lies in the middle. Corners are counted from the
     |    \    |     south-west one, anticlockwise; side k goes from corner k to the next. An element's corners are then
-    |     \   |     counted anew, so that the edge crosses side 0, and also side 3 (where corner 0 is alone on its side
+    |     \   |     renumbered, so that the edge crosses side 0, and also side 3 (where corner 0 is alone on its side
     0 -----\- 1     of the edge) or side 2 (where there are two corners on either side, as drawn here).
 
-Across such an edge neither the gradient nor the flux along a grid line is continuous; what is, is the temperature, its
-gradient along the edge, and the flux normal to it. What the elements conduct: `element_conductances.py`. Elements where
-three owners meet, or where an edge turns a corner, are left out: there the rows of the faces stand.
+Across such an edge the temperature, its gradient along the edge, and the flux normal to the edge are continuous; the
+gradient and the flux along a grid line are not. `element_conductances.py` has what the elements conduct. Elements where
+three owners meet, or where an edge turns a corner, are left out: there the faces conduct in rows (`cut_faces.py`).
 """
 
 from dataclasses import dataclass, replace
@@ -27,12 +27,12 @@ UNLIKE = 0.15  # of an element's area that may lie on the other side of the stra
 
 @dataclass(frozen=True)
 class InterfaceElements:
-    """V elements that a straight edge crosses once, corners counted anew."""
+    """V elements that a straight edge crosses once. Their corners are renumbered as described above."""
 
     i: Integers  # (V,) grid point in the middle
     j: Integers
-    order: Integers  # (V, 4) the corners' own numbers
-    second: Integers  # (V,) the other side that is crossed
+    order: Integers  # (V, 4) the corners' first numbers, from the south-west one
+    second: Integers  # (V,) 2 or 3: the side that is crossed besides side 0
     at: Integers  # (V, 4, 2) cells
     centre: Array  # (V, 4, 2) m
     owner: Integers  # (V, 4)
@@ -54,7 +54,7 @@ class InterfaceElements:
 
 
 def interface_elements(layout: Layout) -> InterfaceElements:
-    """Those of all round and slanted edges between two isotropic solids."""
+    """The interface elements of all round and slanted edges between two isotropic solids."""
     raster, p, m = layout.raster, layout.properties, layout.raster.shape[1]
     crossings = edge_crossings(layout, 0), edge_crossings(layout, 1)
     i, j = _beside_lines(raster, crossings[0].first, crossings[1].first)
@@ -114,7 +114,7 @@ def _joints(layout: Layout, owner: Integers) -> Array:
 
 
 def _of_closed_joints(layout: Layout, owner: Integers) -> Bools:
-    """(V,) whether none of the joints between corners is one that ends in a void or an environment."""
+    """(V,) whether all joints between corners end at solids (see `closed_joints`)."""
     joint, pair = layout.properties.joint, (owner, np.roll(owner, -1, 1))
     if joint is None:
         return np.ones(len(owner), bool)
@@ -123,8 +123,8 @@ def _of_closed_joints(layout: Layout, owner: Integers) -> Bools:
 
 
 def _differ(layout: Layout, owner: Integers) -> Bools:
-    """(V,) whether corners differ in conductivity: an edge within one material is none. By the section's own numbers,
-    so that the elements stay the same where one is varied."""
+    """(V,) whether corners differ in conductivity, as an edge within one material needs no element. By the
+    conductivities of the section, so that the elements stay the same where properties are varied."""
     k = [p.material.conductivity[0] * (p.thickness or 1.0) if p.material else 0.0 for p in layout.section.parts]
     own = np.append(k, np.zeros(len(SIDES) + 1))[owner]
     out: Bools = (own != own[:, :1]).any(1)

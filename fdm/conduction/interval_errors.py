@@ -1,8 +1,8 @@
 """Where the grid errs, interval by interval, from the unit fields that the solve has anyway.
 
-A finite-difference cell carries one gradient; the true one varies across it. What an answer misses by that is, cell by
-cell, k V times the products of the changes of two gradients across the cell, / 12: those of the field itself and of
-the answer's adjoint. The matrix is symmetric, so the adjoint of a network entry between two terminals is the other
+A finite-difference cell carries one gradient; the true one varies across it. The error of an answer by that is the sum
+over cells of k V / 12 times the products of the changes of two gradients across the cell: those of the field itself and
+of the answer's adjoint. The matrix is symmetric, so the adjoint of a network entry between two terminals is the other
 terminal's unit field; only a sensor, and a highest temperature, has an adjoint of its own, one more right-hand side.
 (Dual-weighted residuals: R. Becker & R. Rannacher, Acta Numerica 10 (2001) 1-102, cited from memory.)
 
@@ -24,8 +24,9 @@ from fdm.conduction.system import System
 def interval_errors(
     system: System, fields: Array, pairs: Integers, scales: Array, aim: float | Array
 ) -> tuple[Array, tuple[Array, Array]]:
-    """Estimated error over scale of each goal (K,), the product of a pair (K, 2) of fields (E, n, m); and the part that
-    each grid interval along x, (n,), and y, (m,), has in those goals whose error is above `aim`, a number or (K,)."""
+    """Estimated errors (K,) of goals, relative to their scales (K,); and the share of each grid interval along x, (n,),
+    and along y, (m,), in the errors of those goals that are above `aim`, a number or (K,). A goal is the product of a
+    pair (K, 2) of the fields (E, n, m)."""
     widths = np.diff(system.raster.x)[:, None], np.diff(system.raster.y)[None]
     cut = _cut_between_solids(system)
     crossed = [_crossed(system, cut, axis) for axis in (0, 1)] if cut.any() else None
@@ -49,7 +50,7 @@ def interval_errors(
     np.add.at(weight, (pairs[:, 0], pairs[:, 1]), np.where(errors > aim, 1 / scales, 0.0) / 12)
 
     def missed(change: Array, factor: Array) -> Array:
-        """(n, m) sum over goals of change change factor"""
+        """(n, m) error of each cell: the products of the pairs' changes, summed over the goals, times `factor`."""
         return np.asarray(np.einsum("eij,eij->ij", change, np.tensordot(weight, change, 1)) * factor)
 
     (x_along, x_across), (y_along, y_across) = ((missed(*x[:2]), missed(*x[2:])) for x in out)
@@ -83,15 +84,16 @@ def _change(values: Array, beside: Bools, weight: Array, axis: int) -> Array:
 
 
 def _conductivity(system: System) -> tuple[Array, Array]:
-    """(n, m) of what owns each cell's centre, along x and y, times thickness in the plate view; 1 where no solid."""
+    """(n, m) conductivities along x and along y of the owners of the cells' centres, W/(m K), or W/K in the plate view
+    (times thickness); 1 where there is no solid."""
     k = spread_conductivity(system.section, system.properties, (), "x")
     of_owner = np.where(system.properties.solid[:, None], k, 1.0)[system.raster.owner[1:-1, 1:-1]]
     return of_owner[..., 0], of_owner[..., 1]
 
 
 def _through_cells(system: System, cut: Bools, conductivity: Array, axis: int) -> Array:
-    """(n, m) K/W through each whole cell, 0 where there is no solid; a cut one's as if all of it were what owns its
-    centre."""
+    """(n, m) K/W through each cell, 0 where there is no solid. A cut cell counts as if the owner of its centre filled
+    it."""
     at_lower, at_upper = _sides(axis)
     before, after = system.faces[axis].resistance
     lower, upper = after[at_lower].copy(), before[at_upper].copy()
@@ -120,8 +122,9 @@ def _crossed(system: System, cut: Bools, axis: int) -> Bools:
 
 
 def _on_own_side(low: Array, high: Array, crossed: Bools, axis: int) -> tuple[Array, Array, Bools]:
-    """Flows (E, n, m) through the lower and upper side of each cell. Where the face there is crossed, that of the other
-    side, changed by as much as across the cell beyond that. And the cells, (n, m), with one side at least."""
+    """Flows (E, n, m) through the lower and upper side of each cell, and the cells (n, m) that have at least one side
+    that is not crossed. The flow through a crossed side is that of the opposite side, changed by as much as the flow
+    changes across the cell beyond the opposite side."""
     before, after = _sides(axis)
     at_low, at_high = np.zeros((2, *low.shape[1:]), bool)
     at_low[after], at_high[before] = crossed, crossed

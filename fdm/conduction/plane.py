@@ -1,4 +1,4 @@
-"""The plane grid as a system behind the common face: a section cut along its plane, about an axis, or a thin plate."""
+"""The plane grid as a `face.ConductionSystem`: a section cut along its plane, about an axis, or a thin plate."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
@@ -104,8 +104,8 @@ class PlaneSystem(System):
 def conduction_system(
     section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, like: Sequence[ConductionSystem] = ()
 ) -> PlaneSystem:
-    """The section on grid lines x, y (m), as drawn or as a variant says. `like` are systems of sections that are drawn
-    the same: one of them on these very lines spares laying the parts out again.
+    """The section on grid lines x, y (m), as drawn or as a variant of it. `like` are systems of sections that are drawn
+    the same; where one of them has the same lines, the parts need not be laid out again.
 
     Raises InputError where a source touches no solid, or two sources share a face.
     """

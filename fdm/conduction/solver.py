@@ -1,4 +1,4 @@
-"""A system's temperatures for any loads: factorised once, or by multigrid where that is faster."""
+"""A system's temperatures for any loads: with factors that are made once, or by multigrid where that is faster."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from fdm.errors import InputError
 
 ACCURACY = 1e-10  # of multigrid, relative to the highest temperature
 LARGE = 30_000  # unknowns below which factorising is always faster
-LINKED = 300_000  # the same where slanted edges lie between solids, which multigrid's preconditioner does not see
+LINKED = 300_000  # the same with slanted edges between solids, which multigrid's preconditioner does not know
 FEW, PER_SIDE = 4, 60_000  # multigrid for fewer right-hand sides than FEW + unknowns / PER_SIDE
 GUARDED = 500_000  # unknowns from which memory is looked at before factorising
 
@@ -28,9 +28,11 @@ class Solver:
     direct: Direct | None  # None: by multigrid
 
     def fields(self, loads: Sequence[Load], with_fixed: bool = False, refine: bool = True) -> Array:
-        """(loads, n, m) temperatures that each load causes with all fixed terminals at 0, and 0 where there is no
-        solid; `with_fixed` before them, (F, n, m), those of each fixed terminal at 1 and the others at 0. Without
-        `refine` they hold some 1e-9 of the rounding that factors leave: enough for what only corrects other fields.
+        """(loads, n, m) temperatures that each load causes with all fixed terminals at 0; 0 where there is no solid.
+
+        `with_fixed` puts (F, n, m) before them: the temperatures with each fixed terminal at 1 and the others at 0.
+        Without `refine`, rounding in the factors leaves a relative error of some 1e-9, which is small enough for fields
+        that only correct others.
 
         Raises InputError where the grid does not fit into memory or the temperatures do not converge.
         """
@@ -66,13 +68,13 @@ class Solver:
 
 
 def prepared(system: System, right_hand_sides: int = 1) -> Solver:
-    """Factorised, or for multigrid on large grids with few right-hand sides; the crossing points are those of
-    validation/benchmark.py.
+    """The system with its factors; on large grids with few right-hand sides without factors, for multigrid. The limits
+    come from validation/benchmark.py.
 
     Raises InputError where the factors would not fit into memory.
     """
     size = int(system.unknown.max()) + 1
-    merged = size < system.solid.sum()  # cells that share a temperature are no array of conductances
+    merged = size < system.solid.sum()  # multigrid cannot have cells that share a temperature
     large = LINKED if system.between_solids else LARGE
     if not merged and size > large and right_hand_sides < FEW + size / PER_SIDE:
         return Solver(system, None)

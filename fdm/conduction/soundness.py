@@ -1,4 +1,4 @@
-"""What of an assembled section cannot be solved, and what in it is likely not meant."""
+"""Checks of an assembled section: errors that make it unsolvable, and likely mistakes."""
 
 import numpy as np
 import scipy.sparse as sp
@@ -10,7 +10,7 @@ from fdm.errors import InputError
 
 
 def covered_parts(system: System) -> list[str]:
-    """Parts that later ones cover wholly."""
+    """Names of the parts that later ones cover wholly."""
     seen = set(np.unique(system.raster.owner).tolist())
     if system.cut is not None:
         seen |= set(np.unique(system.cut.owner).tolist())
@@ -18,7 +18,7 @@ def covered_parts(system: System) -> list[str]:
 
 
 def untouched_environments(system: System) -> list[str]:
-    """Environments that no solid part touches."""
+    """Names of the environments that no solid part touches."""
     touched = set(system.boundary.terminal[system.boundary.value > 0].tolist())
     return [e.name for k, e in enumerate(system.section.environments) if k not in touched]
 

@@ -71,21 +71,23 @@ def sub_lines(lines: Array, number: Integers) -> Array:
 
 
 def sub_owners(layout: Layout, i: Integers, j: Integers) -> Integers:
-    """(V, SUB, SUB) owners of the sub-cells of squares around grid points, each quarter of which is one of its cell."""
+    """(V, SUB, SUB) owners of the sub-cells of squares around grid points. Each quarter of a square lies in one
+    cell."""
     assert layout.cut is not None
     half, cut, owners = SUB // 2, layout.cut, layout.raster.owner
     out = np.empty((len(i), SUB, SUB), np.intp)
     for a, b in QUARTERS:
         ci, cj = i + a, j + b  # with the ring of cells around the grid
-        of = layout.cut_number[ci, cj]
+        number = layout.cut_number[ci, cj]
         owner = np.broadcast_to(owners[ci, cj][:, None, None], (len(ci), half, half)).copy()
-        owner[of >= 0] = cut.owner[of[of >= 0]][:, half * (1 - a) : half * (2 - a), half * (1 - b) : half * (2 - b)]
+        rows, columns = slice(half * (1 - a), half * (2 - a)), slice(half * (1 - b), half * (2 - b))
+        owner[number >= 0] = cut.owner[number[number >= 0]][:, rows, columns]
         out[:, half * a : half * (1 + a), half * b : half * (1 + b)] = owner
     return out
 
 
 def mean_normals(cut: Cut, chosen: Bools) -> Array:
-    """(C, 2) mean size of the components of the normal of a cell's chosen pieces of edge; 1 where there are none."""
+    """(C, 2) mean absolute components of the normals of a cell's chosen pieces of edge; 1 where there are none."""
     total, normal = np.zeros(len(cut.i)), np.zeros((len(cut.i), 2))
     np.add.at(total, cut.piece[chosen], cut.length[chosen])
     np.add.at(normal, cut.piece[chosen], cut.length[chosen, None] * abs(cut.normal[chosen]))

@@ -5,10 +5,10 @@ A surface is read where the heat that reaches it from the cell behind leaves thr
     T_surface = (inner T_cell + film T_environment + watts) / (inner + film)
 
 on every face of a straight surface, on every piece of a round or slanted one, and in every cell of a plate's front
-and back, which have one temperature through the thickness. The faces of a straight stretch form a run. Between the
-middles of three faces, and from the last three of them to the stretch's end, the temperature is taken for a parabola.
-Where the surface goes straight on in another part, both share the temperature at which heat along it passes from one
-to the other:
+and back, which has one temperature through its thickness. The faces of a straight stretch form a run. Between the
+middles of three faces, and from the last three of them to the end of the stretch, the temperature is a parabola. Where
+the surface goes straight on in another part, both parts share the temperature at which the heat that flows along the
+surface passes from one to the other:
 
     end |  o  |   o   |    o    |   ...  |  o  * o  |      o middles of faces, * where two parts meet
                    part 1                      part 2
@@ -31,11 +31,11 @@ Numbers = tuple[Integers, Integers]  # of the parts and of the environments
 
 @dataclass(frozen=True)
 class SurfacePlaces:
-    """K places on the surfaces of `pairs`; F fixed and H heat terminals."""
+    """K places on surfaces, each of a part and an environment; F fixed and H heat terminals."""
 
     pairs: tuple[Pair, ...]
-    pair: Integers  # (K,) which of them
-    cell: Integers  # (K,) flat numbers
+    pair: Integers  # (K,) number of the pair
+    cell: Integers  # (K,) flat number of the cell behind the place
     owner: Integers  # (K,) number of the part
     terminal: Integers  # (K,) number of the environment
     inner: Array  # (K,) from the cell's centre to the surface, in any unit that `film` has
@@ -48,8 +48,8 @@ class SurfacePlaces:
     meeting: Integers  # (K, 2) number of the place where another part goes on, at the low and the high end; -1: none
 
     def rows(self, cells: Array, factors: tuple[Array, Array] | None = None) -> Array:
-        """(K, F + H) temperatures from those of the cells behind the places, (F + H, K), in unit fields; with `inner`
-        and `film` as many times as large as `factors` (K,) say."""
+        """(K, F + H) temperatures in unit fields, from those of the cells behind the places, (F + H, K); with `inner`
+        and `film` each `factors` (K,) times as large."""
         inner, film = self.inner, self.film
         if factors is not None:
             inner, film = inner * factors[0], film * factors[1]
@@ -59,14 +59,14 @@ class SurfacePlaces:
         return out
 
     def chosen(self, on: Integers) -> "SurfacePlaces":
-        """Some of the places, in rising order."""
+        """The places numbered `on`, which rise."""
         names = [f.name for f in fields(self) if f.name != "pairs"]
         return replace(self, **{name: getattr(self, name)[on] for name in names})
 
 
 @dataclass(frozen=True)
 class SurfaceTemperatures:
-    """What unit fields are at places on surfaces."""
+    """The temperatures of unit fields at places on surfaces."""
 
     places: SurfacePlaces
     rows: Array  # (K, F + H)
@@ -81,7 +81,8 @@ class SurfaceTemperatures:
         return out
 
     def near_extremes(self, loads: Array) -> "SurfaceTemperatures":
-        """The places around the lowest and the highest of each surface alone."""
+        """Only the places around the lowest and the highest temperature of each surface at temperatures and watts
+        (F + H,): those that decide its extremes."""
         t, at, on = self.rows @ loads, self.places, np.zeros(len(self.rows), bool)
         order = np.lexsort((t, at.pair))
         starts = np.searchsorted(at.pair[order], np.arange(len(at.pairs)))
@@ -106,27 +107,30 @@ def surface_places(system: System) -> SurfacePlaces:
 
 
 def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers, heat: int) -> SurfacePlaces:
-    """All of them, with the runs and the meetings numbered on."""
-    first, runs, met, meetings = 0, [np.empty(0, np.intp)], 0, [np.empty((0, 2), np.intp)]
+    """All the places together. Runs and meetings are renumbered, so that none of them share a number."""
+    runs, meetings = [np.empty(0, np.intp)], [np.empty((0, 2), np.intp)]
+    first_run, first_meeting = 0, 0
     for f in found:
-        runs.append(np.where(f.run < 0, -1, f.run + first))
-        meetings.append(np.where(f.meeting < 0, -1, f.meeting + met))
-        first, met = first + int(f.run.max(initial=-1)) + 1, met + int(f.meeting.max(initial=-1)) + 1
-    whole = {
+        runs.append(np.where(f.run < 0, -1, f.run + first_run))
+        meetings.append(np.where(f.meeting < 0, -1, f.meeting + first_meeting))
+        first_run += int(f.run.max(initial=-1)) + 1
+        first_meeting += int(f.meeting.max(initial=-1)) + 1
+    floats = {
         name: np.concatenate([getattr(f, name) for f in found] or [np.empty(0)])
         for name in ("inner", "film", "place", "half", "along")
     }
-    of = {
+    integers = {
         name: np.concatenate([np.empty(0, np.intp), *(getattr(f, name) for f in found)])
         for name in ("cell", "owner", "terminal")
     }
     watts = np.concatenate([np.empty((0, heat)), *(f.watts for f in found)])
     run, meeting = np.concatenate(runs), np.concatenate(meetings)
-    return SurfacePlaces(pairs, pair, **of, **whole, watts=watts, run=run, meeting=meeting)
+    return SurfacePlaces(pairs, pair, **integers, **floats, watts=watts, run=run, meeting=meeting)
 
 
 def _on_faces(system: System) -> Iterator[SurfacePlaces]:
-    """Straight surfaces, faces of one stretch after each other; but beside cells that their own edge crosses."""
+    """Places on straight surfaces, in order along each stretch. Faces beside a cell that a slanted surface crosses are
+    left out: such a cell is read on that surface."""
     p, count, crossed = system.properties, len(system.section.environments), _crossed(system)
     joints = np.zeros((len(p.solid),) * 2) if p.joint is None else p.joint
     for axis, f in enumerate(system.faces):
@@ -157,7 +161,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
 
 
 def _crossed(system: System) -> Bools:
-    """(n, m) cells with an edge between a solid and a fixed terminal."""
+    """(n, m) cells that an edge between a solid and a fixed terminal crosses."""
     out, cut, p = np.zeros(system.solid.shape, bool), system.cut, system.properties
     if cut is not None:
         piece = cut.piece[p.solid[cut.sides].any(1) & (p.fixed[cut.sides] >= 0).any(1)]
@@ -166,7 +170,7 @@ def _crossed(system: System) -> Bools:
 
 
 def _on_edges(system: System) -> Iterator[SurfacePlaces]:
-    """Pieces of round and slanted surfaces, each behind the distance from the cell's centre."""
+    """Places on round and slanted surfaces, one for each piece of edge."""
     cut, p, raster = system.cut, system.properties, system.raster
     if cut is None:
         return
@@ -185,7 +189,7 @@ def _on_edges(system: System) -> Iterator[SurfacePlaces]:
 
 
 def _on_plates(system: System) -> Iterator[SurfacePlaces]:
-    """Fronts and backs of plates: the temperature of the cells."""
+    """Places on fronts and backs of plates, which have the temperatures of their cells."""
     names = [e.name for e in system.section.environments]
     for number, part in enumerate(system.section.parts if system.section.view == "plate" else ()):
         for name in dict.fromkeys((part.front, part.back)):
@@ -196,7 +200,7 @@ def _on_plates(system: System) -> Iterator[SurfacePlaces]:
 
 
 def _alone(system: System, cell: Integers, numbers: Numbers, inner: Array, film: Array) -> SurfacePlaces:
-    """Places without neighbours."""
+    """Places that belong to no run."""
     nowhere, count = np.zeros(len(cell)), len(cell)
     watts = np.zeros((count, len(system.heat_inputs)))
     return SurfacePlaces(
@@ -206,11 +210,11 @@ def _alone(system: System, cell: Integers, numbers: Numbers, inner: Array, film:
 
 
 def surface_factors(system: System, places: SurfacePlaces, factors: Array) -> tuple[Array, Array]:
-    """How many times as large `inner` and `film` are (K,), with each input as many times as large as `factors` (I,)."""
-    rows, or_none = owner_rows(system.section, system.properties), np.append(factors, 1.0)
+    """(K,) each, by which factors `inner` and `film` change with each input `factors` (I,) times as large."""
+    rows, factor_of_row = owner_rows(system.section, system.properties), np.append(factors, 1.0)
     film_row = len(system.section.parts) + places.terminal
     finite = np.isfinite([e.film for e in system.section.environments])[places.terminal]
-    return or_none[rows[places.owner]], np.where(finite, or_none[film_row], 1.0)
+    return factor_of_row[rows[places.owner]], np.where(finite, factor_of_row[film_row], 1.0)
 
 
 # ---- between the middles of faces, and beyond the last ones ----------------------------------------------------------
@@ -229,7 +233,7 @@ def _tops(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
 
 
 def _ends(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
-    """Pairs and temperatures at both ends of the runs that have three faces, but where another part goes on."""
+    """Pairs and temperatures at both ends of the runs with three or more faces, except where another part goes on."""
     same = (at.run[1:] == at.run[:-1]) & (at.run[1:] >= 0)
     starts = np.nonzero(same[:-1] & same[1:] & ~np.append(False, same[:-2]))[0]
     lasts = np.nonzero(same[:-1] & same[1:] & ~np.append(same[2:], False))[0] + 2

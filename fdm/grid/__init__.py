@@ -18,7 +18,7 @@ The last part that covers a cell's centre owns the cell; its number stands in a 
 so a rectangle owns whole cells. Cells that a round or slanted edge crosses are *cut*: their sub-cells have owners of
 their own, and the pieces of edge inside them a length and a direction.
 
-Files: `edges` says where lines must pass, `lines` puts and halves them, `sheets` makes them follow what is thin and
-slanted, `moving` takes them along when the drawing changes; `raster` tells who owns each cell, `cut` what is inside
-those that are cut.
+Files: `edges` finds where lines must pass, `lines` places and halves lines, `sheets` makes them follow thin slanted
+parts, and `moving` moves them when the drawing changes; `raster` finds the owner of each cell, and `cut` the sub-cells
+and pieces of edge in cut cells.
 """

@@ -1,4 +1,4 @@
-"""Cells that a round or slanted edge crosses: what owns their sub-cells, and the pieces of edge inside them."""
+"""Cut cells, which a round or slanted edge crosses: the owners of their sub-cells, and the pieces of edge inside."""
 
 import math
 from collections.abc import Collection
@@ -32,7 +32,7 @@ class Cut:
 
 
 def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -> Cut | None:
-    """The cut cells of the raster, without some parts by name; None where every edge lies on a grid line."""
+    """The cut cells of the raster; None where every edge lies on a grid line. Parts named in `without` are left out."""
     laid = [
         (k, s)
         for k, p in enumerate(section.parts)

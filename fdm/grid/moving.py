@@ -7,10 +7,12 @@ them.
     before   |   .  .  |  .  |        | line on an edge    . line between
     after    |     .    .    | . |
 
-Edges that lie on one line may part as the drawing changes. Then there are two ways to go on. `moved_grid` leaves the
-line in their middle and gives each edge a line of its own: nearly the same grid, for one drawing beside a solved one.
-`stretches` gives every drawing that is compared a line wherever an edge of any of them lies: grids of one topology,
-for differences by which answers are differentiated.
+Edges that lie on one line may part as the drawing changes. There are two ways to go on:
+
+- `moved_grid` keeps the line, in the middle of its edges, and adds a line for each of these edges. The grid is nearly
+  the same: for one drawing that is compared with a solved one.
+- `stretches` gives all drawings that are compared a line wherever an edge of any of them lies. All grids have the same
+  number of lines: for difference quotients of answers.
 """
 
 from collections.abc import Sequence
@@ -28,7 +30,8 @@ Integers = NDArray[np.intp]
 
 
 def moved_grid(x: Array, y: Array, before: Section, after: Section) -> tuple[Array, Array] | None:
-    """Grid lines (m) of one section moved along to another; None where edges change their number or order."""
+    """Grid lines (m) of one section, moved with its edges to those of another; None where edges change their number or
+    order."""
     old, new = _edges(before), _edges(after)
     moved_x, moved_y = moved_lines(x, old[0], new[0]), moved_lines(y, old[1], new[1])
     return None if moved_x is None or moved_y is None else (moved_x, moved_y)
@@ -51,7 +54,7 @@ def moved_lines(lines: Array, before: ArrayLike, after: ArrayLike) -> Array | No
     if (np.diff(to) <= near).any():
         return None
     out = np.interp(lines, at, to)
-    for edge in np.unique(new):  # edges that lay on one line and no longer do
+    for edge in np.unique(new):  # edges that have left the line on which they lay
         if abs(out - edge).min() > near:
             out = np.sort(np.append(out, edge))
     return out
@@ -66,12 +69,12 @@ class Stretch:
 
     @property
     def parts_edges(self) -> bool:
-        """Whether edges part that lie on one line."""
+        """Whether some edges that lay on one line before lie on different lines afterwards."""
         return any(len(places) > 1 for places in self.after)
 
     def applied(self, lines: Array) -> Array:
-        """All lines on which edges lie afterwards, and between them the given lines (n,), each at its old share of the
-        way from edge to edge."""
+        """All lines on which edges lie afterwards, and between them the given lines (n,), each at the same share of the
+        way from edge to edge as before."""
         k = np.clip(np.searchsorted(self.before, lines, side="right") - 1, 0, len(self.before) - 2)
         share = (lines - self.before[k]) / (self.before[k + 1] - self.before[k])
         between = (share > 1e-6) & (share < 1 - 1e-6)
@@ -80,50 +83,52 @@ class Stretch:
 
 
 def stretches(section: Section, others: Sequence[Section]) -> list[tuple[Stretch, Stretch]] | None:
-    """For each of the others, how lines along x and along y go from the section to it.
+    """For each of the other sections, how lines along x and along y go from `section` to it.
 
-    Where edges part in one of the others, all get the same lines there: grids that differ in nothing but place. None
-    where edges change their number or order, or a gap between edges falls below half of what it was.
+    Where edges part in one of the others, all of them get the same lines, so that their grids differ only in the places
+    of lines. None where edges change their number or order, or a gap between edges falls below half of what it was.
     """
-    found = []
-    for along, there in zip(_edges(section), zip(*map(_edges, others))):
-        went = [_stretch(along, edges, SAME * section.size) for edges in there]
-        known = [s for s in went if s is not None]
-        if len(known) < len(went):
+    by_axis = []
+    for before, after_by_section in zip(_edges(section), zip(*map(_edges, others))):
+        found = [_stretch(before, after, SAME * section.size) for after in after_by_section]
+        known = [s for s in found if s is not None]
+        if len(known) < len(found):
             return None
         after = [_with_all_lines(places) for places in zip(*(s.after for s in known))]
-        found.append([Stretch(s.before, places) for s, places in zip(known, zip(*after))])
-    return list(zip(*found))
+        by_axis.append([Stretch(s.before, places) for s, places in zip(known, zip(*after))])
+    return list(zip(*by_axis))
 
 
 def _with_all_lines(places: tuple[Array, ...]) -> tuple[Array, ...]:
-    """What takes a line's place in each drawing: in all of them, the lines of all, where its edges part in any."""
+    """The lines that take the place of one line, in each drawing. Where its edges part in any of the drawings, each
+    drawing gets the lines of all."""
     if max(map(len, places)) == 1:
         return places
     return (np.unique(np.concatenate(places)),) * len(places)
 
 
 def _stretch(before: Array, after: Array, near: float) -> Stretch | None:
-    """Places of edges along one axis (E,) before and after, in the same order; those closer than `near` are one."""
+    """From places of edges along one axis (E,) before and after, in the same order; places closer than `near` count as
+    one line. None where edges change their number, or a gap falls below half of what it was."""
     if len(before) != len(after):
         return None
     order, line = _by_line(before, near)
     starts = np.nonzero(np.diff(line, prepend=-1))[0]
     first = before[order][starts]
-    went = [np.sort(places) for places in np.split(after[order], starts[1:])]
-    went = [p[np.concatenate([[True], np.diff(p) > near])] for p in went]
-    gaps = np.array([high[0] - low[-1] for low, high in pairwise(went)])
-    return None if (gaps < np.diff(first) / 2).any() else Stretch(first, tuple(went))
+    places_after = [np.sort(places) for places in np.split(after[order], starts[1:])]
+    places_after = [p[np.concatenate([[True], np.diff(p) > near])] for p in places_after]
+    gaps = np.array([high[0] - low[-1] for low, high in pairwise(places_after)])
+    return None if (gaps < np.diff(first) / 2).any() else Stretch(first, tuple(places_after))
 
 
 def _by_line(places: Array, near: float) -> tuple[Integers, Integers]:
-    """The order (E,) in which places rise, and in that order the number (E,) of the line on which each lies."""
+    """The order (E,) that sorts the places, and in that order the number (E,) of the line on which each lies."""
     order = np.argsort(places, kind="stable")
     return order, np.concatenate([[0], np.cumsum(np.diff(places[order]) > near)])
 
 
 def _edges(section: Section) -> tuple[Array, Array]:
-    """Places along x and along y, m, of all edges within the drawing, and of its ends, in the order of the drawing."""
+    """Places along x and along y, m, of all edges in the order of the file, and of the drawing's two ends."""
     x, y = edge_places(section)
     low_x, high_x, low_y, high_y = section.extent
     return np.clip([*x, low_x, high_x], low_x, high_x), np.clip([*y, low_y, high_y], low_y, high_y)

@@ -32,7 +32,7 @@ class Raster:
 
 
 def middles(lines: Array) -> Array:
-    """(n,) of the intervals between lines (n + 1,)."""
+    """(n,) middles of the intervals between lines (n + 1,)."""
     return (lines[1:] + lines[:-1]) / 2
 
 

@@ -1,4 +1,4 @@
-"""Sheets that lie at a slant, and grid lines fine enough to follow them."""
+"""Thin sheets that lie at a slant, and grid lines fine enough to follow them."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,25 +9,25 @@ from fdm.section.model import Bounds, Polygon, Section
 
 Array = NDArray[np.float64]
 
-FINE, COARSE = 1.0, 3.0  # size of cells along a slanted sheet over its thickness: wanted, and the most that follows
-ALONG = np.array([0.25, 0.5, 0.75])  # of an edge, where the thickness behind it is measured
+FINE, COARSE = 1.0, 3.0  # cell size over a slanted sheet's thickness: the size wanted, and the largest that follows it
+ALONG = np.array([0.25, 0.5, 0.75])  # places on an edge, as shares of its length, where the thickness is measured
 
 
-def follow_slanted_sheets(section: Section, x: Array, y: Array, most: int) -> tuple[Array, Array]:
-    """Lines split until their cells follow every slanted sheet, or until one more split would make more than `most`
-    cells. A sheet that passes between the sub-cells of a cell is lost without a trace, and no estimate of errors can
-    tell."""
+def follow_slanted_sheets(section: Section, x: Array, y: Array, max_cells: int) -> tuple[Array, Array]:
+    """Lines x, y (m), split until their cells follow every slanted sheet, or until one more split would make more than
+    `max_cells`. A sheet that passes between the sub-cells of a cell leaves no trace in the fields, so no estimate of
+    errors can tell that it is missing."""
     sheets = [(bounds, FINE * thickness) for _, bounds, thickness in _slanted_edges(section)]
     while True:
         wide_x, wide_y = (_too_wide(lines, sheets, axis) for axis, lines in enumerate((x, y)))
         cells = (len(x) - 1 + wide_x.sum()) * (len(y) - 1 + wide_y.sum())
-        if cells > most or not (wide_x.any() or wide_y.any()):
+        if cells > max_cells or not (wide_x.any() or wide_y.any()):
             return x, y
         x, y = split(x, wide_x), split(y, wide_y)
 
 
 def too_thin_sheets(section: Section, x: Array, y: Array) -> tuple[str, ...]:
-    """Names of the parts that lie at a slant and are too thin for a first grid of these lines."""
+    """Names of the parts that lie at a slant and are too thin for cells between these lines (m)."""
     names = dict.fromkeys(
         name
         for name, bounds, thickness in _slanted_edges(section)
@@ -37,8 +37,8 @@ def too_thin_sheets(section: Section, x: Array, y: Array) -> tuple[str, ...]:
 
 
 def _too_wide(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> NDArray[np.bool_]:
-    """(n,) whether each interval between lines along an axis overlaps the bounds (m) of some slanted edge and is wider
-    than the size (m) that comes with these bounds."""
+    """(n,) which intervals between lines along an axis overlap the bounds (m) of a slanted edge and are wider than the
+    size (m) that is given with these bounds."""
     out, width = np.zeros(len(lines) - 1, bool), np.diff(lines)
     for bounds, size in sheets:
         low, high = bounds[2 * axis : 2 * axis + 2]
@@ -47,23 +47,23 @@ def _too_wide(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> ND
 
 
 def _slanted_edges(section: Section) -> list[tuple[str, Bounds, float]]:
-    """Of every slanted edge of a polygon: the part's name, the edge's bounds (m), and the least thickness (m) of the
-    polygon behind it."""
+    """For every slanted edge of a polygon: the part's name, the edge's bounds (m), and the least thickness (m) of the
+    polygon behind the edge."""
     found = []
     for part in section.parts:
         for shape in part.shapes:
             if not isinstance(shape, Polygon):
                 continue
-            p, step = edges_of(shape)
-            inward = np.stack([-step[:, 1], step[:, 0]], 1) * np.sign(cross(p - p.mean(0), step).sum())
-            size = np.ptp(p, 0).max()
+            corners, step = edges_of(shape)
+            inward = np.stack([-step[:, 1], step[:, 0]], 1) * np.sign(cross(corners - corners.mean(0), step).sum())
+            size = np.ptp(corners, 0).max()
             for k in np.nonzero((abs(step) > SAME * size).all(1))[0]:
-                at = p[k] + ALONG[:, None] * step[k]
-                with np.errstate(divide="ignore", invalid="ignore"):  # parallel to it: no crossing
-                    apart, across = p - at[:, None], cross(inward[k], step)
+                start = corners[k] + ALONG[:, None] * step[k]
+                with np.errstate(divide="ignore", invalid="ignore"):  # a parallel edge is not crossed
+                    apart, across = corners - start[:, None], cross(inward[k], step)
                     depth, place = cross(apart, step) / across, cross(apart, inward[k]) / across
                 depth = depth[(place >= 0) & (place <= 1) & (depth > SAME)] * np.hypot(*inward[k])
-                (x0, y0), (x1, y1) = np.sort([p[k], p[k] + step[k]], 0)
+                (x0, y0), (x1, y1) = np.sort([corners[k], corners[k] + step[k]], 0)
                 if len(depth):
                     found.append((part.name, (x0, x1, y0, y1), float(depth.min())))
     return found

@@ -1,7 +1,6 @@
-"""Unit fields and adjoints of a section and of its further systems, on one grid: what answers feel of their inputs.
+"""The adjoint systems of a section: of the section itself, and of the variants that spreading and bridges need.
 
-What an answer gains or loses by an input, to first order, needs no other grid's fields and no finest grid: the one
-before it will do, with a quarter of the cells. How fields move with the inputs is told in `fdm.conduction.adjoint`.
+`fdm.conduction.adjoint` explains how fields change with the inputs, and why one grid before the finest will do.
 """
 
 from collections.abc import Mapping
@@ -18,34 +17,35 @@ from fdm.conduction.adjoint import AdjointSystem
 
 @dataclass(frozen=True)
 class AdjointSystems:
-    """A section's system and the further ones of its questions, on one grid."""
+    """The adjoint systems of a section and of the further systems that its questions need, on one grid."""
 
-    own: AdjointSystem
+    of_section: AdjointSystem
     further: Mapping[Key, AdjointSystem]
 
     @cached_property
-    def here(self) -> UnitAnswers:
-        """What the unit fields answer, as they are."""
-        further = {key: one.here.network for key, one in self.further.items()}
-        return UnitAnswers(self.own.here.network, further, self.own.here.surfaces)
+    def as_solved(self) -> UnitAnswers:
+        """What the unit fields answer with the inputs as they are."""
+        further = {key: one.as_solved.network for key, one in self.further.items()}
+        return UnitAnswers(self.of_section.as_solved.network, further, self.of_section.as_solved.surfaces)
 
-    def moved(self, ends: Array) -> list[UnitAnswers]:
-        """The same at two `ends` (2, I): with each input as many times as large as these say."""
-        if (ends == 1).all():
-            return [self.here, self.here]
-        own, further = self.own.moved(ends), {key: one.moved(ends) for key, one in self.further.items()}
+    def with_scaled_inputs(self, factors: Array) -> list[UnitAnswers]:
+        """What two sets of inputs answer, each input being `factors` (2, I) times as large."""
+        if (factors == 1).all():
+            return [self.as_solved, self.as_solved]
+        own = self.of_section.with_scaled_inputs(factors)
+        further = {key: one.with_scaled_inputs(factors) for key, one in self.further.items()}
         return [
             UnitAnswers(own[k].network, {key: both[k].network for key, both in further.items()}, own[k].surfaces)
             for k in (0, 1)
         ]
 
     def changes(self) -> UnitAnswers:
-        """Per relative change of each input (I): one more axis at the end of all arrays."""
-        return UnitAnswers(self.own.changes(), {key: one.changes() for key, one in self.further.items()})
+        """Change of what the unit fields answer per relative change of each input (I): one more axis at the end."""
+        return UnitAnswers(self.of_section.changes(), {key: one.changes() for key, one in self.further.items()})
 
 
 def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
-    """Of a section solved on a grid: one preparation of the solver for itself and for each further system."""
+    """The adjoint systems of a section solved on a grid. The solver is prepared once for each system."""
     section, (x, y) = grid.system.section, grid.system.lines
     heat = range(len(section.heat_names))
     pairs, places = [(h, q) for h in heat for q in heat], None

@@ -1,11 +1,10 @@
-"""What every part, film and joint has in a resistance or a loss, from the unit fields that a solve has anyway.
+"""The share of every part, film and joint in a resistance or a loss, from the unit fields of the solve.
 
-Any entry of the network is a sum over all conductances g of g times the difference that one unit field has across it,
-times that of another. The fields are where that sum is stationary, so a change of the conductances changes the entry by
-the same sum with dg in place of g: no field need be solved anew. And all conductances together are of first degree in
-conductivities, films and 1 / joints, so (Euler) the effects of one per cent of each add up to one per cent of the
-whole. The effect of a part is thus its share: of a resistance, the part of the dissipation that happens in it; of a
-coupling, what the heat loses of its drop there.
+Any entry of the network is a sum over all conductances: g times the drops of two unit fields across it. The sum is
+stationary at these fields, so where conductances change by dg, the entry changes by the same sum with dg in place of g:
+no field needs a new solve. All conductances together are of first degree in conductivities, films and 1 / joints, so
+the effects of one per cent of each add up to one per cent of the whole (Euler). The effect of a part is thus its share:
+in a resistance, the share of the dissipation that happens in it; in a coupling, the share of the temperature drop.
 """
 
 from collections.abc import Mapping, Sequence
@@ -64,7 +63,7 @@ def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
 
 
 def budgets(solution: Solution) -> Budgets:
-    """Of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
+    """The budgets of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
     section, t = solution.section, solution.system.tangent()
     drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
     resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}

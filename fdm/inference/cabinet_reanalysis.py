@@ -1,7 +1,7 @@
-"""What a cabinet file answers when its uncertain numbers are moved and its named numbers changed.
+"""What a cabinet file answers with other uncertain and named numbers.
 
-Its sections are solved once, well. Those that a move touches are solved again on the coarsest of their three grids
-alone, of which only the change counts; the lumped model is then solved anew.
+Its sections are solved once, on three grids. A section that depends on a changed number is solved again on the coarsest
+of these grids alone, and only the difference there counts. The lumped model is then solved again.
 """
 
 from collections.abc import Mapping
@@ -23,13 +23,13 @@ from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, Moves, moved_val
 from fdm.section.model import Section, Uncertain
 from fdm.solving.solution import Solution
 
-COARSEST = 0  # which of a solution's grids; a cabinet has several sections to solve
-MOST_KEPT = 64  # sections solved with moves that a cabinet keeps
+COARSEST = 0  # number of the grid, of a section's three, for differences: a cabinet has several sections to solve
+MOST_KEPT = 64  # changed sections that a cabinet keeps
 
 
 @dataclass(frozen=True)
 class CabinetReanalysis:
-    """A cabinet file whose sections are solved, and the way to what it answers with other numbers."""
+    """A cabinet file whose sections are solved, which also answers with other numbers."""
 
     path: str
     let: Let
@@ -56,23 +56,24 @@ class CabinetReanalysis:
 
     @cached_property
     def measurable(self) -> Answers:
-        """What a measured file may tell of: the steady state with the modules always on."""
+        """The answers that a measured file may have: the steady state with the modules always on."""
         return _steady(self._as_it_stands)
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
-        """(Q,) the answers, in their order, with moves and changes."""
+        """(Q,) the answers, in their order, with uncertain numbers `moved` and named numbers `let`."""
         return _answers(self.circuit(moved, let)).value
 
     def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
-        """(Q,) the measurable answers with moves and changes."""
+        """(Q,) the measurable answers with uncertain numbers `moved` and named numbers `let`."""
         return _steady(self.circuit(moved, let)).value
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
-        """(Q,) the answers with one number a step less, and a step more."""
+        """(Q,) the answers with one number less by `step`, and greater by it."""
         return self.values({place: -step}), self.values({place: step})
 
     def circuit(self, moved: Moves, let: Let = AS_IT_STANDS) -> Circuit:
-        """The lumped cabinet with moves and changes; sections that these do not touch are not solved again."""
+        """The lumped cabinet with uncertain numbers `moved` and named numbers `let`; sections that do not change are
+        not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         sections: dict[SectionFile, LumpedSection] = {}
         for old, new in zip(self.cabinet.section_files, cabinet.section_files):
@@ -90,7 +91,7 @@ class CabinetReanalysis:
         return circuit(cabinet, sections)
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
-        """The same about another point, which is solved well."""
+        """The same file with other numbers, its sections solved with these on three grids."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         return replace(self, cabinet=cabinet, sections=solve_sections(cabinet, self.sections, target), kept={})
 
@@ -98,8 +99,8 @@ class CabinetReanalysis:
 def cabinet_reanalysis(
     path: str | PathLike[str], let: Let = AS_IT_STANDS, sections: Sections | None = None, target: float = 0.005
 ) -> CabinetReanalysis:
-    """A cabinet file; those of its sections are solved that `sections` does not hold. Raises InputError as
-    `read_cabinet` and `fdm.solve` do."""
+    """A cabinet file, whose sections are solved except those in `sections`. Raises InputError as `read_cabinet` and
+    `fdm.solve` do."""
     name = fspath(path)
     cabinet = read_cabinet(name, **let)
     try:
@@ -117,7 +118,7 @@ def _answers(c: Circuit) -> Answers:
 
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:
-    """What a lumped model takes of a section much like the one that is solved."""
+    """What the lumped model takes of a section that differs little from the solved one."""
     before = solution.grids[COARSEST]
     after = solved_near(before, section)
     values = moved_values(solution, section, before.answers, after.answers)

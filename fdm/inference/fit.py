@@ -1,122 +1,93 @@
 """Adjusts a file's uncertain numbers, and chosen named ones, until it answers what was measured.
 
-Least squares on residuals in standard uncertainties, those of the data (`fdm.inference.measured`) and, for numbers that
-the file gives with a normal uncertainty, those of the numbers themselves.
+Least squares of residuals, each in standard uncertainties: those of the data, measured minus answered, and those of the
+numbers that the file gives with a normal uncertainty, fitted minus nominal.
 """
 
-import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike, fspath
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import chi2
 
-from fdm.answers.quantity import Array, Path, Quantity, find
-from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
-from fdm.cabinet.supply import module_current, supply_power
-from fdm.cabinet.transient import always_on
+from fdm.answers.quantity import Array
 from fdm.errors import InputError, nearest
-from fdm.inference.cabinet_reanalysis import CabinetReanalysis
-from fdm.inference.measured import Measurement, read_measured
+from fdm.inference.comparison import Comparison, Reanalysis, compared
+from fdm.inference.fitted import Fit, Fitted, Residual
+from fdm.inference.measured import read_measured
 from fdm.inference.reanalysis import reanalysis
-from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, SectionReanalysis
+from fdm.inference.section_reanalysis import AS_IT_STANDS, Let
 from fdm.section.model import Uncertain
 
-Reanalysis = SectionReanalysis | CabinetReanalysis
 Progress = Callable[[str], None]
 
 STEP = 0.1  # of a number's scale, for slopes: wide enough to drown the solver's noise
-FREE = 0.1  # of a number without an uncertainty of its own: its scale
-UNMOVED = 0.9  # of the uncertainty before: what is left where the data say nothing
-TORN = 3.0  # of its own uncertainties: data that move a number further contradict it (common practice, no source)
-DOUBTFUL = 0.05  # probability of a larger chi-square below which the residuals are not explained
-ROUNDS = 2  # about the file as it stands, then about the fitted numbers, solved well
+FREE = 0.1  # scale of a number without an uncertainty, as a share of its value
+ROUNDS = 2  # around the file as it stands, then around the fitted numbers, where the file is solved again
 
 
-@dataclass(frozen=True)
-class Fitted:
-    """A number before and after the fit, in the file's unit."""
+def fit(
+    path: str | PathLike[str],
+    measured: str | PathLike[str],
+    names: Sequence[str] | None = None,
+    let: Let = AS_IT_STANDS,
+    uncertainties: Mapping[str, float] | None = None,
+    target: float = 0.005,
+    progress: Progress | None = None,
+) -> Fit:
+    """Fit a section or cabinet file to a measured CSV file (see `fdm.inference.measured`).
 
-    name: str  # a place, or the name of a number of [let]
-    before: float
-    value: float
-    uncertainty: float  # standard; infinite where nothing at all is known
-    prior: float | None  # standard uncertainty that the file gives; None: none
-    at_bound: bool
-    even: bool = False  # the file gives bounds, within which it moves freely
+    `names` are numbers of [let], places of uncertain numbers, or materials with an uncertain conductivity; left out,
+    all uncertain numbers are fitted. A number with an uncertainty is drawn to its nominal value by that, and stays
+    within its bounds where it has any; a number of [let] without an uncertainty is free. `let` overrides named numbers
+    as in `read_section`. `uncertainties` gives the standard uncertainties of a log's columns, by quantity. `target` is
+    that of the solves; `progress` is called with a line of text before each step.
 
-    @property
-    def moved(self) -> float:
-        """How far the data moved it, in standard uncertainties that the file gives; 0 where it gives none."""
-        return 0.0 if self.prior is None else (self.value - self.before) / self.prior
+    Uncertainties after the fit come from (J' J)^-1 at its end; there an even distribution counts as a normal one of the
+    same standard deviation.
 
-    @property
-    def told(self) -> bool:
-        """Whether the data say anything about it: they narrow it, or move it beyond the uncertainty holding it."""
-        known = max(abs(self.before), abs(self.value)) if self.prior is None else self.prior
-        return self.uncertainty < UNMOVED * known or (abs(self.moved) > 1 and not self.even)
+    Raises InputError where the files cannot be read, a name or a quantity is not known, or fewer values are measured
+    than numbers without an uncertainty are fitted.
 
-    @property
-    def torn(self) -> bool:
-        """Whether the data contradict what the file states of it: they move it by more than 3 of its uncertainties."""
-        return abs(self.moved) > TORN
-
-
-@dataclass(frozen=True)
-class Residual:
-    """A measurement and what the file answers there, before and after the fit."""
-
-    measurement: Measurement
-    quantity: Quantity
-    before: float
-    after: float
-
-    @property
-    def scaled(self) -> float:
-        """Measured minus answered, in uncertainties of the measurement."""
-        return (self.measurement.value - self.after) / self.measurement.uncertainty
-
-
-@dataclass(frozen=True)
-class Fit:
-    """Fitted numbers, and how well they explain what was measured.
-
-    `chi_square` is the sum of squared residuals, of the data and of numbers with a normal uncertainty, each in
-    uncertainties; `freedom` how many of them more there are than fitted numbers. `moved` and `let` give the fitted
-    file: `read_section(path, fit.moved, **fit.let)`, or `read_cabinet`.
+    >>> found = fit("geometries/light_bar.toml", "geometries/light_bar_log.csv", ["film", "pad"])
+    >>> [(f.name, round(f.before, 1), round(f.value, 1)) for f in found.fitted]
+    [('let film', 7.0, 6.2), ('pad', 0.2, 0.5)]
+    >>> found.explained
+    True
     """
-
-    path: str
-    fitted: tuple[Fitted, ...]
-    residuals: tuple[Residual, ...]
-    correlation: Array  # (P, P) of the fitted numbers
-    chi_square: float
-    freedom: int
-    moved: Mapping[str, float]
-    let: Let
-
-    @property
-    def reduced(self) -> float | None:
-        """chi-square over its degrees of freedom, about 1 where all is explained; None without any."""
-        return self.chi_square / self.freedom if self.freedom > 0 else None
-
-    @property
-    def explained(self) -> bool | None:
-        """Whether residuals as large as these happen by chance in more than 5 % of cases, with no number torn from what
-        the file states of it; None where none are left."""
-        if self.freedom <= 0:
-            return None
-        return bool(chi2.sf(self.chi_square, self.freedom) > DOUBTFUL) and not any(f.torn for f in self.fitted)
-
-    @property
-    def worst(self) -> Residual:
-        return max(self.residuals, key=lambda r: abs(r.scaled))
+    say = progress or (lambda text: None)
+    data = read_measured(measured, uncertainties or {})
+    say("solving the file as it stands")
+    model = reanalysis(path, let, target)
+    try:
+        parameters = _parameters(model, names)
+        comparison = compared(model, data, fspath(measured))
+        free = sum(not p.normal for p in parameters)
+        if len(data) < free:
+            raise InputError(
+                f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; "
+                "measure more, or adjust fewer"
+            )
+    except InputError as error:
+        raise InputError(f"fit: {error}") from None
+    problem = _Problem(model, comparison, tuple(parameters), _count(say))
+    nominal = np.zeros(len(parameters))
+    before = problem.answered(nominal)
+    try:
+        problem, x, jacobian = _adjusted(problem, nominal, target, say)
+    except (InputError, ArithmeticError) as error:
+        raise InputError(
+            f"fit: the data lead where the file makes no sense: {error}; adjust fewer numbers, or give them bounds "
+            "with { between = [low, high] }"
+        ) from None
+    return _found(problem, x, jacobian, before, let)
 
 
 @dataclass(frozen=True)
 class _Parameter:
+    """A number that is fitted. Steps of it are counted in its scale, from its nominal value."""
+
     name: str
     nominal: float
     scale: float
@@ -132,106 +103,120 @@ class _Parameter:
 
     @property
     def normal(self) -> bool:
+        """Whether it has a normal uncertainty."""
         return self.input is not None and self.input.between is None
 
+    @property
+    def even(self) -> bool:
+        """Whether it is evenly likely between two bounds."""
+        return self.input is not None and self.input.between is not None
 
-def fit(
-    path: str | PathLike[str],
-    measured: str | PathLike[str],
-    names: Sequence[str] | None = None,
-    let: Let = AS_IT_STANDS,
-    uncertainties: Mapping[str, float] | None = None,
-    target: float = 0.005,
-    progress: Progress | None = None,
-) -> Fit:
-    """Fit a section or cabinet file to a measured CSV file.
 
-    `names` are numbers of [let], places of uncertain numbers, or materials with an uncertain conductivity; all
-    uncertain numbers if left out. Those with an uncertainty are held near their nominal values by it, within their
-    bounds where they have any; a [let] without one is free. `let` overrides as for `read_section`; `uncertainties`
-    gives those of a log's columns by quantity. Uncertainties after the fit come from (J' J)^-1 at its end, an even
-    distribution counting there as a normal one of the same standard deviation.
+@dataclass(frozen=True)
+class _Problem:
+    """Least squares for P parameters; x (P,) are their values in scales from nominal."""
 
-    Raises InputError where the files cannot be read, a name or a quantity is not known, or fewer numbers are measured
-    than are fitted without an uncertainty of their own.
-    """
-    say = progress or (lambda text: None)
-    data = read_measured(measured, uncertainties or {})
-    say("solving the file as it stands")
-    model = reanalysis(path, let, target)
-    try:
-        parameters = _parameters(model, names)
-        log = data[0].time is not None
-        if log and not isinstance(model, CabinetReanalysis):
-            raise InputError(f"{fspath(measured)}: a section has no time; give rows of quantity,value,uncertainty")
-        of = _measured_quantities(model, data, fspath(measured))
-        free = sum(not p.normal for p in parameters)
-        if len(data) < free:
-            raise InputError(
-                f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; "
-                "measure more, or adjust fewer"
-            )
-    except InputError as error:
-        raise InputError(f"fit: {error}") from None
+    model: Reanalysis
+    comparison: Comparison
+    parameters: tuple[_Parameter, ...]
+    count: Callable[[], None]  # called at each look at the answers
 
-    value, scale = (np.array([getattr(m, key) for m in data]) for key in ("value", "uncertainty"))
-    normal = np.array([p.normal for p in parameters])
-    low, high = np.array([p.bounds for p in parameters]).T
-    count = 0
+    @property
+    def normal(self) -> Array:
+        """(P,) whether each has a normal uncertainty."""
+        return np.array([p.normal for p in self.parameters])
 
-    def answered(x: Array) -> Array:
-        nonlocal count
-        count += 1
-        say(f"fitting: {count} answers looked at")
-        return _answered(model, data, of, *_split(parameters, x))
+    @property
+    def bounds(self) -> tuple[Array, Array]:
+        """(P,) each, the lower and the upper."""
+        low, high = np.array([p.bounds for p in self.parameters]).T
+        return low, high
 
-    def residuals(x: Array) -> Array:
-        return np.concatenate([(answered(x) - value) / scale, x[normal]])
+    def split(self, x: Array) -> tuple[dict[str, float], dict[str, float | str]]:
+        """Moves of uncertain numbers by place, and values of free numbers of [let] by name."""
+        steps = [(p, p.scale * float(step)) for p, step in zip(self.parameters, x)]
+        return (
+            {p.name: step for p, step in steps if p.input is not None},
+            {p.name: p.nominal + step for p, step in steps if p.input is None},
+        )
 
-    def slopes(x: Array) -> Array:
+    def answered(self, x: Array) -> Array:
+        """(M,) what the file answers in the place of each measurement."""
+        self.count()
+        return self.comparison.answered(self.model, *self.split(x))
+
+    def residuals(self, x: Array) -> Array:
+        """(R,) of the data, then of the parameters with a normal uncertainty."""
+        of_data = (self.answered(x) - self.comparison.values) / self.comparison.uncertainties
+        return np.concatenate([of_data, x[self.normal]])
+
+    def slopes(self, x: Array) -> Array:
+        """(R, P) of the residuals, by differences within the bounds."""
+        low, high = self.bounds
         columns = []
         for k in range(len(x)):
             below, above = x.copy(), x.copy()
             below[k], above[k] = max(x[k] - STEP, low[k]), min(x[k] + STEP, high[k])
-            columns.append((residuals(above) - residuals(below)) / (above[k] - below[k]))
+            columns.append((self.residuals(above) - self.residuals(below)) / (above[k] - below[k]))
         return np.array(columns).T
 
-    x = np.zeros(len(parameters))
-    before = answered(x)
-    try:
-        for k in range(ROUNDS):
-            found = least_squares(residuals, x, jac=slopes, bounds=(low, high), xtol=1e-4, ftol=1e-6, gtol=1e-6)
-            x = found.x
-            if k < ROUNDS - 1:
-                say("solving the file with the fitted numbers")
-                model = model.centred(*_split(parameters, x), target)
-    except (InputError, ArithmeticError) as error:
-        raise InputError(
-            f"fit: the data lead where the file makes no sense: {error}; adjust fewer numbers, or give them bounds "
-            "with { between = [low, high] }"
-        ) from None
-    deviation, correlation = _covariance(found.jac, parameters)
+
+def _count(say: Progress) -> Callable[[], None]:
+    """A function that says how often it was called."""
+    calls = 0
+
+    def called() -> None:
+        nonlocal calls
+        calls += 1
+        say(f"fitting: {calls} answers looked at")
+
+    return called
+
+
+def _adjusted(problem: _Problem, x: Array, target: float, say: Progress) -> tuple[_Problem, Array, Array]:
+    """The problem around the fitted numbers, these numbers (P,), and the slopes (R, P) of the residuals there."""
+    found = None
+    for _ in range(ROUNDS):
+        if found is not None:
+            say("solving the file with the fitted numbers")
+            problem = replace(problem, model=problem.model.centred(*problem.split(x), target))
+        found = least_squares(
+            problem.residuals, x, jac=problem.slopes, bounds=problem.bounds, xtol=1e-4, ftol=1e-6, gtol=1e-6
+        )
+        x = found.x
+    assert found is not None
+    return problem, x, found.jac
+
+
+def _found(problem: _Problem, x: Array, jacobian: Array, before: Array, let: Let) -> Fit:
+    """The result at x (P,), from the slopes there and what the file answered `before` (M,)."""
+    parameters, comparison = problem.parameters, problem.comparison
+    deviation, correlation = _covariance(jacobian, parameters)
+    from_bound = np.minimum(*abs(x - np.array(problem.bounds)))
     fitted = tuple(
         Fitted(
             p.name,
-            p.nominal,
-            p.nominal + p.scale * float(x[k]),
-            p.scale * float(deviation[k]),
-            None if p.input is None else p.scale,
-            bool(min(x[k] - low[k], high[k] - x[k]) < 1e-3),
-            p.input is not None and not p.normal,
+            before=p.nominal,
+            value=p.nominal + p.scale * float(x[k]),
+            uncertainty=p.scale * float(deviation[k]),
+            prior=None if p.input is None else p.scale,
+            at_bound=bool(from_bound[k] < 1e-3),
+            even=p.even,
         )
         for k, p in enumerate(parameters)
     )
-    after = _answered(model, data, of, *_split(parameters, x))
-    rows = tuple(Residual(m, q, float(b), float(a)) for m, q, b, a in zip(data, of, before, after))
-    chi_square = sum(r.scaled**2 for r in rows) + float((x[normal] ** 2).sum())
-    moved, changed = _split(parameters, x)
-    freedom = len(data) + int(normal.sum()) - len(parameters)
-    return Fit(model.path, fitted, rows, correlation, chi_square, freedom, moved, {**let, **changed})
+    moved, changed = problem.split(x)
+    after = comparison.answered(problem.model, moved, changed)
+    rows = zip(comparison.data, comparison.quantities, before, after)
+    residuals = tuple(Residual(m, q, float(b), float(a)) for m, q, b, a in rows)
+    chi_square = sum(r.scaled**2 for r in residuals) + float((x[problem.normal] ** 2).sum())
+    freedom = len(comparison.data) + int(problem.normal.sum()) - len(parameters)
+    path = problem.model.path
+    return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed})
 
 
 def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Parameter]:
+    """The numbers to fit. Raises InputError for a name that is unknown, and where no number is uncertain."""
     inputs = {u.place: u for u in model.inputs}
     if not names:
         if not inputs:
@@ -252,72 +237,17 @@ def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Paramet
     return list(out.values())
 
 
-def _split(parameters: Sequence[_Parameter], x: Array) -> tuple[dict[str, float], dict[str, float | str]]:
-    """Moves by place, and values of [let] by name, at x (P,) in scales from nominal."""
-    pairs = [(p, p.scale * float(step)) for p, step in zip(parameters, x)]
-    return (
-        {p.name: step for p, step in pairs if p.input is not None},
-        {p.name: p.nominal + step for p, step in pairs if p.input is None},
-    )
-
-
-def _measured_quantities(model: Reanalysis, data: Sequence[Measurement], path: str) -> list[Quantity]:
-    """(M,) what each measurement is one of. Raises InputError, with the nearest path, for what the file does not
-    answer."""
-    if data[0].time is None:
-        answers = model.measurable
-        known = [q for q, value, _ in answers if math.isfinite(value)]
-    else:
-        assert isinstance(model, CabinetReanalysis)
-        in_log = _curves(model.circuit({}), np.zeros(1))
-        known = [q for q, _, _ in model.measurable if q.path in in_log]
-    try:
-        found = {name: find(name, known, "quantity") for name in dict.fromkeys(m.quantity for m in data)}
-    except InputError as error:
-        raise InputError(f"{path}: {error}") from None
-    return [found[m.quantity] for m in data]
-
-
-def _answered(
-    model: Reanalysis, data: Sequence[Measurement], of: Sequence[Quantity], moved: Mapping[str, float], let: Let
-) -> Array:
-    """(M,) what the file answers for each measurement."""
-    if data[0].time is None:
-        place = model.measurable.place
-        return model.measured(moved, let)[[place[q.path] for q in of]]
-    assert isinstance(model, CabinetReanalysis)
-    times, back = np.unique([m.time for m in data], return_inverse=True)
-    curves = _curves(model.circuit(moved, let), times)
-    return np.array([curves[q.path][k] for q, k in zip(of, back)])
-
-
-def _curves(c: Circuit, times: Array) -> dict[Path, Array]:
-    """(K,) of every quantity that a log may have, by its path."""
-    supply, module = c.cabinet.bank.supply, c.cabinet.bank.module
-    t = always_on(c, times)
-    cold, hot = t[:, c.number(COLD)], t[:, c.number(HOT)]
-    current = module_current(module, supply, cold, hot)
-    found = {("temperature", node.name): column for node, column in zip(c.nodes, t.T) if node.kind != ROOM} | {
-        ("thermostat_reading",): t @ c.sensing,
-        ("current",): current,
-        ("supply_current",): current * supply.parallel,
-        ("power",): supply_power(module, supply, cold, hot),
-    }
-    return {("operating_point", *path): column for path, column in found.items()}
-
-
 def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Array, Array]:
-    """(P,) standard deviations in scales, and (P, P) correlations, from J (M, P); infinite where the data leave a
-    number wholly open."""
-    even = [p.input is not None and not p.normal for p in parameters]
-    information = jacobian.T @ jacobian + np.diag(np.array(even, float))
+    """(P,) standard deviations in scales, and (P, P) correlations, from J (R, P); a deviation is infinite where the
+    data tell nothing about the number."""
+    information = jacobian.T @ jacobian + np.diag([float(p.even) for p in parameters])
     size = np.sqrt(np.maximum(np.diag(information), 1e-300))
     value, vector = np.linalg.eigh(information / np.outer(size, size))
-    open_ = value <= 1e-10 * value[-1]  # all of them, where the data tell of none
-    spread = vector[:, ~open_] / np.sqrt(value[~open_])
+    unknown = value <= 1e-10 * value[-1]  # directions of which the data tell nothing; all, where they tell of none
+    spread = vector[:, ~unknown] / np.sqrt(value[~unknown])
     covariance = spread @ spread.T
     deviation = np.sqrt(np.diag(covariance))
     correlation = covariance / np.maximum(np.outer(deviation, deviation), 1e-300)
     deviation = deviation / size
-    deviation[(abs(vector[:, open_]) > 1e-3).any(1) | (size < 1e-12)] = np.inf
+    deviation[(abs(vector[:, unknown]) > 1e-3).any(1) | (size < 1e-12)] = np.inf
     return deviation, correlation

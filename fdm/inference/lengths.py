@@ -1,7 +1,7 @@
-"""What every answer gains or loses by a millimetre of every named length.
+"""How every answer changes with every named length.
 
-A length moves the grid lines: answers are solved anew on grids of one topology, stretched with the drawing, so that
-their grid errors cancel.
+A length moves grid lines. Answers are solved again on grids that are stretched with the drawing and have the same
+number of lines, so that their grid errors cancel in the difference.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -17,8 +17,8 @@ from fdm.grid.moving import Stretch, stretches
 from fdm.section.model import UNITS, Rectangle, Section
 from fdm.solving.solution import Solution
 
-LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first that leaves the order of edges as it is
-ROUND_STEPS = 3e-2, 1e-2, *LENGTH_STEPS  # where edges cut cells: by more than a sub-cell
+LENGTH_STEPS = 1e-3, 1e-4, 1e-5  # of a length, relative; the first is taken that keeps the order of edges
+ROUND_STEPS = 3e-2, 1e-2, *LENGTH_STEPS  # the same where edges cut cells: larger than a sub-cell
 # second difference, over the first and relative, from which an answer changes abruptly; thin cells make a tenth of it
 BENT, NOTICED = 0.2, 5e-4
 
@@ -39,10 +39,13 @@ class LengthSensitivities:
 def length_sensitivities(
     read: Callable[..., Section], let: Sequence[str], solution: Solution, progress: Progress | None = None
 ) -> LengthSensitivities:
-    """Of all answers to named numbers that are lengths in the file's unit, by central differences: `read(NAME=value)`
-    gives the section with one of them changed. Two solves a name on grids with half, and two with a quarter, of the
-    finest grid's lines, extrapolated. A number by which answers do not change smoothly is left out; an answer that is
-    read at one place, such as the highest temperature of a surface, has no slope (NaN), as the place may jump.
+    """Changes of all answers with the named numbers `let`, which are lengths in the file's unit, by central
+    differences.
+
+    `read(NAME=value)` gives the section with one number changed. For each name there are two solves on grids with half,
+    and two with a quarter, of the finest grid's lines; they are extrapolated. A number with which answers do not change
+    smoothly is left out. An answer that is read at one place, such as the highest temperature of a surface, has no
+    slope (NaN), as the place may jump.
 
     Raises InputError where there is no such name.
     """
@@ -65,7 +68,7 @@ Stretches = list[tuple[Stretch, Stretch]]  # along x and along y, for each secti
 
 
 class _NoDerivative(Exception):
-    """Says why."""
+    """Answers have no slope by a number, for the reason that the message gives."""
 
 
 def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> Array:
@@ -79,11 +82,11 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
         coarser = lines[0][::stride], lines[1][::stride]
         low, high = (_on_moved_grid(solution, s, coarser, move) for s, move in ((less, moves[0]), (more, moves[2])))
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
-        if parted and stride == 4:  # edges leave a line that they shared: only if nothing jumps is there a slope
-            here = _on_moved_grid(solution, section, coarser, moves[1])
-            bend = abs(high + low - 2 * here)
-            if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, here)) & ~local).any():
-                raise _NoDerivative("it takes edges apart that lie on one line, and answers change abruptly")
+        if parted and stride == 4:  # edges leave a line that they shared: there is a slope only if nothing jumps
+            middle = _on_moved_grid(solution, section, coarser, moves[1])
+            bend = abs(high + low - 2 * middle)
+            if ((bend > BENT * abs(high - low)) & (bend > NOTICED * _sizes(solution, middle)) & ~local).any():
+                raise _NoDerivative("it parts edges that lie on one line, and answers change abruptly")
     return np.where(local, np.nan, slopes[1] + (slopes[1] - slopes[0]) / 3)
 
 

@@ -1,16 +1,18 @@
-"""Reads what was measured on the built thing, from a CSV file, to compare it with a file's answers.
+"""Reads a CSV file of what was measured on the built thing, to compare it with a file's answers.
 
-Numbers are in degC, W, A, V and else SI; lines that begin with # are remarks. In the steady state, a row each:
+Numbers are in degC, W, A, V and otherwise SI units; lines that begin with # are remarks. Measurements of a steady state
+have a row each:
 
     quantity,value,uncertainty
     thermostat,9.4,0.2
     LEDs,61.5,0.5
 
-a quantity being a sensor or a terminal of a section (its temperature) or any of its answers by its path
-("network.resistance.LEDs.LEDs"); of a cabinet, with its modules always on, a node ("air", "load", "cold face", "hot
-face"), the thermostat's "reading", "current" (through each module), "supply current", "voltage" or "power". Or, of a
-cabinet's pull-down with the modules always on, a log with a column each, time_s, time_min or time_h since switching on,
-and one row whose time is the word uncertainty; an empty cell is none:
+For a section, a quantity is a sensor or a terminal (its temperature), or any answer by its path, such as
+"network.resistance.LEDs.LEDs". For a cabinet, with its modules always on, it is a node ("air", "load", "cold face",
+"hot face"), the thermostat's "reading", "current" (through each module), "supply current", "voltage" or "power".
+
+A log of a cabinet's pull-down, with the modules always on, has a column for each quantity. Its first column is time_s,
+time_min or time_h since switching on; in one row it holds the word uncertainty. An empty cell stands for no value:
 
     time_h,air,load
     uncertainty,0.3,0.3
@@ -35,6 +37,8 @@ STEADY = ("quantity", "value", "uncertainty")
 
 @dataclass(frozen=True)
 class Measurement:
+    """One measured value with its standard uncertainty."""
+
     quantity: str
     value: float
     uncertainty: float

@@ -1,7 +1,8 @@
-"""Reanalysis: what a file answers with some of its numbers moved, without solving it anew.
+"""Reanalysis: what a file answers with some of its numbers changed, without solving it again on three grids.
 
-Uncertainties, samples and fits ask one file hundreds of times. It is solved once, well; every other answer is that one
-plus the change that the moved numbers make on a coarse grid, so that the grid's own error falls out of the difference.
+Uncertainties, samples and fits need the answers of one file hundreds of times. It is solved once, on three grids; every
+other answer is that one plus the difference that the changed numbers make on one coarse grid. The grid's own error
+cancels in this difference.
 """
 
 from collections.abc import Mapping
@@ -16,7 +17,7 @@ from fdm.section.model import Uncertain
 
 
 class Model(Protocol):
-    """A file with uncertain inputs, and its answers where these are moved: what uncertainties need of one."""
+    """A file with uncertain inputs, and its answers where these differ: all that uncertainties and samples need."""
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
@@ -24,19 +25,26 @@ class Model(Protocol):
 
     @property
     def answers(self) -> Answers:
-        """As the file stands."""
+        """The answers of the file as it stands."""
 
     def values(self, moved: Mapping[str, float]) -> Array:
-        """(Q,) the answers with moves of the inputs, by place."""
+        """(Q,) the answers with inputs `moved` from their nominal values, by place."""
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
-        """(Q,) the answers with one input a step less, and a step more."""
+        """(Q,) the answers with one input less by `step`, and greater by it."""
 
 
 def reanalysis(
     path: str | PathLike[str], let: Let = AS_IT_STANDS, target: float = 0.005
 ) -> SectionReanalysis | CabinetReanalysis:
-    """A section or a cabinet file, whichever it is, solved. Raises InputError where it cannot be read or solved."""
+    """The section or cabinet file at `path`, solved. Raises InputError where it cannot be read or solved.
+
+    >>> model = reanalysis("geometries/light_bar.toml")
+    >>> warm, cool = (model.values({"let film": move}) for move in (-1, 1))  # W/(m2 K) less and more than nominal
+    >>> board = model.answers.number("LEDs")
+    >>> bool(warm[board] > model.answers.value[board] > cool[board])
+    True
+    """
     if is_cabinet(path):
         return cabinet_reanalysis(path, let, None, target)
     return section_reanalysis(fspath(path), let, None, target)

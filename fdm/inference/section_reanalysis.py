@@ -1,7 +1,7 @@
-"""What a section file answers when its uncertain numbers are moved and its named numbers changed, in milliseconds.
+"""What a section file answers with other uncertain and named numbers, in milliseconds.
 
-The file is solved once, well. Every other answer is that one, plus what the change makes on a coarser one of its three
-grids, whose lines move with the drawing: the grid's own error falls out of the difference.
+The file is solved once, on three grids. Every other answer is that one plus the difference that the other numbers make
+on one grid, whose lines move with the drawing; the grid's own error cancels in this difference.
 """
 
 from collections.abc import Mapping
@@ -31,12 +31,12 @@ Moves = Mapping[str, float]  # by place, in the file's unit
 Let = Mapping[str, float | str]
 
 AS_IT_STANDS: Let = MappingProxyType({})
-IN_SECTION = 1  # which of a solution's grids
+IN_SECTION = 1  # number of the grid, of a solution's three, on which differences are computed
 
 
 @dataclass(frozen=True)
 class SectionReanalysis:
-    """A solved section file, and the way to what it answers with other numbers."""
+    """A solved section file, which also answers with other numbers."""
 
     path: str
     let: Let
@@ -44,35 +44,37 @@ class SectionReanalysis:
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
+        """The uncertain numbers."""
         return self.solution.section.uncertain
 
     @property
     def named(self) -> Mapping[str, float]:
+        """The numbers of [let]."""
         return self.solution.section.let
 
     @property
     def answers(self) -> Answers:
-        """As solved."""
+        """The answers of the file as solved."""
         return self.solution.answers
 
     @property
     def measurable(self) -> Answers:
-        """What a measured file may tell of: everything."""
+        """The answers that a measured file may have: all of them."""
         return self.solution.answers
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
-        """(Q,) the answers, in their order, with moves and changes."""
+        """(Q,) the answers, in their order, with uncertain numbers `moved` and named numbers `let`."""
         section = self._read(moved, let)
         before = self.solution.grids[IN_SECTION]
         return moved_values(self.solution, section, before.answers, solved_near(before, section).answers)
 
     def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
-        """(Q,) the measurable answers with moves and changes."""
+        """(Q,) the measurable answers with uncertain numbers `moved` and named numbers `let`."""
         return self.values(moved, let)
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
-        """(Q,) the answers with one number a step less, and a step more. Where that moves no edge, from what is known
-        about the unit fields, without a solve."""
+        """(Q,) the answers with one number less by `step`, and greater by it. Where no edge moves with the number, they
+        come from the unit fields and adjoints, without a solve."""
         own = self.solution.section
         if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
             sections = own, own
@@ -82,17 +84,17 @@ class SectionReanalysis:
             factors = [f for s in sections if (f := input_factors(own, s)) is not None]
         if len(factors) < 2:
             return self.values({place: -step}), self.values({place: step})
-        here, ends = self.adjoint.here, self.adjoint.moved(np.array(factors))
-        less, more = (moved_values(self.solution, s, here, end) for s, end in zip(sections, ends))
+        before, after = self.adjoint.as_solved, self.adjoint.with_scaled_inputs(np.array(factors))
+        less, more = (moved_values(self.solution, s, before, end) for s, end in zip(sections, after))
         return less, more
 
     def centred(self, moved: Moves, let: Let, target: float) -> "SectionReanalysis":
-        """The same about another point, which is solved well."""
+        """The same file with other numbers, solved with these on three grids."""
         return replace(self, solution=_solved(self.path, moved, {**self.let, **let}, target, self.solution))
 
     @cached_property
     def adjoint(self) -> AdjointSystems:
-        """On the grid before the finest."""
+        """The adjoint systems on the grid before the finest."""
         return adjoint_systems(self.solution.grids[IN_SECTION])
 
     @cached_property
@@ -128,16 +130,16 @@ def _solved(path: str, moved: Moves, let: Let, target: float, like: Solution | N
 
 
 def moved_values(solution: Solution, section: Section, before: UnitAnswers, after: UnitAnswers) -> Array:
-    """(Q,) what a section much like the solved one answers: the extrapolated answers at its temperatures and watts,
-    plus the change that its other numbers make on one grid."""
+    """(Q,) what a section answers that differs little from the solved one: the extrapolated answers at its temperatures
+    and watts, plus the difference between `after` and `before`, which its other numbers make on one grid."""
     asked = solution.asked.at(section)
-    good, _ = solution.extrapolation.of(asked, solution.grids)
+    extrapolated, _ = solution.extrapolation.of(asked, solution.grids)
     with np.errstate(invalid="ignore"):  # couplings without limit
-        return good + (asked.values(after) - asked.values(before))
+        return extrapolated + (asked.values(after) - asked.values(before))
 
 
 def solved_near(grid: SolvedGrid, section: Section) -> SolvedGrid:
-    """A section much like the one that is solved on a grid, on the same lines, moved along."""
+    """A section that differs little from the one of a solved grid, solved on the same lines, moved with its edges."""
     moved = moved_grid(*grid.system.lines, grid.system.section, section)
     if moved is None:
         x, y = first_lines(section)

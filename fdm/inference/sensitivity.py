@@ -1,10 +1,8 @@
-"""What every answer gains or loses by every conductivity, film and joint.
+"""How every answer changes with every conductivity, film and joint: to first order, exact for the grid's equations.
 
-To first order, and exact for the discretisation: an answer that reads a field with fixed weights changes by the sum
-over all conductances of - dg times the field's drop times that of the answer's adjoint, the field of one watt spread by
-those weights. For network entries the adjoint is a unit field; a sensor and a highest temperature need one of their
-own, one more right-hand side. What is read on an edge is read with weights that depend on conductances too; their own
-change is a central difference of the code that reads, without a solve.
+`fdm.conduction.adjoint` has the formula. The adjoints of network entries are unit fields; each sensor and each highest
+temperature needs one more right-hand side. Answers on edges are read with weights that themselves depend on
+conductances; the change of these weights is a difference quotient, without a solve.
 """
 
 from dataclasses import dataclass
@@ -27,10 +25,11 @@ class Sensitivities:
 
 
 def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> Sensitivities:
-    """Of all answers to all conductivities (both axes together; by part, then by material), films and joints, on the
-    grid of `fdm.inference.adjoint` (`adjoint`, where that is known already): within 1 or 2 % of the largest effect on
-    the same answer from those of the finest grid, and within 5 % for answers that are small beside others of their
-    kind."""
+    """Sensitivities of all answers to all conductivities (both axes together; by part, then by material), films and
+    joints, on the grid before the finest; `adjoint` are its adjoint systems, where they are known.
+
+    They differ from those of the finest grid by 1 or 2 % of the largest effect on the same answer, and by up to 5 % for
+    answers that are small beside others of their kind."""
     section = solution.section
     changes = solution.asked.changes((adjoint or adjoint_systems(solution.grids[-2])).changes())
     inputs = inputs_of(section)

@@ -1,10 +1,14 @@
-"""What the uncertainties of a file's numbers make of its answers, apart from the grid's own error.
+"""The uncertainty of answers that comes from uncertain numbers of the file, apart from the grid's own error.
 
-To first order (JCGM 100:2008, Evaluation of measurement data - Guide to the expression of uncertainty in measurement,
-5.1.2 and 5.1.3): the variance of an answer is the sum over all inputs, taken as independent, of the squared change
-that one standard uncertainty of the input makes. Or by sampling all inputs at once (JCGM 101:2008), which also holds
-where answers are not linear within the inputs' reach. Uncertainties are standard ones; titles and numbers of both
-documents from memory.
+There are two ways:
+
+- To first order (JCGM 100:2008, Evaluation of measurement data - Guide to the expression of uncertainty in measurement,
+  5.1.2 and 5.1.3): the variance of an answer is the sum over all inputs, taken as independent, of the squared change
+  that one standard uncertainty of the input makes.
+- By samples of all inputs at once (JCGM 101:2008), which also holds where answers are not linear within the inputs'
+  uncertainties.
+
+Uncertainties are standard ones. Titles and numbers of both documents are cited from memory.
 """
 
 import math
@@ -23,14 +27,15 @@ from fdm.section.model import Uncertain
 
 Progress = Callable[[str], None]
 
-BENT = 0.3  # of the standard uncertainty: a change of second order above which the first order alone may mislead
-MOST_LEFT_OUT = 0.05  # of the samples that may lie where the file makes no sense
+BENT = 0.3  # of the standard uncertainty: with larger second-order changes, the first order alone may mislead
+MOST_LEFT_OUT = 0.05  # share of samples that may be impossible
 SEED = 1
 
 
 @dataclass(frozen=True)
 class Share:
-    """What one input makes of an answer: the change by one standard uncertainty, and its share of the variance."""
+    """The part of one input in an answer's uncertainty: the change by its standard uncertainty, and the share of the
+    variance."""
 
     input: Uncertain
     change: float
@@ -39,12 +44,13 @@ class Share:
 
 @dataclass(frozen=True)
 class Uncertainty:
-    """Of Q answers by I inputs, to first order. NaN where an answer is not reached within an input's uncertainty."""
+    """The uncertainty of Q answers by I inputs, to first order. NaN where an answer, such as a time to the setpoint, is
+    reached with some values of an input only."""
 
     answers: Answers
     inputs: tuple[Uncertain, ...]
     change: Array  # (I, Q) by one standard uncertainty of each input
-    bend: Array  # (I, Q) what the second order would add to that
+    bend: Array  # (I, Q) change of second order by the same
 
     @cached_property
     def standard(self) -> Array:
@@ -53,7 +59,7 @@ class Uncertainty:
 
     @cached_property
     def bent(self) -> NDArray[np.bool_]:
-        """(Q,) answers that are not linear enough in the inputs for the first order."""
+        """(Q,) which answers are not linear enough in the inputs for the first order."""
         return np.asarray(abs(self.bend).sum(0) > BENT * self.standard)
 
     def shares(self, answer: int, count: int = 3) -> tuple[Share, ...]:
@@ -69,7 +75,7 @@ class Uncertainty:
 
 @dataclass(frozen=True)
 class Sample:
-    """Of Q answers over N samples. One that is never reached counts as infinite, and then its mean is infinite too."""
+    """Q answers in N samples. An answer that is never reached in a sample counts as infinite, and so does its mean."""
 
     answers: Answers
     inputs: tuple[Uncertain, ...]
@@ -79,6 +85,7 @@ class Sample:
 
     @cached_property
     def mean(self) -> Array:
+        """(Q,)"""
         return np.asarray(self.values.mean(0))
 
     @cached_property
@@ -99,9 +106,15 @@ class Sample:
 
 
 def uncertainty(model: Model, table: bool = True, progress: Progress | None = None) -> Uncertainty:
-    """The uncertainty of every answer to first order. `table` counts the spread that the material table states.
+    """The uncertainty of every answer to first order. `table` includes the spread that the material table states.
 
-    Raises InputError where nothing is uncertain, or where an input cannot be moved by its standard uncertainty.
+    Raises InputError where nothing is uncertain, or where an input cannot differ by its standard uncertainty.
+
+    >>> from fdm.inference.reanalysis import reanalysis
+    >>> found = uncertainty(reanalysis("geometries/light_bar.toml"), table=False)
+    >>> board = found.answers.number("LEDs")
+    >>> [share.input.place for share in found.shares(board, count=1)]
+    ['let film']
     """
     inputs = counted(model, table)
     change, bend = derivatives(model, inputs, progress)
@@ -127,7 +140,7 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
             ) from None
         with np.errstate(invalid="ignore"):  # never reached
             change[k], bend[k] = (high - low) / 2, (high + low) / 2 - middle
-        at_neither = ~np.isfinite([middle, low, high]).any(0)  # never reached, whichever way this input moves
+        at_neither = ~np.isfinite([middle, low, high]).any(0)  # never reached, with no value of this input
         change[k, at_neither], bend[k, at_neither] = 0.0, 0.0
     never = ~np.isfinite(change)
     change[never], bend[never] = np.nan, np.nan
@@ -135,9 +148,18 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
 
 
 def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None) -> Sample:
-    """`count` samples of all inputs at once, by Sobol's points, scrambled, and every answer in each.
+    """Every answer in `count` samples of all inputs at once, from scrambled Sobol points; the same for the same `seed`.
 
-    Raises InputError where nothing is uncertain, or more than 5 % of the samples make no sense.
+    `table` includes the spread that the material table states. Raises InputError where nothing is uncertain, or more
+    than 5 % of the samples are impossible.
+
+    >>> from fdm.inference.reanalysis import reanalysis
+    >>> found = sample(reanalysis("geometries/light_bar.toml"), 16, table=False)
+    >>> board = found.answers.number("LEDs")
+    >>> found.values.shape == (16, len(found.answers.quantities))
+    True
+    >>> bool(found.low[board] < found.mean[board] < found.high[board])
+    True
     """
     if count < 2:
         raise InputError(f"sample: {count} is too few to tell a spread; give a number of samples such as 200")
@@ -163,7 +185,7 @@ def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progr
 
 
 def counted(model: Model, table: bool) -> tuple[Uncertain, ...]:
-    """The inputs that count; InputError where there are none."""
+    """The inputs, those of the material table only with `table`. Raises InputError where there are none."""
     inputs = tuple(u for u in model.inputs if table or not u.from_table)
     if not inputs:
         raise InputError(

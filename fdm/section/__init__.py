@@ -12,8 +12,8 @@ a plate with a void disc laid on it.
 Heat comes and goes by *terminals*: environments behind their films, and sources, which give watts or are held at a
 temperature. Sensors, spreading and bridges are the questions that are asked of the section.
 
-Files: `shapes` are the outlines; `pieces` all else that a section is made of; `rules` what must hold between pieces;
-`model` the section itself. A file is read by `reader`, through `tables`, which know the place of each value, with
+Files: `shapes` has the outlines; `pieces` has all else that a section is made of; `rules` checks what must hold between
+pieces; `model` is the section itself. `reader` reads a file: through `tables`, which know the place of each value, with
 `expressions` for named numbers, `materials` for the built-in table and `uncertain` for numbers known within limits.
 """
 

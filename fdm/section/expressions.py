@@ -30,7 +30,9 @@ LONGEST = 500  # characters: far above any use, and low enough that nesting cann
 
 
 def evaluate(text: str, names: Mapping[str, float]) -> float:
-    """The value of an expression; InputError if it is none, uses an unknown name, or has no finite real value.
+    """The value of an expression.
+
+    Raises InputError where the text is no expression, uses an unknown name, or has no finite real value.
 
     >>> evaluate("max(wall - 2, 6) / 4", {"wall": 30})
     7.0
@@ -66,7 +68,8 @@ def as_number(value: object, names: Mapping[str, float]) -> float:
 def resolve(let: Mapping[str, float | str]) -> dict[str, float]:
     """The values of named numbers that may be given in terms of one another, in any order.
 
-    Raises InputError where a name is no identifier or is taken, a value is no number, or names go in a circle.
+    Raises InputError where a name is not an identifier or has a meaning already, a value is not a number, or names
+    depend on each other in a circle.
 
     >>> resolve({"block": "wall - 2", "wall": 30})
     {'block': 28.0, 'wall': 30.0}
@@ -151,7 +154,7 @@ def _value(node: ast.expr, names: Mapping[str, float]) -> float:
             values = [_value(a, names) for a in args]
             value = math.sqrt(values[0]) if name == "sqrt" else min(values) if name == "min" else max(values)
         case _:
-            raise InputError(f"holds what expressions do not know; they know {KNOWN}")
+            raise InputError(f"holds something that expressions do not know; they know {KNOWN}")
     if not math.isfinite(value):
         raise OverflowError
     return value

@@ -13,8 +13,8 @@ LARGEST_FILE = 2_000_000  # bytes
 def read_text(path: str, what: str, shorten: str, save_as: str = "UTF-8") -> str:
     """The text of a file in UTF-8, with or without a byte order mark.
 
-    Raises InputError (without the path) where it cannot be read, is larger than `LARGEST_FILE` or is not UTF-8.
-    Messages call it a `what`, and say how to `shorten` it and what to save it as.
+    Raises InputError (without the path) where it cannot be read, is larger than `LARGEST_FILE` or is not UTF-8. The
+    messages call the file `what`, and say how to `shorten` it and in which format to save it (`save_as`).
     """
     try:
         with open(path, "rb") as file:
@@ -32,10 +32,10 @@ def read_text(path: str, what: str, shorten: str, save_as: str = "UTF-8") -> str
 
 @contextmanager
 def written_beside(path: str | Path) -> Iterator[Path]:
-    """A temporary path beside `path`, with the same suffix; takes the place of `path` when the block ends well, and is
-    removed when it does not. What was at `path` before stays until then.
+    """A temporary path beside `path`, with the same suffix, for the block to write to.
 
-    Raises InputError where the folder does not exist, `path` is a folder, or the file cannot be written there.
+    When the block ends without an error, the temporary file replaces `path`; otherwise it is removed, and `path` stays
+    as it was. Raises InputError where the folder does not exist, `path` is a folder, or the file cannot be written.
     """
     path = Path(path)
     if path.is_dir():

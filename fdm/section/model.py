@@ -71,8 +71,8 @@ __all__ = [
 class Section:
     """The whole drawing, its terminals, and what is asked of it.
 
-    `depth` (m) counts in the section view alone. `unit` is only for display, `let` and `uncertain` only for the record.
-    Raises InputError where a name does not exist or is given twice, or where a value cannot be.
+    `depth` (m) is used in the section view only. `unit` is for display; `let` and `uncertain` say what the file gave.
+    Raises InputError where a name does not exist or is given twice, or where a value is impossible.
     """
 
     title: str
@@ -122,10 +122,12 @@ class Section:
 
     @cached_property
     def held_sources(self) -> tuple[Source, ...]:
+        """The sources that are held at a temperature."""
         return tuple(s for s in self.sources if s.temperature is not None)
 
     @cached_property
     def heat_sources(self) -> tuple[Source, ...]:
+        """The sources that give heat."""
         return tuple(s for s in self.sources if s.heat is not None)
 
     @cached_property
@@ -140,6 +142,7 @@ class Section:
 
     @cached_property
     def heat_names(self) -> tuple[str, ...]:
+        """The heat terminals: sources that give heat."""
         return tuple(s.name for s in self.heat_sources)
 
     @cached_property
@@ -159,8 +162,8 @@ class Section:
 
     @cached_property
     def drawn(self) -> tuple[object, ...]:
-        """What grids depend on: everything but titles and the numbers of materials, films, joints, temperatures and
-        watts."""
+        """What grids depend on: all of the section except its title and the values of conductivities, films, joints,
+        temperatures and watts."""
         parts = [
             (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back)
             for p in self.parts

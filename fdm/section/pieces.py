@@ -1,7 +1,7 @@
-"""What a section is made of, and what must hold in each piece by itself: InputError where a value cannot be.
+"""What a section is made of. Each piece checks its own values and raises InputError where one is impossible.
 
-Every message names the table and the key as a section file would have them. What must hold between pieces, such as
-names that exist, is in `fdm.section.rules`.
+Every message names the table and the key as a section file has them. What must hold between pieces, such as names that
+exist, is in `fdm.section.rules`.
 """
 
 import math
@@ -151,7 +151,7 @@ class Sensor:
         if (self.at is None) == (self.part is None):
             raise InputError(f"{where}: give exactly one of at and part")
         if self.should_read == self.name:
-            raise InputError(f"{where}, should_read: a sensor cannot be its own measure; name another or give degC")
+            raise InputError(f"{where}, should_read: it names the sensor itself; name another or give degC")
         if self.should_read is not None and not isinstance(self.should_read, str):
             _require_temperature(f"{where}, should_read", self.should_read)
 

@@ -34,13 +34,18 @@ MOST_COPIES = 10_000
 def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Section:
     """The section drawn in a TOML file, in SI units.
 
-    `let` overrides named numbers of the file's [let], each by a number or an expression, which is then taken as
-    certain. Any number may be given as { value = .., uncertainty = .. } (standard uncertainty, normal) or
-    { between = [low, high] } (evenly likely): its nominal value is drawn, and `section.uncertain` lists it. `moved`
-    adds to such numbers, by place, in the file's unit; what others say in terms of them follows.
+    `let` overrides named numbers of the file's [let], each by a number or an expression; the new value counts as
+    certain. Any number of the file may be given as { value = .., uncertainty = .. } (standard uncertainty, normal) or
+    { between = [low, high] } (evenly likely): its nominal value is used, and `section.uncertain` lists it. `moved` says
+    by how much such numbers differ from their nominal values, by place, in the file's unit; expressions that use them
+    change with them.
 
     Raises InputError, which begins with the path, for anything the file should not hold, for a path that cannot be
-    read, for an override of a name the file does not have, and for a move of what has no uncertainty.
+    read, for an override of a name the file does not have, and where `moved` names a number without an uncertainty.
+
+    >>> section = read_section("geometries/bolt.toml")
+    >>> section.view, section.fixed_names, [b.name for b in section.bridges]
+    ('axisymmetric', ('cabinet air', 'greenhouse air'), ['bolt with its bush'])
     """
     name = fspath(path)
     try:

@@ -1,7 +1,7 @@
-"""Shapes of parts, and straight faces that heat enters by. Lengths in metres.
+"""Shapes of parts, and straight faces through which heat enters. Lengths in metres.
 
-Every shape has an `outline` (n, 2) of corners, `bounds`, a copy `moved` by (dx, dy), and `contains`: whether points lie
-inside it, for arrays x and y that are broadcast together. Whoever makes one without a size gets an InputError.
+Every shape has an `outline` (n, 2) of corners, its `bounds`, a copy `moved` by (dx, dy), and `contains`, which says
+whether points lie inside it, for arrays x and y that are broadcast together. A shape without a size raises InputError.
 """
 
 import math
@@ -113,7 +113,7 @@ Shape = Rectangle | Disc | Polygon
 
 
 def repeated(shape: Shape, count: int, step: tuple[float, float]) -> tuple[Shape, ...]:
-    """`count` copies of the shape, each moved on by `step` (metres)."""
+    """`count` copies of the shape, each moved by `step` (m) from the one before."""
     return tuple(shape.moved(i * step[0], i * step[1]) for i in range(count))
 
 

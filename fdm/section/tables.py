@@ -14,14 +14,15 @@ from fdm.section.materials import builtin_materials
 from fdm.section.pieces import UNITS, Material, Uncertain
 from fdm.section.uncertain import conductivity_of, is_uncertain, nominal, note, resolve_let, table_spreads
 
-LONGEST_LENGTH = 1e6  # m; beyond it a drawing is a slip
+LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
 
 T = TypeVar("T")
 
 
 def read_document(path: str, what: str = "section file") -> dict[str, object]:
-    """The TOML file's tables; InputError (without the path) where it cannot be read. `what` it should be, in words."""
+    """The tables of a TOML file. Raises InputError (without the path) where it cannot be read; the messages call the
+    file `what`."""
     text = read_text(path, what, f"a {what} is a short text")
     try:
         return _parsed(text.replace("\r\n", "\n"))
@@ -33,17 +34,17 @@ def read_document(path: str, what: str = "section file") -> dict[str, object]:
         raise InputError("holds a whole number of too many digits; give numbers of a sensible size") from None
 
 
-@lru_cache(maxsize=8)  # of files that are read again and again with other numbers; no reader changes what it is given
+@lru_cache(maxsize=8)  # files are read again and again with other numbers; no reader changes the document
 def _parsed(text: str) -> dict[str, object]:
     return tomllib.loads(text)
 
 
 @dataclass(frozen=True)
 class Table:
-    """A table of a file: where it stands, what it holds, the named numbers and the unit of length (m) it is in.
+    """A table of a file: its place in the file, its values, the file's named numbers, and its unit of length (m).
 
-    `moved` says by how much numbers with an uncertainty are to differ from their nominal values, by place; those that
-    are read are put into `uncertain`, which all tables of a file share.
+    `moved` says, by place, by how much numbers with an uncertainty differ from their nominal values. Reading such a
+    number puts it into `uncertain`, which all tables of a file share.
 
     Every reading method raises InputError, with the place, where the key is missing or its value cannot be read.
     """
@@ -133,7 +134,7 @@ class Table:
         if not isinstance(value, list) or len(value) != count:
             found = f"{len(value)} values" if isinstance(value, list) else kind(value)
             raise self.fault(key, f"holds {found}; give {COUNTS[count]} lengths, [{', '.join(['..'] * count)}]")
-        # a place of its own for each that has an uncertainty: "x 1", "x 2"
+        # each number with an uncertainty gets its own place: "x 1", "x 2"
         own = (f"{shown or key} {i}" if is_uncertain(v) else key for i, v in enumerate(value, 1))
         return tuple(self._length(k, v) for k, v in zip(own, value))
 
@@ -177,7 +178,7 @@ class Table:
         return found
 
     def inner(self, where: str, values: dict[str, object], known: tuple[str, ...]) -> "Table":
-        """A table inside this one, with no keys but the known."""
+        """A table inside this one. Raises InputError for a key that is not `known`."""
         refuse_unknown(where, values, known)
         return replace(self, where=where, values=values)
 
@@ -190,8 +191,8 @@ def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, .
 
 
 def all_uncertain(top: Table, materials: Iterable[Material]) -> tuple[Uncertain, ...]:
-    """What has been read so far with an uncertainty, and the table's spread of the used materials; InputError where
-    anything else was to be moved."""
+    """The numbers with an uncertainty that have been read so far, and the conductivities of the used materials whose
+    spread the built-in table states. Raises InputError where `top.moved` names any other."""
     found = {**top.uncertain, **table_spreads(materials)}
     for place in top.moved:
         if place not in found:
@@ -205,7 +206,8 @@ def top_table(
     known: tuple[str, ...],
     moved: Mapping[str, float],
 ) -> Table:
-    """The whole file as a table, with no keys but the known, its [let] with the overrides, and its unit."""
+    """The whole file as a table, with its [let] after the overrides, and its unit. Raises InputError for a key that is
+    not `known`, and for an override of a name that [let] does not have."""
     refuse_unknown("", document, known)
     top = Table("", document, {}, 1.0, moved)
     given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
@@ -220,7 +222,7 @@ def top_table(
 
 
 def read_materials(top: Table) -> dict[str, Material]:
-    """The built-in materials, and those of the file's own [material."NAME"], which win."""
+    """The built-in materials and the file's own [material."NAME"], which replace built-in ones of the same name."""
     found = builtin_materials().copy()
     values = top.values.get("material", {})
     if not isinstance(values, dict):

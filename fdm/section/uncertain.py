@@ -10,7 +10,7 @@ from fdm.section.materials import builtin_materials
 from fdm.section.pieces import Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
-WIDEST_NORMAL = 0.25  # relative; a wider spread of the material table is taken as even, as a normal one would pass 0
+WIDEST_NORMAL = 0.25  # relative; a wider spread in the table counts as even, as a normal one would reach below 0
 
 
 def is_uncertain(value: object) -> TypeGuard[dict[str, object]]:
@@ -94,7 +94,7 @@ def conductivity_of(material: str) -> str:
 
 
 def table_spreads(materials: Iterable[Material]) -> dict[str, Uncertain]:
-    """The conductivities of built-in materials as uncertain numbers, by place, as far as the table states a spread."""
+    """The conductivities of the built-in materials whose spread the table states, as uncertain numbers by place."""
     out = {}
     for material in materials:
         if material.spread:

@@ -1,4 +1,4 @@
-"""What a solve would refuse or warn of, and in words what it would answer, without solving."""
+"""What a solve would refuse, warn of and answer, in words and without solving."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ from fdm.section.model import UNITS, Section
 
 
 def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
-    """What is likely not meant: parts that are wholly covered, environments that nothing touches."""
+    """Warnings of likely mistakes: parts that are wholly covered, environments that nothing touches."""
     return (
         *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
@@ -29,7 +29,7 @@ class SectionCheck:
 
 
 def refuse_bridges(section: Section, x: Array, y: Array) -> None:
-    """Raise InputError where the section makes no sense without a bridge's parts."""
+    """Raise InputError where the section cannot be solved without a bridge's parts."""
     for bridge in section.bridges:
         try:
             conduction_system(section.unheated, x, y, Variant(without=bridge.remove)).refuse_unsolvable()
@@ -43,7 +43,7 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 
 
 def check_section(section: Section) -> SectionCheck:
-    """Everything that a solve would refuse or warn of, and what it would answer. Raises InputError like `solve`."""
+    """What a solve would answer and warn of. Raises InputError where `solve` would."""
     x, y = first_lines(section)
     system = conduction_system(section, x, y)
     refuse(system)

@@ -1,6 +1,6 @@
-"""A solved section as plain data: numbers by the path of their quantity, and what else is worth keeping.
+"""A solved section as plain data: numbers by the path of their quantity, with the section's title and its grids.
 
-Every number that has a band has it under the same path below `band`.
+The band of a number stands under the same path below `band`.
 """
 
 import math
@@ -48,7 +48,8 @@ def result_dict(solution: Solution) -> dict[str, Any]:
 
 
 def by_path(answers: Answers, bands: bool = False) -> dict[str, Any]:
-    """Values, or bands, as dictionaries within dictionaries; under both paths of what has two."""
+    """Values, or bands, as dictionaries within dictionaries. A quantity with several paths stands under each of
+    them."""
     numbers = answers.band if bands else answers.value
     return nested(
         (path, float(number))

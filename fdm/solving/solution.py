@@ -23,13 +23,13 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
 from fdm.section.model import Section
 
-# of the last change, added to the bands of what is read at one place, and to those of the highest of a face
+# times the change from the middle to the finest grid, added to the bands of local quantities and of peaks
 LOCAL, PEAK = 2.0, 0.15
 
 
 @dataclass(frozen=True)
 class Balance:
-    """What must close, checked in every solve, on the finest grid."""
+    """How far the solve on the finest grid departs from what must hold exactly; checked in every solve."""
 
     flow: Mapping[str, float]  # terminal -> W into the section
     imbalance: float  # sum of flows over the largest
@@ -54,17 +54,17 @@ class Extrapolation:
     """How the answers of one solve come from its three grids, at any temperatures and watts."""
 
     rule: Rule
-    endless: Bools  # (F, F) couplings that have no limit
-    lost: tuple[str, ...] = ()  # parts too thin for the grids: with or without them, nobody knows
+    endless: Bools  # (F, F) couplings that grow without limit as cells get smaller
+    lost: tuple[str, ...] = ()  # parts too thin for the grids, whose effect is therefore unknown
 
     def of(self, asked: Asked, grids: Sequence[SolvedGrid]) -> tuple[Array, Array]:
         """(Q,) values and bands of everything that is asked, at the temperatures and watts of `asked.section`."""
         on_grids = [asked.values(grid.answers) for grid in grids]
         value, band = self.rule.extrapolated(*on_grids)
         finest = np.array([q.finest for q in asked.quantities], bool)
-        more = np.array([LOCAL * q.local + PEAK * q.peak for q in asked.quantities])
-        with np.errstate(invalid="ignore"):  # what is not there
-            band = np.where(more > 0, band + more * abs(on_grids[-1] - on_grids[-2]), band)
+        share = np.array([LOCAL * q.local + PEAK * q.peak for q in asked.quantities])
+        with np.errstate(invalid="ignore"):  # NaN: a quantity without a value
+            band = np.where(share > 0, band + share * abs(on_grids[-1] - on_grids[-2]), band)
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names
@@ -76,8 +76,17 @@ class Extrapolation:
 
 @dataclass(frozen=True)
 class Solution:
-    """A solved section. `answers` has everything by path; `network`, `sensors`, `spreading` and `bridges` are views of
-    it; `field` has the temperatures on the finest grid."""
+    """A solved section. `answers` has everything by path; `network`, `sensors`, `spreading` and `bridges` show the same
+    numbers by name; `field` has the temperatures on the finest grid.
+
+    >>> import fdm
+    >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
+    >>> bolt = solution.bridges["bolt with its bush"]
+    >>> bolt.symbol, round(bolt.value, 4), bolt.band < 1e-4  # W/K
+    ('chi', 0.0059, True)
+    >>> solution.grid.target_met, solution.field.temperature.shape == solution.grid.shape
+    (True, True)
+    """
 
     asked: Asked = field(repr=False)
     answers: Answers = field(repr=False)
@@ -93,12 +102,12 @@ class Solution:
 
     @property
     def system(self) -> ConductionSystem:
-        """The finest grid's."""
+        """The system on the finest grid."""
         return self.grids[-1].system
 
     @property
     def unit_fields(self) -> Array:
-        """(F + H, ...) on the finest grid."""
+        """(F + H, ...) unit fields on the finest grid."""
         return self.grids[-1].units
 
     @cached_property
@@ -111,6 +120,7 @@ class Solution:
 
     @cached_property
     def sensors(self) -> Mapping[str, Reading]:
+        """By sensor."""
         return readings(self.section, self.network.values, self.answers)
 
     @cached_property
@@ -120,20 +130,29 @@ class Solution:
 
     @cached_property
     def bridges(self) -> Mapping[str, BridgeLoss]:
+        """By bridge."""
         return bridge_losses(self.section, self.answers)
 
     @cached_property
     def field(self) -> Field:
-        """At the section's own temperatures and watts."""
+        """The field at the section's own temperatures and watts."""
         return self.field_at(self.section.fixed_temperatures, self.section.watts)
 
     def field_at(self, temperatures: Array, watts: Array) -> Field:
-        """At any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals (H,)."""
+        """The field at any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals
+        (H,), in the order of `network.fixed` and `network.heat`."""
         return self.system.field(self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
 
 
 def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
-    """The same section at other temperatures (degC) and watts of its terminals, by name, without a new solve."""
+    """The same section at other temperatures (degC) and watts of all its terminals, by name, without a new solve.
+
+    >>> import fdm
+    >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
+    >>> colder = at_operating_point(solution, {"cabinet air": 5, "greenhouse air": 25})
+    >>> round(colder.bridges["bolt with its bush"].watts, 3)  # W: chi times -20 K
+    -0.119
+    """
     section = solution.section
     asked = solution.asked.at(
         replace(
@@ -151,6 +170,6 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
 
 
 def flows_into(section: Section, answers: Answers) -> dict[str, float]:
-    """W into the section from each terminal: of the fixed ones as answered, of the heat terminals as given."""
+    """W into the section from each terminal: from the answers for fixed terminals, as given for heat terminals."""
     fixed = {name: answers.at(("terminals", name, "heat"))[0] for name in section.fixed_names}
     return fixed | dict(zip(section.heat_names, section.watts.tolist()))

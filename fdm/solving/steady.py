@@ -34,31 +34,41 @@ def solve(
     progress: Progress | None = None,
     like: Solution | None = None,
 ) -> Solution:
-    """Solve a section until every asked number is within `target` of its truth (relative; temperatures to 0.02 K at
-    the default 0.005 and in proportion), or the next grid would pass `max_cells`. `cells` forces a grid of at least
-    that many cells instead. `progress` is called with a line of text before each longer step. `like`: a solved section
-    whose drawing is the same, but for numbers of materials, films, joints, temperatures and watts; its grids are used
-    again, and refined further where these numbers ask for it.
+    """Solve a section until every answer is within `target` of the truth, or the next grid would pass `max_cells`.
+
+    `target` is relative; for temperatures, 0.005 means 0.02 K, and others in proportion. `cells` forces a grid of at
+    least that many cells instead. `progress` is called with a line of text before each longer step. `like` is a solved
+    section with the same drawing, which may differ in conductivities, films, joints, temperatures and watts: its grids
+    are used again, and refined further where the new numbers need it.
 
     Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
     temperature.
+
+    >>> from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Source
+    >>> plate = Part("plate", (Rectangle((0, 0.1), (0, 0.01)),), Material("steel", (50.0, 50.0)))
+    >>> heater = Source("heater", Segment((0, 0.1), (0.01, 0.01)), heat=2)  # W on the whole upper face
+    >>> air, below = Environment("air", 20, 10), Border(bottom="air")
+    >>> section = Section("warm plate", (plate,), (air,), border=below, sources=(heater,))
+    >>> solution = solve(section)  # 2 W through a film of 10 W/(m2 K) and 10 mm of steel, on 0.1 m2
+    >>> round(solution.answers.at("heater")[0], 6)  # degC: 20 + 2 / 0.1 * (1 / 10 + 0.01 / 50)
+    22.004
     """
     if not (0 < target < 1):
         raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
     if max_cells < 1 or (cells is not None and cells < 1):
         raise InputError("max_cells and cells: give a number of cells above 0")
-    before, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
-    x, y = before[0].system.lines if before else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
-    system = conduction_system(section, x, y, like=[g.system for g in before])
+    known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
+    x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
+    system = conduction_system(section, x, y, like=[g.system for g in known])
     refuse(system)
     asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)
-    if not before:
+    if not known:
         x, y = refined(coarse, asked, asked.values(coarse.answers), aim, max_cells // 16)
-    grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the grids before
+    grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the last three grids
     while True:
-        grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *before), progress))
+        grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
         extrapolation, suspect = _extrapolation(asked, grids, grew)
         grew = suspect
@@ -87,14 +97,16 @@ def solve(
 
 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
-    """Those of a solved section that can be used again."""
+    """The grids of a solved section that can be used again; none where its drawing differs, or the grids are too
+    fine."""
     if like is None or like.section.drawn != section.drawn or like.system.cells > max_cells:
         return ()
     return like.grids
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[Lines]:
-    """Three grids, each of half the last one's cell sizes, from the given one, or up to at least `cells` cells."""
+    """Three grids, each with cells half as wide as the last one's. The first has lines x, y (m); or, with `cells`, the
+    last is the first one of this sequence that has so many cells."""
     grids = [(x, y)]
     while len(grids) < 3 or (cells is not None and (len(grids[-1][0]) - 1) * (len(grids[-1][1]) - 1) < cells):
         grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
@@ -120,8 +132,8 @@ def _shape(lines: Lines) -> tuple[int, int]:
 
 
 def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tuple[Extrapolation, Bools]:
-    """How these grids are extrapolated; and which couplings grow without end, on these grids: they have no limit if
-    they did so on those before, too."""
+    """How these grids are extrapolated; and (F, F) the couplings that grow without end on these grids. Such a coupling
+    has no limit if it grew without end on the three grids before, `grew`, as well."""
     section = asked.section
     counted = np.array([q.counted for q in asked.quantities], np.intp)
     coarse, middle, fine = (asked.values(g.answers) for g in grids)
@@ -140,7 +152,7 @@ def _why_ended(met: bool, given: bool, full: bool) -> str:
 
 
 def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
-    """What the grids cannot tell."""
+    """Warnings of what the grids cannot tell."""
     for name in extrapolation.lost:
         yield (
             f"part {name!r} lies at a slant and is too thin for this grid: what it does is not known; turn the drawing "

@@ -47,7 +47,8 @@ class Wish:
         return cls(match[1], match[2][0] == "<", bound)
 
     def among(self, known: Iterable[Quantity]) -> "Limit":
-        """The limit on the quantity that is meant. Raises InputError where there is none, or it makes no sense."""
+        """The limit, on one of the `known` quantities. Raises InputError where none is meant, or the bound is
+        impossible."""
         text = f"{self.asked} {'<' if self.below else '>'} {self.bound:g}"
         quantity = find(self.asked, known, f"limit '{text}'")
         if self.bound < 0 and quantity.of_size:
@@ -57,14 +58,15 @@ class Wish:
 
 @dataclass(frozen=True)
 class Wishes:
-    """What is asked for before any design has said what it answers: a goal that is to be low, or high, and limits."""
+    """A goal that is to be low, or high, and limits, as they are written: before any design has been solved, the
+    quantities that they mean are unknown."""
 
     goal: str
     maximise: bool
     limits: tuple[Wish, ...]
 
     def among(self, known: Iterable[Quantity]) -> "Aim":
-        """The aim, in quantities that designs answer. Raises InputError where one is unknown."""
+        """The aim, in the `known` quantities that designs answer. Raises InputError where one is unknown."""
         known = list(known)
         return Aim(find(self.goal, known, "goal"), self.maximise, tuple(x.among(known) for x in self.limits))
 
@@ -97,12 +99,13 @@ class Aim:
         return order
 
     def goals(self, designs: Sequence[Design]) -> Array:
-        """(S,) to be low; inf where a design has no value."""
+        """(S,) values of the goal, with their sign turned where it is to be high; inf where a design has no value."""
         value = merit_of(self.goal, designs)
         return np.where(np.isfinite(value), -value if self.maximise else value, np.inf)
 
     def excess(self, designs: Sequence[Design]) -> Array:
-        """(limits, S) by how much of its bound each limit is missed; below 0 where it is met. Without a goal, too."""
+        """(limits, S) by which share of its bound each limit is missed; below 0 where it is met. A design without a
+        value of the goal misses all."""
         lost = ~np.isfinite(self.goals(designs))
         out = np.zeros((len(self.limits), len(designs)))
         for k, x in enumerate(self.limits):
@@ -111,7 +114,7 @@ class Aim:
         return out
 
     def misses(self, designs: Sequence[Design]) -> Array:
-        """(S,) the sum of what is missed."""
+        """(S,) the sum of the shares by which limits are missed."""
         lost = np.where(np.isfinite(self.goals(designs)), 0.0, NOWHERE)
         total: Array = lost + np.maximum(self.excess(designs), 0.0).sum(0)
         return total

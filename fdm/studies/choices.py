@@ -110,8 +110,8 @@ def _number(name: str, given: str, text: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        said = f"{text.strip()!r} in {given!r}" if text.strip() != given.strip() else repr(given)
-        raise InputError(f"{name}: {said} is no number; {HOW}")
+        shown = f"{text.strip()!r} in {given!r}" if text.strip() != given.strip() else repr(given)
+        raise InputError(f"{name}: {shown} is no number; {HOW}")
     return value
 
 
@@ -140,7 +140,7 @@ def latin(count: int, names: int, seed: int) -> Array:
 
 
 def picked(choice: Choice, share: float) -> float:
-    """The value at a share (0 to 1) of what may be chosen; of a span to six digits, as nobody cuts to more."""
+    """The value at a share (0 to 1) of a choice; from a span, rounded to six digits."""
     if isinstance(choice, Span):
         return min(max(float(f"{choice.low + share * (choice.high - choice.low):.6g}"), choice.low), choice.high)
     return choice[min(int(share * len(choice)), len(choice) - 1)]

@@ -1,6 +1,6 @@
 """One design: its varied numbers, and every number that it answers once it is solved.
 
-This is what a worker runs. It needs no file any more: it is handed sections and cabinets that are read already.
+A worker runs this file. It reads no files: it receives sections and cabinets that have been read already.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -27,14 +27,14 @@ NOTHING = Answers((), np.empty(0), np.empty(0))
 
 @dataclass(frozen=True)
 class Design:
-    """One design: its varied numbers, and everything that it answers; nothing, and why, where it failed; and what it
-    was warned of."""
+    """One design: its varied numbers, everything that it answers, and its warnings. A design that failed has no
+    answers, and a message that says why."""
 
     values: Mapping[str, float]
     answers: Answers = field(default_factory=lambda: NOTHING)
     message: str = ""
-    crashed: bool = False  # it failed by no fault of the input, and is worth another try
-    met: bool = True  # every grid behind the answers meets its target
+    crashed: bool = False  # it failed although the input is right, and is tried again
+    met: bool = True  # all its solves meet their target
     warnings: tuple[str, ...] = ()
 
     @property
@@ -43,14 +43,14 @@ class Design:
 
 
 def design_key(values: Mapping[str, float]) -> Values:
-    """What makes two designs the same: equal numbers under equal names, in any order."""
+    """The key of a design: two designs are the same where equal names have equal numbers, in any order."""
     return tuple(sorted((n, float(v)) for n, v in values.items()))
 
 
-def said(values: Mapping[str, float], names: Iterable[str] | None = None) -> str:
+def design_in_words(values: Mapping[str, float], names: Iterable[str] | None = None) -> str:
     """A design in words.
 
-    >>> said({"plate": 6.0, "wall": 30.0})
+    >>> design_in_words({"plate": 6.0, "wall": 30.0})
     'plate = 6, wall = 30'
     """
     return ", ".join(f"{n} = {values[n]:.6g}" for n in (values if names is None else names))
@@ -61,8 +61,8 @@ def said(values: Mapping[str, float], names: Iterable[str] | None = None) -> str
 
 @dataclass(frozen=True)
 class Common:
-    """What all designs of a study have in common. `study` tells it from other studies; `first` is the section file as
-    it stands: designs that are drawn like it are solved on its grids, whichever worker solves them."""
+    """What all designs of a study have in common. `study` identifies the study; `first` is the section file as it
+    stands: designs with the same drawing are solved on its grids, whichever worker solves them."""
 
     study: str
     target: float
@@ -94,12 +94,12 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
         return Design(values, answers, met=met, warnings=cabinet.warnings)
     except InputError as fault:
         return Design(values, message=str(fault))
-    except Exception as fault:  # noqa: BLE001  one design that cannot be solved must not cost the others
+    except Exception as fault:  # noqa: BLE001  the other designs are solved all the same
         return Design(values, message=f"{type(fault).__name__}: {fault}", crashed=True)
 
 
 def _first_solution(common: Common, section: Section) -> Solution | None:
-    """The solution whose grids the section is solved on; None where it is drawn otherwise."""
+    """The solution on whose grids the section is solved; None where its drawing differs."""
     if common.first is None or common.first.drawn != section.drawn:
         return None
     return _kept_first(_StudySection(common.study, common.first), common.target)
@@ -111,8 +111,8 @@ def _first_solution(common: Common, section: Section) -> Solution | None:
 
 @dataclass(frozen=True)
 class _StudySection:
-    """A section by where it comes from: the study, and a cabinet's file with its overrides, which mean the same section
-    within one study only; without `file`, the study's own file as it stands."""
+    """A section, identified by its study and by the cabinet's section file with its overrides, as these mean the same
+    section within one study only. Without `file` it is the study's own file as it stands."""
 
     study: str
     section: Section = field(compare=False)
@@ -127,7 +127,8 @@ def _kept_solution(asked: _StudySection, target: float) -> Solution:
 
 @lru_cache(1)
 def _kept_first(asked: _StudySection, target: float) -> Solution | None:
-    """The file as it stands; None where it cannot be solved, which must not cost the designs, nor be tried for each."""
+    """The file as it stands, solved; None where it cannot be solved. The designs are then solved without it, and it is
+    not tried again for each of them."""
     try:
         return solve(asked.section, target)
     except Exception:  # noqa: BLE001

@@ -11,7 +11,7 @@ from fdm.answers.quantity import Array, Quantity
 from fdm.answers.rounding import with_band
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
-from fdm.studies.design import Design, said
+from fdm.studies.design import Design, design_in_words
 from fdm.studies.result import Study
 
 WITHIN, FLAT = 0.02, 0.01
@@ -42,7 +42,7 @@ class _Compared:
 
     def design(self, k: int) -> str:
         """The numbers of one design, in words."""
-        return said(self.study.designs[k].values, self.names)
+        return design_in_words(self.study.designs[k].values, self.names)
 
     def answer(self, k: int) -> str:
         """The answer of one design, in words."""
@@ -90,7 +90,7 @@ def equal_to(value: Array, band: Array, best: int) -> NDArray[np.bool_]:
 
 
 def smallest_of(inputs: Array, chosen: NDArray[np.bool_]) -> list[int]:
-    """Of the chosen designs those that no other chosen one undercuts: as small in every number, smaller in one.
+    """The chosen designs for which no other chosen design has numbers as small in all and smaller in one.
 
     >>> smallest_of(np.array([[3.0, 20], [4, 20], [2, 30]]), np.array([True, True, True]))
     [0, 2]
@@ -103,7 +103,7 @@ def smallest_of(inputs: Array, chosen: NDArray[np.bool_]) -> list[int]:
 
 
 def allowance(quantity: Quantity, value: Array, share: float) -> Array:
-    """What `share` of a value is."""
+    """A share of values; for temperatures in degC, of 25 K."""
     return share * (np.full_like(value, DEGREES) if quantity.unit == "degC" else np.abs(value))
 
 
@@ -169,7 +169,8 @@ def _smallest(x: _Compared, within: float) -> str:
 
 
 def _flat(compared: _Compared, flat: float) -> list[str]:
-    """From where on each step changes less than `flat`, or less than can be told; fine steps by tenths of the range."""
+    """A sentence on where the curve gets flat: from there on each step changes less than `flat`, or less than the
+    bands. Where steps are finer than a tenth of the range, tenths count as steps."""
     quantity, (name,), inputs = compared.quantity, compared.names, compared.study.inputs(compared.names[0])
     order = np.argsort(inputs, kind="stable")
     order = order[np.isfinite(compared.value[order])]
@@ -195,7 +196,7 @@ def _flat(compared: _Compared, flat: float) -> list[str]:
 
 
 def warned(study: Study) -> tuple[str, ...]:
-    """What designs were warned of, each once with the numbers of the first, and how many designs it is."""
+    """The designs' warnings, each once with the numbers of the first design that has it, and the number of designs."""
     by_words: dict[str, list[str]] = {}
     for design in study.designs:
         for words in dict.fromkeys(design.warnings):
@@ -213,5 +214,5 @@ def _failures(failed: Sequence[Design], names: Sequence[str], total: int) -> lis
     out = [f"{len(failed)} of {total} designs failed."]
     for message, values in list(by_message.items())[:MOST_NAMED]:
         more = f" and {len(values) - 1} more" if len(values) > 1 else ""
-        out.append(f"Failed at {said(values[0], names)}{more}: {message}")
+        out.append(f"Failed at {design_in_words(values[0], names)}{more}: {message}")
     return out

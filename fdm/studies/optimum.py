@@ -13,7 +13,7 @@ from fdm.accuracy.refinement import TARGET
 from fdm.errors import InputError
 from fdm.studies.aims import Aim, Limit, Wish, Wishes
 from fdm.studies.choices import Given, choices, grid
-from fdm.studies.design import said
+from fdm.studies.design import design_in_words
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Job
 from fdm.studies.result import Study, concluded
@@ -23,13 +23,13 @@ from fdm.studies.store import Kept, write_table
 from fdm.studies.workers import workbench
 
 TRIES = 150
-AT_LIMIT = 0.01  # of a limit: nearer is at it
-AT_END = 0.005  # of a range: nearer is at its end
+AT_LIMIT = 0.01  # of a limit's bound: a value that is nearer counts as at the bound
+AT_END = 0.005  # of a range: a value that is nearer counts as at its end
 
 
 @dataclass(frozen=True)
-class Met:
-    """How a limit is met by the best design. `active`: it is at its bound, and holds the goal back."""
+class LimitMet:
+    """A limit, and the value of the best design. `active`: the value is at the bound, which holds the goal back."""
 
     limit: Limit
     value: float
@@ -46,7 +46,7 @@ class Optimum:
     value: float
     band: float
     feasible: bool
-    limits: tuple[Met, ...]
+    limits: tuple[LimitMet, ...]
     at_ends: tuple[str, ...]  # names that lie at an end of their range
     study: Study  # every design tried, the best first
     sentences: tuple[str, ...]
@@ -68,17 +68,24 @@ def best(
     seed: int = 0,
     progress: Say | None = None,
 ) -> Optimum:
-    """The design with the lowest `goal` (or the highest), a path in the JSON result, that meets every limit in
-    `subject`, such as `"bridge.bolt.chi < 0.02"` (0.02 itself meets it). Of a misreading its size counts. [let] may
-    hold names made for this, such as `weight`: their paths are `let.weight`.
+    """The design with the lowest `goal` (with `maximise`, the highest) that meets every limit in `subject`.
 
-    `ranges` are `low:high`; or, where only some numbers can be bought or counted, `low:high:step` or `3,4,6,10`. With
-    nothing but such, and at most `tries` combinations, all are tried; else differential evolution (R. Storn, K. Price,
-    J. Global Optim. 11 (1997) 341; limits as in J. Lampinen 2002) in generations that are solved side by side, then a
-    search around the best by quadratic models (COBYQA; T.M. Ragonneau, Z. Zhang 2023), in about so many tries. The same
-    call always tries the same designs; kept in the folder `out` as by `study`, none is solved twice.
+    `goal` is a path in the JSON result. A limit is text such as `"bridge.bolt.chi < 0.02"`; 0.02 itself meets it. Of a
+    misreading, the size counts. [let] may hold names made for this purpose, such as `weight`, whose path is
+    `let.weight`.
+
+    `ranges` are `low:high`; or `low:high:step` or `3,4,6,10` where only some numbers can be bought or counted. Where
+    all ranges are of the second kind, with at most `tries` combinations, all combinations are tried. Otherwise about
+    `tries` designs are tried: first differential evolution (R. Storn, K. Price, J. Global Optim. 11 (1997) 341; limits
+    as in J. Lampinen 2002) in generations that are solved side by side, then a search around the best by quadratic
+    models (COBYQA; T.M. Ragonneau, Z. Zhang 2023). The same call always tries the same designs. `executor`, `workers`,
+    `cluster`, `out`, `target` and `progress` are those of `study`.
 
     Raises InputError as `study` does, and for limits that cannot be read.
+
+    >>> found = best("geometries/bolt.toml", {"foam": "40,50,60"}, "bridge.bolt with its bush.chi", workers=1)
+    >>> found.values, found.feasible, len(found.study.designs)
+    ({'foam': 60.0}, True, 3)
     """
     job = Job(path, target)
     space = Space(choices(ranges))
@@ -101,7 +108,7 @@ def best(
 
 
 def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
-    """The first of the study's designs, judged and put in words."""
+    """The first of the study's designs as the optimum, with sentences about it."""
     first, misses = study.designs[0], aim.misses(study.designs)
     if not np.isfinite(aim.goals([first])[0]):
         raise InputError(f"{study.path}: goal: no design tried has a value of {aim.goal.name!r}; choose another")
@@ -121,10 +128,10 @@ def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
     )  # fmt: skip
 
 
-def _met(study: Study, limit: Limit) -> Met:
+def _met(study: Study, limit: Limit) -> LimitMet:
     value, band = float(study.merit(limit.quantity)[0]), float(study.bands(limit.quantity)[0])
     near = max(2 * band if math.isfinite(band) else 0.0, AT_LIMIT * abs(limit.bound))
-    return Met(limit, value, band, abs(value - limit.bound) <= near)
+    return LimitMet(limit, value, band, abs(value - limit.bound) <= near)
 
 
 def _at_ends(space: Space, values: Mapping[str, float]) -> list[tuple[str, str]]:
@@ -143,10 +150,10 @@ def _goal_of(study: Study, aim: Aim, k: int) -> str:
 
 
 def _here(study: Study, space: Space) -> str:
-    return said(study.designs[0].values, space.free or None)
+    return design_in_words(study.designs[0].values, space.free or None)
 
 
-def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
+def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[LimitMet]) -> str:
     missed = [m for m in met if not (m.value <= m.limit.bound if m.limit.below else m.value >= m.limit.bound)]
     gaps = "; ".join(f"{_value_or_none(m)} where {m.limit} is asked" for m in missed)
     return (
@@ -155,29 +162,29 @@ def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
     )
 
 
-def _value_or_none(m: Met) -> str:
+def _value_or_none(m: LimitMet) -> str:
     return valued(m.limit.quantity, m.value, m.band) if math.isfinite(m.value) else "no value"
 
 
-def _best(study: Study, aim: Aim, space: Space, met: Sequence[Met]) -> str:
+def _best(study: Study, aim: Aim, space: Space, met: Sequence[LimitMet]) -> str:
     which, limited = "highest" if aim.maximise else "lowest", " that meets every limit" if met else ""
     return f"The {which} {compared_name(aim.goal)}{limited} is {_goal_of(study, aim, 0)}, at {_here(study, space)}."
 
 
-def _limit_in_words(m: Met) -> str:
+def _limit_in_words(m: LimitMet) -> str:
     end = "active: it holds the goal back" if m.active else "not active"
     unsure = ", though by less than its band" if abs(m.value - m.limit.bound) < m.band else ""
     return f"{m.limit}: met{unsure}, with {valued(m.limit.quantity, m.value, m.band)}; {end}."
 
 
 def _smaller(study: Study, aim: Aim, space: Space, meets: NDArray[np.bool_]) -> list[str]:
-    """Of the designs that meet every limit, those as good as the first with smaller numbers."""
+    """A sentence on the designs that meet every limit and are as good as the first, with smaller numbers."""
     value, bands = study.merit(aim.goal), study.bands(aim.goal)
     room = np.maximum(bands + bands[0], allowance(aim.goal, value[:1], WITHIN))
     close = meets & (np.abs(value - value[0]) <= room)
     inputs = np.array([[d.values[n] for n in space.free] for d in study.designs]).reshape(len(value), len(space.free))
     others = [
-        f"{said(study.designs[k].values, space.free)} ({_goal_of(study, aim, k)})"
+        f"{design_in_words(study.designs[k].values, space.free)} ({_goal_of(study, aim, k)})"
         for k in smallest_of(inputs, close)
         if k != 0
     ]

@@ -8,7 +8,7 @@ import numpy as np
 
 from fdm.answers.quantity import Array, Path, Quantity, find, find_all, main_quantities
 from fdm.errors import InputError
-from fdm.studies.design import Design, said
+from fdm.studies.design import Design, design_in_words
 
 LEAST_SPREADING = 1e-3  # of the largest, among a study's main answers
 
@@ -43,7 +43,7 @@ class Study:
 
     @cached_property
     def main(self) -> tuple[Quantity, ...]:
-        """What a builder looks at first, of the answers that have a value; no spreading that is next to nothing."""
+        """The answers that a builder looks at first: those with a value, without negligible spreading resistances."""
         main = [q for q in main_quantities(self.known) if np.isfinite(self.values(q)).any()]
         size = {q: np.nanmax(abs(self.values(q))) for q in main if q.family == "spreading"}
         least = LEAST_SPREADING * max(size.values(), default=0.0)
@@ -67,7 +67,7 @@ class Study:
         return values_of(self.find(answer), self.designs)
 
     def merit(self, answer: str | Quantity) -> Array:
-        """(designs,) what is compared of an answer: its values, or of a misreading their sizes."""
+        """(designs,) the numbers by which designs are compared: the answer's values, or the sizes of misreadings."""
         return merit_of(self.find(answer), self.designs)
 
     def states_band(self, answer: str | Quantity) -> bool:
@@ -101,7 +101,8 @@ def values_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
 
 
 def merit_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
-    """(designs,) what is compared of a quantity: its values, or their sizes, where these are what counts."""
+    """(designs,) the numbers by which designs are compared: the quantity's values, or their sizes, where sizes
+    count."""
     values = values_of(quantity, designs)
     return np.abs(values) if quantity.of_size else values
 
@@ -124,7 +125,7 @@ def concluded(path: str, target: float, done: Sequence[Design], answers: Sequenc
     such, or all that were not set. Raises InputError where every design failed, and for an unknown answer."""
     if all(d.message for d in done):
         why = done[0].message.removeprefix(f"{path}: ")
-        raise InputError(f"{path}: every design failed; the first, {said(done[0].values)}: {why}")
+        raise InputError(f"{path}: every design failed; the first, {design_in_words(done[0].values)}: {why}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
     known = known_in(done)
     if answers:

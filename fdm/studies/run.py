@@ -1,4 +1,4 @@
-"""Solve many designs of one file side by side, each kept as it is done, and say how far it is."""
+"""Solve many designs of one file side by side, keep each one when it is done, and report progress."""
 
 import os
 import time
@@ -31,17 +31,23 @@ def study(
     answers: Sequence[str] | None = None,
     progress: Say | None = None,
 ) -> Study:
-    """Every number that a section or cabinet file answers, for many designs: those of `designs(...)`, or what it takes.
+    """Every number that a section or cabinet file answers, for many designs. `varied` are designs, such as `designs`
+    returns, or the arguments of `designs`: names with their values.
 
-    They are solved by `workers` processes (one for each processor), by the `executor` given, or by the workers of the
-    Dask `cluster` at that address. With a folder `out` each design is kept in study.jsonl as soon as it is done, and
-    study.csv is written at the end; started again after an interruption, it solves only what is missing. `answers` are
-    the paths to put in the table, or the beginnings of such (all, if left out). `progress` is called with a line of
-    text after each design.
+    The designs are solved by `workers` processes (left out: one for each processor), by the given `executor`, or by the
+    workers of the Dask `cluster` at that address. With a folder `out`, each design is kept in study.jsonl as soon as it
+    is done, and study.csv is written at the end; a study that is started again solves only the missing designs.
+    `answers` are the paths, or beginnings of paths, in the table; left out, all are. `progress` is called with a line
+    of text after each design.
 
     A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
-    in its [let], an answer is unknown, or every design fails. In a script of one's own, call it below
+    in its [let], an answer is unknown, or every design fails. In a script, call it below
     `if __name__ == "__main__":`, as the worker processes read the script too.
+
+    >>> found = study("geometries/bolt.toml", {"foam": "40,60"}, workers=1)
+    >>> thin, thick = found.values("bridge.bolt with its bush.chi")  # W/K
+    >>> bool(thin > thick)
+    True
     """
     job = Job(path, target)
     wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
@@ -74,7 +80,7 @@ def study(
 
 
 class Count:
-    """Says how far a study is: done, failed, and the time left at the pace so far."""
+    """Reports the progress of a study: designs done and failed, and the time left at the pace so far."""
 
     def __init__(self, progress: Say | None, wanted: Sequence[Mapping[str, float]], kept: Kept) -> None:
         self._say, self._total, self._begin = progress, len(wanted), time.monotonic()

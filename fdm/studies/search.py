@@ -14,16 +14,16 @@ from fdm.answers.quantity import Array
 from fdm.errors import InputError
 from fdm.studies.aims import Aim, Wishes
 from fdm.studies.choices import Choice, Span, latin
-from fdm.studies.design import Design, said
+from fdm.studies.design import Design, design_in_words
 from fdm.studies.findings import valued
 from fdm.studies.job import Job
 from fdm.studies.run import Say
 from fdm.studies.store import Kept
 from fdm.studies.workers import Workbench, solved_designs
 
-SPARED = 0.3  # of the tries, for the search around the best
-POPULATION = 8  # designs a varied name in one generation
-FINEST = 0.003  # of a range: where the search around the best ends; no number is told, or tried, much finer
+SPARED = 0.3  # share of the tries that is kept for the search around the best
+POPULATION = 8  # designs in one generation, times the number of varied names
+FINEST = 0.003  # of a range: where the search around the best ends; values are rounded to about this
 
 
 class Space:
@@ -78,7 +78,8 @@ def rounded(span: Span, share: float) -> float:
 
 
 class Search:
-    """What has been tried in a space to fulfil wishes. `aim`: these in quantities, once a design has answered."""
+    """The designs that have been tried in a space for some wishes. `aim` has the wishes in quantities, once a design
+    has answered."""
 
     def __init__(
         self, job: Job, kept: Kept, bench: Workbench, space: Space, wishes: Wishes, progress: Say | None
@@ -99,7 +100,7 @@ class Search:
         return self._aim
 
     def tried(self, wanted: Sequence[Mapping[str, float]]) -> list[Design]:
-        """The designs, solved where they have not been. Raises InputError for unknown paths in the aim."""
+        """The wanted designs, solved unless they are kept. Raises InputError for unknown paths in the aim."""
         for _ in solved_designs(self.job, wanted, self._kept, self._bench):
             pass
         out = [self._kept[d] for d in wanted]
@@ -128,11 +129,12 @@ class Search:
         if self.aim.misses([first])[0] > 0:
             return "none meets every limit yet"
         value = valued(self.aim.goal, abs(self.aim.goals([first])[0]), 0.0)
-        return f"best so far {value} at {said(first.values, self.space.free)}"
+        return f"best so far {value} at {design_in_words(first.values, self.space.free)}"
 
 
 def evolve(search: Search, tries: int, seed: int) -> None:
-    """Generations spread over the whole space, each solved side by side, in about so many tries but those spared."""
+    """Try generations of designs in the whole space by differential evolution, each solved side by side; about `tries`
+    in all, less those that are kept for `refine`."""
     from scipy.optimize import differential_evolution
 
     space = search.space
@@ -160,14 +162,14 @@ def evolve(search: Search, tries: int, seed: int) -> None:
             updating="deferred",
             seed=np.random.default_rng(seed),
         )
-    except RuntimeError as fault:  # what it makes of every ValueError
+    except RuntimeError as fault:  # scipy turns every ValueError into this
         if isinstance(fault.__cause__, InputError):
             raise fault.__cause__ from None
         raise
 
 
 def refine(search: Search, tries: int) -> None:
-    """Around the best so far, the numbers with a span only."""
+    """Try at most `tries` designs around the best so far, varying only the numbers that have a span."""
     from scipy.optimize import minimize
 
     spans = ~search.space.whole

@@ -123,7 +123,7 @@ def _quantity(given: Mapping[str, Any]) -> Quantity:
 
 
 def _or_none(value: float) -> float | str | None:
-    """A number as JSON has it: what is not known is nothing, and what never ends is said in a word."""
+    """A number as JSON holds it: null for NaN, and a word for infinity."""
     return None if math.isnan(value) else value if math.isfinite(value) else "inf"
 
 

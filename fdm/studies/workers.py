@@ -1,4 +1,4 @@
-"""Who solves the designs: this process, processes of our own, an executor, or a Dask cluster.
+"""The workers that solve designs: this process, processes of our own, an executor, or a Dask cluster.
 
 Designs are handed over in chunks of a few, some chunks ahead of the workers; each is kept as it comes back. Files are
 read here, so that workers need none.
@@ -28,13 +28,13 @@ from fdm.studies.job import Job
 from fdm.studies.store import Kept
 
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
-AHEAD = 3  # chunks a worker, handed over before they are wanted
+AHEAD = 3  # chunks for each worker that are handed over in advance
 KEPT_MEMORY = 64_000_000  # bytes that a worker keeps for the next design
 
 
 @dataclass(frozen=True)
 class Workbench:
-    """Where designs are solved: here, without an executor."""
+    """Where designs are solved; without an executor, in this process."""
 
     executor: Executor | None
     workers: int
@@ -42,7 +42,7 @@ class Workbench:
 
 @contextmanager
 def workbench(executor: Executor | None, workers: int | None, cluster: str | None, most: int) -> Iterator[Workbench]:
-    """The given executor, the cluster's, or processes of our own, as many as `most` designs can use."""
+    """The given executor, the cluster's, or processes of our own, no more than `most` designs can use."""
     if workers is not None and workers < 1:
         raise InputError(f"workers: {workers} is no number of workers; give 1 or more")
     own = workers or (len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
@@ -115,8 +115,8 @@ def _cluster(address: str) -> Iterator[Workbench]:
 
 
 def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, bench: Workbench) -> Iterator[Design]:
-    """Each wanted design that is not kept yet, as it is done, kept by then. Raises InputError where the workers are
-    lost, and where the files of a cabinet are changed meanwhile."""
+    """Solve each wanted design that is not kept yet; each is kept and then returned when it is done. Raises InputError
+    where the workers are lost, and where the files of a cabinet change meanwhile."""
     missing = list({design_key(d): d for d in wanted if d not in kept}.values())
     common = job.common()
     size = 1 if bench.executor is None else min(max(len(missing) // (8 * bench.workers), 1), CHUNK)

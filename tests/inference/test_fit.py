@@ -7,7 +7,8 @@ import pytest
 
 from fdm.cabinet.reader import read_cabinet
 from fdm.errors import InputError
-from fdm.inference.fit import Fit, fit
+from fdm.inference.fit import fit
+from fdm.inference.fitted import Fit
 from fdm.inference.measured import read_measured
 from fdm.section.reader import read_section
 

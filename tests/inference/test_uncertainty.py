@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import fdm.conduction.adjoint
+import fdm.conduction.adjoint.system
 import fdm.inference.section_reanalysis
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
@@ -339,7 +339,7 @@ def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pyt
         return solver.prepared(*given)
 
     monkeypatch.setattr(fdm.inference.section_reanalysis, "solved", None)
-    monkeypatch.setattr(fdm.conduction.adjoint, "prepared", counted)
+    monkeypatch.setattr(fdm.conduction.adjoint.system, "prepared", counted)
     found = uncertainty(model)
     assert len(prepared) == 3  # the section, its spreading and its bridge: once, whatever is uncertain
     assert len(found.inputs) == 7 and {u.from_table for u in found.inputs} == {False, True}

@@ -36,7 +36,7 @@ def test_names_of_questions():
         (lambda: Source("s", part="plate", heat=math.nan), "source 's', heat: nan"),
         (lambda: Source("s", part="plate", temperature=-300), "source 's', temperature: -300"),
         (lambda: Sensor("t"), "sensor 't': give exactly one of at and part"),
-        (lambda: Sensor("t", at=(0, 0), should_read="t"), "cannot be its own measure"),
+        (lambda: Sensor("t", at=(0, 0), should_read="t"), "it names the sensor itself"),
         (lambda: Sensor("t", at=(0, 0), should_read=-400.0), "should_read: -400.0 is not a temperature"),
         (lambda: Spreading(("plate",), "z"), "spreading of 'plate', along: 'z'"),
         (lambda: Bridge(("block",), ("air", "air")), "names 'air' twice"),

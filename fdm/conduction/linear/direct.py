@@ -29,8 +29,8 @@ class Direct:
     lu: SuperLU
 
     def solve(self, right: Array, refine: bool = True) -> Array:
-        """Temperatures (unknowns, K) with all fixed ones at 0, by watts (unknowns, K) into each unknown. Without
-        `refine` they hold some 1e-9 of the rounding that factors leave."""
+        """Temperatures (unknowns, K) by watts (unknowns, K) into each unknown, with all fixed temperatures at 0.
+        Without `refine`, rounding in the factors leaves a relative error of some 1e-9."""
         x: Array = self.lu.solve(right)
         if refine:
             x += self.lu.solve(right - self.outflow(x))
@@ -48,9 +48,9 @@ class Direct:
 
 
 def factorised(unknown: Integers, gx: Array, gy: Array, links: Links | None, to_fixed: Array) -> Direct:
-    """Cells with numbers of their unknowns (n, m), several of which may share one, and -1 where there is none;
-    conductances gx (n - 1, m) and gy (n, m - 1) between neighbours, `links` between any two cells (flat numbers), and
-    `to_fixed` (unknowns,)."""
+    """The factors for cells with unknowns numbered `unknown` (n, m): -1 where there is none, and several cells may
+    share one. Conductances: gx (n - 1, m) and gy (n, m - 1) between neighbours, `links` between any two cells (flat
+    numbers), and `to_fixed` (unknowns,), W/K."""
     size = len(to_fixed)
     between = _between_unknowns(unknown, gx, gy, links)
     merged = size < (unknown >= 0).sum()
@@ -58,7 +58,7 @@ def factorised(unknown: Integers, gx: Array, gy: Array, links: Links | None, to_
         matrix = _matrix_of_links(between, to_fixed)
     else:
         matrix = _five_point_matrix(unknown, gx, gy, to_fixed)
-    # panels of several columns, SuperLU's default, cost a quarter more here: too few columns are alike
+    # panels of several columns, SuperLU's default, cost a quarter more time here: too few columns are alike
     lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=1, options={"SymmetricMode": True})
     return Direct(between, to_fixed, lu)
 
@@ -83,8 +83,8 @@ def _matrix_of_links(links: Links, to_fixed: Array) -> sp.csc_matrix:
 
 
 def _five_point_matrix(unknown: Integers, gx: Array, gy: Array, to_fixed: Array) -> sp.csc_matrix:
-    """The matrix of cells that neighbours alone exchange heat with, column by column: a third of the time that it takes
-    from coordinates."""
+    """The matrix of cells that exchange heat with their neighbours only. Built column by column, as scipy takes three
+    times as long from coordinates."""
     n, m = unknown.shape
     value, row = np.zeros((n, m, 5)), np.zeros((n, m, 5), np.int32)  # neighbours' numbers rise in this order
     value[1:, :, 0], value[:, 1:, 1], value[:, :-1, 3], value[:-1, :, 4] = -gx, -gy, -gy, -gx

@@ -281,11 +281,11 @@ def _mark_moment(a: "Axes", span: TimeSpan, seconds: float | None, what: str, co
 def _pull_down_words(solved: SolvedCabinet) -> str:
     run = solved.pull_down
     settles = "settles at" if run.settled else f"is at the end, after {duration(float(run.switched.time[-1]))}, at"
-    said = (
+    sentences = (
         f"the load {settles} {run.load_settles:.1f} °C; on {100 * run.duty:.0f} % of the time, "
         f"{run.energy_a_day / KWH:.3g} kWh a day"
     )
-    return said if run.period is None else f"{said}, a cycle every {duration(run.period)}"
+    return sentences if run.period is None else f"{sentences}, a cycle every {duration(run.period)}"
 
 
 def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:

@@ -14,7 +14,7 @@ from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
 from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
-from fdm.studies.design import said
+from fdm.studies.design import design_in_words
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.result import Study
 
@@ -184,7 +184,7 @@ def _shown_answer(study: Study, answer: Quantity | str, maximise: bool, best: in
 def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
     study = shown.study
     fixed = [n for n in study.names if n not in study.varied]
-    also = f", with {said(study.designs[0].values, fixed)}" if fixed else ""
+    also = f", with {design_in_words(study.designs[0].values, fixed)}" if fixed else ""
     failed = f", {len(study.failed)} failed" if study.failed else ""
     heading(figure, shown.quantity.name, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
 

@@ -18,8 +18,8 @@ def write_curves(solved: SolvedCabinet, path: str | Path) -> None:
         write = csv.writer(file, lineterminator="\n")
         nodes = (f"{node} (degC)" for node in solved.circuit.names)
         write.writerow(["modules", "time (s)", *nodes, "thermostat reading (degC)", "power (W)"])
-        for said, curve in (("switched", run.switched), ("always on", run.always_on)):
-            write.writerows([said, *row] for row in _rows(curve))
+        for modules, curve in (("switched", run.switched), ("always on", run.always_on)):
+            write.writerows([modules, *row] for row in _rows(curve))
 
 
 def _rows(curve: Curve) -> list[list[str]]:

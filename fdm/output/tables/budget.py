@@ -30,8 +30,8 @@ def share_words(shares: Sequence[Share], most: int = MOST_SHARES) -> str:
     'film of air 55 %, fin 45 %'
     """
     shown, rest = largest_shares(shares, most)
-    said = [f"{full_name(s)} {percent(s.share)}" for s in shown]
-    return ", ".join([*said, f"the rest {percent(rest)}"] if abs(rest) >= SMALLEST_SHARE else said)
+    words = [f"{full_name(s)} {percent(s.share)}" for s in shown]
+    return ", ".join([*words, f"the rest {percent(rest)}"] if abs(rest) >= SMALLEST_SHARE else words)
 
 
 def print_budget(found: Budgets, console: Console) -> None:
@@ -95,8 +95,12 @@ def _print_effects(effects: _Effects, console: Console, most: int) -> None:
             weight = abs(shown) * effects.sizes
             largest_first = np.argsort(-weight, kind="stable")[:most]
             named = [k for k in largest_first if weight[k] > SMALLEST_EFFECT * weight.max()]
-            said = [f"{full_name(effects.inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in named]
-            add_row(table, quantity.words, with_band(value, 0.0, quantity.unit), ", ".join(said) or "nothing")
+            effects_in_words = [
+                f"{full_name(effects.inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in named
+            ]
+            add_row(
+                table, quantity.words, with_band(value, 0.0, quantity.unit), ", ".join(effects_in_words) or "nothing"
+            )
     console.print(table, highlight=False)
 
 

@@ -31,7 +31,7 @@ def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
     ]
     for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
         parts += [part, Text()]
-    parts += [Text(f"{said}\n") for said in _sayings(solved)]
+    parts += [Text(f"{sentence}\n") for sentence in _remarks(solved)]
     console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
 
 
@@ -85,22 +85,24 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
         if chart.lowest_at_end
         else f"; more or less makes it warmer ({own:g} {unit}: {here})"
     )
-    said = [f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}{beside}."]
+    sentences = [f"The lowest cabinet temperature is {lowest:.2f} degC, at {at:.3g} {unit}{beside}."]
     if not chart.needed:
-        said.append(
+        sentences.append(
             f"The cabinet stays below its setpoint of {setpoint:g} degC without cooling; it would take a heater to "
             "hold it."
         )
-        return said
+        return sentences
     if chart.best is None:
-        said.append(f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC.")
-        return said
+        sentences.append(
+            f"No {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds the setpoint of {setpoint:g} degC."
+        )
+        return sentences
     best, cop = chart.best
     pumped, power, spare = (
         float(np.interp(own, chart.supply, y))
         for y in (chart.setpoint_pumped, chart.setpoint_power, chart.setpoint_spare)
     )
-    said.append(
+    sentences.append(
         f"Held at the setpoint of {setpoint:g} degC, the best COP is {cop:.3g} at {best:.3g} {unit}"
         + (
             f"; {own:g} {unit} has {pumped / power:.2g} there, and {spare:.3g} W to spare."
@@ -108,7 +110,7 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
             else f"; {own:g} {unit} does not hold it."
         )
     )
-    return said
+    return sentences
 
 
 def _pull_down(solved: SolvedCabinet) -> RenderableType:
@@ -142,24 +144,24 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
 
 
-def _sayings(solved: SolvedCabinet) -> Sequence[str]:
+def _remarks(solved: SolvedCabinet) -> Sequence[str]:
     on, supply = solved.pull_down.always_on, solved.cabinet.bank.supply
     first, last = on.power[0], on.power[-1]
-    said = []
+    sentences = []
     if supply.voltage:
-        said.append(
+        sentences.append(
             f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
             f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). "
             "Size supply, leads and fuse for the first."
         )
     elif supply.current:
-        said.append(
+        sentences.append(
             f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
             f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
         )
     if (check := solved.heat_check) is not None:
-        said.append(
+        sentences.append(
             f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "
             f"current, the data sheet states {check.stated:.3g} W ({100 * check.excess:+.0f} %)."
         )
-    return said
+    return sentences

@@ -1,4 +1,4 @@
-"""What uncertain inputs make of the answers, and what a fit has found, as tables to read and as plain data."""
+"""Uncertainties of answers by uncertain inputs, and results of fits, as tables to read and as plain data."""
 
 import math
 from collections.abc import Sequence
@@ -12,28 +12,29 @@ from rich.text import Text
 from fdm.answers.quantity import Answers, Array, Quantity
 from fdm.answers.rounding import with_band
 from fdm.answers.units import duration, shown_unit
-from fdm.inference.fit import Fit, Fitted, Residual
+from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Uncertain
 from fdm.solving.result import plain_data
 
 NETWORK = ("coupling", "weight", "resistance", "resistance_max")  # families in the second table
-UNTOLD = ("given", "flow", "lining")  # families that are left to the plain data: given, or nobody's question
+LEFT_OUT = ("given", "flow", "lining")  # families that stand in the plain data only
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
 ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
 
 
 def print_uncertainty(found: Uncertainty, console: Console) -> None:
-    """The inputs, then every answer with what they make of it, the grid's band, and the three that matter most."""
+    """The inputs, then every answer with its uncertainty by them, its grid's band, and the three inputs with the
+    largest shares."""
     parts: list[RenderableType] = [_inputs(found.inputs), Text()]
     letter = dict(zip(found.inputs, map(_letter, range(len(found.inputs)))))
     for title, chosen in _groups(found.answers, found.standard):
         table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
             shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
-            value, grid = _both(found.answers, k, float(found.standard[k]))
+            value, grid = _value_and_grid_band(found.answers, k, float(found.standard[k]))
             add_row(
                 table, found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, ", ".join(shares)
             )
@@ -59,10 +60,10 @@ def print_sample(found: Sample, console: Console) -> None:
             reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
             add_row(table, quantity.words, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
         parts += [table, Text()]
-    said = f"{len(found.values)} samples"
+    counts = f"{len(found.values)} samples"
     if found.left_out:
-        said += f"; {found.left_out} more made no sense and are left out"
-    console.print(Group(*parts, Text(f"{said}.")), highlight=False)
+        counts += f"; {found.left_out} more made no sense and are left out"
+    console.print(Group(*parts, Text(f"{counts}.")), highlight=False)
 
 
 def print_fit(found: Fit, console: Console) -> None:
@@ -77,13 +78,13 @@ def print_fit(found: Fit, console: Console) -> None:
 
 def fit_in_words(found: Fit) -> list[str]:
     """Whether the measurements are explained, the largest residual, and what the data do not tell."""
-    said = []
+    sentences = []
     if found.reduced is None:
-        said.append("No measured value is left over to check the fit with.")
+        sentences.append("No measured value is left over to check the fit with.")
     else:
         each = f"{float(f'{found.reduced:.2g}'):g}"
         chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {each} each"
-        said.append(
+        sentences.append(
             f"The fitted numbers explain what was measured: {chi}."
             if found.explained
             else f"The fitted numbers do NOT explain what was measured: {chi}. Something else differs, or the stated "
@@ -93,29 +94,29 @@ def fit_in_words(found: Fit) -> list[str]:
     when = "" if m.time is None else f" after {duration(m.time)}"
     way = "above" if m.value > r.after else "below"
     if abs(r.scaled) > 1e-3:  # else there are as many numbers as measurements
-        said.append(
+        sentences.append(
             f"Largest residual: {r.quantity.words}{when}, measured {m.value:g}, is {abs(m.value - r.after):.2g} {way} "
             f"the fitted {r.after:.5g}, {abs(r.scaled):.2g} times its uncertainty."
         )
-    said += [
+    sentences += [
         f"{f.name} is moved by {abs(f.moved):.2g} of the uncertainties that the file gives it: the measurements "
         "contradict the file there, or it makes up for something else that differs."
         for f in found.fitted
         if f.torn
     ]
     if untold := [f.name for f in found.fitted if not f.told]:
-        said.append(f"The data say nothing about {'; '.join(untold)}.")
+        sentences.append(f"The data say nothing about {'; '.join(untold)}.")
     names = [f.name for f in found.fitted]
-    said += [
+    sentences += [
         f"{names[i]} and {names[j]} can hardly be told apart (correlation {found.correlation[i, j]:+.2f})."
         for i in range(len(names))
         for j in range(i)
         if abs(found.correlation[i, j]) > ALIKE
     ]
     told = [f for f in found.fitted if f.told]
-    words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in told if _named(f)]
+    words = [f"{f.name.removeprefix('let ')}={f.value:.5g}" for f in told if _can_be_set(f)]
     rest = "; the others have to be written into the file" if len(words) < len(told) else ""
-    return said + ([f"To solve with them: {' '.join(words)}{rest}"] if words else [])
+    return sentences + ([f"To solve with them: {' '.join(words)}{rest}"] if words else [])
 
 
 def uncertainty_dict(found: Uncertainty) -> dict[str, Any]:
@@ -190,13 +191,15 @@ def fit_dict(found: Fit) -> dict[str, Any]:
 def _groups(answers: Answers, spread: Array) -> list[tuple[str, list[int]]]:
     """Numbers of the answers under each title; weights that do not change are left out."""
     quantities = answers.quantities
-    asked = [k for k, q in enumerate(quantities) if q.family not in (*NETWORK, *UNTOLD) and not _without(answers, k)]
+    asked = [
+        k for k, q in enumerate(quantities) if q.family not in (*NETWORK, *LEFT_OUT) and not _has_no_value(answers, k)
+    ]
     network = [k for k, q in enumerate(quantities) if q.family in NETWORK]
     network = [k for k in network if quantities[k].family != "weight" or not spread[k] < LEAST_WEIGHT]
     return [(title, chosen) for title, chosen in (("Answers", asked), ("Network", network)) if chosen]
 
 
-def _without(answers: Answers, k: int) -> bool:
+def _has_no_value(answers: Answers, k: int) -> bool:
     """Whether there is no such answer; an infinite one is a time that never comes."""
     return math.isnan(answers.value[k])
 
@@ -215,7 +218,7 @@ def _letter(k: int) -> str:
     return ascii_lowercase[k % 26] + (f"{k // 26 + 1}" if k > 25 else "")
 
 
-def _both(answers: Answers, k: int, by_inputs: float) -> tuple[str, str]:
+def _value_and_grid_band(answers: Answers, k: int, by_inputs: float) -> tuple[str, str]:
     """The value with what the inputs make of it, and the grid's band, in one unit."""
     value, band = float(answers.value[k]), float(answers.band[k])
     if not math.isfinite(value):
@@ -237,13 +240,14 @@ def _short(value: float, standard: float | None = None) -> str:
 
 
 def _remark(f: Fitted) -> str:
-    said = [] if f.told else ["not told by the data"]
-    said += ["at its bound"] * f.at_bound
-    said += [f"{abs(f.moved):.2g} of its uncertainties away"] * f.torn
-    return "; ".join(said)
+    sentences = [] if f.told else ["not told by the data"]
+    sentences += ["at its bound"] * f.at_bound
+    sentences += [f"{abs(f.moved):.2g} of its uncertainties away"] * f.torn
+    return "; ".join(sentences)
 
 
-def _named(f: Fitted) -> bool:
+def _can_be_set(f: Fitted) -> bool:
+    """Whether the number can be set on a command line, as a name of [let]."""
     return f.prior is None or f.name.startswith("let ")
 
 

@@ -129,13 +129,13 @@ def _sensors(solution: Solution) -> list[RenderableType]:
     if not solution.sensors:
         return []
     table = new_table("Sensors", ["name", "reads degC", "should degC", "misreads K"], right=(1, 2, 3))
-    said: list[RenderableType] = []
+    sentences: list[RenderableType] = []
     for name, r in solution.sensors.items():
         misreading = "-" if r.misreading is None else with_band(r.misreading, r.misreading_band or 0.0)
         should = "-" if r.should_read is None else f"{r.should_read:.5g}"
         add_row(table, name, with_band(r.reading, r.band), should, misreading)
-        said.append(Text(f"{name}: {split_in_words(r)}"))
-    return [Group(table, *said)]
+        sentences.append(Text(f"{name}: {split_in_words(r)}"))
+    return [Group(table, *sentences)]
 
 
 def split_in_words(reading: Reading) -> str:
@@ -192,10 +192,10 @@ def _closing(solution: Solution) -> list[RenderableType]:
         f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
         + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
     ]
-    said: list[RenderableType] = [
+    sentences: list[RenderableType] = [
         Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
     ]
-    return said + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
+    return sentences + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
 
 
 def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:

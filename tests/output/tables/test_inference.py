@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from fdm.answers.quantity import Answers, Quantity
-from fdm.inference.fit import Fit, Fitted, Residual
+from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.measured import Measurement
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.export.json_file import write_json

@@ -2,8 +2,9 @@
 
 The form of Polak and Ribiere for the new direction (Y. Notay, SIAM J. Sci. Comput. 22 (2000) 1444-1460, cited from
 memory) bears a preconditioner in single precision. The iteration ends on the error in kelvin, of which max |M r| is a
-good estimate; the residual itself cannot get small in doubles where conductances span nine powers of ten. The heat
-balance is asked for as well: it sees the one error that M may not, a shift of everything behind a very poor film.
+good estimate; in double precision the residual itself cannot get small where conductances span nine powers of ten. The
+heat balance must close as well: it shows the one error that M may not, a shift of all temperatures behind a very poor
+film.
 """
 
 from collections.abc import Iterator
@@ -65,11 +66,11 @@ class _Vectors:
             self._scale()
 
     def _scale(self) -> None:
-        """Keeps single precision well inside its range."""
+        """Set `scaled`, whose size stays well inside the range of single precision."""
         np.divide(self.r, self.largest, out=self.scaled, casting="same_kind")
 
     def _parts(self) -> Iterator[tuple[slice, Array]]:
-        """Each block, and room for as many rows."""
+        """Each block, and scratch space for as many rows."""
         for b in self.blocks:
             yield b, self.scratch[: b.stop - b.start]
 
@@ -87,7 +88,7 @@ class _Vectors:
         p, q, scratch = self.p, self.q, self.scratch
         s, gx, gy = self.equations.s, self.equations.gx, self.equations.gy
         curvature, done = 0.0, 0
-        for b in self.blocks:  # the last row of a block awaits the next one
+        for b in self.blocks:  # the last row of a block needs the next block
             part = p[b]
             part *= beta
             part += z[b]
@@ -119,7 +120,7 @@ class _Vectors:
         return size, longest
 
     def renew(self) -> None:
-        """The residual anew from x, rid of what rounding made of it over the iterations."""
+        """Compute the residual again from x, without the rounding errors of the iterations."""
         np.subtract(self.rhs, self.equations.outflow(self.x), out=self.r)
         self._scale()
 

@@ -25,8 +25,8 @@ class Level:
     """One grid of the V-cycle: relaxation on the way down to the next coarser grid, and on the way up again.
 
     Down: rows (lines along axis 1) even, odd, then columns even, odd; up: the reverse, so that the cycle is symmetric.
-    Odd columns come last and first: relaxed, they have no residual to restrict, and about to be relaxed again, they
-    need no correction.
+    Odd columns come last on the way down, so they leave no residual to restrict; and they come first on the way up, so
+    they need no correction from the coarse grid.
     """
 
     def __init__(self, stencil: Stencil, weights: Weights, dtype: DTypeLike) -> None:
@@ -88,9 +88,9 @@ class Multigrid:
     """z = M(r): a symmetric positive definite approximation of the inverse of the system, one V-cycle from zero.
 
     s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist. Conductances of
-    the others must be zero, and so must r be; z comes back as zero there. One set-up serves all right-hand sides,
-    and systems whose conductances are some 20 % off. Grids of up to `coarsest` cells are left to SuperLU,
-    and only there are `links` heeded.
+    the other cells, and r there, must be zero; z is zero there. One set-up serves all right-hand sides,
+    and systems whose conductances are within some 20 %. SuperLU solves grids of up to `coarsest` cells exactly; `links`
+    are taken into account only where it solves the finest grid.
     """
 
     def __init__(

@@ -14,7 +14,7 @@ def check_memory(cells: int) -> None:
 
 
 def free_memory() -> float:
-    """Bytes, as the system tells; infinite where it does not."""
+    """Bytes of free memory as the operating system states them; infinite where it does not."""
     try:
         with open("/proc/meminfo") as lines:
             return next(1024.0 * int(line.split()[1]) for line in lines if line.startswith("MemAvailable"))

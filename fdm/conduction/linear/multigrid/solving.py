@@ -1,4 +1,4 @@
-"""Temperatures by conjugate gradients, with what is tried where the first preconditioner is not good enough."""
+"""Temperatures by conjugate gradients, with better preconditioners where the first one is not good enough."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from fdm.conduction.linear.multigrid.cycle import Multigrid
 from fdm.conduction.linear.multigrid.memory import check_memory
 from fdm.conduction.linear.multigrid.stencil import Equations
 
-# Precision of the preconditioner, whether it is SuperLU on the finest grid, and the iterations that it may take
+# Of each preconditioner: precision, whether it is SuperLU on the finest grid, and the most iterations
 STAGES = ((np.float32, False, 30), (np.float64, False, 60), (np.float64, True, 20))
 
 
@@ -42,11 +42,11 @@ def solve(
 
     s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
     all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may
-    be negative; the preconditioner does without. Every connected solid region needs an s above zero somewhere.
-    Ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes as well.
+    be negative; the preconditioner leaves them out. Every connected solid region needs an s above zero somewhere. The
+    iteration ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes.
 
     Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
-    inside conjugate gradients). A `multigrid` of conductances the same or some 20 % off saves the set-up.
+    inside conjugate gradients). A `multigrid` of the same conductances, or of some within 20 %, saves the set-up.
 
     Raises MemoryError where SuperLU is needed and does not fit, ArithmeticError where nothing converges.
 
@@ -89,6 +89,6 @@ def _stages(equations: Equations, solid: Bools | None, given: Multigrid | None) 
             check_memory(e.s.size)
         try:
             multigrid = Multigrid(e.s, e.gx, e.gy, solid, dtype, e.s.size if exact else None, e.links)
-        except RuntimeError as singular:  # SuperLU's word for it
+        except RuntimeError as singular:  # SuperLU's error for a singular matrix
             raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
         yield multigrid, limit
