@@ -1,24 +1,36 @@
 """Grid lines: through every place where they must pass, growing geometrically away from it, and split by halves."""
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.grid.edges import SAME, edge_places
+from fdm.grid.edges import SAME, Places, places
 from fdm.section.model import Section
 
 Array = NDArray[np.float64]
 
 GROWTH = 1.2  # of cell size per distance from an edge, on the first grid
 FIRST = 0.4  # cell size at an edge, as part of the gap to the next line
+# cell size around a shape without lines, over its half width, and the most cells for which it is taken
+AROUND = ((0.35, 2000), (0.7, 10_000), (1.4, 20_000), (2.8, math.inf))
+SAMPLES = 4000  # of the size of cells, along an axis
 MOST_LINES = 20_000
 
 
 def first_lines(section: Section) -> tuple[Array, Array]:
     """The coarsest grid: lines (n + 1,), (m + 1,) in metres. Raises InputError where the drawing has too many edges."""
-    x, y = edge_places(section)
+    x, y = places(section)
     low_x, high_x, low_y, high_y = section.extent
-    return _graded(_merged(x, low_x, high_x, section, "x")), _graded(_merged(y, low_y, high_y, section, "y"))
+    at_x, at_y = _merged(x, low_x, high_x, section, "x"), _merged(y, low_y, high_y, section, "y")
+    if not (x.around or y.around):
+        return _graded(at_x), _graded(at_y)
+    for width, most in AROUND:
+        lines = _narrow(at_x, x.around, width), _narrow(at_y, y.around, width)
+        if (len(lines[0]) - 1) * (len(lines[1]) - 1) <= most:
+            break
+    return lines
 
 
 def halved(lines: Array) -> Array:
@@ -36,13 +48,13 @@ def split(lines: Array, chosen: NDArray[np.bool_]) -> Array:
     return np.sort(np.concatenate([lines, middles[chosen]]))
 
 
-def _merged(places: list[float], low: float, high: float, section: Section, axis: str) -> Array:
-    """Places (m) in rising order from low to high, each once."""
-    at: Array = np.unique(np.clip(places, low, high))
+def _merged(found: Places, low: float, high: float, section: Section, axis: str) -> Array:
+    """Places (m) in rising order from low to high, each once. Raises InputError where the drawing has too many."""
+    at: Array = np.unique(np.clip(found.at, low, high))
     at = at[np.concatenate([[True], np.diff(at) > SAME * section.size])]
-    if len(at) > MOST_LINES:
+    if (drawn := max(len(at), found.drawn)) > MOST_LINES:
         raise InputError(
-            f"part: the drawing has {len(at)} different edges along {axis}; at most {MOST_LINES} can be solved"
+            f"part: the drawing has {drawn} different edges along {axis}; at most {MOST_LINES} can be solved"
         )
     at[0], at[-1] = low, high
     return at
@@ -71,5 +83,29 @@ def _graded(at: Array) -> Array:
         gap[of] - right[of] / GROWTH * np.expm1(GROWTH * ((from_left + from_right)[of] - u)),
     )
     lines = at[of] + inside
+    lines[np.cumsum(count) - 1] = at[1:]
+    return np.concatenate([at[:1], lines])
+
+
+def _narrow(at: Array, around: list[tuple[float, float, float]], width: float) -> Array:
+    """Lines as of `_graded`, between which the size of cells is besides at most `width` times the half width of each
+    shape between its ends (low, high, half width; m), and from there grows alike."""
+    if not around:
+        return _graded(at)
+    shapes = np.array(around)
+    ends = np.clip(shapes[:, :2], at[0], at[-1])
+    s = np.unique(np.concatenate([at, ends.ravel(), np.linspace(at[0], at[-1], SAMPLES)]))
+    size, gap = np.full(len(s), np.inf), np.diff(at)
+    size[np.searchsorted(s, at)] = FIRST * np.minimum(np.append(gap[0], gap), np.append(gap, gap[-1]))
+    for (low, high), most in zip(np.searchsorted(s, ends), width * shapes[:, 2]):
+        size[low : high + 1] = np.minimum(size[low : high + 1], most)
+    size = np.minimum.accumulate(size - GROWTH * s) + GROWTH * s
+    size = np.minimum.accumulate((size + GROWTH * s)[::-1])[::-1] - GROWTH * s
+    cells = np.append(0.0, np.cumsum(2 * np.diff(s) / (size[1:] + size[:-1])))  # up to each sample
+    to = cells[np.searchsorted(s, at)]
+    count = np.maximum(1, np.rint(np.diff(to))).astype(int)
+    of = np.repeat(np.arange(len(gap)), count)
+    step = np.arange(1, len(of) + 1) - (np.cumsum(count) - count)[of]
+    lines = np.interp(to[of] + step / count[of] * np.diff(to)[of], cells, s)
     lines[np.cumsum(count) - 1] = at[1:]
     return np.concatenate([at[:1], lines])
