@@ -79,14 +79,13 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
 def owners_at(
     section: Section, raster: Raster, i: Integers, j: Integers, x: Array, y: Array, without: Collection[str] = ()
 ) -> NDArray[np.int32]:
-    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Points in the ring around the grid
-    have the ring's owner."""
+    """Owner at points x, y (m) that lie in cells i, j; all broadcast together, along all axes but the first. Points
+    in the ring around the grid have the ring's owner."""
     shape = np.broadcast_shapes(np.shape(i), np.shape(j), np.shape(x), np.shape(y))
     n, m = raster.shape
     inside = (i >= 0) & (i < n) & (j >= 0) & (j < m)
     owner = np.full(shape, NOTHING, np.int32)
     xc, yc = middles(raster.x)[np.clip(i, 0, n - 1)], middles(raster.y)[np.clip(j, 0, m - 1)]
-    x, y = (np.broadcast_to(v, (shape[0], *np.shape(v)[1:])) for v in (x, y))
     for number, part in enumerate(section.parts):
         if part.name in without:
             continue
@@ -103,11 +102,11 @@ def owners_at(
 def _rows_near(bounds: Bounds, raster: Raster, i: Integers, j: Integers) -> Integers:
     """Those of the first axis of cells i, j of which some may reach into the bounds (m) of a shape; with a cell to
     spare, as points that are said to lie in a cell may lie a trace beside it."""
-    out = []
+    near = np.ones(np.broadcast_shapes(i.shape, j.shape), bool)
     for cells, lines, low, high in ((i, raster.x, *bounds[:2]), (j, raster.y, *bounds[2:])):
         first, last = np.searchsorted(lines, (low, high))
-        out.append((cells >= first - 2) & (cells <= last + 1))
-    rows: Integers = np.nonzero((out[0] & out[1]).reshape(len(out[0] & out[1]), -1).any(1))[0]
+        near &= (cells >= first - 2) & (cells <= last + 1)
+    rows: Integers = np.nonzero(near.any(tuple(range(1, near.ndim))))[0]
     return rows
 
 

@@ -51,7 +51,9 @@ def places(section: Section) -> tuple[Places, Places]:
         while last > STRAIGHT and _count([p for p, k in zip(at, kind) if STRAIGHT < k <= last], size) > FREE:
             last -= 1
         out.append(Places([p for p, k in zip(at, kind) if k <= last], _around(section, axis, last), _count(at, size)))
-    for axis, meetings in enumerate(zip(*([(point[axis], near) for axis in (0, 1)] for point, near in _meetings(section)))):
+    for axis, meetings in enumerate(
+        zip(*([(point[axis], near) for axis in (0, 1)] for point, near in _meetings(section)))
+    ):
         at, more = out[axis].at, []
         for place, near in meetings:
             if min(abs(place - p) for p in at + more) > near:

@@ -50,7 +50,7 @@ def split(lines: Array, chosen: NDArray[np.bool_]) -> Array:
 
 def _merged(found: Places, low: float, high: float, section: Section, axis: str) -> Array:
     """Places (m) in rising order from low to high, each once. Raises InputError where the drawing has too many."""
-    at: Array = np.unique(np.clip(found.at, low, high))
+    at: Array = np.unique(np.clip([*found.at, low, high], low, high))
     at = at[np.concatenate([[True], np.diff(at) > SAME * section.size])]
     if (drawn := max(len(at), found.drawn)) > MOST_LINES:
         raise InputError(

@@ -106,7 +106,10 @@ class Polygon:
         p = self.outline()
         q = np.roll(p, -1, 0)
         # each edge has to do only with the points between the heights of its ends
-        first, last = np.searchsorted(py, np.minimum(p[:, 1], q[:, 1])), np.searchsorted(py, np.maximum(p[:, 1], q[:, 1]))
+        first, last = (
+            np.searchsorted(py, np.minimum(p[:, 1], q[:, 1])),
+            np.searchsorted(py, np.maximum(p[:, 1], q[:, 1])),
+        )
         for (x0, y0), (x1, y1), a, b in zip(p, q, first, last):  # even-odd rule, one edge at a time
             if a < b:
                 crossed[a:b] ^= px[a:b] < x0 + (py[a:b] - y0) * (x1 - x0) / (y1 - y0)
