@@ -51,13 +51,13 @@ def places(section: Section) -> tuple[Places, Places]:
         while last > STRAIGHT and _count([p for p, k in zip(at, kind) if STRAIGHT < k <= last], size) > FREE:
             last -= 1
         out.append(Places([p for p, k in zip(at, kind) if k <= last], _around(section, axis, last), _count(at, size)))
-    for axis, meetings in enumerate(
-        zip(*([(point[axis], near) for axis in (0, 1)] for point, near in _meetings(section)))
-    ):
-        at, more = out[axis].at, []
-        for place, near in meetings:
-            if min(abs(place - p) for p in at + more) > near:
-                more.append(place)
+    meetings = _meetings(section)
+    for axis in (0, 1):
+        at = out[axis].at
+        more: list[float] = []
+        for point, near in meetings:
+            if min((abs(point[axis] - p) for p in at + more), default=np.inf) > near:
+                more.append(point[axis])
         if _count(more, size) <= FREE:
             at += more
     return out[0], out[1]
@@ -113,7 +113,8 @@ def _around(section: Section, axis: int, last: int) -> list[tuple[float, float, 
         if isinstance(shape, Disc):
             thickness = shape.radius - radius[np.hypot(*(centre - shape.centre).T) + radius < shape.radius]
             half = min(half, RING * thickness.min(initial=np.inf))
-        out.append((*shape.bounds[2 * axis : 2 * axis + 2], half))
+        low, high = ((low_x, high_x), (low_y, high_y))[axis]
+        out.append((low, high, half))
     return out
 
 

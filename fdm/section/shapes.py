@@ -115,8 +115,7 @@ class Polygon:
                 crossed[a:b] ^= px[a:b] < x0 + (py[a:b] - y0) * (x1 - x0) / (y1 - y0)
         inside = np.empty(len(py), bool)
         inside[order] = crossed
-        inside = inside.reshape(shape)
-        return inside
+        return inside.reshape(shape)
 
     def moved(self, dx: float, dy: float) -> "Polygon":
         return Polygon(tuple((x + dx, y + dy) for x, y in self.points))
