@@ -7,6 +7,9 @@ it in proportion to their distance:
      |  |   |     |         |       |    |   |
      small          large           small
 
+Edges that are round or slanted cut cells, with or without lines. A few of them have lines through their corners,
+centres and sides; where there would be many such lines, cells are only kept narrow around the shapes.
+
 A solve needs three grids to tell the error of its answers. Each of the finer two halves every interval of the one
 before, so that all lines stay, and errors fall evenly:
 

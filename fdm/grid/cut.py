@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.grid.raster import NOTHING, Raster, middles
-from fdm.section.model import Disc, Rectangle, Section
+from fdm.section.model import Bounds, Disc, Rectangle, Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
@@ -79,21 +79,35 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
 def owners_at(
     section: Section, raster: Raster, i: Integers, j: Integers, x: Array, y: Array, without: Collection[str] = ()
 ) -> NDArray[np.int32]:
-    """Owner at points x, y (m) that lie in cells i, j; all broadcast together. Points in the ring around the grid
-    have the ring's owner."""
+    """Owner at points x, y (m) that lie in cells i, j; all broadcast together, along all axes but the first. Points
+    in the ring around the grid have the ring's owner."""
     shape = np.broadcast_shapes(np.shape(i), np.shape(j), np.shape(x), np.shape(y))
     n, m = raster.shape
     inside = (i >= 0) & (i < n) & (j >= 0) & (j < m)
     owner = np.full(shape, NOTHING, np.int32)
     xc, yc = middles(raster.x)[np.clip(i, 0, n - 1)], middles(raster.y)[np.clip(j, 0, m - 1)]
     for number, part in enumerate(section.parts):
-        if part.name not in without:
-            for s in part.shapes:
+        if part.name in without:
+            continue
+        for s in part.shapes:
+            if isinstance(s, Rectangle):
                 # a straight edge lies on a grid line, so a rectangle owns a cell whole or not at all
-                owner[np.broadcast_to(s.contains(xc, yc) if isinstance(s, Rectangle) else s.contains(x, y), shape)] = (
-                    number
-                )
+                owner[np.broadcast_to(s.contains(xc, yc), shape)] = number
+            else:
+                near = _rows_near(s.bounds, raster, i, j)
+                owner[near] = np.where(s.contains(x[near], y[near]), number, owner[near])
     return np.where(inside, owner, raster.owner[i + 1, j + 1])
+
+
+def _rows_near(bounds: Bounds, raster: Raster, i: Integers, j: Integers) -> Integers:
+    """Those of the first axis of cells i, j of which some may reach into the bounds (m) of a shape; with a cell to
+    spare, as points that are said to lie in a cell may lie a trace beside it."""
+    near = np.ones(np.broadcast_shapes(i.shape, j.shape), bool)
+    for cells, lines, low, high in ((i, raster.x, *bounds[:2]), (j, raster.y, *bounds[2:])):
+        first, last = np.searchsorted(lines, (low, high))
+        near &= (cells >= first - 2) & (cells <= last + 1)
+    rows: Integers = np.nonzero(near.any(tuple(range(1, near.ndim))))[0]
+    return rows
 
 
 def _pieces(outline: Array, raster: Raster) -> Array:
@@ -108,4 +122,6 @@ def _pieces(outline: Array, raster: Raster) -> Array:
         ts.append((near - start[:, axis : axis + 1]) / step[:, axis : axis + 1])
     t = np.sort(np.clip(np.concatenate(ts, 1), 0, 1), 1)
     edge, k = np.nonzero(np.diff(t) > 1e-9)
-    return np.stack([start[edge] + t[edge, k + d][:, None] * step[edge] for d in (0, 1)], 1)
+    pieces = np.stack([start[edge] + t[edge, k + d][:, None] * step[edge] for d in (0, 1)], 1)
+    within = pieces.mean(1)[:, 0] >= raster.x[0]  # a disc on the axis of an axisymmetric section reaches beyond it
+    return pieces if within.all() else pieces[within]

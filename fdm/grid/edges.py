@@ -1,48 +1,121 @@
 """Where grid lines must pass: every straight edge, segment end, sensor, and point where a round or slanted edge meets
 another."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section.model import Disc, Rectangle, Section, Shape
+from fdm.section.model import Disc, Polygon, Rectangle, Section, Shape
 
 Array = NDArray[np.float64]
 
 SAME = 1e-9  # places closer than this part of the drawing's size are one place
 NEAR = 0.003  # of the smaller of two shapes' sizes: a line that passes this near to their meeting serves for it
+STRAIGHT, CORNER, CURVE = range(3)  # kinds of places, the most important first
+FREE = 24  # lines along an axis that corners, discs, and meetings may have
+SHARP = 30.0  # degrees by which the outline of a polygon turns at a corner that follows no curve
+RING = 1.5  # thicknesses of a ring that count like the radius of a disc
 AROUND = np.linspace(0, 2 * np.pi, 90)  # directions in which owners are looked up around a meeting
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where grid lines must pass along one axis, and how narrow cells must be around shapes that none passes."""
+
+    at: list[float]  # m, in the order of the drawing
+    around: list[tuple[float, float, float]]  # ends, m, of each such shape, and its half width, m
+    drawn: int  # different places in the drawing, with and without a line
 
 
 def edge_places(section: Section) -> tuple[list[float], list[float]]:
     """x and y, m, of everything that grid lines must pass through, in the order of the drawing."""
-    x: list[float] = []
-    y: list[float] = []
-    for part in section.parts:
-        for shape in part.shapes:
-            if isinstance(shape, Disc):
-                for d in (-1, 0, 1):
-                    x.append(shape.centre[0] + d * shape.radius)
-                    y.append(shape.centre[1] + d * shape.radius)
-            elif isinstance(shape, Rectangle):
-                x += shape.x
-                y += shape.y
-            else:
-                for corner in shape.points:
-                    x.append(corner[0])
-                    y.append(corner[1])
+    x, y = places(section)
+    return x.at, y.at
+
+
+def places(section: Section) -> tuple[Places, Places]:
+    """Along x and along y.
+
+    Straight edges along an axis, segment ends and sensors always have a line. Edges that are round or slanted cut
+    cells, with or without lines; lines through their corners, centres and sides, and where they meet others, only
+    make errors fall more evenly. Where there are more than FREE of these along an axis, they would make most of the
+    grid, so the least important kinds are left out: first the sides and centres of discs and corners that follow a
+    curve, then sharper corners, then meetings.
+    """
+    size = SAME * section.size
+    found = [_shape_places(section, axis) for axis in (0, 1)]
+    out = []
+    for axis, (at, kind) in enumerate(found):
+        last = CURVE
+        while last > STRAIGHT and _count([p for p, k in zip(at, kind) if STRAIGHT < k <= last], size) > FREE:
+            last -= 1
+        out.append(Places([p for p, k in zip(at, kind) if k <= last], _around(section, axis, last), _count(at, size)))
+    meetings = _meetings(section)
+    for axis in (0, 1):
+        at = out[axis].at
+        more: list[float] = []
+        for point, near in meetings:
+            if min((abs(point[axis] - p) for p in at + more), default=np.inf) > near:
+                more.append(point[axis])
+        if _count(more, size) <= FREE:
+            at += more
+    return out[0], out[1]
+
+
+def _count(at: list[float], same: float) -> int:
+    """How many different places there are."""
+    return int((np.diff(np.sort(at)) > same).sum()) + bool(at)
+
+
+def _shape_places(section: Section, axis: int) -> tuple[list[float], list[int]]:
+    """Places, m, of everything drawn along an axis, and the kind of each."""
+    at: list[float] = []
+    kind: list[int] = []
+    for shape in (s for part in section.parts for s in part.shapes):
+        if isinstance(shape, Disc):
+            at += [shape.centre[axis] + d * shape.radius for d in (-1, 0, 1)]
+            kind += [CURVE] * 3
+        elif isinstance(shape, Rectangle):
+            at += (shape.x, shape.y)[axis]
+            kind += [STRAIGHT] * 2
+        else:
+            at += [corner[axis] for corner in shape.points]
+            kind += _corner_kinds(shape, axis, SAME * section.size).tolist()
     for source in section.sources:
         if source.segment:
-            x += source.segment.x
-            y += source.segment.y
-    for sensor in section.sensors:
-        if sensor.at:
-            x.append(sensor.at[0])
-            y.append(sensor.at[1])
-    for point, near in _meetings(section):
-        for places, place in zip((x, y), point):
-            if min(abs(place - p) for p in places) > near:
-                places.append(place)
-    return x, y
+            at += (source.segment.x, source.segment.y)[axis]
+    at += [sensor.at[axis] for sensor in section.sensors if sensor.at]
+    return at, kind + [STRAIGHT] * (len(at) - len(kind))
+
+
+def _corner_kinds(polygon: Polygon, axis: int, same: float) -> NDArray[np.intp]:
+    """(n,) the kind of each corner's place along an axis: STRAIGHT where an edge across the axis ends."""
+    _, after = edges_of(polygon)
+    before = np.roll(after, 1, 0)
+    turn = abs(np.arctan2(cross(before, after), (before * after).sum(1)))
+    ends = (abs(np.stack([before, after])[..., axis]) <= same).any(0)
+    return np.where(ends, STRAIGHT, np.where(turn > np.radians(SHARP), CORNER, CURVE))
+
+
+def _around(section: Section, axis: int, last: int) -> list[tuple[float, float, float]]:
+    """Of each shape whose places along an axis are left out, as they are of a kind beyond the last: its ends, m, and
+    the smaller half of its widths, m; of a disc that a later one leaves a ring of, RING of its thickness if less."""
+    shapes = [s for part in section.parts for s in part.shapes if not isinstance(s, Rectangle)]
+    kinds = (CURVE if isinstance(s, Disc) else _corner_kinds(s, axis, SAME * section.size).max() for s in shapes)
+    shapes = [s for s, kind in zip(shapes, kinds) if kind > last]
+    discs = [s for s in shapes if isinstance(s, Disc)]
+    radius, centre = np.array([d.radius for d in discs]), np.reshape([d.centre for d in discs], (len(discs), 2))
+    out = []
+    for shape in shapes:
+        low_x, high_x, low_y, high_y = shape.bounds
+        half = min(high_x - low_x, high_y - low_y) / 2
+        if isinstance(shape, Disc):
+            thickness = shape.radius - radius[np.hypot(*(centre - shape.centre).T) + radius < shape.radius]
+            half = min(half, RING * thickness.min(initial=np.inf))
+        low, high = ((low_x, high_x), (low_y, high_y))[axis]
+        out.append((low, high, half))
+    return out
 
 
 def layers_at_ends(section: Section, x: Array, y: Array) -> tuple[list[tuple[float, float]], ...]:

@@ -176,9 +176,14 @@ class Section:
 
     @cached_property
     def extent(self) -> Bounds:
-        """The bounds of the drawing, m."""
-        x0, x1, y0, y1 = zip(*(s.bounds for p in self.parts for s in p.shapes))
+        """The bounds of the drawing, m. Of a disc centred on the axis, a sphere, only the half at x >= 0 counts."""
+        shapes = [s for p in self.parts for s in p.shapes]
+        _, x1, y0, y1 = zip(*(s.bounds for s in shapes))
+        x0 = [0.0 if self._is_sphere(s) else s.bounds[0] for s in shapes]
         return float(min(x0)), float(max(x1)), float(min(y0)), float(max(y1))
+
+    def _is_sphere(self, shape: Shape) -> bool:
+        return self.view == "axisymmetric" and isinstance(shape, Disc) and shape.centre[0] == 0
 
     @cached_property
     def size(self) -> float:

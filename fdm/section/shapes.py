@@ -98,12 +98,24 @@ class Polygon:
         return min(x), max(x), min(y), max(y)
 
     def contains(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
-        inside = np.zeros(np.broadcast_shapes(np.shape(x), np.shape(y)), bool)
+        shape = np.broadcast_shapes(np.shape(x), np.shape(y))
+        px, py = (np.broadcast_to(v, shape).ravel() for v in (x, y))
+        order = np.argsort(py, kind="stable")
+        px, py = px[order], py[order]
+        crossed = np.zeros(len(py), bool)
         p = self.outline()
-        for (x0, y0), (x1, y1) in zip(p, np.roll(p, -1, 0)):  # even-odd rule, one edge at a time
-            if y0 != y1:
-                inside ^= ((y0 > y) != (y1 > y)) & (x < x0 + (y - y0) * (x1 - x0) / (y1 - y0))
-        return inside
+        q = np.roll(p, -1, 0)
+        # each edge has to do only with the points between the heights of its ends
+        first, last = (
+            np.searchsorted(py, np.minimum(p[:, 1], q[:, 1])),
+            np.searchsorted(py, np.maximum(p[:, 1], q[:, 1])),
+        )
+        for (x0, y0), (x1, y1), a, b in zip(p, q, first, last):  # even-odd rule, one edge at a time
+            if a < b:
+                crossed[a:b] ^= px[a:b] < x0 + (py[a:b] - y0) * (x1 - x0) / (y1 - y0)
+        inside = np.empty(len(py), bool)
+        inside[order] = crossed
+        return inside.reshape(shape)
 
     def moved(self, dx: float, dy: float) -> "Polygon":
         return Polygon(tuple((x + dx, y + dy) for x, y in self.points))

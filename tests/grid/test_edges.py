@@ -66,3 +66,13 @@ def test_no_line_of_its_own_where_a_meeting_is_covered_or_hardly_one():
         assert passes_through(first_lines(section(BLOCK, *parts))[0], [meeting]) == [seen]
     below, into = (solid("touched", 1, box(0.1, 0.9, 0.1, y)) for y in (0.3, 0.3 + 1e-11))
     assert len(first_lines(section(BLOCK, into, BEAD))[0]) == len(first_lines(section(BLOCK, below, BEAD))[0])
+
+
+def test_corners_of_many_have_no_lines_where_they_follow_a_curve_but_straight_and_sharp_ones_do():
+    angle = np.linspace(0, np.pi, 61)
+    bow = np.column_stack([0.5 + 0.3 * np.cos(angle), 0.4 + 0.3 * np.sin(angle)])
+    dish = Polygon((*map(tuple, bow.tolist()), (0.2, 0.2), (0.47, 0.11), (0.8, 0.2)))
+    x, y = first_lines(section(BLOCK, solid("dish", 1, dish)))
+    assert all(passes_through(x, [0.2, 0.8, 0.47]) + passes_through(y, [0.2, 0.11]))
+    assert not any(passes_through(x, bow[5:25, 0]))
+    assert len(x) < 40 and len(y) < 40

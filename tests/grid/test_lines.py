@@ -5,7 +5,7 @@ import pytest
 
 from fdm.errors import InputError
 from fdm.grid.lines import MOST_LINES, first_lines, halved, split
-from fdm.section.model import Border, Environment, Polygon, Section, Segment, Source
+from fdm.section.model import Border, Disc, Environment, Polygon, Section, Segment, Source
 from validation.cases import box, solid
 
 
@@ -99,6 +99,28 @@ def test_splitting_divides_the_chosen_intervals_only():
     lines = np.array([0.0, 1.0, 2.0, 4.0])
     assert split(lines, np.array([False, True, False])).tolist() == [0, 1, 1.5, 2, 4]
     assert split(lines, np.zeros(3, bool)).tolist() == lines.tolist()
+
+
+def test_cells_are_narrow_around_shapes_without_lines_and_grow_away_from_them():
+    pins = [Disc((0.2 + 0.05 * a, 0.2 + 0.05 * b + 0.003 * a), 0.01 + 0.0005 * b) for a in range(5) for b in range(10)]
+    x, y = first_lines(section(solid("block", 1, box(0, 3, 0, 1)), solid("pins", 9, *pins)))
+    assert (x[0], x[-1], y[0], y[-1]) == (0, 3, 0, 1)
+    for lines, axis in ((x, 0), (y, 1)):
+        for low, high in (p.bounds[2 * axis : 2 * axis + 2] for p in pins):
+            assert np.diff(lines)[(lines[:-1] > low) & (lines[1:] < high)].max() < 0.0145
+        assert np.diff(lines).max() > 0.05
+    assert len(x) < 80 and len(y) < 90
+
+
+def test_a_few_round_shapes_have_their_lines_and_many_none_but_all_straight_edges_do():
+    wall = solid("wall", 1, box(0, 1, 0, 1)), solid("strip", 2, box(0.313, 1, 0, 1))
+    for count, has in ((8, True), (9, False)):
+        pins = [Disc((0.1 + 0.09 * k, 0.5), 0.03) for k in range(count)]
+        x, y = first_lines(section(*wall, solid("pins", 9, *pins)))
+        ends = np.array([p.bounds[:2] for p in pins]).ravel()
+        assert (abs(ends[:, None] - x).min(1) < 1e-12).all() == has
+        assert abs(x - 0.313).min() < 1e-12
+        assert abs(y - 0.47).min() < 1e-12  # three lines along y, whatever their number
 
 
 def test_too_many_different_edges_are_refused():
