@@ -35,6 +35,11 @@ CORNER = 2**1.5  # ratio of what corners make
 # a hundred are greater (own trials, 100 sections with corners)
 LEAST_CORNERED, SLOW = 0.3, 2.6
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
+# of what a singular corner's term adds beyond the finest grid: the next power of that term, where it is not yet small
+NEXT_POWER = 0.1
+# ratio of changes below which that is no longer known: on the narrowest cells, 1e-7 of a drawing, the term itself is
+# above 4 % of what it acts on
+TOO_SLOW = 4**0.1
 ROUNDING = 1e-9  # relative to the value
 
 
@@ -46,13 +51,21 @@ class Rule:
     cut: bool  # round or slanted edges cut cells: the error falls less evenly, so part of the last change is added
     cornered: bool  # corners set the pace
     common: float  # what second order commonly misses, over the last change
+    # ratios of changes that the drawing's corners make, slowest and fastest, where the slowest is too slow to be told
+    # from three grids; which of them an answer feels is not known
+    singular: tuple[float, float] | None = None
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
         before, last, size, ratio = _changes(coarse, middle, fine)
+        if self.singular is not None:
+            slowest, fastest = (_without_corner(q, coarse, middle, fine) for q in self.singular)
+            value = (slowest + fastest) / 2
+            beyond = abs(slowest - fine) * (NEXT_POWER if self.singular[0] > TOO_SLOW else 1.0)
+            band = abs(slowest - fastest) / 2 + beyond + LEAST_CORNERED * size
+            return value, band + UNEVEN * size * self.cut + ROUNDING * abs(value)
         if self.cornered:
-            better, better_before = fine + last / (CORNER - 1), middle + before / (CORNER - 1)
-            value = better + (better - better_before) / 3
+            value = _without_corner(CORNER, coarse, middle, fine)
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = np.clip(np.where(ratio > 4, (16 / ratio) ** 2 / 4, ratio), SLOWEST, 4.0)
             slow = np.maximum(1 / (ratio - 1) - 1 / (SLOW - 1), 0.0)
@@ -89,6 +102,13 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
     return rule.extrapolated(coarse, middle, fine)
 
 
+def _without_corner(ratio: float, coarse: Array, middle: Array, fine: Array) -> Array:
+    """(K,) values without the term whose changes fall by `ratio`, and then without that of second order."""
+    better, better_before = fine + (fine - middle) / (ratio - 1), middle + (middle - coarse) / (ratio - 1)
+    value: Array = better + (better - better_before) / 3
+    return value
+
+
 def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array, Array]:
     """The change before the last, the last, its size, and the ratio of both."""
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -109,9 +129,11 @@ def _missed(ratio: Array) -> Array:
     return abs(1 / (_mirrored(ratio) - 1) - 1 / 3)
 
 
-def endless_couplings(grids: Sequence[NetworkValues], held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def endless_couplings(
+    grids: Sequence[NetworkValues], held: NDArray[np.bool_], slowest: float = np.inf
+) -> NDArray[np.bool_]:
     """(F, F) couplings of two `held` surfaces (F,) that grow with every refinement: they meet at a point, with any heat
-    between."""
+    between. `slowest`: a ratio of changes that the drawing's corners make besides."""
     coarse, middle, fine = (n.coupling for n in grids)
     first, last = middle - coarse, fine - middle
-    return (last > 0.8 * first) & (first > 0.01 * fine) & held & held[:, None]
+    return (last > max(0.8, 2 / (1 + slowest)) * first) & (first > 0.01 * fine) & held & held[:, None]

@@ -36,6 +36,9 @@ Bools = NDArray[np.bool_]
 NEAR = 1e-7  # of the drawing's size: how far from a point its wedges are looked up
 PARALLEL = 1e-6  # rad, between edges that are one at a point
 REGULAR = 1 - 1e-6  # exponents from here on leave gradients finite
+SLOW = 0.45  # exponents below make errors that fall too slowly for what is extrapolated elsewhere
+FASTEST = 0.75  # what graded grids make of the exponents of ordinary corners
+SCALE = 1e-3  # of the drawing's size: over less than that, a point does not matter that films or joints bypass
 FREE, HELD = 0.0, -math.inf  # in place of a wedge's conductivity: what is beside it
 
 Wedges = tuple[tuple[float, float, float], ...]  # conductivity, angle, and logarithm of the stretch from start to end
@@ -68,9 +71,15 @@ class Corner:
         return tuple(dict.fromkeys(w.owner for w in self.wedges if w.kind == "solid"))
 
 
-def corners(section: Section, cell: float = 0.0, without: Collection[str] = ()) -> tuple[Corner, ...]:
-    """The singular points of a drawing, by place, without some parts by name. `cell` (m): a film that lets more heat
-    through than the solid beside it over such a length holds its surface, any other one leaves it free.
+def corners(
+    section: Section, cell: float = 0.0, without: Collection[str] = (), below: float = REGULAR
+) -> tuple[Corner, ...]:
+    """The points of a drawing with exponents below `below`, and ends of heated segments if that is REGULAR; by place,
+    and without some parts by name.
+
+    `cell` (m) is the scale that matters; 0 is the limit towards the point, where films and joints leave the surfaces
+    beside them free. A film that lets more heat through than the solid beside it over a length `cell` holds its
+    surface; a joint that lets more through than the least of the solids around the point counts as none.
 
     About an axis, points off it are as in the plane; those on it are left out.
     """
@@ -88,9 +97,9 @@ def corners(section: Section, cell: float = 0.0, without: Collection[str] = ()) 
     owner = _owners(section, inside, without)
     conductivity, longer = _conductivities(section, cell)
     heated = np.repeat(np.logical_or.reduceat(rays.heated, first), count)
-    joined = _joined(section, owner[before], owner)
+    joint = _joint_resistances(section)[owner[before], owner]
     angle, stretch = _stretched(rays.angle, after, longer[owner])
-    numbers = np.column_stack([conductivity[owner], angle, stretch, rays.held, joined, heated])
+    numbers = np.column_stack([conductivity[owner], angle, stretch, rays.held, joint, heated])
     bent = np.logical_or.reduceat((owner != owner[before]) | rays.held | rays.heated, first)
     names = [*(p.name for p in section.parts), *(getattr(section.border, side) or "" for side in SIDES), ""]
     rounded, known, found = np.round(numbers, 9) + 0.0, {}, []
@@ -98,20 +107,44 @@ def corners(section: Section, cell: float = 0.0, without: Collection[str] = ()) 
         rows = slice(k, k + n)
         key = rounded[rows].tobytes()
         if key not in known:  # most points of a drawing are alike
-            known[key] = _exponent_of(numbers[rows])
+            known[key] = _exponent_of(numbers[rows], cell, below)
         exponent, log = known[key]
-        if exponent < REGULAR or log:
+        if exponent < below or log:
             x, y = points[rays.point[k]].tolist()
             wedges = _wedges(rays.angle[rows], after[rows], [names[o] for o in owner[rows]], numbers[rows])
             found.append(Corner((x, y), exponent, wedges, log))
     return tuple(sorted(found, key=lambda c: c.place))
 
 
+def slow_corners(section: Section) -> tuple[Corner, ...]:
+    """Corners of the drawing, or of the drawing without a bridge's parts, at which the error falls too slowly to be
+    told from three grids: exponents below SLOW both in the limit and, with films and joints, at SCALE of the drawing.
+    Where a film or a joint lets heat past the point, what is singular within a thousandth of the drawing hardly counts.
+    """
+    found: dict[tuple[float, float], Corner] = {}
+    for without in ((), *(bridge.remove for bridge in section.bridges)):
+        if close := corners(section, 0.0, without, SLOW):
+            places = {corner.place for corner in close}
+            wide = corners(section, SCALE * section.size, without, SLOW)
+            found |= {corner.place: corner for corner in wide if corner.place in places}
+    return tuple(found.values())
+
+
+def ratios_of_changes(section: Section, slow: Sequence[Corner]) -> tuple[float, float] | None:
+    """By how much the changes from grid to grid fall, of which cells are halved: slowest and fastest of what the slow
+    corners and all others of the drawing make, if there are slow ones."""
+    if not slow:
+        return None
+    exponents = [min(c.exponent, FASTEST) for c in (*corners(section, below=REGULAR), *slow)]
+    return 4 ** min(c.exponent for c in slow), 4 ** max(exponents)
+
+
 # ---- the exponent of a point -----------------------------------------------------------------------------------------
 
 
-def chain_exponent(wedges: Wedges, held: tuple[bool, bool]) -> float:
-    """The smallest exponent above 0 of wedges in a row, between two surfaces that are held or else adiabatic.
+def chain_exponent(wedges: Wedges, held: tuple[bool, bool], below: float = math.inf) -> float:
+    """The smallest exponent above 0 of wedges in a row, between two surfaces that are held or else adiabatic; infinite
+    if it is not below `below`.
 
     >>> quarter = math.pi / 2
     >>> round(chain_exponent(((1.0, 3 * quarter, 0.0),), (False, False)), 6)
@@ -120,19 +153,19 @@ def chain_exponent(wedges: Wedges, held: tuple[bool, bool]) -> float:
     start = 0.0 if held[0] else math.pi / 2
     # an adiabatic surface has phi at a quarter turn, a held one at a half; the least that is further than the start
     end = math.pi if held[1] else (math.pi / 2 if held[0] else 3 * math.pi / 2)
-    return float(brentq(lambda exponent: _turn(wedges, exponent, start) - end, 0.0, _above(wedges, end), xtol=1e-13))
+    return _exponent_at(wedges, start, end) if _turn(wedges, below, start) > end else math.inf
 
 
-def ring_exponent(wedges: Wedges) -> float:
-    """The smallest exponent above 0 of wedges all round a point.
+def ring_exponent(wedges: Wedges, below: float = math.inf) -> float:
+    """The smallest exponent above 0 of wedges all round a point; infinite if it is not below `below`.
 
     >>> round(ring_exponent(tuple((k, math.pi / 2, 0.0) for k in (1.0, 3.0, 1.0, 3.0))), 6)
     0.666667
     """
-    low, high = (
-        float(brentq(lambda exponent: _turn(wedges, exponent, 0.0) - turn, 0.0, _above(wedges, turn), xtol=1e-13))
-        for turn in (math.pi, 2 * math.pi)
-    )
+    turn = _turn(wedges, below, 0.0)
+    if turn <= math.pi or (turn < 2 * math.pi and _mismatch(wedges, below) > 0):
+        return math.inf
+    low, high = (_exponent_at(wedges, 0.0, end) for end in (math.pi, 2 * math.pi))
     # equal to 0 there where two exponents are one, as in one material; above 0, by stretches alone, where they are
     # complex, their real part hardly smaller
     if _mismatch(wedges, high) > -1e-10:
@@ -140,8 +173,16 @@ def ring_exponent(wedges: Wedges) -> float:
     return float(brentq(lambda exponent: _mismatch(wedges, exponent), low, high, xtol=1e-13))
 
 
+def _exponent_at(wedges: Wedges, start: float, end: float) -> float:
+    """The exponent with which Pruefer's angle goes from `start` to `end`; in the widest wedge alone it gets beyond."""
+    above = (end + math.pi) / max(angle for _, angle, _ in wedges)
+    return float(brentq(lambda exponent: _turn(wedges, exponent, start) - end, 0.0, above, xtol=1e-13))
+
+
 def _turn(wedges: Wedges, exponent: float, start: float) -> float:
     """Pruefer's angle after the last wedge."""
+    if math.isinf(exponent):
+        return math.inf
     phi, before = start, wedges[0][0]
     for k, angle, _ in wedges:
         if k != before:
@@ -150,11 +191,6 @@ def _turn(wedges: Wedges, exponent: float, start: float) -> float:
         phi += exponent * angle
         before = k
     return phi
-
-
-def _above(wedges: Wedges, turn: float) -> float:
-    """An exponent at which Pruefer's angle has passed a turn: in the widest wedge alone it has."""
-    return (turn + math.pi) / max(angle for _, angle, _ in wedges)
 
 
 def _mismatch(wedges: Wedges, exponent: float) -> float:
@@ -173,29 +209,33 @@ def _mismatch(wedges: Wedges, exponent: float) -> float:
     return 2 * math.cosh(exponent * left) - a - d
 
 
-def _exponent_of(numbers: Array) -> tuple[float, bool]:
-    """The smallest exponent of what lies round a point, and whether a heated segment's end adds r log r to it. Rows:
-    conductivity or what stands for it, angle, stretch, and of the ray before it whether it is held and has a joint; and
-    whether the point ends a heated segment."""
+def _exponent_of(numbers: Array, cell: float, below: float) -> tuple[float, bool]:
+    """The smallest exponent of what lies round a point, infinite if it is not below `below`, and whether a heated
+    segment's end adds r log r to it. Rows: a wedge's conductivity, or what stands for it, its angle and stretch; of the
+    ray before it whether it is held and its joint's resistance; and whether a heated segment ends at the point."""
     rows: list[list[float]] = numbers.tolist()
     n = len(rows)
+    least = min((row[0] for row in rows if row[0] > 0), default=0.0)
     solid = [row[0] > 0 for row in rows]
-    cut = [not (solid[k] and solid[k - 1]) or bool(rows[k][3] or rows[k][4]) for k in range(n)]
+    joined = [row[4] > 0 and cell <= least * row[4] for row in rows]
+    cut = [not (solid[k] and solid[k - 1]) or bool(rows[k][3]) or joined[k] for k in range(n)]
+    log = bool(rows[0][5]) and below == REGULAR
+    limit = 1.1 if log else below  # r log r comes with the exponent 1
     if not any(cut):
-        exponent = ring_exponent(tuple((k, angle, stretch) for k, angle, stretch, *_ in rows))
-        return exponent, bool(rows[0][5]) and abs(exponent - 1) < 1e-6
-    least, begin = math.inf, cut.index(True)
+        exponent = ring_exponent(tuple((k, angle, stretch) for k, angle, stretch, *_ in rows), limit)
+        return exponent, log and abs(exponent - 1) < 1e-6
+    exponent, begin = math.inf, cut.index(True)
     for k in range(begin, begin + n):
         if not (cut[k % n] and solid[k % n]):
             continue
         stop = next(m for m in range(k + 1, k + n + 1) if cut[m % n])
-        row = [(rows[m % n][0], rows[m % n][1], rows[m % n][2]) for m in range(k, stop)]
+        row = tuple((rows[m % n][0], rows[m % n][1], rows[m % n][2]) for m in range(k, stop))
         ends = (
             _is_held(rows[k % n], rows[(k - 1) % n][0], row[0][0]),
             _is_held(rows[stop % n], rows[stop % n][0], row[-1][0]),
         )
-        least = min(least, chain_exponent(tuple(row), ends))
-    return least, bool(rows[0][5]) and abs(least - 1) < 1e-6
+        exponent = min(exponent, chain_exponent(row, ends, limit))
+    return exponent, log and abs(exponent - 1) < 1e-6
 
 
 def _is_held(ray: Sequence[float], beside: float, conductivity: float) -> bool:
@@ -370,6 +410,7 @@ def _conductivities(section: Section, cell: float) -> tuple[Array, Array]:
     below 0 the film times `cell`; and (P + 5,) how much longer y gets where stretching makes it alike in x and y."""
     film = {e.name: HELD if math.isinf(e.film) else -e.film * cell for e in section.environments}
     held = {s.part for s in section.held_sources}
+    thickest = max(part.thickness or 1.0 for part in section.parts)
     conductivity, longer = [], []
     for part in section.parts:
         k, ratio = film.get(part.environment or "", FREE), 1.0
@@ -377,7 +418,7 @@ def _conductivities(section: Section, cell: float) -> tuple[Array, Array]:
             k = HELD
         elif part.material is not None:
             kx, ky = part.material.conductivity
-            k, ratio = math.sqrt(kx * ky) * (part.thickness or 1.0), math.sqrt(kx / ky)
+            k, ratio = math.sqrt(kx * ky) * (part.thickness or 1.0) / thickest, math.sqrt(kx / ky)
         conductivity.append(k)
         longer.append(ratio)
     borders = [film.get(getattr(section.border, side) or "", FREE) for side in SIDES]
@@ -393,17 +434,14 @@ def _stretched(start: Array, end: Array, longer: Array) -> tuple[Array, Array]:
     return np.where(angle == 0, 2 * math.pi, angle), np.log(length[1] / length[0])
 
 
-def _joined(section: Section, a: Integers, b: Integers) -> Bools:
-    """(R,) whether a joint lies between two owners."""
+def _joint_resistances(section: Section) -> Array:
+    """(P + 5, P + 5) m2 K/W of the joint between two owners, 0 where there is none."""
     number = {p.name: k for k, p in enumerate(section.parts)}
-    size = len(section.parts) + len(SIDES) + 1
-    joined = np.zeros((size, size), bool)
+    resistance = np.zeros((len(section.parts) + len(SIDES) + 1,) * 2)
     for joint in section.joints:
-        if joint.resistance > 0:
-            i, j = (number[name] for name in joint.between)
-            joined[i, j] = joined[j, i] = True
-    out: Bools = joined[a, b]
-    return out
+        i, j = (number[name] for name in joint.between)
+        resistance[i, j] = resistance[j, i] = joint.resistance
+    return resistance
 
 
 def _wedges(start: Array, end: Array, owners: list[str], numbers: Array) -> tuple[Wedge, ...]:
