@@ -116,7 +116,7 @@ class Trial:
         rule = extrapolation.rule_of(
             *(s.asked.values(g.answers) for g in s.grids), self.counted, s.system.cut is not None
         )
-        rule = replace(rule, singular=s.extrapolation.rule.singular)
+        rule = replace(rule, slow=s.extrapolation.rule.slow)
         value, band = replace(s.extrapolation, rule=rule).of(s.asked, s.grids)
         error = np.maximum(abs(value - self.true) - self.known_to, 0.0)
         on = (self.counted > 0) & (band > 1e-8 * abs(value)) & np.isfinite(band)

@@ -35,12 +35,22 @@ CORNER = 2**1.5  # ratio of what corners make
 # a hundred are greater (own trials, 100 sections with corners)
 LEAST_CORNERED, SLOW = 0.3, 2.6
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
-# of what a singular corner's term adds beyond the finest grid: the next power of that term, where it is not yet small
-NEXT_POWER = 0.1
-# ratio of changes below which that is no longer known: on the narrowest cells, 1e-7 of a drawing, the term itself is
-# above 4 % of what it acts on
-TOO_SLOW = 4**0.1
+# of what the term of a slow corner adds beyond the finest grid, at least: the other terms, which it makes look larger
+LEAST_SLOW = 0.1
 ROUNDING = 1e-9  # relative to the value
+
+
+@dataclass(frozen=True)
+class SlowCorners:
+    """What is known of a drawing's corners where some make errors that fall too slowly to be told from three grids.
+
+    Which of its corners an answer feels is not known, so that the ratio of its changes lies between two bounds. The
+    slowest term is a power of the cell size, e = (h / reach)^(2 lambda), and next comes e^2.
+    """
+
+    slowest: float  # ratio of changes, 4^lambda
+    fastest: float
+    power: float  # e on the finest grid
 
 
 @dataclass(frozen=True)
@@ -51,17 +61,17 @@ class Rule:
     cut: bool  # round or slanted edges cut cells: the error falls less evenly, so part of the last change is added
     cornered: bool  # corners set the pace
     common: float  # what second order commonly misses, over the last change
-    # ratios of changes that the drawing's corners make, slowest and fastest, where the slowest is too slow to be told
-    # from three grids; which of them an answer feels is not known
-    singular: tuple[float, float] | None = None
+    slow: SlowCorners | None = None
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
         before, last, size, ratio = _changes(coarse, middle, fine)
-        if self.singular is not None:
-            slowest, fastest = (_without_corner(q, coarse, middle, fine) for q in self.singular)
+        if self.slow is not None:
+            slowest, fastest = (
+                _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)
+            )
             value = (slowest + fastest) / 2
-            beyond = abs(slowest - fine) * (NEXT_POWER if self.singular[0] > TOO_SLOW else 1.0)
+            beyond = max(LEAST_SLOW, self.slow.power) * abs(slowest - fine)
             band = abs(slowest - fastest) / 2 + beyond + LEAST_CORNERED * size
             return value, band + UNEVEN * size * self.cut + ROUNDING * abs(value)
         if self.cornered:

@@ -36,8 +36,7 @@ Bools = NDArray[np.bool_]
 NEAR = 1e-7  # of the drawing's size: how far from a point its wedges are looked up
 PARALLEL = 1e-6  # rad, between edges that are one at a point
 REGULAR = 1 - 1e-6  # exponents from here on leave gradients finite
-SLOW = 0.45  # exponents below make errors that fall too slowly for what is extrapolated elsewhere
-FASTEST = 0.75  # what graded grids make of the exponents of ordinary corners
+SLOW = 0.45  # exponents below this make errors that fall more slowly than three grids can tell
 SCALE = 1e-3  # of the drawing's size: over less than that, a point does not matter that films or joints bypass
 FREE, HELD = 0.0, -math.inf  # in place of a wedge's conductivity: what is beside it
 
@@ -63,6 +62,7 @@ class Corner:
     place: tuple[float, float]  # m
     exponent: float
     wedges: tuple[Wedge, ...]
+    reach: float  # m, to the nearest edge that does not pass through it
     heated: bool = False
 
     @property
@@ -112,7 +112,7 @@ def corners(
         if exponent < below or log:
             x, y = points[rays.point[k]].tolist()
             wedges = _wedges(rays.angle[rows], after[rows], [names[o] for o in owner[rows]], numbers[rows])
-            found.append(Corner((x, y), exponent, wedges, log))
+            found.append(Corner((x, y), exponent, wedges, _reach(edges, points[rays.point[k]]), log))
     return tuple(sorted(found, key=lambda c: c.place))
 
 
@@ -128,15 +128,6 @@ def slow_corners(section: Section) -> tuple[Corner, ...]:
             wide = corners(section, SCALE * section.size, without, SLOW)
             found |= {corner.place: corner for corner in wide if corner.place in places}
     return tuple(found.values())
-
-
-def ratios_of_changes(section: Section, slow: Sequence[Corner]) -> tuple[float, float] | None:
-    """By how much the changes from grid to grid fall, of which cells are halved: slowest and fastest of what the slow
-    corners and all others of the drawing make, if there are slow ones."""
-    if not slow:
-        return None
-    exponents = [min(c.exponent, FASTEST) for c in (*corners(section, below=REGULAR), *slow)]
-    return 4 ** min(c.exponent for c in slow), 4 ** max(exponents)
 
 
 # ---- the exponent of a point -----------------------------------------------------------------------------------------
@@ -383,6 +374,16 @@ def _points_in_boxes(edges: _Edges, points: Array, near: float) -> tuple[Integer
     point = order[np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(edge))]
     on = (points[point, 1] >= low[edge, 1]) & (points[point, 1] <= high[edge, 1])
     return edge[on], point[on]
+
+
+def _reach(edges: _Edges, point: Array) -> float:
+    """m, from a point (2,) to the nearest edge or circle that does not pass through it."""
+    away, square = point - edges.start, (edges.step**2).sum(1)
+    t = np.clip((away * edges.step).sum(1) / square, 0.0, 1.0)
+    straight = np.hypot(*(away - t[:, None] * edges.step).T)
+    round_ = abs(np.hypot(*(edges.centre - point).T) - edges.radius)
+    distance = np.concatenate([straight, round_])
+    return float(distance[distance > 10 * edges.tolerance].min())
 
 
 def _owners(section: Section, place: Array, without: Collection[str]) -> Integers:
