@@ -65,7 +65,7 @@ class Rule:
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
-        before, last, size, ratio = _changes(coarse, middle, fine)
+        _, last, size, ratio = _changes(coarse, middle, fine)
         if self.slow is not None:
             slowest, fastest = (
                 _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)

@@ -8,12 +8,12 @@ u and k u' continuous from one wedge to the next:
     ----- o -----          in couplings and resistances
       held, or void
 
-Within a wedge of conductivity k let k u = R sin(phi) and k u' / lambda = R cos(phi) (Pruefer's angle): phi grows by lambda
-times the wedge's angle, and by none of its quarter turns between wedges, where tan(phi) is multiplied by the ratio of
-conductivities. The whole turn of phi rises with lambda, so that each exponent has a bracket and none is missed. (E. A.
-Coddington & N. Levinson, Theory of Ordinary Differential Equations, 1955, chapter 8, from memory.) Where solids lie all
-round, the exponent is the first zero of 2 - trace of the transfer matrix, which lies between the first two exponents of
-the same circle cut open and held at the cut.
+Within a wedge of conductivity k let k u = R sin(phi) and k u' / lambda = R cos(phi) (Pruefer's angle). Over the wedge
+phi grows by lambda times its angle; from one wedge to the next it keeps its quarter turn, and tan(phi) is multiplied
+by the ratio of conductivities. The turn of phi over a row of wedges rises with lambda, so that each exponent has a
+bracket and none is missed. (E. A. Coddington & N. Levinson, Theory of Ordinary Differential Equations, 1955, chapter
+8, from memory.) Where solids lie all round, the exponent is the first zero of 2 - trace of the transfer matrix. It
+lies between the first two exponents of the same circle cut open and held at the cut.
 
 A conductivity that differs along x and y is stretched to one that does not, sqrt(kx ky), within its own wedge.
 """
@@ -83,37 +83,7 @@ def corners(
 
     About an axis, points off it are as in the plane; those on it are left out.
     """
-    edges = _edges(section)
-    points = _points(edges)
-    if section.view == "axisymmetric":
-        points = points[points[:, 0] > edges.tolerance]
-    rays = _rays_of(edges, points)
-    first = np.nonzero(np.diff(rays.point, prepend=-1))[0]  # of each point
-    count = np.diff(np.append(first, len(rays.point)))
-    before, after = np.arange(-1, len(rays.point) - 1), np.append(rays.angle[1:], 0.0)
-    before[first], after[first + count - 1] = first + count - 1, rays.angle[first] + 2 * math.pi
-    middle = (rays.angle + after) / 2
-    inside = points[rays.point] + NEAR * section.size * np.column_stack([np.cos(middle), np.sin(middle)])
-    owner = _owners(section, inside, without)
-    conductivity, longer = _conductivities(section, cell)
-    heated = np.repeat(np.logical_or.reduceat(rays.heated, first), count)
-    joint = _joint_resistances(section)[owner[before], owner]
-    angle, stretch = _stretched(rays.angle, after, longer[owner])
-    numbers = np.column_stack([conductivity[owner], angle, stretch, rays.held, joint, heated])
-    bent = np.logical_or.reduceat((owner != owner[before]) | rays.held | rays.heated, first)
-    names = [*(p.name for p in section.parts), *(getattr(section.border, side) or "" for side in SIDES), ""]
-    rounded, known, found = np.round(numbers, 9) + 0.0, {}, []
-    for k, n in zip(first[bent].tolist(), count[bent].tolist()):
-        rows = slice(k, k + n)
-        key = rounded[rows].tobytes()
-        if key not in known:  # most points of a drawing are alike
-            known[key] = _exponent_of(numbers[rows], cell, below)
-        exponent, log = known[key]
-        if exponent < below or log:
-            x, y = points[rays.point[k]].tolist()
-            wedges = _wedges(rays.angle[rows], after[rows], [names[o] for o in owner[rows]], numbers[rows])
-            found.append(Corner((x, y), exponent, wedges, _reach(edges, points[rays.point[k]]), log))
-    return tuple(sorted(found, key=lambda c: c.place))
+    return _found(section, _directions(section), cell, without, below)
 
 
 def slow_corners(section: Section) -> tuple[Corner, ...]:
@@ -121,11 +91,11 @@ def slow_corners(section: Section) -> tuple[Corner, ...]:
     told from three grids: exponents below SLOW both in the limit and, with films and joints, at SCALE of the drawing.
     Where a film or a joint lets heat past the point, what is singular within a thousandth of the drawing hardly counts.
     """
+    directions = _directions(section)
     found: dict[tuple[float, float], Corner] = {}
     for without in ((), *(bridge.remove for bridge in section.bridges)):
-        if close := corners(section, 0.0, without, SLOW):
-            places = {corner.place for corner in close}
-            wide = corners(section, SCALE * section.size, without, SLOW)
+        if wide := _found(section, directions, SCALE * section.size, without, SLOW):
+            places = {corner.place for corner in _found(section, directions, 0.0, without, SLOW)}
             found |= {corner.place: corner for corner in wide if corner.place in places}
     return tuple(found.values())
 
@@ -260,6 +230,62 @@ class _Rays:
     heated: Bools  # (R,) a heated segment begins at the point, along it
 
 
+@dataclass(frozen=True)
+class _Directions:
+    """The directions in which edges leave points, and those of the wedges between them."""
+
+    edges: _Edges
+    points: Array  # (P, 2) m
+    rays: _Rays
+    first: Integers  # (P,) ray of each point
+    count: Integers  # (P,) rays of each point
+    before: Integers  # (R,) the ray before each, round its point
+    end: Array  # (R,) rad, the angle of the ray after it
+    inside: Array  # (R, 2) m, a place in the wedge after it
+
+
+def _directions(section: Section) -> _Directions:
+    edges = _edges(section)
+    points = _points(edges)
+    if section.view == "axisymmetric":
+        points = points[points[:, 0] > edges.tolerance]
+    rays = _rays(edges, points)
+    first = np.nonzero(np.diff(rays.point, prepend=-1))[0]
+    count = np.diff(np.append(first, len(rays.point)))
+    before, end = np.arange(-1, len(rays.point) - 1), np.append(rays.angle[1:], 0.0)
+    before[first], end[first + count - 1] = first + count - 1, rays.angle[first] + 2 * math.pi
+    middle = (rays.angle + end) / 2
+    inside = points[rays.point] + NEAR * section.size * np.column_stack([np.cos(middle), np.sin(middle)])
+    return _Directions(edges, points, rays, first, count, before, end, inside)
+
+
+def _found(section: Section, d: _Directions, cell: float, without: Collection[str], below: float) -> tuple[Corner, ...]:
+    """The corners, as `corners` gives them."""
+    rays, first, count = d.rays, d.first, d.count
+    owner = _owners(section, d.inside, without)
+    bent = np.logical_or.reduceat((owner != owner[d.before]) | rays.held | rays.heated, first)
+    conductivity, longer = _conductivities(section, cell)
+    heated = np.repeat(np.logical_or.reduceat(rays.heated, first), count)
+    joint = _joint_resistances(section)[owner[d.before], owner]
+    angle, stretch = _stretched(rays.angle, d.end, longer[owner])
+    numbers = np.column_stack([conductivity[owner], angle, stretch, rays.held, joint, heated])
+    rounded = np.round(numbers, 9) + 0.0
+    names = [*(p.name for p in section.parts), *(getattr(section.border, side) or "" for side in SIDES), ""]
+    known: dict[bytes, tuple[float, bool]] = {}
+    found = []
+    for k, n in zip(first[bent].tolist(), count[bent].tolist()):
+        rows = slice(k, k + n)
+        key = rounded[rows].tobytes()
+        if key not in known:  # most points of a drawing are alike
+            known[key] = _exponent_of(numbers[rows], cell, below)
+        exponent, log = known[key]
+        if exponent < below or log:
+            x, y = point = d.points[rays.point[k]]
+            wedges = _wedges(rays.angle[rows], d.end[rows], [names[o] for o in owner[rows]], numbers[rows])
+            found.append(Corner((float(x), float(y)), exponent, wedges, _reach(d.edges, point), log))
+    return tuple(sorted(found, key=lambda c: c.place))
+
+
 def _edges(section: Section) -> _Edges:
     # the drawing's own edges reach beyond it, as the environments of two borders end at its corners
     x0, x1, y0, y1 = section.extent
@@ -334,7 +360,7 @@ def _overlapping(low: Array, high: Array, tolerance: float) -> tuple[Integers, I
     return a[on], b[on]
 
 
-def _rays_of(edges: _Edges, points: Array) -> _Rays:
+def _rays(edges: _Edges, points: Array) -> _Rays:
     """The directions in which edges leave each point."""
     near = 10 * edges.tolerance
     edge, point = _points_in_boxes(edges, points, near)
@@ -353,11 +379,11 @@ def _rays_of(edges: _Edges, points: Array) -> _Rays:
         on_it = np.nonzero(abs(np.hypot(*apart.T) - radius) <= near)[0]
         outward, no = np.arctan2(apart[on_it, 1], apart[on_it, 0]), np.zeros(len(on_it), bool)
         found += [(on_it, outward + turn, no, no) for turn in (-math.pi / 2, math.pi / 2)]
-    point, angle, held, heated = (np.concatenate(v) for v in zip(*found))
-    angle = np.mod(angle, 2 * math.pi)
+    angle = np.mod(np.concatenate([v[1] for v in found]), 2 * math.pi)
     angle[angle > 2 * math.pi - PARALLEL] = 0.0
+    point, held, heated = (np.concatenate([v[k] for v in found]) for k in (0, 2, 3))
     order = np.lexsort((angle, point))
-    point, angle, held, heated = (v[order] for v in (point, angle, held, heated))
+    point, angle, held, heated = point[order], angle[order], held[order], heated[order]
     new = np.nonzero((np.diff(point, prepend=-1) != 0) | (np.diff(angle, prepend=-1.0) > PARALLEL))[0]
     return _Rays(point[new], angle[new], np.logical_or.reduceat(held, new), np.logical_or.reduceat(heated, new))
 
