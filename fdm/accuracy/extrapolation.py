@@ -5,6 +5,10 @@ Re-entrant corners, and those where conductivities meet, add an error of a lower
 most answers of a solve fall as slowly as that, both terms are taken out, one after the other, with all three grids.
 Either is linear in the values, which leaves sums of weights and symmetry intact.
 
+Few corners make errors that fall so slowly that three grids do not tell their order, but it follows from the drawing
+(`fdm.grid.corners`): it is taken out instead of 3/2, and where other corners could be what an answer feels, the value
+lies in the middle between both.
+
 The band is what another order would have added: the changes from grid to grid show a ratio q = (v1 - v0) / (v2 - v1), 4
 at second order, with which the error of v2 would be (v2 - v1) / (q - 1). Their difference, with the safety of a grid
 convergence index of three grids, and a part of the last change at least.
@@ -71,9 +75,9 @@ class Rule:
                 _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)
             )
             value = (slowest + fastest) / 2
-            beyond = max(LEAST_SLOW, self.slow.power) * abs(slowest - fine)
-            band = abs(slowest - fastest) / 2 + beyond + LEAST_CORNERED * size
-            return value, band + UNEVEN * size * self.cut + ROUNDING * abs(value)
+            unknown = max(LEAST_SLOW, self.slow.power, UNEVEN * self.cut) * abs(slowest - fine)
+            band = abs(slowest - fastest) / 2 + unknown + LEAST_CORNERED * size
+            return value, band + ROUNDING * abs(value)
         if self.cornered:
             value = _without_corner(CORNER, coarse, middle, fine)
             with np.errstate(divide="ignore", invalid="ignore"):

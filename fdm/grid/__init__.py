@@ -20,5 +20,5 @@ their own, and the pieces of edge inside them a length and a direction.
 
 Files: `edges` says where lines must pass, `lines` puts and halves them, `sheets` makes them follow what is thin and
 slanted, `moving` takes them along when the drawing changes; `raster` tells who owns each cell, `cut` what is inside
-those that are cut.
+those that are cut; `corners` how singular the temperature is at the points where edges meet.
 """

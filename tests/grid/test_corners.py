@@ -234,6 +234,15 @@ def test_random_orthotropic_corners_against_finite_elements(seed):
     assert (found or 1) == pytest.approx(min(true, 1), rel=2e-3)
 
 
+@pytest.mark.parametrize("seed", [0, 3, 6, 21, 23])  # exponents that are real
+def test_random_orthotropic_quarters_all_round_against_finite_elements(seed):
+    k = 10 ** np.random.default_rng(seed).uniform(-1, 1, (4, 2))
+    quarters = (box(0, 1, 0, 1), box(-1, 0, 0, 1), box(-1, 0, -1, 0), box(0, 1, -1, 0))
+    parts = [Part(f"{i}", (q,), Material(f"{i}", tuple(c))) for i, (q, c) in enumerate(zip(quarters, k.tolist()))]
+    true = by_finite_elements([QUARTER] * 4, k, None)
+    assert exponent_at(section(*parts), (0, 0)) == pytest.approx(true, rel=2e-3)
+
+
 def test_slow_corners_are_those_that_neither_film_nor_joint_bypasses():
     def touching(*extra, **more):
         return section(
