@@ -10,7 +10,7 @@ should widen bands without keeping many more in.
 import argparse
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from unittest import mock
 
 import numpy as np
@@ -23,7 +23,6 @@ from fdm.accuracy import extrapolation
 from fdm.accuracy.refinement import TARGET
 from fdm.answers.quantity import Array
 from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section, Segment, Sensor, Source, Spreading
-from fdm.solving.solution import Extrapolation
 from validation.cases import box, solid
 
 REFERENCE = 0.05  # of the target, to which the values are solved that count as true
@@ -118,7 +117,8 @@ class Trial:
         rule = extrapolation.rule_of(
             *(s.asked.values(g.answers) for g in s.grids), self.counted, s.system.cut is not None
         )
-        value, band = Extrapolation(rule, s.extrapolation.endless, s.extrapolation.lost).of(s.asked, s.grids)
+        rule = replace(rule, slow=s.extrapolation.rule.slow)
+        value, band = replace(s.extrapolation, rule=rule).of(s.asked, s.grids)
         error = np.maximum(abs(value - self.true) - self.known_to, 0.0)
         on = (self.counted > 0) & (band > 1e-8 * abs(value)) & np.isfinite(band)
         return error[on] / band[on]

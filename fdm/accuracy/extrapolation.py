@@ -5,6 +5,10 @@ Re-entrant corners, and those where conductivities meet, add an error of a lower
 most answers of a solve fall as slowly as that, both terms are taken out, one after the other, with all three grids.
 Either is linear in the values, which leaves sums of weights and symmetry intact.
 
+Few corners make errors that fall so slowly that three grids do not tell their order, but it follows from the drawing
+(`fdm.grid.corners`): it is taken out instead of 3/2, and where other corners could be what an answer feels, the value
+lies in the middle between both.
+
 The band is what another order would have added: the changes from grid to grid show a ratio q = (v1 - v0) / (v2 - v1), 4
 at second order, with which the error of v2 would be (v2 - v1) / (q - 1). Their difference, with the safety of a grid
 convergence index of three grids, and a part of the last change at least.
@@ -35,7 +39,22 @@ CORNER = 2**1.5  # ratio of what corners make
 # a hundred are greater (own trials, 100 sections with corners)
 LEAST_CORNERED, SLOW = 0.3, 2.6
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
+# of what the term of a slow corner adds beyond the finest grid, at least: the other terms, which it makes look larger
+LEAST_SLOW = 0.1
 ROUNDING = 1e-9  # relative to the value
+
+
+@dataclass(frozen=True)
+class SlowCorners:
+    """What is known of a drawing's corners where some make errors that fall too slowly to be told from three grids.
+
+    Which of its corners an answer feels is not known, so that the ratio of its changes lies between two bounds. The
+    slowest term is a power of the cell size, e = (h / reach)^(2 lambda), and next comes e^2.
+    """
+
+    slowest: float  # ratio of changes, 4^lambda
+    fastest: float
+    power: float  # e on the finest grid
 
 
 @dataclass(frozen=True)
@@ -46,13 +65,21 @@ class Rule:
     cut: bool  # round or slanted edges cut cells: the error falls less evenly, so part of the last change is added
     cornered: bool  # corners set the pace
     common: float  # what second order commonly misses, over the last change
+    slow: SlowCorners | None = None
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
-        before, last, size, ratio = _changes(coarse, middle, fine)
+        _, last, size, ratio = _changes(coarse, middle, fine)
+        if self.slow is not None:
+            slowest, fastest = (
+                _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)
+            )
+            value = (slowest + fastest) / 2
+            unknown = max(LEAST_SLOW, self.slow.power, UNEVEN * self.cut) * abs(slowest - fine)
+            band = abs(slowest - fastest) / 2 + unknown + LEAST_CORNERED * size
+            return value, band + ROUNDING * abs(value)
         if self.cornered:
-            better, better_before = fine + last / (CORNER - 1), middle + before / (CORNER - 1)
-            value = better + (better - better_before) / 3
+            value = _without_corner(CORNER, coarse, middle, fine)
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = np.clip(np.where(ratio > 4, (16 / ratio) ** 2 / 4, ratio), SLOWEST, 4.0)
             slow = np.maximum(1 / (ratio - 1) - 1 / (SLOW - 1), 0.0)
@@ -89,6 +116,13 @@ def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -
     return rule.extrapolated(coarse, middle, fine)
 
 
+def _without_corner(ratio: float, coarse: Array, middle: Array, fine: Array) -> Array:
+    """(K,) values without the term whose changes fall by `ratio`, and then without that of second order."""
+    better, better_before = fine + (fine - middle) / (ratio - 1), middle + (middle - coarse) / (ratio - 1)
+    value: Array = better + (better - better_before) / 3
+    return value
+
+
 def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array, Array]:
     """The change before the last, the last, its size, and the ratio of both."""
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -109,9 +143,11 @@ def _missed(ratio: Array) -> Array:
     return abs(1 / (_mirrored(ratio) - 1) - 1 / 3)
 
 
-def endless_couplings(grids: Sequence[NetworkValues], held: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def endless_couplings(
+    grids: Sequence[NetworkValues], held: NDArray[np.bool_], slowest: float = np.inf
+) -> NDArray[np.bool_]:
     """(F, F) couplings of two `held` surfaces (F,) that grow with every refinement: they meet at a point, with any heat
-    between."""
+    between. `slowest`: a ratio of changes that the drawing's corners make besides."""
     coarse, middle, fine = (n.coupling for n in grids)
     first, last = middle - coarse, fine - middle
-    return (last > 0.8 * first) & (first > 0.01 * fine) & held & held[:, None]
+    return (last > max(0.8, 2 / (1 + slowest)) * first) & (first > 0.01 * fine) & held & held[:, None]

@@ -23,5 +23,5 @@ their own, and the pieces of edge inside them a length and a direction.
 
 Files: `edges` finds where lines must pass, `lines` places and halves lines, `sheets` makes them follow thin slanted
 parts, and `moving` moves them when the drawing changes; `raster` finds the owner of each cell, and `cut` the sub-cells
-and pieces of edge in cut cells.
+and pieces of edge in cut cells; `corners` finds how singular the temperature is at the points where edges meet.
 """

@@ -21,6 +21,7 @@ from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
+from fdm.grid.corners import Corner
 from fdm.section.model import Section
 
 # times the change from the middle to the finest grid, added to the bands of local quantities and of peaks
@@ -56,6 +57,7 @@ class Extrapolation:
     rule: Rule
     endless: Bools  # (F, F) couplings that grow without limit as cells get smaller
     lost: tuple[str, ...] = ()  # parts too thin for the grids, whose effect is therefore unknown
+    too_singular: tuple[Corner, ...] = ()  # points that no grid resolves, and which the answers feel
 
     def of(self, asked: Asked, grids: Sequence[SolvedGrid]) -> tuple[Array, Array]:
         """(Q,) values and bands of everything that is asked, at the temperatures and watts of `asked.section`."""
@@ -69,8 +71,9 @@ class Extrapolation:
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names
         endless = {("network", "coupling", names[a], names[b]) for a, b in zip(*np.nonzero(np.triu(self.endless)))}
-        if endless or self.lost:
-            band[[bool(self.lost) or q.path in endless for q in asked.quantities]] = np.inf
+        unknown = bool(self.lost or self.too_singular)
+        if endless or unknown:
+            band[[unknown or q.path in endless for q in asked.quantities]] = np.inf
         return value, band
 
 

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from fdm.accuracy.extrapolation import endless_couplings, rule_of
+from fdm.accuracy.extrapolation import CORNER, SlowCorners, endless_couplings, rule_of
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
@@ -13,13 +14,15 @@ from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
+from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
-from fdm.section.model import Section
+from fdm.section.model import UNITS, Section
 from fdm.solving.check import refuse, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
 
 MOST_CELLS = 300_000
+HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
@@ -66,11 +69,13 @@ def solve(
     coarse = solved(system)
     if not known:
         x, y = refined(coarse, asked, asked.values(coarse.answers), aim, max_cells // 16)
+    slow = slow_corners(section)
+    others = corners(section) if slow else ()
     grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the last three grids
     while True:
         grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
-        extrapolation, suspect = _extrapolation(asked, grids, grew)
+        extrapolation, suspect = _extrapolation(asked, grids, grew, _slow_corners(slow, others, grids[-1]))
         grew = suspect
         value, band = extrapolation.of(asked, grids)
         lacking = bands_over_allowed(asked, value, band, target)
@@ -86,9 +91,11 @@ def solve(
     note = _why_ended(met, cells is not None, full)
     if cells is None and sizes[-1] > max_cells:
         warnings += (f"the drawing alone takes {sizes[-1]} cells, more than the limit of {max_cells}",)
-    if lost:
-        extrapolation = Extrapolation(extrapolation.rule, extrapolation.endless, lost)
+    too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
+    if lost or too_singular:
+        extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)
         value, band = extrapolation.of(asked, grids)
+    if lost:
         worst = f"all that depends on {lost[0]}"
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
     answers = Answers(asked.quantities, value, band)
@@ -131,7 +138,9 @@ def _shape(lines: Lines) -> tuple[int, int]:
     return len(lines[0]) - 1, len(lines[1]) - 1
 
 
-def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tuple[Extrapolation, Bools]:
+def _extrapolation(
+    asked: Asked, grids: Sequence[SolvedGrid], grew: Bools, slow: SlowCorners | None
+) -> tuple[Extrapolation, Bools]:
     """How these grids are extrapolated; and (F, F) the couplings that grow without end on these grids. Such a coupling
     has no limit if it grew without end on the three grids before, `grew`, as well."""
     section = asked.section
@@ -139,8 +148,25 @@ def _extrapolation(asked: Asked, grids: Sequence[SolvedGrid], grew: Bools) -> tu
     coarse, middle, fine = (asked.values(g.answers) for g in grids)
     rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
-    suspect = endless_couplings([g.answers.network for g in grids], held)
-    return Extrapolation(rule, suspect & grew), suspect
+    suspect = endless_couplings([g.answers.network for g in grids], held, slow.slowest if slow else math.inf)
+    return Extrapolation(replace(rule, slow=slow), suspect & grew), suspect
+
+
+def _slow_corners(slow: Sequence[Corner], others: Sequence[Corner], finest: SolvedGrid) -> SlowCorners | None:
+    """What the slow corners of a drawing, and all others, make of the changes from grid to grid."""
+    if not slow:
+        return None
+    cells = [
+        max(float(np.diff(lines)[max(k - 1, 0) : k + 1].max()) for lines, k in zip(finest.system.lines, at))
+        for at in (
+            [int(abs(lines - v).argmin()) for lines, v in zip(finest.system.lines, corner.place)] for corner in slow
+        )
+    ]
+    return SlowCorners(
+        4 ** min(c.exponent for c in slow),
+        min(4 ** max(c.exponent for c in (*slow, *others)), CORNER),
+        max((cell / c.reach) ** (2 * c.exponent) for cell, c in zip(cells, slow)),
+    )
 
 
 def _why_ended(met: bool, given: bool, full: bool) -> str:
@@ -157,6 +183,14 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
         yield (
             f"part {name!r} lies at a slant and is too thin for this grid: what it does is not known; turn the drawing "
             "so that it lies along x or y, or draw a joint in its place"
+        )
+    for corner in extrapolation.too_singular:
+        x, y = (v / UNITS[section.unit] for v in corner.place)
+        solids = ", ".join(map(repr, corner.solids))
+        yield (
+            f"at x = {x:g}, y = {y:g} {section.unit}, where the temperature of {solids} goes as the distance to the "
+            f"power {corner.exponent:.2g}, no grid can tell what passes: it depends on how they touch there; let them "
+            "overlap, or draw what parts them"
         )
     names = section.fixed_names
     for a, b in zip(*np.nonzero(np.tril(extrapolation.endless))):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fdm.accuracy.extrapolation import extrapolated, rule_of
+from fdm.accuracy.extrapolation import CORNER, Rule, SlowCorners, extrapolated, rule_of
 
 H = np.array([4.0, 2.0, 1.0])
 
@@ -151,3 +151,17 @@ def test_what_counts_twice_counts_as_two():
 def test_where_nothing_counts_the_rule_is_that_of_second_order():
     rule = rule_of(*SLOW[:, None], np.array([0]))
     assert not rule.cornered and rule.extrapolated(*EVEN[:, None])[0] == pytest.approx(10, rel=1e-13)
+
+
+def test_a_slow_corner_of_known_order_is_taken_out_with_second_order():
+    h, exponent = np.array([4.0, 2.0, 1.0]), 0.2
+    grids = (10 + 0.3 * (h / 1000) ** (2 * exponent) + 0.001 * h**2)[:, None]
+    ratio = 4**exponent
+    alone = Rule(False, True, 0.3, SlowCorners(ratio, ratio, 0.01))
+    value, band = alone.extrapolated(*grids)
+    assert value == pytest.approx(10) and 0 < band < 0.01
+    beside_others = Rule(False, True, 0.3, SlowCorners(ratio, CORNER, 0.01))
+    value, wider = beside_others.extrapolated(*grids)
+    ordinary, _ = Rule(False, True, 0.3).extrapolated(*grids)
+    assert value == pytest.approx((10 + ordinary) / 2)
+    assert wider == pytest.approx(band + abs(ordinary - 10) / 2, rel=1e-6)

@@ -29,7 +29,7 @@ from fdm.section.model import (
 )
 from fdm.solving.check import check_section
 from fdm.solving.solution import at_operating_point
-from validation.cases import air, box, patch_on_plate, solid
+from validation.cases import air, box, held, patch_on_plate, solid
 from validation.formulas import disc_on_disc, rectangle_on_thin_plate, strip_on_channel
 
 HELD = math.inf
@@ -707,3 +707,44 @@ def test_a_section_drawn_otherwise_begins_anew():
     assert (fresh.network.values.coupling == again.network.values.coupling).all()
     small = solve(wall(), max_cells=solved_wall().grid.cells[-1] - 1, like=solved_wall())
     assert small.grid.cells[-1] < solved_wall().grid.cells[-1]
+
+
+def chequered(contrast, **more):
+    quarters = (box(-1, 0, -1, 0), box(0, 1, -1, 0), box(-1, 0, 0, 1), box(0, 1, 0, 1))
+    parts = tuple(solid(f"quarter {k}", c, q) for k, (c, q) in enumerate(zip((1, contrast, contrast, 1), quarters)))
+    return Section("chequered", parts, held("below", "above"), border=Border(bottom="below", top="above"), **more)
+
+
+# the coupling of two opposite sides is the root of the contrast, J. B. Keller, J. Math. Phys. 5 (1964) 548, from memory
+
+
+@pytest.mark.parametrize(("contrast", "cells"), [(10, 300), (10, 20_000), (20, 20_000), (50, 3_000), (100, 20_000)])
+def test_slow_corners_are_extrapolated_by_their_own_order(contrast, cells):
+    solution = solve(chequered(contrast), max_cells=cells)
+    value, band = solution.answers.at(("network", "coupling", "above", "below"))
+    assert abs(value - contrast**0.5) < 0.7 * band < 0.1 * value
+    assert not solution.warnings
+
+
+@pytest.mark.parametrize("contrast", [1000, 10_000])
+def test_corners_too_singular_for_any_grid_are_named_and_leave_no_band(contrast):
+    solution = solve(chequered(contrast), max_cells=20_000)
+    _, band = solution.answers.at(("network", "coupling", "above", "below"))
+    assert band == math.inf and not solution.grid.target_met
+    (warning,) = solution.warnings
+    assert warning.startswith("at x = 0, y = 0 m, where the temperature of 'quarter 3', 'quarter 2', ")
+
+
+def test_corners_too_singular_that_no_answer_feels_do_no_harm():
+    k, foam = 209.0, 0.033
+    parts = (
+        solid("plate", k, box(0, 0.1, 0, 0.005)),
+        solid("foam", foam, box(0, 0.1, 0.005, 0.05)),
+        solid("block", k, box(0.02, 0.04, 0.005, 0.015)),
+        solid("tip", k, box(0.04, 0.06, 0.015, 0.02)),
+        solid("post", k, box(0.06, 0.07, 0.005, 0.025)),
+    )
+    airs = (Environment("in", 5, 8), Environment("out", 25, 8))
+    solution = solve(Section("post", parts, airs, border=Border(bottom="in", top="out")))
+    assert solution.extrapolation.rule.slow is not None
+    assert solution.grid.target_met and not solution.warnings
