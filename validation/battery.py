@@ -33,10 +33,11 @@ from validation.finite_elements import Model
 from validation.random_sections import CLASSES, section_of
 
 KINDS = (sensors, network)  # of answers, that finite elements have as well
-CELLS = (4, 6, 9, 13)  # of the meshes, one after the other
-MOST_NODES = 60_000  # of a third or fourth mesh
+CELLS = (4, 6, 9, 13, 19, 28)  # of the meshes, one after the other
+MOST_ELEMENTS = 20_000  # of any mesh after the second
 DECIDED = 0.2  # of a band: what a reference may leave open
-COMMON = 0.3  # of the median change from mesh to mesh: what any reference leaves open, however little it changed itself
+# of the median change from mesh to mesh among one family: what a reference leaves open, however little it changed itself
+COMMON = 0.3
 ROUNDING = 1e-7  # relative: a smaller error says nothing, nor does a smaller band
 WORST = 20  # rows that are listed
 
@@ -142,7 +143,7 @@ def _rows(kind: str, seed: int, number: int, solution: Solution) -> Iterator[Row
     value, band = np.array([solution.answers.at(q.path) for q in asked]).T
     size = np.concatenate([of.sizes(section, values, of.values(section, UnitAnswers(values))) for of in KINDS])
     size = np.where(np.isinf(size), KELVIN, size)  # misreadings have no target of their own
-    reference, known_to = references(section, band, size)
+    reference, known_to = references(section, band, size, [q.family for q in asked])
     for k, q in enumerate(asked):
         yield Row(
             kind, seed, number, section.title, q.name, q.family, float(value[k]), float(band[k]),
@@ -150,16 +151,17 @@ def _rows(kind: str, seed: int, number: int, solution: Solution) -> Iterator[Row
         )  # fmt: skip
 
 
-def references(section: Section, band: Array, size: Array) -> tuple[Array, Array]:
+def references(section: Section, band: Array, size: Array, family: Sequence[str]) -> tuple[Array, Array]:
     """(Q,) values by finite elements of all quantities of `KINDS`, and what they are known to, on as many meshes as
-    bands (Q,) ask for; `size` (Q,) is what errors are relative to."""
-    coarse, nodes = _by_finite_elements(section, CELLS[0])
+    bands (Q,) ask for; `size` (Q,) is what errors are relative to, `family` (Q,) what is compared with each other."""
+    alike = np.array(family)[:, None] == np.array(family)
+    coarse, elements = _by_finite_elements(section, CELLS[0])
     for before, cells in zip(CELLS, CELLS[1:]):
-        if cells != CELLS[1] and nodes * (cells / before) ** 2 > MOST_NODES:
+        if cells != CELLS[1] and elements * (cells / before) ** 2 > MOST_ELEMENTS:
             break
-        fine, nodes = _by_finite_elements(section, cells)
+        fine, elements = _by_finite_elements(section, cells)
         change = abs(fine - coarse) / size
-        known_to = size * np.maximum(change, COMMON * np.median(change))
+        known_to = size * np.maximum(change, COMMON * np.array([np.median(change[a]) for a in alike]))
         coarse = fine
         if (known_to <= DECIDED * np.maximum(band, 5 * ROUNDING * size)).all():
             break
@@ -167,10 +169,10 @@ def references(section: Section, band: Array, size: Array) -> tuple[Array, Array
 
 
 def _by_finite_elements(section: Section, cells: int) -> tuple[Array, int]:
-    """(Q,) values, and the number of nodes."""
+    """(Q,) values, and the number of elements."""
     model = Model(section, cells)
     found: NetworkValues = model.answers()
-    return np.concatenate([of.values(section, UnitAnswers(found)) for of in KINDS]), int(model.basis.N)
+    return np.concatenate([of.values(section, UnitAnswers(found)) for of in KINDS]), int(model.mesh.nelements)
 
 
 # ---- tables ---------------------------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ def mm(rng: Rng, low: float, high: float) -> float:
 def apart(rng: Rng, count: int, low: float, high: float, gap: float) -> list[float]:
     """Rising places in mm, at least `gap` from each other, in m, rounded to 0.1 mm."""
     room = high - low - gap * (count - 1)
-    return [round(low + x + k * gap, 1) * MM for k, x in enumerate(np.sort(rng.uniform(0, room, count)))]
+    return [round(float(low + x + k * gap), 1) * MM for k, x in enumerate(np.sort(rng.uniform(0, room, count)))]
 
 
 # ---- classes --------------------------------------------------------------------------------------------------------
