@@ -16,6 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from rich.console import Console
@@ -36,7 +37,7 @@ KINDS = (sensors, network)  # of answers, that finite elements have as well
 CELLS = (4, 6, 9, 13, 19, 28)  # of the meshes, one after the other
 MOST_ELEMENTS = 20_000  # of any mesh after the second
 DECIDED = 0.2  # of a band: what a reference may leave open
-# of the median change from mesh to mesh among one family: what a reference leaves open, however little it changed itself
+# of the median change from mesh to mesh in one family: what a reference leaves open, however little it changed itself
 COMMON = 0.3
 ROUNDING = 1e-7  # relative: a smaller error says nothing, nor does a smaller band
 WORST = 20  # rows that are listed
@@ -156,7 +157,7 @@ def references(section: Section, band: Array, size: Array, family: Sequence[str]
     bands (Q,) ask for; `size` (Q,) is what errors are relative to, `family` (Q,) what is compared with each other."""
     alike = np.array(family)[:, None] == np.array(family)
     coarse, elements = _by_finite_elements(section, CELLS[0])
-    for before, cells in zip(CELLS, CELLS[1:]):
+    for before, cells in pairwise(CELLS):
         if cells != CELLS[1] and elements * (cells / before) ** 2 > MOST_ELEMENTS:
             break
         fine, elements = _by_finite_elements(section, cells)

@@ -12,6 +12,7 @@ curved: parabolas through their middles.
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -155,7 +156,7 @@ def _crossed(section: Section) -> list[Piece]:
         cuts = np.sort(np.concatenate([[0.0, 1.0], s]))
         cuts = cuts[np.append(True, np.diff(cuts) * piece.length > 10 * tiny)]
         cuts[-1] = 1.0
-        for a, b in zip(cuts, cuts[1:]):
+        for a, b in pairwise(cuts):
             part = piece.between(a, b)
             middle = part.at(np.array([0.5]))[0]
             mark = tuple(np.round(np.concatenate([middle, part.start + part.end]) / (100 * tiny)).astype(int).tolist())
@@ -254,7 +255,7 @@ def _steps(piece: Piece, sites: Sites) -> Array:
     s = np.concatenate([[0.0], fine, 1 - fine[-2::-1], [1.0]])
     size = sites.at(piece.at(s))
     passed = np.concatenate([[0.0], np.cumsum(np.diff(s) * piece.length * 2 / (size[1:] + size[:-1]))])
-    return np.interp(np.linspace(0, passed[-1], int(math.ceil(passed[-1])) + 1), passed, s)
+    return np.interp(np.linspace(0, passed[-1], math.ceil(passed[-1]) + 1), passed, s)
 
 
 def _inner(section: Section, sites: Sites) -> Array:
