@@ -1,8 +1,8 @@
-"""An independent solver: quadratic finite elements (scikit-fem) on a graded tensor mesh.
+"""An independent solver: quadratic finite elements (scikit-fem) on a graded mesh.
 
-For sections drawn with axis-aligned rectangles, in the section and the axisymmetric view. It shares the drawing
-(`fdm.section`) and the container of the answers with the finite-difference solver, and nothing of its numerics: mesh,
-material lookup, films, joints and sources are its own.
+Sections drawn with axis-aligned rectangles have a tensor mesh of quadrilaterals, all others curved triangles
+(`validation.triangles`). It shares the drawing (`fdm.section`) and the container of the answers with the
+finite-difference solver, and nothing of its numerics: mesh, material lookup, films, joints and sources are its own.
 """
 
 import math
@@ -18,8 +18,10 @@ from skfem import (
     BilinearForm,
     ElementDG,
     ElementLineP1,
+    ElementLineP2,
     ElementQuad1,
     ElementQuad2,
+    ElementTriP2,
     FacetBasis,
     LinearForm,
     MeshQuad,
@@ -29,10 +31,13 @@ from skfem.mapping import MappingIsoparametric
 from fdm.conduction.network import NetworkValues
 from fdm.errors import InputError
 from fdm.section.model import Rectangle, Section, Segment, Source
+from validation.triangles import owner_of, triangles
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
 
+LOOKED_AT = (7, 97)  # places along an element at which the highest temperature is looked for: in all, in the best
+BEST = 6  # elements: as many meet at a point, or more where they are smaller
 GRADING = 4.0  # cells shrink towards every edge as the 4th power of their number: enough for the corners' r^(2/3)
 
 
@@ -55,9 +60,10 @@ def load(v, w):  # type: ignore[no-untyped-def]
 
 
 def network(section: Section, cells: int = 4) -> NetworkValues:
-    """The section's network; `cells` per half of the gap between two edges (the error falls as about its 4th power).
+    """The section's network; `cells` per half of the gap between two edges, or as `validation.triangles` has it (the
+    error falls as about its 4th power).
 
-    Raises InputError for what it cannot do: plate views, discs, polygons, sources on a joint.
+    Raises InputError for what it cannot do: sources on a joint, edges too close to each other for triangles.
 
     >>> from fdm.section.model import Border, Environment, Material, Part
     >>> slab = Part("slab", (Rectangle((0, 0.2), (0, 0.05)),), material=Material("wood", (0.13, 0.13)))
@@ -78,16 +84,11 @@ def _graded(edges: Sequence[float], cells: int) -> Array:
 
 
 def _lines(section: Section, cells: int) -> tuple[Array, Array]:
-    if section.view == "plate":
-        raise InputError("view: finite elements do not know the plate view; give section or axisymmetric")
     x: list[float] = []
     y: list[float] = []
-    for part in section.parts:
-        for shape in part.shapes:
-            if not isinstance(shape, Rectangle):
-                raise InputError(f"part {part.name!r}: finite elements know rectangles only; draw it with rectangles")
-            x += shape.x
-            y += shape.y
+    for x0, x1, y0, y1 in (shape.bounds for part in section.parts for shape in part.shapes):
+        x += (x0, x1)
+        y += (y0, y1)
     for segment in (s.segment for s in section.sources if s.segment):
         x += segment.x
         y += segment.y
@@ -97,16 +98,7 @@ def _lines(section: Section, cells: int) -> tuple[Array, Array]:
     return _graded(x, cells), _graded(y, cells)
 
 
-def owner_of(section: Section, points: Array) -> Integers:
-    """Index of the last part that covers each point (2, n); -1 where nothing is drawn."""
-    owner = np.full(points.shape[1], -1)
-    for number, part in enumerate(section.parts):
-        for shape in part.shapes:
-            owner[shape.contains(points[0], points[1])] = number
-    return owner
-
-
-class _Rectangles(MappingIsoparametric):
+class _Mapping(MappingIsoparametric):
     """Cells of 1e-6 of the drawing leave only ten digits in a point's place within its cell; that is plenty."""
 
     def invF(self, x, tind=None, newton_max_iters=50, newton_tol=1e-6):  # type: ignore[no-untyped-def]
@@ -118,24 +110,35 @@ class Model:
 
     def __init__(self, section: Section, cells: int) -> None:
         self.section = section
-        mesh = MeshQuad.init_tensor(*_lines(section, cells))
-        solid = np.array([p.material is not None for p in section.parts] + [False])
-        self.mesh = mesh.restrict(np.nonzero(solid[owner_of(section, mesh.p[:, mesh.t].mean(1))])[0])
+        if all(isinstance(shape, Rectangle) for part in section.parts for shape in part.shapes):
+            mesh = MeshQuad.init_tensor(*_lines(section, cells))
+            solid = np.array([p.material is not None for p in section.parts] + [False])
+            self.mesh = mesh.restrict(np.nonzero(solid[owner_of(section, mesh.p[:, mesh.t].mean(1))])[0])
+            self.mapping = _Mapping(self.mesh, ElementQuad1(), ElementLineP1())
+            self.middle = self.mesh.p[:, self.mesh.facets].mean(1)
+            element, self.triangular = ElementQuad2(), False
+        else:
+            self.mesh = triangles(section, cells)
+            self.mapping = _Mapping(self.mesh, ElementTriP2(), ElementLineP2())
+            self.middle = self.mesh.doflocs[:, self.mesh.dofs.facet_dofs[0]]  # on the curve
+            element, self.triangular = ElementTriP2(), True
         self.centre = self.mesh.p[:, self.mesh.t].mean(1)
-        self.middle = self.mesh.p[:, self.mesh.facets].mean(1)
         self.owner = owner_of(section, self.centre)
+        self.thickness = np.array([p.thickness or 0.0 for p in section.parts])[self.owner]
         self.joints = self._joint_facets()
-        self.element = ElementDG(ElementQuad2()) if self.joints else ElementQuad2()
-        self.mapping = _Rectangles(self.mesh, ElementQuad1(), ElementLineP1())
+        self.element = ElementDG(element) if self.joints else element
         self.basis = Basis(self.mesh, self.element, self.mapping)
         self.fixed = np.full(self.basis.N, -1)  # number of the fixed terminal that holds a node
         self.film = np.zeros((self.basis.N, len(section.fixed_names)))
-        self.film_area = np.zeros(len(section.fixed_names))
 
     # -- geometry
 
-    def _size(self, x: Array) -> Array:
-        """What a square metre of the plane's faces stands for: its depth, or the turn about the axis."""
+    def _size(self, basis: Basis | FacetBasis) -> Array:
+        """What a square metre of the plane stands for, (elements, points): its depth, the turn about the axis, or the
+        plate's thickness."""
+        x = np.asarray(basis.global_coordinates())[0]
+        if self.section.view == "plate":
+            return self.thickness[slice(None) if basis.tind is None else basis.tind][:, None] * np.ones_like(x)
         return 2 * np.pi * x if self.section.view == "axisymmetric" else np.full_like(x, self.section.depth)
 
     def _joint_facets(self) -> dict[float, Integers]:
@@ -168,10 +171,9 @@ class Model:
             facet, element = facets[element >= 0], element[element >= 0]
             nodes = self.basis.element_dofs[:, element]
             ends = self.mesh.p[:, self.mesh.facets[:, facet]]
-            axis = np.where(np.abs(ends[0, 0] - ends[0, 1]) < np.abs(ends[1, 0] - ends[1, 1]), 0, 1)
-            across = self.basis.doflocs[axis, nodes] - self.middle[axis, facet]
-            reach = np.abs(self.centre[axis, element] - self.middle[axis, facet])
-            found.append(nodes[np.abs(across) < 1e-6 * reach])
+            places = np.stack([ends[:, 0], ends[:, 1], self.middle[:, facet]], 1)
+            away = np.hypot(*(self.basis.doflocs[:, nodes][:, :, None] - places[:, None])).min(1)
+            found.append(nodes[away < 1e-6 * np.hypot(*(ends[:, 0] - ends[:, 1]))])
         return np.unique(np.concatenate(found))
 
     # -- assembly
@@ -183,15 +185,21 @@ class Model:
 
     def _add_film(self, facets: Integers, terminal: int) -> csr_matrix:
         environment = self.section.environments[terminal]
-        basis = self._faces(facets)
-        size = self._size(np.asarray(basis.global_coordinates())[0])
         if math.isinf(environment.film):
             self.fixed[self._nodes(facets)] = terminal
             return csr_matrix((self.basis.N,) * 2)
-        h = environment.film
-        self.film[:, terminal] += load.assemble(basis, size=size, h=h)
-        self.film_area[terminal] += float(np.sum(size * h * basis.dx))
-        return exchange.assemble(basis, size=size, h=h)
+        basis = self._faces(facets)
+        size = self._size(basis)
+        self.film[:, terminal] += load.assemble(basis, size=size, h=environment.film)
+        return exchange.assemble(basis, size=size, h=environment.film)
+
+    def _add_front_and_back(self, terminal: int) -> csr_matrix:
+        """Of plates."""
+        environment = self.section.environments[terminal]
+        faces = np.array([(p.front == environment.name) + (p.back == environment.name) for p in self.section.parts])
+        h = environment.film * faces[self.owner][:, None] * np.ones_like(self.basis.dx)
+        self.film[:, terminal] += load.assemble(self.basis, size=1.0, h=h)
+        return exchange.assemble(self.basis, size=1.0, h=h)
 
     def _beyond(self, facets: Integers) -> Integers:
         """Number of the environment on the other side of boundary facets, -1 where none."""
@@ -214,17 +222,18 @@ class Model:
     def _matrix(self) -> csr_matrix:
         section, mesh = self.section, self.mesh
         k = np.array([p.material.conductivity if p.material else (0.0, 0.0) for p in section.parts])[self.owner]
-        x = np.asarray(self.basis.global_coordinates())[0]
-        one = np.ones_like(x)
-        a = conduction.assemble(self.basis, size=self._size(x), kx=k[:, :1] * one, ky=k[:, 1:] * one)
+        one = np.ones_like(self.basis.dx)
+        a = conduction.assemble(self.basis, size=self._size(self.basis), kx=k[:, :1] * one, ky=k[:, 1:] * one)
         facets = mesh.boundary_facets()
         beyond = self._beyond(facets)
         for terminal in range(len(section.environments)):
             if (beyond == terminal).any():
                 a = a + self._add_film(facets[beyond == terminal], terminal)
+            if any(section.environments[terminal].name in (p.front, p.back) for p in section.parts):
+                a = a + self._add_front_and_back(terminal)
         for resistance, joint in self.joints.items():
             sides = [self._faces(joint, side) for side in (0, 1)]
-            size = self._size(np.asarray(sides[0].global_coordinates())[0])
+            size = self._size(sides[0])
             for i, u in enumerate(sides):
                 for j, v in enumerate(sides):
                     a = a + (1 if i == j else -1) * exchange.assemble(u, v, size=size, h=1 / resistance)
@@ -250,16 +259,43 @@ class Model:
                 raise InputError("source, segment: it lies on a joint, which finite elements cannot do; move it")
             basis = self._faces(facets)
             h = np.ones_like(basis.dx)
-        size = self._size(np.asarray(basis.global_coordinates())[0])
+        size = self._size(basis)
         return np.asarray(load.assemble(basis, size=size, h=h / np.sum(size * h * basis.dx)))
 
     def _at(self, point: tuple[float, float]) -> Array:
-        """Vector (N,) that reads a field at a point, where mesh lines cross."""
+        """Vector (N,) that reads a field at a point, where the mesh has a corner."""
         distance = np.hypot(*(self.basis.doflocs - np.reshape(point, (2, 1))))
         here = distance < 1e-9 * max(np.ptp(self.mesh.p[0]), np.ptp(self.mesh.p[1]))
         here &= np.isin(np.arange(self.basis.N), self.basis.element_dofs)
         with np.errstate(invalid="ignore"):
             return here / here.sum()
+
+    def _highest(self, source: Source, fields: Array) -> Array:
+        """(K,) highest temperature of a source's segment or part in fields (N, K)."""
+        if source.segment is None:
+            among = np.nonzero(self.owner == [p.name for p in self.section.parts].index(source.part or ""))[0]
+        else:
+            among = self._on(source.segment)
+        many, fine = LOOKED_AT
+        found = []
+        for field in fields.T:
+            tops = self._looked_at(field, among, many, source.segment is not None).max(1)
+            best = np.argsort(tops)[-BEST:]  # not one alone: neighbours have the same values where they meet
+            found.append(self._looked_at(field, among[best], fine, source.segment is not None).max())
+        return np.array(found)
+
+    def _looked_at(self, field: Array, among: Integers, count: int, facets: bool) -> Array:
+        """(elements or facets, places) of a field (N,)."""
+        at = np.linspace(0, 1, count)[None]
+        if not facets:
+            at = np.array(np.meshgrid(at[0], at[0])).reshape(2, -1)
+            at = at[:, at.sum(0) <= 1 + 1e-9] if self.triangular else at
+        common = {"mapping": self.mapping, "quadrature": (at, np.ones(at.shape[1])), "dofs": self.basis.dofs}
+        if facets:
+            basis = FacetBasis(self.mesh, self.element, facets=among, disable_doflocs=True, **common)
+        else:
+            basis = Basis(self.mesh, self.element, elements=among, disable_doflocs=True, **common)
+        return np.asarray(basis.interpolate(field))
 
     def _merge(self) -> csr_matrix:
         """(N, M) from the nodes kept after joining all facets but the joints' to those of separate elements.
@@ -316,5 +352,5 @@ class Model:
         np.fill_diagonal(coupling, 0.0)
         top = np.empty((len(heat),) * 2)
         for row, source in enumerate(section.heat_sources):
-            top[row] = (merge @ rise)[self._held_nodes(source)].max(0)
+            top[row] = self._highest(source, merge @ rise)
         return NetworkValues(coupling, observe.T @ unit, observe.T @ rise, top)
