@@ -123,6 +123,11 @@ def _without_corner(ratio: float, coarse: Array, middle: Array, fine: Array) -> 
     return value
 
 
+def last_change(coarse: Array, middle: Array, fine: Array) -> Array:
+    """(K,) size of the last change from grid to grid, as bands are measured by it."""
+    return _changes(coarse, middle, fine)[2]
+
+
 def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array, Array]:
     """The change before the last, the last, its size, and the ratio of both."""
     with np.errstate(divide="ignore", invalid="ignore"):

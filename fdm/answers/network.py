@@ -39,6 +39,7 @@ class Network:
 def quantities(system: ConductionSystem) -> list[Quantity]:
     section = system.section
     fixed, heat = section.fixed_names, section.heat_names
+    points = {s.name for s in section.sensors if s.at is not None}
     observed = (*heat, *(s.name for s in section.sensors))
     out = [
         Quantity(
@@ -53,12 +54,19 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
         for b in fixed[i + 1 :]
     ]
     out += [
-        Quantity(("network", "weight", p, a), f"weight of {a} in {p}", "", "weight", counted=1)
+        Quantity(("network", "weight", p, a), f"weight of {a} in {p}", "", "weight", counted=1, point=p in points)
         for p in observed
         for a in fixed
     ]
     out += [
-        Quantity(("network", "resistance", p, h), f"resistance of {p} {_heated(p, h)}", "K/W", "resistance", counted=1)
+        Quantity(
+            ("network", "resistance", p, h),
+            f"resistance of {p} {_heated(p, h)}",
+            "K/W",
+            "resistance",
+            counted=1,
+            point=p in points,
+        )
         for p in observed
         for h in heat
     ]

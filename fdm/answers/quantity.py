@@ -39,6 +39,7 @@ class Quantity:
     counted: int = 0  # its weight in the one rule of extrapolation for all answers of a solve; 0: it has no target
     local: bool = False  # read at one place, which may be a corner, where the error falls slowly
     peak: bool = False  # the highest of a face: where it lies moves from grid to grid
+    point: bool = False  # of a sensor: what is read at a point errs less evenly than what is read of a whole face
     finest: bool = False  # its value is that of the finest grid, where heat flows balance, and not extrapolated
     of_size: bool = False  # its size is what counts: too cold is no better than too warm
 

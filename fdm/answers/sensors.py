@@ -37,6 +37,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             also=((s.name,),),
             main=5 if s.should_read is None else 0,
             counted=1,
+            point=s.at is not None,
         )
         for s in section.sensors
     ]
@@ -48,6 +49,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "misreading",
             main=3,
             counted=1,
+            point=s.at is not None,
             of_size=True,
         )
         for s in section.sensors

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fdm.accuracy.extrapolation import Rule
+from fdm.accuracy.extrapolation import Rule, last_change
 from fdm.answers.bridges import BridgeLoss, bridge_losses
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked
@@ -24,8 +24,8 @@ from fdm.conduction.fields import Field
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
 
-# times the change from the middle to the finest grid, added to the bands of local quantities and of peaks
-LOCAL, PEAK = 2.0, 0.15
+# times the last change from grid to grid, added to the bands of local quantities, peaks, and points
+LOCAL, PEAK, POINT = 2.0, 0.1, 0.3
 
 
 @dataclass(frozen=True)
@@ -64,9 +64,9 @@ class Extrapolation:
         on_grids = [asked.values(grid.answers) for grid in grids]
         value, band = self.rule.extrapolated(*on_grids)
         finest = np.array([q.finest for q in asked.quantities], bool)
-        share = np.array([LOCAL * q.local + PEAK * q.peak for q in asked.quantities])
+        share = np.array([LOCAL * q.local + PEAK * q.peak + POINT * q.point for q in asked.quantities])
         with np.errstate(invalid="ignore"):  # NaN: a quantity without a value
-            band = np.where(share > 0, band + share * abs(on_grids[-1] - on_grids[-2]), band)
+            band = np.where(share > 0, band + share * last_change(*on_grids), band)
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names
