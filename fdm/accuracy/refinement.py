@@ -100,9 +100,7 @@ def _places(asked: Asked) -> Mapping[FieldName, int]:
 def bands_over_allowed(asked: Asked, values: Array, bands: Array, target: float) -> Array:
     """(Q,) each band over the band that its target allows; infinite where an answer has no limit, 0 without a
     target."""
-    network = asked.network(values)
-    sizes = [kind.sizes(asked.section, network, value) for kind, (value,) in asked.by_kind(values)]
-    allowed = np.maximum(target * np.concatenate(sizes), 1e-300)
+    allowed = np.maximum(target * asked.sizes(values), 1e-300)
     return np.where(np.isinf(allowed), 0.0, bands / allowed)
 
 

@@ -71,6 +71,11 @@ class Asked:
         for kind, start, end in zip(KINDS, starts, self.ends):
             yield kind, [v[start:end] for v in vectors]
 
+    def sizes(self, vector: Array) -> Array:
+        """(Q,) what the target of each quantity is relative to at the values `vector` (Q,); infinite without one."""
+        network = self.network(vector)
+        return np.concatenate([kind.sizes(self.section, network, value) for kind, (value,) in self.by_kind(vector)])
+
     def network(self, vector: Array) -> NetworkValues:
         """The network's matrices in a vector (Q,)."""
         start, end = (0, *self.ends)[NETWORK : NETWORK + 2]

@@ -55,6 +55,7 @@ class Extrapolation:
     """How the answers of one solve come from its three grids, at any temperatures and watts."""
 
     rule: Rule
+    common: float  # part of what its target is relative to that every band has at least
     endless: Bools  # (F, F) couplings that grow without limit as cells get smaller
     lost: tuple[str, ...] = ()  # parts too thin for the grids, whose effect is therefore unknown
     too_singular: tuple[Corner, ...] = ()  # points that no grid resolves, and which the answers feel
@@ -67,6 +68,8 @@ class Extrapolation:
         share = np.array([LOCAL * q.local + PEAK * q.peak + POINT * q.point for q in asked.quantities])
         with np.errstate(invalid="ignore"):  # NaN: a quantity without a value
             band = np.where(share > 0, band + share * last_change(*on_grids), band)
+        size = asked.sizes(value)
+        band = band + self.common * np.where(np.isfinite(size), size, 0.0)
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names

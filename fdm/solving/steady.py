@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fdm.accuracy.extrapolation import CORNER, SlowCorners, endless_couplings, rule_of
+from fdm.accuracy.extrapolation import CORNER, SlowCorners, endless_couplings, last_change, rule_of
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
@@ -22,6 +22,9 @@ from fdm.solving.check import refuse, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
 
 MOST_CELLS = 300_000
+# of the largest change among the answers of a solve, each over what its target is relative to: a change that is smaller
+# by chance hides an error of that size
+COMMON = 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
@@ -149,7 +152,10 @@ def _extrapolation(
     rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
     suspect = endless_couplings([g.answers.network for g in grids], held, slow.slowest if slow else math.inf)
-    return Extrapolation(replace(rule, slow=slow), suspect & grew), suspect
+    change, size = last_change(coarse, middle, fine), asked.sizes(fine)
+    known = np.isfinite(size) & np.isfinite(change) & (counted > 0)
+    common = COMMON * float(np.max(change[known] / np.maximum(size[known], 1e-300), initial=0.0))
+    return Extrapolation(replace(rule, slow=slow), common, suspect & grew), suspect
 
 
 def _slow_corners(slow: Sequence[Corner], others: Sequence[Corner], finest: SolvedGrid) -> SlowCorners | None:
