@@ -330,7 +330,7 @@ def fin_file(tmp_path: Path, **let: str) -> Path:
 
 
 def test_what_moves_no_edge_is_not_solved_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    model = section_reanalysis(fin_file(tmp_path))
+    model = section_reanalysis(fin_file(tmp_path), target=0.006)
     again = {u.place: [model.values({u.place: d * u.uncertainty}) for d in (-1, 1)] for u in model.inputs}
     prepared: list[int] = []
 
