@@ -77,9 +77,11 @@ def _middles_on(shape: Shape, path: Array) -> Array:
 
 
 def part_seen_at(section: Section, x: Array, y: Array) -> Integers:
-    """(K,) number of the part seen at places x (K,), y (K,) m, the last one laid there; -1 where there is none."""
+    """(K,) number of the part seen at places x (K,), y (K,) m, the last one laid there; -1 where there is none, as
+    beyond the drawing's left edge, where a disc on the axis reaches."""
     out = np.full(len(x), -1)
     for number, part in enumerate(section.parts):
         for shape in part.shapes:
             out[shape.contains(x, y)] = number
+    out[x < section.extent[0]] = -1
     return out

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.raster import middles, raster_of
+from fdm.grid.raster import NOTHING, middles, raster_of
 from fdm.output.drawing.colours import FAINT, INK
 from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes
 from fdm.output.drawing.labels import Labels
@@ -92,6 +92,7 @@ class Sheet:
         self.x = np.linspace(*self.axes.get_xlim(), self.pixels[0] + 1)
         self.y = np.linspace(*self.axes.get_ylim(), self.pixels[1] + 1)
         self.owner: NDArray[np.int32] = raster_of(section, self.x * self.unit, self.y * self.unit).owner[1:-1, 1:-1]
+        self.owner[self.x[1:] * self.unit <= section.extent[0]] = NOTHING  # a disc on the axis reaches beyond it
         self._add_border_strips()
         self.solid: Mask = np.isin(self.owner, [k for k, p in enumerate(section.parts) if p.material is not None])
         self.edges = visible_edges(section)

@@ -27,3 +27,12 @@ def test_edges_show_what_can_be_seen():
     assert length("a", "wedge") == pytest.approx(2, rel=1e-6)  # drawn by both
     assert length("wedge", None) == pytest.approx(1 + np.sqrt(2), rel=1e-6)
     assert not any(e.between[0] == e.between[1] for e in edges)
+
+
+def test_a_disc_on_the_axis_is_seen_on_one_side_alone():
+    parts = Part("block", (Rectangle((0, 2), (-2, 2)),), STONE), Part("ball", (Disc((0, 0), 1),), void=True)
+    environments, border = (Environment("e", 0, 1),), Border(bottom="e")
+    edges = visible_edges(Section("t", parts, environments, view="axisymmetric", border=border))
+    (rim,) = [e.line for e in edges if set(e.between) == {"ball", "block"}][:1]
+    assert min(e.line[:, 0].min() for e in edges) > -0.02  # a step along the rim
+    assert rim[:, 0].max() <= 1 + 1e-9
