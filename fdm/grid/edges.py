@@ -135,7 +135,7 @@ def layers_at_ends(section: Section, x: Array, y: Array) -> tuple[list[tuple[flo
         first = int(np.argmin(abs(across - at)))  # the line of the segment
         for place, probe in ((low, low + inside), (high, high - inside)):
             points = (np.full(len(middle), probe), middle)
-            owner = _owners(section, *(points if along == 0 else points[::-1]))
+            owner = parts_at(section, *(points if along == 0 else points[::-1]))
             solid = np.array([part.material is not None for part in section.parts] + [False])[owner]
             for side in (np.arange(first, len(middle)), np.arange(first - 1, -1, -1)):
                 if len(side) and solid[side[0]]:
@@ -166,13 +166,13 @@ def _meetings(section: Section) -> list[tuple[list[float], float]]:
         found.append((at, np.full(len(at), NEAR * size)))
     point, near = (np.concatenate(v) for v in zip(*found))
     x, y = (point[:, d, None] + 0.1 * near[:, None] * turn(AROUND) for d, turn in enumerate((np.cos, np.sin)))
-    owner = _owners(section, x, y)
+    owner = parts_at(section, x, y)
     three = (np.diff(np.sort(owner, 1), axis=1) > 0).sum(1) >= 2
     return list(zip(point[three].tolist(), near[three].tolist()))
 
 
-def _owners(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
-    """The number of the part at each point, -1 where there is none."""
+def parts_at(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
+    """The number of the part laid last at each point x, y (m), -1 where there is none."""
     owner = np.full(x.shape, -1)
     for number, part in enumerate(section.parts):
         for s in part.shapes:

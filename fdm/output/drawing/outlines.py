@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.grid.edges import parts_at
 from fdm.section.model import Disc, Section, Shape
 
 Array = NDArray[np.float64]
@@ -79,9 +80,6 @@ def _middles_on(shape: Shape, path: Array) -> Array:
 def part_seen_at(section: Section, x: Array, y: Array) -> Integers:
     """(K,) number of the part seen at places x (K,), y (K,) m, the last one laid there; -1 where there is none, as
     beyond the drawing's left edge, where a disc on the axis reaches."""
-    out = np.full(len(x), -1)
-    for number, part in enumerate(section.parts):
-        for shape in part.shapes:
-            out[shape.contains(x, y)] = number
+    out = parts_at(section, x, y)
     out[x < section.extent[0]] = -1
     return out
