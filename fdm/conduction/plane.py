@@ -12,7 +12,8 @@ from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, superposed
 from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues
-from fdm.conduction.readings import extended, highest_load, sensor_load
+from fdm.conduction.peaks import highest_load
+from fdm.conduction.readings import extended, sensor_load
 from fdm.conduction.solver import heat_loads, prepared, unit_fields
 from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures, surface_places
 from fdm.conduction.system import System, assemble

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.peaks import heated_points, highest
 from fdm.conduction.system import System
 from fdm.grid.cut import Cut
 from fdm.grid.raster import middles
@@ -42,20 +43,6 @@ def at_points(ext: Array, weights: PointWeights, i: Integers, j: Integers) -> Ar
     return out
 
 
-def face_temperatures(system: System, ext: Array, heat: int) -> Array:
-    """Unit fields (extended) on the faces where heat terminal number `heat` enters: (F + H, faces)."""
-    heat_input = system.heat_inputs[heat]
-    assert heat_input.axis is not None and heat_input.at is not None and heat_input.face_share is not None
-    (i, j), f = heat_input.at, system.faces[heat_input.axis]
-    a, b = f.conductance(0, heat_input.at), f.conductance(1, heat_input.at)
-    before, after = (
-        (ext[:, i, j + 1], ext[:, i + 1, j + 1]) if heat_input.axis == 0 else (ext[:, i + 1, j], ext[:, i + 1, j + 1])
-    )
-    out = (a * before + b * after) / (a + b)
-    out[len(system.boundary.direct) + heat] += heat_input.face_share / (a + b)
-    return out
-
-
 def read_points(system: System, ext: Array, groups: Sequence[Integers]) -> list[Array]:
     """Unit fields, extended, at groups of grid points (flat numbers on (n + 1, m + 1)): (F + H, K) each."""
     if not groups:
@@ -63,43 +50,6 @@ def read_points(system: System, ext: Array, groups: Sequence[Integers]) -> list[
     i, j = np.divmod(np.concatenate(groups), system.raster.shape[1] + 1)
     read = at_points(ext, point_weights(system, i, j), i, j)
     return np.split(read, np.cumsum([len(group) for group in groups])[:-1], 1)
-
-
-def heated_points(system: System, heat: int) -> Integers:
-    """The grid points (flat numbers) on the segment or part of heat terminal number `heat`."""
-    heat_input, m = system.heat_inputs[heat], system.raster.shape[1]
-    if heat_input.axis is None or heat_input.at is None:
-        i, j = np.divmod(heat_input.cell, m)
-        return np.unique([i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)])
-    i, j = heat_input.at
-    return np.unique([i * (m + 1) + j, i * (m + 1) + j + (1 if heat_input.axis == 0 else m + 1)])
-
-
-def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
-    """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all its grid
-    points, whose temperatures `points` are (F + H, K), and, on a segment, of the parabola through the warmest face and
-    the two beside it."""
-    fixed, heat_input = len(system.boundary.direct), system.heat_inputs[heat]
-    out: Array = points[fixed:].max(1)
-    if heat_input.axis is None or heat_input.at is None:
-        return out
-    lines = system.raster.y if heat_input.axis == 0 else system.raster.x
-    along = heat_input.at[1 - heat_input.axis]
-    s = (lines[along] + lines[along + 1]) / 2
-    tops = np.array([parabola_top(s, t) for t in face_temperatures(system, ext, heat)[fixed:]])
-    return np.asarray(np.maximum(out, tops))
-
-
-def parabola_top(s: Array, t: Array) -> float:
-    """Top of the parabola through the largest of t (K,) at places s and the two beside it."""
-    k = int(np.argmax(t))
-    if not 0 < k < len(t) - 1:
-        return float(t[k])
-    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
-    u, v = (t[k - 1] - t[k]) / a, (t[k + 1] - t[k]) / b
-    curvature = (v - u) / (b - a)
-    slope = u - curvature * a
-    return float(t[k] - slope**2 / (4 * curvature)) if curvature < 0 else float(t[k])
 
 
 def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
@@ -116,20 +66,6 @@ def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
     around = [(i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j)]
     on = [k for k, (a, b) in enumerate(around) if 0 <= a < n and 0 <= b < m and system.solid[a, b]]
     return np.array([around[k][0] * m + around[k][1] for k in on], np.intp), w[on]
-
-
-def highest_load(system: System, ext: Array, heat: int) -> tuple[Integers, Array]:
-    """Cells and weights that read the warmest face, or cell, of a heat terminal in its own unit field."""
-    heat_input, own = system.heat_inputs[heat], len(system.boundary.direct) + heat
-    if heat_input.axis is None or heat_input.at is None:
-        cell = heat_input.cell[np.argmax(ext[own, 1:-1, 1:-1].ravel()[heat_input.cell])]
-        return np.array([cell]), np.ones(1)
-    k = int(np.argmax(face_temperatures(system, ext, heat)[own]))
-    at, f = (heat_input.at[0][k : k + 1], heat_input.at[1][k : k + 1]), system.faces[heat_input.axis]
-    g = np.concatenate([f.conductance(side, at) for side in (0, 1)])
-    cell = np.concatenate([f.cell[side][at] for side in (0, 1)])
-    on = np.array([system.properties.solid[f.owner[side][at][0]] for side in (0, 1)])
-    return cell[on], (g / g.sum())[on]
 
 
 def heat_means(system: System, flat: Array) -> Array:

@@ -4,7 +4,7 @@ Nodes are those of a `Tangent`: the cells, then the fixed terminals, then the fa
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,15 +13,15 @@ from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.cut_derivatives import varied
 from fdm.conduction.derivatives import Tangent
 from fdm.conduction.inputs import rows_of
-from fdm.conduction.readings import (
-    PointWeights,
-    at_points,
+from fdm.conduction.peaks import (
+    AroundPoints,
+    around_points,
+    face_middles,
     face_temperatures,
     heated_points,
-    point_weights,
-    sensor_load,
-    sensor_point,
+    parabola_top_weights,
 )
+from fdm.conduction.readings import PointWeights, at_points, point_weights, sensor_load, sensor_point
 from fdm.conduction.solver import Load
 from fdm.conduction.surfaces import SurfacePlaces
 from fdm.conduction.system import System
@@ -31,12 +31,15 @@ STEP = 1e-6  # relative step of the differences that give the derivatives of a g
 
 @dataclass(frozen=True)
 class Reader:
-    """The weights with which one answer reads a field: on cells, on faces where heat enters, or around a grid point."""
+    """The weights with which one answer reads a field: on cells, on faces where heat enters, or at grid points, which
+    are read by the cells around them."""
 
     cell: Integers
     weight: Array
     face: Array  # (N,) weights on the tangent's faces
-    point: tuple[int, int] | None = None  # (i, j) of the grid point; None: it reads cells or faces
+    points: tuple[Integers, Integers] | None = None  # i, j (P,) of the grid points; None: it reads cells or faces
+    share: Array = field(default_factory=lambda: np.ones(1))  # (P,) weights of the points
+    around: AroundPoints | None = None  # one point and those beside it, (2, 3) = P, whose parabolas have the top
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,8 @@ class ReadPoints:
 
     system: System
     sign: Array  # (I,) as in the tangent: -1 for joints
-    reader: tuple[int, ...]  # (P,) numbers of the readers
+    reader: Integers  # (P,) numbers of the readers
+    share: Array  # (P,) weights of the points in what their readers read
     i: Integers  # (P,)
     j: Integers
 
@@ -134,11 +138,12 @@ class Readers:
     @cached_property
     def points(self) -> ReadPoints | None:
         """The grid points that are read; None where there are none."""
-        numbers = tuple(k for k, r in enumerate(self.readers) if r.point is not None)
-        if not numbers:
+        some = [(k, r.share, *r.points) for k, r in enumerate(self.readers) if r.points is not None]
+        if not some:
             return None
-        i, j = np.array([r.point for r in self.readers if r.point is not None]).T
-        return ReadPoints(self.system, self.tangent.sign, numbers, i, j)
+        number, share, i, j = zip(*some)
+        reader = np.repeat(number, [len(points) for points in i])
+        return ReadPoints(self.system, self.tangent.sign, reader, *map(np.concatenate, (share, i, j)))
 
     def loads(self) -> list[Load]:
         """(R,) watts into cells by each reader's weights. Weights on a face go to the cells beside it, shared as watts
@@ -165,52 +170,38 @@ def readers_of(
     return Readers(system, tangent, tuple(readers), tuple(peaks), surfaces)
 
 
-def face_middles(system: System, heat: int) -> Array:
-    """(K,) m, places along a heat terminal's segment of the middles of its faces."""
-    heat_input = system.heat_inputs[heat]
-    assert heat_input.axis is not None and heat_input.at is not None
-    lines, along = system.raster.y if heat_input.axis == 0 else system.raster.x, heat_input.at[1 - heat_input.axis]
-    return (lines[along] + lines[along + 1]) / 2
-
-
 def _sensor_reader(system: System, t: Tangent, sensor: int) -> Reader:
-    point = sensor_point(system, sensor) if system.section.sensors[sensor].at is not None else None
-    return Reader(*sensor_load(system, sensor), np.zeros(len(t.face_of)), point)
+    nothing = np.zeros(len(t.face_of))
+    if system.section.sensors[sensor].at is None:
+        return Reader(*sensor_load(system, sensor), nothing)
+    i, j = sensor_point(system, sensor)
+    return Reader(*sensor_load(system, sensor), nothing, (np.array([i]), np.array([j])))
 
 
 def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> Reader:
-    """The highest temperature of heat terminal `heat` by a watt at terminal `by`, as `readings.highest` finds it."""
-    fixed, heat_input = len(system.boundary.direct), system.heat_inputs[heat]
-    m = system.raster.shape[1]
-    faces = np.zeros(len(t.face_of))
-    i, j = np.divmod(heated_points(system, heat), m + 1)
-    weights = point_weights(system, i, j)
-    points = at_points(ext, weights, i, j)[fixed + by]
+    """The highest temperature of heat terminal `heat` by a watt at terminal `by`, as `peaks.highest` finds it."""
+    row, heat_input = len(system.boundary.direct) + by, system.heat_inputs[heat]
+    nothing = np.zeros(len(t.face_of))
+    i, j = np.divmod(heated_points(system, heat), system.raster.shape[1] + 1)
+    points = at_points(ext, point_weights(system, i, j), i, j)[row]
     k = int(np.argmax(points))
-    if heat_input.axis is not None and heat_input.at is not None:
-        on_faces = face_temperatures(system, ext, heat)[fixed + by]
-        peak = _parabola_top_weights(face_middles(system, heat), on_faces)
-        if peak @ on_faces >= points[k]:
-            faces[t.face_of == heat] = peak
-            return Reader(np.empty(0, np.intp), np.empty(0), faces)
-    a, b = i[k] - 1 + np.array([0, 1, 0, 1]), j[k] - 1 + np.array([0, 0, 1, 1])
+    if heat_input.axis is None:
+        around = around_points(system, heat, np.array([k]))
+        on, share = around.point.ravel(), around.top_weights(points[around.point]).ravel()
+        return Reader(*_cells_around(system, i[on], j[on], share), nothing, (i[on], j[on]), share, around)
+    on_faces = face_temperatures(system, ext, heat)[row]
+    peak = parabola_top_weights(face_middles(system, heat), on_faces)
+    if peak @ on_faces >= points[k]:
+        faces = nothing.copy()
+        faces[t.face_of == heat] = peak
+        return Reader(np.empty(0, np.intp), np.empty(0), faces)
+    at, share = np.array([k]), np.ones(1)
+    return Reader(*_cells_around(system, i[at], j[at], share), nothing, (i[at], j[at]))
+
+
+def _cells_around(system: System, i: Integers, j: Integers, share: Array) -> tuple[Integers, Array]:
+    """Solid cells around grid points (P,), and their weights in a sum of these points."""
+    m = system.solid.shape[1]
+    a, b = (k[:, None] - 1 + np.array(step) for k, step in ((i, (0, 1, 0, 1)), (j, (0, 0, 1, 1))))
     on = np.pad(system.solid, 1)[a + 1, b + 1]
-    return Reader((a * m + b)[on], weights.cell[k][on], faces, (int(i[k]), int(j[k])))
-
-
-def _parabola_top_weights(s: Array, t: Array) -> Array:
-    """(K,) derivative of the top of the parabola through the warmest of t (K,) at places s and the two beside it. The
-    top is of first degree in t, so the product of this derivative with t is the top itself."""
-    k, out = int(np.argmax(t)), np.zeros(len(t))
-    out[k] = 1.0
-    if not 0 < k < len(t) - 1:
-        return out
-    a, b = s[k - 1] - s[k], s[k + 1] - s[k]
-    du, dv = np.array([1 / a, -1 / a, 0.0]), np.array([0.0, -1 / b, 1 / b])
-    d_curvature = (dv - du) / (b - a)
-    d_slope = du - d_curvature * a
-    near = t[k - 1 : k + 2] - t[k]
-    curvature, slope = d_curvature @ near, d_slope @ near
-    if curvature < 0:
-        out[k - 1 : k + 2] += slope**2 / (4 * curvature**2) * d_curvature - slope / (2 * curvature) * d_slope
-    return out
+    return (a * m + b)[on], (share[:, None] * point_weights(system, i, j).cell)[on]

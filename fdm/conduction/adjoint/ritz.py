@@ -10,10 +10,10 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from fdm.conduction.adjoint.readers import Readers, face_middles
+from fdm.conduction.adjoint.readers import Readers
 from fdm.conduction.arrays import Array
 from fdm.conduction.network import NetworkValues
-from fdm.conduction.readings import parabola_top
+from fdm.conduction.peaks import face_middles, parabola_top
 from fdm.conduction.surfaces import SurfaceTemperatures, surface_factors
 
 DEPENDENT = 1e-12  # of the largest eigenvalue: below this only rounding tells a trial field from sums of the others
@@ -55,7 +55,7 @@ def trial_fields(readers: Readers, nodes: Array, drops: Array) -> TrialFields:
             nodes[:, heat_input.cell] @ heat_input.share if share is None else on_faces[:, t.face_of == h] @ share
         )
     zero = np.zeros(len(nodes))
-    readings = [nodes[:, r.cell] @ r.weight if r.point is None else zero for r in readers.readers]
+    readings = [nodes[:, r.cell] @ r.weight if r.points is None else zero for r in readers.readers]
     points = readers.points
     around = np.zeros((len(nodes), 4, 0 if points is None else len(points.i)))
     if points is not None:
@@ -102,14 +102,19 @@ def _read(readers: Readers, trial: TrialFields, weights: Array, coupling: Array,
     if readers.points is not None:
         at = readers.points.scaled_weights(factors)
         of_cells = np.einsum("kcp,pc->pk", trial.around_points, at.cell) @ weights
-        readings[list(readers.points.reader)] = of_cells + np.concatenate([at.fixed, at.heat], 1)
+        at_points = of_cells + np.concatenate([at.fixed, at.heat], 1)
+        np.add.at(readings, readers.points.reader, readers.points.share[:, None] * at_points)
     rows = np.concatenate([trial.means.T @ weights, readings[: readers.sensors]])
     peak = np.zeros((heat, heat))
-    for (h, by), reader, of in zip(readers.peaks, readers.readers[readers.sensors :], readings[readers.sensors :]):
-        peak[h, by] = of[fixed + by]
-        if reader.point is None:
+    for k, (h, by) in enumerate(readers.peaks, readers.sensors):
+        reader = readers.readers[k]
+        peak[h, by] = readings[k, fixed + by]
+        if reader.points is None:
             on_faces = weights[:, fixed + by] @ trial.on_faces[:, t.face_of == h]
             peak[h, by] = parabola_top(face_middles(system, h), on_faces)
+        elif reader.around is not None and readers.points is not None:
+            near = at_points[readers.points.reader == k, fixed + by]
+            peak[h, by] = reader.around.tops(near.reshape(1, 2, 3))[0]
     network = NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
     if readers.surfaces is None:
         return FieldAnswers(network, None)

@@ -52,7 +52,8 @@ class AdjointSystem:
         read = np.array([-t.effects(one, self.drops).T for one in self.adjoint_drops])
         read = read.reshape(len(self.adjoints), fixed + heat, t.change.shape[0])
         if self.readers.points is not None:
-            read[list(self.readers.points.reader)] += self.readers.points.weight_changes(self.ext)
+            points = self.readers.points
+            np.add.at(read, points.reader, points.share[:, None, None] * points.weight_changes(self.ext))
         sensors = self.readers.sensors
         rows = np.concatenate([network[fixed:], read[:sensors]])
         peak = np.zeros((heat, heat, read.shape[2]))

@@ -1,0 +1,50 @@
+"""The highest temperature of a heated part between grid points, against closed forms of one dimension."""
+
+import numpy as np
+import pytest
+
+from fdm.conduction.network import network_values
+from fdm.conduction.peaks import parabola_rise, parabola_rise_weights
+from fdm.conduction.solver import unit_fields
+from fdm.conduction.system import assemble
+from fdm.grid.lines import first_lines, halved
+from fdm.section.model import Border, Environment, Section, Source
+from validation.cases import box, solid
+
+THICK, WIDE, K = 0.02, 0.1, 0.4  # m, m, W/(m K)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize("film", [0.5, 3, 20, 150, 4000])
+def test_a_layer_heated_evenly_has_its_top_where_it_belongs(axis, film):
+    """Between a film of 20 W/(m2 K) and another. T = a + b x - q x^2 / (2 k), k b = h1 a at x = 0, and at the other
+    face what flows out passes the other film."""
+    environments = Environment("a", 0, 20), Environment("b", 0, film)
+    sides = ("left", "right") if axis == 0 else ("bottom", "top")
+    shape = box(0, THICK, 0, WIDE) if axis == 0 else box(0, WIDE, 0, THICK)
+    section = Section(
+        "heated layer", (solid("layer", K, shape),), environments,
+        border=Border(**dict(zip(sides, "ab"))), sources=(Source("layer", part="layer", heat=1),),
+    )  # fmt: skip
+    q = 1 / (THICK * WIDE)
+    a = (q * THICK + film * q * THICK**2 / (2 * K)) / (20 + film * (1 + 20 * THICK / K))
+    b = 20 * a / K
+    place = np.clip(K * b / q, 0, THICK)
+    x, y = (halved(lines) for lines in first_lines(section))
+    system = assemble(section, x, y)
+    found = network_values(system, unit_fields(system)).resistance_max[0, 0]
+    assert found == pytest.approx(a + b * place - q * place**2 / (2 * K), rel=1e-9)
+
+
+def test_the_rise_to_a_top_is_of_first_degree_and_none_beyond_the_places():
+    s, t = (
+        np.array([[0.0, -1.0, 3.0], [0.0, 1.0, 2.0], [0.0, 0.0, 0.0]]),
+        np.array([[5, 3.0, 2.0], [5, 3, 0], [5, 5, 5]]),
+    )
+    rise = parabola_rise(s, t)
+    assert rise[0] > 0
+    assert rise[1:].tolist() == [0, 0]
+    assert (parabola_rise_weights(s, t) * t).sum(1) == pytest.approx(rise)
+    step = np.array([0.0, 1e-6, 0.0])
+    slope = (parabola_rise(s, t + step) - parabola_rise(s, t - step)) / 2e-6
+    assert parabola_rise_weights(s, t)[:, 1] == pytest.approx(slope, abs=1e-8)
