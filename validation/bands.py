@@ -30,7 +30,8 @@ MOST_CELLS = 600_000
 VARIED = {
     "SAFETY": (1.0, 1.8, 2.6),
     "LEAST": (0.001, 0.01, 0.05),
-    "LEAST_CORNERED": (0.1, 0.3, 0.6),
+    "LEAST_CORNERED": (0.05, 0.1, 0.3),
+    "MOST_CORNERED": (0.3, 0.6, 1.0),
     "UNEVEN": (0.0, 0.5, 1.0),
 }
 

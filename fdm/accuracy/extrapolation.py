@@ -35,12 +35,14 @@ LEAST = 0.01  # of the last change, before safety
 UNEVEN = 0.5  # of the last change, where edges cut cells
 CORNERED = 3.2  # ratio of changes that is common in a solve, below which corners are taken to set the pace
 CORNER = 2**1.5  # ratio of what corners make
-# of the last change, and the ratio from which other orders count besides: an error left when both terms are out, one in
-# a hundred are greater (own trials, 100 sections with corners)
-LEAST_CORNERED, SLOW = 0.3, 2.6
+# of the last change: what is left when both terms are out. It is about what second order commonly misses in the solve,
+# within these limits (`validation.battery`: where that is little, what is left is half as large)
+LEAST_CORNERED, MOST_CORNERED = 0.1, 0.6
+SLOW = 2.6  # the ratio from which other orders count besides
 SLOWEST = 1.6  # ratio of changes that is believed; slower ones, and changes that turn around, count as this
 # of what the term of a slow corner adds beyond the finest grid, at least: the other terms, which it makes look larger
 LEAST_SLOW = 0.1
+LEFT_SLOW = 0.3  # of the last change: what is left besides
 ROUNDING = 1e-9  # relative to the value
 
 
@@ -76,14 +78,15 @@ class Rule:
             )
             value = (slowest + fastest) / 2
             unknown = max(LEAST_SLOW, self.slow.power, UNEVEN * self.cut) * abs(slowest - fine)
-            band = abs(slowest - fastest) / 2 + unknown + LEAST_CORNERED * size
+            band = abs(slowest - fastest) / 2 + unknown + LEFT_SLOW * size
             return value, band + ROUNDING * abs(value)
         if self.cornered:
             value = _without_corner(CORNER, coarse, middle, fine)
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = np.clip(np.where(ratio > 4, (16 / ratio) ** 2 / 4, ratio), SLOWEST, 4.0)
             slow = np.maximum(1 / (ratio - 1) - 1 / (SLOW - 1), 0.0)
-            return value, size * (LEAST_CORNERED + SAFETY * slow) + ROUNDING * abs(value)
+            left = min(max(self.common, LEAST_CORNERED), MOST_CORNERED)
+            return value, size * (left + SAFETY * slow) + ROUNDING * abs(value)
         value, missed = fine + last / 3, _missed(ratio)
         # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
         safety = SAFETY if self.common > SMOOTH else SAFETY_SMOOTH

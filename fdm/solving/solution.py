@@ -24,8 +24,9 @@ from fdm.conduction.fields import Field
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
 
-# times the last change from grid to grid, added to the bands of local quantities, peaks, and points
-LOCAL, PEAK, POINT = 2.0, 0.1, 0.3
+# times the last change from grid to grid: added to the bands of local quantities and of points, and the least band of
+# peaks
+LOCAL, POINT, PEAK = 2.0, 0.3, 0.36
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,12 @@ class Extrapolation:
         on_grids = [asked.values(grid.answers) for grid in grids]
         value, band = self.rule.extrapolated(*on_grids)
         finest = np.array([q.finest for q in asked.quantities], bool)
-        share = np.array([LOCAL * q.local + PEAK * q.peak + POINT * q.point for q in asked.quantities])
+        change = last_change(*on_grids)
+        more = np.array([LOCAL * q.local + POINT * q.point for q in asked.quantities])
+        least = np.array([PEAK * q.peak for q in asked.quantities])
         with np.errstate(invalid="ignore"):  # NaN: a quantity without a value
-            band = np.where(share > 0, band + share * last_change(*on_grids), band)
+            band = np.where(more > 0, band + more * change, band)
+            band = np.where(least > 0, np.maximum(band, least * change), band)
         size = asked.sizes(value)
         band = band + self.common * np.where(np.isfinite(size), size, 0.0)
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
