@@ -64,11 +64,32 @@ class Layout:
     def part_cells(self, number: int, measure: Array) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry a part, and how much of `measure` (n, m), volume or area, it has in
         each."""
-        share = (self.raster.owner[1:-1, 1:-1] == number).astype(float)
+        owner, joint = self.raster.owner[1:-1, 1:-1], self.properties.joint
+        share = (owner == number).astype(float)
         if self.cut is not None:
             share[self.cut.i, self.cut.j] = (self.cut.owner == number).mean((1, 2))
-        on = (share > 0) & self.solid
-        return np.nonzero(on.ravel())[0], (share * measure)[on]
+        carried = np.where(self.solid, share * measure, 0.0)
+        if self.cut is not None and joint is not None:
+            carried = _on_own_side(carried, owner == number, joint[number, owner] > 0)
+        return np.nonzero(carried.ravel())[0], carried[carried > 0]
+
+
+def _on_own_side(carried: Array, own: Bools, beyond: Bools) -> Array:
+    """What a part has in each cell (n, m), without what it has in cells that lie `beyond` a joint: that goes to the
+    part's `own` cells beside, as heat in it has the joint still to pass."""
+    i, j = np.nonzero(beyond & (carried > 0))
+    out, near = carried.copy(), np.pad(own, 1)
+    left = carried[i, j]
+    for steps in (((-1, 0), (1, 0), (0, -1), (0, 1)), ((-1, -1), (-1, 1), (1, -1), (1, 1))):
+        di, dj = np.array(steps).T[:, :, None]
+        takes = near[i + di + 1, j + dj + 1]
+        some = takes.any(0)
+        moved = np.where(some, left, 0.0) / np.maximum(takes.sum(0), 1)
+        for (a, b), take in zip(steps, takes):
+            np.add.at(out, (i[take] + a, j[take] + b), moved[take])
+        out[i, j] -= np.where(some, left, 0.0)
+        left = np.where(some, 0.0, left)
+    return np.maximum(out, 0.0)
 
 
 def lay(section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, laid: Laid | None = None) -> Layout:

@@ -10,7 +10,7 @@ from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Source
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
 from validation.cases import air, box, solid
 
 HELD = math.inf
@@ -277,3 +277,21 @@ def test_a_source_that_touches_no_solid_is_refused(segment, said):
 def test_a_heated_part_that_is_wholly_covered_is_refused():
     with pytest.raises(InputError, match="source 'current', part: 'left' is wholly covered by later parts"):
         assembled(wall(Source("current", part="left", heat=1), parts=(*WALL, solid("lid", 1.0, box(0, 0.03, 0, 0.2)))))
+
+
+@pytest.mark.parametrize("measured", ["heater", "sensor"])
+def test_the_heat_of_a_disc_has_its_joint_to_pass(measured):
+    """Also the heat of the slivers of a disc in cells beyond the joint. Disc and block conduct so well that each has
+    one temperature: R = 1 / (film area) + joint / (2 pi radius) per metre of depth."""
+    radius, joint, film = 0.02, 0.01, 50
+    section = Section(
+        "bead",
+        (solid("block", 1e5, box(0, 0.1, 0, 0.1)), solid("bead", 1e5, Disc((0.05, 0.05), radius))),
+        (Environment("air", 0, film),),
+        border=Border(bottom="air"),
+        joints=(Joint(("block", "bead"), joint),),
+        sources=(Source("bead", part="bead", heat=1),),
+        sensors=(Sensor("bead itself", part="bead"),),
+    )
+    found = network(section, halvings=2).resistance[int(measured == "sensor"), 0]
+    assert found == pytest.approx(1 / (0.1 * film) + joint / (2 * math.pi * radius), rel=1e-3)
