@@ -12,7 +12,7 @@ import numpy as np
 
 from fdm.accuracy.extrapolation import Rule, last_change
 from fdm.answers.bridges import BridgeLoss, bridge_losses
-from fdm.answers.grid import SolvedGrid
+from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.kinds import Asked
 from fdm.answers.network import Network
 from fdm.answers.quantity import Answers, Array
@@ -73,7 +73,9 @@ class Extrapolation:
             band = np.where(more > 0, band + more * change, band)
             band = np.where(least > 0, np.maximum(band, least * change), band)
         size = asked.sizes(value)
-        band = band + self.common * np.where(np.isfinite(size), size, 0.0)
+        without_target = [KELVIN if q.unit in ("degC", "K") else 0.0 for q in asked.quantities]
+        size = np.where(np.isfinite(size), size, without_target)
+        band = band + self.common * np.where(change == 0, 0.0, size)  # a given temperature has no band
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names

@@ -25,10 +25,10 @@ MOST_CELLS = 300_000
 # of the largest change in a network and what sensors read, each over what its target is relative to: a change that is
 # smaller by chance hides an error of that size (`validation.battery`: with it, half as many values lie outside)
 COMMON = 0.005
-# of what its target is relative to: every band has the first besides, as changes can all be small by chance (or the
-# largest change, where that is smaller still); and where round or slanted edges cut cells, the second over the square
-# root of the number of cells (`validation.battery`)
-LEAST, LEAST_CUT = 2e-5, 0.005
+# of what its target is relative to, every band has this besides, as changes can all be small by chance: the first, the
+# second over the number of cells (both no more than the largest change), and, where round or slanted edges cut cells,
+# the third over the square root of that number (`validation.battery`)
+LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
@@ -160,8 +160,9 @@ def _extrapolation(
     direct = np.array([q.path[0] in ("network", "sensors") for q in asked.quantities], bool)  # no small differences
     known = direct & np.isfinite(size) & np.isfinite(change) & (counted > 0)
     largest = float(np.max(change[known] / np.maximum(size[known], 1e-300), initial=0.0))
-    common = COMMON * largest + min(LEAST, largest) + LEAST_CUT * rule.cut / math.sqrt(grids[-1].system.cells)
-    return Extrapolation(replace(rule, slow=slow), common, suspect & grew), suspect
+    cells = grids[-1].system.cells
+    least = min(LEAST + LEAST_COARSE / cells, largest) + LEAST_CUT * rule.cut / math.sqrt(cells)
+    return Extrapolation(replace(rule, slow=slow), COMMON * largest + least, suspect & grew), suspect
 
 
 def _slow_corners(slow: Sequence[Corner], others: Sequence[Corner], finest: SolvedGrid) -> SlowCorners | None:
