@@ -35,15 +35,15 @@ def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Arr
 
 
 def imbalance(system: System, flat: Array) -> float:
-    """Sum of the flows over the largest, the worst of all unit fields."""
-    fixed, worst = len(system.boundary.direct), 0.0
+    """Sum of the flows over the largest, the worst of all unit fields; NaN where a flow is."""
+    fixed, departures = len(system.boundary.direct), [0.0]
     nothing = 1e-9 * system.boundary.value.sum()  # W/K; below, all terminals are at one temperature
     for unit in np.eye(len(flat)):
         out = flows(system, flat, unit[:fixed], unit[fixed:])
         largest = max(abs(out).max(), unit[fixed:].max(initial=0.0))
-        if largest > nothing:
-            worst = max(worst, abs(out.sum() + unit[fixed:].sum()) / largest)
-    return float(worst)
+        if not largest <= nothing:
+            departures.append(abs(out.sum() + unit[fixed:].sum()) / largest)
+    return float(np.max(departures))
 
 
 def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:

@@ -20,6 +20,7 @@ from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.model import UNITS, Section
 from fdm.solving.check import refuse, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
+from fdm.solving.verdict import FAILED, failure
 
 MOST_CELLS = 300_000
 # of the largest change in a network and what sensors read, each over what its target is relative to: a change that is
@@ -100,10 +101,15 @@ def solve(
         value, band = extrapolation.of(asked, grids)
     if lost:
         worst = f"all that depends on {lost[0]}"
+    checks = [g.system.checks(g.units, g.answers.network) for g in grids]
+    failed = failure(asked, checks, [n for g in grids for n in g.answers.further.values()], value, band)
+    if failed:
+        met, note, warnings = False, FAILED, (*warnings, failed)
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
     answers = Answers(asked.quantities, value, band)
     warnings += tuple(_doubts(section, extrapolation))
-    return Solution(asked, answers, report, warnings, extrapolation, grids, _balance(section, answers, grids[-1]))
+    balance = Balance(flow=flows_into(section, answers), **vars(checks[-1]))
+    return Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
 
 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
@@ -202,8 +208,3 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
     names = section.fixed_names
     for a, b in zip(*np.nonzero(np.tril(extrapolation.endless))):
         yield f"the coupling of {names[a]!r} and {names[b]!r} has no limit: they meet at a point"
-
-
-def _balance(section: Section, answers: Answers, finest: SolvedGrid) -> Balance:
-    departures = finest.system.checks(finest.units, finest.answers.network)
-    return Balance(flows_into(section, answers), departures.imbalance, departures.weight_error, departures.asymmetry)

@@ -190,7 +190,7 @@ def _closing(solution: Solution) -> list[RenderableType]:
             f"couplings symmetric to {b.asymmetry:.1e}"
         ),
         f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
-        + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
+        + (g.note if g.target_met else f"NOT met, {g.note}" + (f"; furthest from it: {g.worst}" if g.worst else "")),
     ]
     sentences: list[RenderableType] = [
         Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
