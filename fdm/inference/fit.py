@@ -222,7 +222,8 @@ def _found(problem: _Problem, x: Array, jacobian: Array, before: Array, let: Let
     chi_square = sum(r.scaled**2 for r in residuals) + float((x[problem.normal] ** 2).sum())
     freedom = len(comparison.data) + int(problem.normal.sum()) - len(parameters)
     path = problem.model.path
-    return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed})
+    warnings = problem.model.warnings
+    return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed}, warnings)
 
 
 def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Parameter]:

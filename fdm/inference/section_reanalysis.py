@@ -63,6 +63,11 @@ class SectionReanalysis:
         return self.solution.failed
 
     @property
+    def warnings(self) -> tuple[str, ...]:
+        """Those of the file as solved."""
+        return self.solution.warnings
+
+    @property
     def measurable(self) -> Answers:
         """The answers that a measured file may have: all of them."""
         return self.solution.answers

@@ -62,7 +62,7 @@ def check_sizes(parts: Sequence[Part], sources: Sequence[Source], extent: Bounds
             if (thinner := min(b - a, d - c)) <= SAME * size:
                 raise InputError(
                     f"part {p.name!r}: it is {thinner / u:.3g} {unit} thin, nothing in a drawing of {size / u:.3g} "
-                    f"{unit}; give {2 * SAME * size / u:.2g} {unit} at least, leave it out, or give a [[joint]] in its place"
+                    f"{unit}; give {2 * SAME * size / u:.2g} {unit} at least, or a [[joint]] in its place"
                 )
     for s in sources:
         if s.segment is not None and (length := max(np.ptp(s.segment.x), np.ptp(s.segment.y))) <= SAME * size:
