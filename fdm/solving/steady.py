@@ -33,6 +33,7 @@ Progress = Callable[[str], None]
 Lines = tuple[Array, Array]
 
 
+@np.errstate(invalid="ignore")  # the verdict names what cannot be computed
 def solve(
     section: Section,
     target: float = TARGET,
