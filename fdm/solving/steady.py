@@ -18,11 +18,10 @@ from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.model import UNITS, Section
-from fdm.solving.check import refuse, warnings_of
+from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
 from fdm.solving.verdict import FAILED, failure
 
-MOST_CELLS = 300_000
 # of the largest change in a network and what sensors read, each over what its target is relative to: a change that is
 # smaller by chance hides an error of that size (`validation.battery`: with it, half as many values lie outside)
 COMMON = 0.005
@@ -67,6 +66,10 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
+    finest = 16 * (len(x) - 1) * (len(y) - 1)
+    while cells is not None and finest < cells:
+        finest *= 4
+    refuse_large(section, finest, max_cells if cells is None else finest)
     system = conduction_system(section, x, y, like=[g.system for g in known])
     refuse(system)
     asked = asked_of(system)

@@ -26,7 +26,7 @@ WITH_FOIL = WITH_FOIL.replace("conductivity = 0.031", "conductivity = { value = 
 TOO_THIN = "part 'foil' lies at a slant and is too thin for this grid"
 
 
-def on_small_grids(section, target=0.005, max_cells=1000, *more, **also):
+def on_small_grids(section, target=0.005, max_cells=7000, *more, **also):
     return solve(section, target, max_cells, *more, **also)
 
 
@@ -51,7 +51,7 @@ def strict(text):
 
 @pytest.mark.filterwarnings("error")
 def test_solve_takes_them_with_every_option(foil, capsys):
-    options = ["--sensitivity", "--uncertainty", "--sample", "2", "--max-cells", "1000"]
+    options = ["--sensitivity", "--uncertainty", "--sample", "2", "--max-cells", "2000"]
     assert main(["solve", "foil.toml", "foil=0.002", "--out", "out", *options]) == 0
     said = capsys.readouterr()
     assert TOO_THIN in said.err and "NOT met" in said.out and "± ?" in said.out
@@ -63,7 +63,7 @@ def test_solve_takes_them_with_every_option(foil, capsys):
 
 @pytest.mark.filterwarnings("error")
 def test_a_notebook_takes_them(foil):
-    solution = fdm.solve(fdm.read_section("foil.toml"), max_cells=1000)
+    solution = fdm.solve(fdm.read_section("foil.toml"), max_cells=7000)
     assert not solution.grid.target_met and not solution.failed
     assert "± ?" in repr(solution) and "± ?" in solution._repr_html_()
 
