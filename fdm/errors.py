@@ -9,6 +9,11 @@ class InputError(ValueError):
     """The input is at fault; the message is one sentence that says what, where, and what would be right."""
 
 
+class FailedChecks(InputError):
+    """The input could be read, but the answers failed their own checks; the message says which, by how much, and where
+    to look."""
+
+
 @contextmanager
 def in_file(path: str) -> Iterator[None]:
     """Puts the file's path before the message of an InputError raised inside."""

@@ -4,25 +4,28 @@ import math
 from collections.abc import Iterable
 
 from fdm.errors import InputError, nearest
+from fdm.section.pieces import MOST, require_positive
+
+__all__ = [
+    "ZERO_CELSIUS",
+    "require_count",
+    "require_known",
+    "require_not_negative",
+    "require_positive",
+    "require_temperature",
+]
 
 ZERO_CELSIUS = 273.15  # K
 
 
-def require_positive(where: str, value: float) -> None:
-    """Raise InputError unless the value is a finite number above 0."""
-    if not (math.isfinite(value) and value > 0):
-        raise InputError(f"{where}: {value!r} is not a number above 0")
-
-
 def require_not_negative(where: str, value: float) -> None:
-    """Raise InputError unless the value is a finite number of 0 or more."""
-    if not (math.isfinite(value) and value >= 0):
-        raise InputError(f"{where}: {value!r} is not a number of 0 or more")
+    """Raise InputError unless the value is 0, or above 0 and such as exists."""
+    require_positive(where, value, or_zero=True)
 
 
 def require_temperature(where: str, value: float) -> None:
     """Raise InputError unless the value is a temperature in degC above absolute zero."""
-    if not (math.isfinite(value) and value > -ZERO_CELSIUS):
+    if not -ZERO_CELSIUS < value <= MOST:
         raise InputError(f"{where}: {value!r} is not a temperature in degC above {-ZERO_CELSIUS}")
 
 

@@ -92,7 +92,8 @@ def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, 
 
 
 def section_mesh(network: Network) -> tuple[tuple[str, ...], Array, Array]:
-    """Terminals (T,) (fixed, then heat), the conductances (T, T) W/K between each two of them, and their bands."""
+    """Terminals (T,) (fixed, then heat), the conductances (T, T) W/K between each two of them, and their bands; these
+    are infinite where they depend on a number whose own band is."""
     mesh = _mesh(network.values)
     band = np.zeros_like(mesh)
     for key, symmetric in (("coupling", True), ("weight", False), ("resistance", True)):
@@ -100,13 +101,16 @@ def section_mesh(network: Network) -> tuple[tuple[str, ...], Array, Array]:
         rows = range(len(network.heat)) if key != "coupling" else range(len(values))
         for i in rows:
             for j in range(values.shape[1]):
-                if (symmetric and j > i) or not np.isfinite(bands[i, j]):
+                if (symmetric and j > i) or np.isnan(bands[i, j]):
                     continue
+                known = np.isfinite(bands[i, j])
+                step = bands[i, j] if known else 0.1 * values[i, j]
                 changed = values.copy()
-                changed[i, j] += bands[i, j]
+                changed[i, j] += step
                 if symmetric and i != j:
-                    changed[j, i] += bands[i, j]
-                band += abs(_mesh(replace(network.values, **{key: changed})) - mesh)
+                    changed[j, i] += step
+                change = abs(_mesh(replace(network.values, **{key: changed})) - mesh)
+                band += change if known else np.where(change > 1e-6 * abs(mesh), np.inf, 0.0)
     return (*network.fixed, *network.heat), mesh, band
 
 

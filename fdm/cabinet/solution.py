@@ -1,5 +1,6 @@
 """Solve a whole cabinet: its sections, its steady state, its losses, its pull-down."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -35,6 +36,7 @@ class SolvedCabinet:
     pull_down: PullDown
     heat_check: HeatCheck | None  # of the module's greatest heat against its data sheet
     warnings: tuple[str, ...]
+    failed: str = ""  # which checks its answers failed, in a sentence, also among the warnings; empty: none
 
     @cached_property
     def answers(self) -> Answers:
@@ -89,15 +91,28 @@ def solve_cabinet(
     run = pull_down(c)
     sheet = cabinet.bank.data_sheet
     check = None if sheet is None else heat_check(cabinet.bank.module, sheet)
+    failed = _failure(solved, point)
     warnings = (
-        *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings),
+        *((failed,) if failed else ()),
+        *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
         *_open_faces(cabinet),
         *_out_of_reach(cabinet, point, chart, run),
         *_too_hot(point),
         *_never_on(cabinet, run),
     )
-    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings)
+    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings, failed)
+
+
+def _failure(sections: Sections, point: OperatingPoint) -> str:
+    """A sentence on the checks that failed: those of the first section that fails its own, or the operating point's."""
+    for file, solution in sections.items():
+        if solution.failed:
+            return f"{file.path}: {solution.failed}"
+    numbers = {f"the temperature of the {name}": value for name, value in point.temperature.items()}
+    numbers |= {"the thermostat's reading": point.reading, "the power": point.power, "the heat pumped": point.pumped}
+    lacking = [name for name, value in numbers.items() if not math.isfinite(value)]
+    return f"{lacking[0]} cannot be computed; look for a number out of all proportion" if lacking else ""
 
 
 def _open_faces(cabinet: Cabinet) -> list[str]:

@@ -1,5 +1,6 @@
 """Where the cabinet settles: Newton's method on the heat balance of every node, with its analytic Jacobian."""
 
+import math
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
@@ -182,7 +183,7 @@ def operating_point(c: Circuit, supply: Supply | None, held: Mapping[str, float]
         rejected=rejected,
         lead_loss=leads,
         reading=float(c.sensing @ t),
-        reading_band=float(abs(c.sensing) @ band + c.sensing_band @ abs(t - t.mean())),
+        reading_band=float(abs(c.sensing) @ np.where(c.sensing == 0, 0.0, band) + c.sensing_band @ abs(t - t.mean())),
         power_band=power_band,
         pumped_band=pumped_band,
     )
@@ -200,12 +201,15 @@ def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -
         if p.band:
             a, b = (c.number(end) for end in p.ends)
             heat = np.zeros(len(t))  # W into the nodes by the path's band
-            heat[[a, b]] = np.array([1.0, -1.0]) * p.band * (t[b] - t[a])
+            known = math.isfinite(p.band)
+            heat[[a, b]] = np.array([1.0, -1.0]) * (p.band if known else 1.0) * (t[b] - t[a])
             change = np.zeros(len(t))
             change[free] = np.linalg.solve(slopes, -heat[free])
+            if not known:
+                change[change != 0] = math.inf
             band += abs(change)
-            pumped_band += float(abs(pumped_by_face @ change[faces]))
-            power_band += float(abs(power_by_face @ change[faces]))
+            pumped_band += float(abs(pumped_by_face @ change[faces])) if known else math.inf
+            power_band += float(abs(power_by_face @ change[faces])) if known else math.inf
     return band, pumped_band, power_band
 
 

@@ -2,9 +2,11 @@
 
     main      parse the words, run the command, turn faults into one line and an exit code
     solve, check, cabinet, network, study, fit, materials
-              a file for each command: `add_to` says which words it takes, `run` does it
+              a file for each command: `add_to` says which words it takes, `run` does it, and returns which checks the
+              answers failed, if any
     words     words that several commands take;  console, uncertain: what several commands print
 
-Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 130 stopped by ^C. Answers go to standard output; progress,
+Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 3 the answers failed their own checks, 130 stopped by ^C. A
+target that is merely missed, and said to be, is good. Answers go to standard output; progress,
 warnings and faults go to standard error. A command imports nothing heavy until it runs, so that help comes at once.
 """

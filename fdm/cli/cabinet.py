@@ -26,7 +26,7 @@ def add_to(commands: "Commands") -> None:
     cabinet.set_defaults(run=run)
 
 
-def run(asked: argparse.Namespace) -> None:
+def run(asked: argparse.Namespace) -> str:
     from fdm.cabinet.reader import read_cabinet
     from fdm.cabinet.result import cabinet_dict
     from fdm.cabinet.solution import solve_cabinet
@@ -56,6 +56,7 @@ def run(asked: argparse.Namespace) -> None:
         print_uncertain(unsure, console)
         if not asked.no_files:
             console.print(f"Written to {folder}: {' '.join(written)}", highlight=False)
+    return solved.failed
 
 
 def _write(solved: "SolvedCabinet", result: dict[str, Any], folder: Path, say: Callable[[str], None]) -> list[str]:

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from fdm.cli.console import consoles
+from fdm.cli.console import consoles, warn
 from fdm.cli.words import add_json, override
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def run(asked: argparse.Namespace) -> None:
     console, progress = consoles(asked)
     with progress.status("reading") as status:
         found = fit(asked.file, asked.measured, asked.adjust, dict(asked.let), progress=status.update)
+    warn(asked, found.warnings)
     if asked.json:
         write_json(fit_dict(found), asked.json)
     if asked.json != "-":

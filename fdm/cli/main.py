@@ -1,4 +1,5 @@
-"""Parse words, run the command, and say what went wrong. Exit codes: 0 good, 1 the input is at fault, 2 wrong usage."""
+"""Parse words, run the command, and say what went wrong. Exit codes: 0 good, 1 the input is at fault, 2 wrong usage,
+3 the answers failed their own checks."""
 
 import argparse
 import os
@@ -7,18 +8,20 @@ from collections.abc import Sequence
 
 from fdm.cli import cabinet, check, fit, materials, network, solve, study
 from fdm.cli.words import CAUTIONS, override
-from fdm.errors import InputError
+from fdm.errors import FailedChecks, InputError
+
+UNSOUND = 3  # exit code of answers that failed their own checks
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command; the words default to sys.argv's."""
     asked = _parsed(words)
     try:
-        asked.run(asked)
-        return 0
+        failed = asked.run(asked)  # a sentence on the checks that the answers failed, from commands that have any
+        return UNSOUND if failed else 0
     except InputError as fault:
         print(f"fdm: {fault}", file=sys.stderr)
-        return 1
+        return UNSOUND if isinstance(fault, FailedChecks) else 1
     except SystemExit:  # rich raises it where the reader of a pipe has gone
         return 0
     except BrokenPipeError:  # the same without rich

@@ -24,7 +24,7 @@ def add_to(commands: "Commands") -> None:
     network.set_defaults(run=run)
 
 
-def run(asked: argparse.Namespace) -> None:
+def run(asked: argparse.Namespace) -> str:
     from fdm.cabinet.reader import is_cabinet
     from fdm.output.export.json_file import write_json
     from fdm.section.files import written_beside
@@ -33,7 +33,7 @@ def run(asked: argparse.Namespace) -> None:
     warn(asked, network.warnings)
     if asked.format == "csv":
         print("Written:", *network.write_csv(folder_of(asked)), sep="\n  ")
-        return
+        return network.failed
     place = folder_of(asked) / f"network.{'json' if asked.format == 'json' else 'cir'}" if asked.out else None
     if asked.format == "json":
         write_json(network.json(), place or "-")
@@ -46,6 +46,7 @@ def run(asked: argparse.Namespace) -> None:
                 temporary.write_text(text + "\n", "utf-8")
     if place:
         print(f"Written to {place}")
+    return network.failed
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ class _Network:
     """A solved network in each format, made when it is asked for."""
 
     warnings: Sequence[str]
+    failed: str  # which checks the answers failed, in a sentence
     json: Callable[[], dict[str, Any]]
     spice: Callable[[], str]
     write_csv: Callable[[Path], Sequence[object]]  # into a folder; the files written
@@ -67,7 +69,9 @@ def _section_network(asked: argparse.Namespace) -> _Network:
     section = read_section(asked.file, **dict(asked.let))
     with named(asked.file):
         s = solve(section, asked.target)
-    return _Network(s.warnings, partial(network_json, s), partial(network_spice, s), partial(write_network_csv, s))
+    return _Network(
+        s.warnings, s.failed, partial(network_json, s), partial(network_spice, s), partial(write_network_csv, s)
+    )
 
 
 def _cabinet_network(asked: argparse.Namespace) -> _Network:
@@ -78,4 +82,6 @@ def _cabinet_network(asked: argparse.Namespace) -> _Network:
 
     with named(asked.file):
         s = solve_cabinet(read_cabinet(asked.file, **dict(asked.let)), target=asked.target)
-    return _Network(s.warnings, partial(circuit_json, s), partial(cabinet_spice, s), partial(write_circuit_csv, s))
+    return _Network(
+        s.warnings, s.failed, partial(circuit_json, s), partial(cabinet_spice, s), partial(write_circuit_csv, s)
+    )

@@ -40,7 +40,7 @@ def add_to(commands: "Commands") -> None:
     solve.set_defaults(run=run)
 
 
-def run(asked: argparse.Namespace) -> None:
+def run(asked: argparse.Namespace) -> str:
     from fdm.inference.budget import budgets
     from fdm.output.export.budget import budget_dict, sensitivity_dict
     from fdm.output.export.json_file import write_json
@@ -90,6 +90,7 @@ def run(asked: argparse.Namespace) -> None:
             console.print(
                 f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False
             )
+    return solution.failed
 
 
 def _write(

@@ -23,8 +23,12 @@ def laplacian(system: System, flat: Array) -> Array:
 
 def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Array:
     """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
+    return _flows_of(system, np.concatenate([temperatures, watts]) @ flat, temperatures, watts)
+
+
+def _flows_of(system: System, field: Array, temperatures: Array, watts: Array) -> Array:
+    """(F,) W out of each fixed terminal into the section, at temperatures `field` (n * m,) of the cells."""
     boundary = system.boundary
-    field = np.concatenate([temperatures, watts]) @ flat
     out: Array = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
     out += np.bincount(
         boundary.terminal, boundary.value * (temperatures[boundary.terminal] - field[boundary.cell]), len(temperatures)
@@ -35,15 +39,15 @@ def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Arr
 
 
 def imbalance(system: System, flat: Array) -> float:
-    """Sum of the flows over the largest, the worst of all unit fields."""
-    fixed, worst = len(system.boundary.direct), 0.0
+    """Sum of the flows over the largest, the worst of all unit fields; NaN where a flow is."""
+    fixed, departures = len(system.boundary.direct), [0.0]
     nothing = 1e-9 * system.boundary.value.sum()  # W/K; below, all terminals are at one temperature
-    for unit in np.eye(len(flat)):
-        out = flows(system, flat, unit[:fixed], unit[fixed:])
+    for field, unit in zip(flat, np.eye(len(flat))):
+        out = _flows_of(system, field, unit[:fixed], unit[fixed:])
         largest = max(abs(out).max(), unit[fixed:].max(initial=0.0))
-        if largest > nothing:
-            worst = max(worst, abs(out.sum() + unit[fixed:].sum()) / largest)
-    return float(worst)
+        if not largest <= nothing:
+            departures.append(abs(out.sum() + unit[fixed:].sum()) / largest)
+    return float(np.max(departures))
 
 
 def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:

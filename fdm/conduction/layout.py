@@ -135,6 +135,8 @@ def _with_solid_owners(raster: Raster, cut: Cut, p: PartProperties, strong: Bool
     centre = owner[cut.i + 1, cut.j + 1]
     adopted = ~p.solid[centre] & p.solid[cut.owner].any((1, 2)) & ~(strong & (p.fixed[centre] >= 0))
     solids = np.nonzero(p.solid)[0]
+    if not len(solids):  # each part is held, void, or air
+        return raster
     counts = np.stack([(cut.owner[adopted] == k).sum((1, 2)) for k in solids], 1)
     owner[cut.i[adopted] + 1, cut.j[adopted] + 1] = solids[counts.argmax(1)]
     return Raster(raster.x, raster.y, owner)

@@ -22,11 +22,12 @@ class NetworkValues:
 
 @dataclass(frozen=True)
 class Checks:
-    """Departures from what conduction guarantees; all near rounding."""
+    """Departures from what conduction guarantees; all near rounding, and NaN where they cannot be computed."""
 
     weight_error: float  # largest departure of a sum of weights from 1
     asymmetry: float  # largest departure from symmetry, over the largest coupling
     imbalance: float  # sum of flows over the largest
+    outside: float  # how far unit fields lie outside 0 to 1, or below 0 over their highest, by the maximum principle
 
 
 def network_values(system: System, fields: Array) -> NetworkValues:
@@ -42,17 +43,24 @@ def network_values(system: System, fields: Array) -> NetworkValues:
 
 
 def checks(system: System, units: Array, network: NetworkValues) -> Checks:
-    """How far a solve with these unit fields (F + H, n, m) departs from conservation, symmetry and sums of weights."""
+    """How far a solve with these unit fields (F + H, n, m) departs from conservation, symmetry, sums of weights, and
+    the maximum principle."""
     fixed, heat, flat = len(system.boundary.direct), len(system.heat_inputs), units.reshape(len(units), -1)
     out_of, resistance = laplacian(system, flat), network.resistance[:heat]
-    sums = units[:fixed].sum(0)[system.solid]
+    inside = units[:, system.solid]
+    lowest, highest = inside.min(1, initial=0.0), inside.max(1, initial=0.0)
+    size = np.maximum(highest, 1e-300)
     return Checks(
-        weight_error=float(max(abs(sums - 1).max(initial=0.0), abs(network.weight.sum(1) - 1).max(initial=0.0))),
-        asymmetry=float(
-            max(
-                abs(out_of - out_of.T).max(initial=0.0) / abs(out_of).max(initial=1e-300),
-                abs(resistance - resistance.T).max(initial=0.0) / abs(resistance).max(initial=1e-300),
-            )
+        weight_error=_largest(inside[:fixed].sum(0) - 1, network.weight.sum(1) - 1),
+        asymmetry=_largest(
+            (out_of - out_of.T) / abs(out_of).max(initial=1e-300),
+            (resistance - resistance.T) / abs(resistance).max(initial=1e-300),
         ),
         imbalance=imbalance(system, flat),
+        outside=_largest(np.maximum(highest[:fixed] - 1, 0.0), lowest / size),
     )
+
+
+def _largest(*departures: Array) -> float:
+    """The largest size; NaN where one of them is."""
+    return float(max((abs(d).max(initial=0.0) for d in departures), key=lambda v: (np.isnan(v), v)))

@@ -24,7 +24,11 @@ def untouched_environments(system: System) -> list[str]:
 
 
 def refuse_loose_parts(system: System) -> None:
-    """Raise InputError where a connected solid region has no path to any given temperature."""
+    """Raise InputError where a connected solid region has no path to any given temperature, and where none is left."""
+    if not system.solid.any():
+        raise InputError(
+            "no part has a temperature to be found: each is held, void, or air; draw a solid part between them"
+        )
     cells = np.arange(system.solid.size).reshape(system.solid.shape)
     a = np.concatenate([cells[1:][system.gx != 0], cells[:, 1:][system.gy != 0]])
     b = np.concatenate([cells[:-1][system.gx != 0], cells[:, :-1][system.gy != 0]])

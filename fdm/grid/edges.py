@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.section import shapes as drawn
 from fdm.section.model import Disc, Polygon, Rectangle, Section, Shape
 
 Array = NDArray[np.float64]
 
-SAME = 1e-9  # places closer than this part of the drawing's size are one place
+SAME = drawn.SAME  # places closer than this part of the drawing's size are one place
 NEAR = 0.003  # of the smaller of two shapes' sizes: a line that passes this near to their meeting serves for it
 STRAIGHT, CORNER, CURVE = range(3)  # kinds of places, the most important first
 FREE = 24  # lines along an axis that corners, discs, and meetings may have
@@ -191,7 +192,7 @@ def _crossings(a: Shape, b: Shape) -> Array:
         return _on_circle(a, start - a.centre, step)
     (p, step_p), (q, step_q) = edges_of(b), edges_of(a)
     apart = q - p[:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):  # parallel: NaN or infinite, and no crossing
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # parallel: NaN or infinite, and no crossing
         t, u = (cross(apart, s) / cross(step_p[:, None], step_q) for s in (step_q, step_p[:, None]))
     i, k = np.nonzero((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1))
     return p[i] + t[i, k, None] * step_p[i]

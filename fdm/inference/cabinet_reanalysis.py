@@ -54,6 +54,16 @@ class CabinetReanalysis:
         """The steady state with the modules always on, and the pull-down."""
         return _answers(self._as_it_stands)
 
+    @property
+    def failed(self) -> str:
+        """Which of their checks the answers of the sections failed, in a sentence; empty: none."""
+        return next((f"{file.path}: {s.failed}" for file, s in self.sections.items() if s.failed), "")
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Those of the sections as solved."""
+        return tuple(f"{file.path}: {w}" for file, s in self.sections.items() for w in s.warnings)
+
     @cached_property
     def measurable(self) -> Answers:
         """The answers that a measured file may have: the steady state with the modules always on."""

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from fdm.answers.quantity import Array
-from fdm.errors import InputError, nearest
+from fdm.errors import FailedChecks, InputError, nearest
 from fdm.inference.comparison import Comparison, Reanalysis, compared
 from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.measured import read_measured
@@ -48,7 +48,8 @@ def fit(
     same standard deviation.
 
     Raises InputError where the files cannot be read, a name or a quantity is not known, or fewer values are measured
-    than numbers without an uncertainty are fitted.
+    than numbers without an uncertainty are fitted; `fdm.errors.FailedChecks`, an InputError too, where the answers fail
+    their own checks.
 
     >>> found = fit("geometries/light_bar.toml", "geometries/light_bar_log.csv", ["film", "pad"])
     >>> [(f.name, round(f.before, 1), round(f.value, 1)) for f in found.fitted]
@@ -60,6 +61,7 @@ def fit(
     data = read_measured(measured, uncertainties or {})
     say("solving the file as it stands")
     model = reanalysis(path, let, target)
+    _refuse_unsound(model)
     try:
         parameters = _parameters(model, names)
         comparison = compared(model, data, fspath(measured))
@@ -76,12 +78,19 @@ def fit(
     before = problem.answered(nominal)
     try:
         problem, x, jacobian = _adjusted(problem, nominal, target, say)
+    except FailedChecks:
+        raise
     except (InputError, ArithmeticError) as error:
         raise InputError(
             f"fit: the data lead where the file makes no sense: {error}; adjust fewer numbers, or give them bounds "
             "with { between = [low, high] }"
         ) from None
     return _found(problem, x, jacobian, before, let)
+
+
+def _refuse_unsound(model: Reanalysis) -> None:
+    if model.failed:
+        raise FailedChecks(f"fit: {model.path}: {model.failed}")
 
 
 @dataclass(frozen=True)
@@ -180,6 +189,7 @@ def _adjusted(problem: _Problem, x: Array, target: float, say: Progress) -> tupl
         if found is not None:
             say("solving the file with the fitted numbers")
             problem = replace(problem, model=problem.model.centred(*problem.split(x), target))
+            _refuse_unsound(problem.model)
         found = least_squares(
             problem.residuals, x, jac=problem.slopes, bounds=problem.bounds, xtol=1e-4, ftol=1e-6, gtol=1e-6
         )
@@ -212,7 +222,8 @@ def _found(problem: _Problem, x: Array, jacobian: Array, before: Array, let: Let
     chi_square = sum(r.scaled**2 for r in residuals) + float((x[problem.normal] ** 2).sum())
     freedom = len(comparison.data) + int(problem.normal.sum()) - len(parameters)
     path = problem.model.path
-    return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed})
+    warnings = problem.model.warnings
+    return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed}, warnings)
 
 
 def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Parameter]:

@@ -75,6 +75,7 @@ class Fit:
     freedom: int
     moved: Mapping[str, float]
     let: Let
+    warnings: tuple[str, ...] = ()  # of the file, solved with the fitted numbers
 
     @property
     def reduced(self) -> float | None:

@@ -30,6 +30,7 @@ from os import PathLike, fspath
 
 from fdm.errors import InputError, nearest
 from fdm.section.files import read_text
+from fdm.section.pieces import LEAST, MOST
 
 TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}
 STEADY = ("quantity", "value", "uncertainty")
@@ -133,4 +134,8 @@ def _above(line: int, cell: str) -> float:
     number = _number(line, "uncertainty", cell)
     if number <= 0:
         raise InputError(f"line {line}, uncertainty: {cell} is not above 0; give the standard uncertainty")
+    if not LEAST <= number <= MOST:
+        raise InputError(
+            f"line {line}, uncertainty: {cell} is beyond all that is measured; give the standard uncertainty"
+        )
     return number

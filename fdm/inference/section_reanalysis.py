@@ -58,6 +58,16 @@ class SectionReanalysis:
         return self.solution.answers
 
     @property
+    def failed(self) -> str:
+        """Which of their checks the answers of the file as solved failed, in a sentence; empty: none."""
+        return self.solution.failed
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Those of the file as solved."""
+        return self.solution.warnings
+
+    @property
     def measurable(self) -> Answers:
         """The answers that a measured file may have: all of them."""
         return self.solution.answers

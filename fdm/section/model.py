@@ -101,6 +101,7 @@ class Section:
         rules.check_once("part", (p.name for p in self.parts))
         names = [e.name for e in self.environments] + [s.name for s in self.sources] + [s.name for s in self.sensors]
         rules.check_once("environment, source and sensor", names)
+        rules.check_sizes(self.parts, self.sources, self.extent, self.unit)
         rules.check_border(self.border, self.environments, self.view, self.extent)
         rules.check_parts(self.parts, self.environments, self.view)
         rules.check_joints(self.joints, self.part_named)

@@ -14,16 +14,19 @@ VIEWS = ("section", "axisymmetric", "plate")
 UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
 SIDES = ("left", "right", "bottom", "top")  # of a drawing; the order of `Border`
 ABSOLUTE_ZERO = -273.15  # degC
+LEAST, MOST = 1e-12, 1e12  # of any number in SI units but 0: beyond all that exists, and too near for any overflow
 
 
 def require_positive(where: str, value: float | None, or_zero: bool = False) -> None:
-    """Raise InputError, which begins with `where`, unless the value is finite and above 0 (or is 0)."""
+    """Raise InputError, which begins with `where`, unless the value is above 0 (or is 0) and such as exists."""
     if value is None or not math.isfinite(value) or value < 0 or (value == 0 and not or_zero):
         raise InputError(f"{where}: {value!r} is not a number {'of 0 or more' if or_zero else 'above 0'}")
+    if value and not LEAST <= value <= MOST:
+        raise InputError(f"{where}: {value:g} is beyond all that exists; give a number from {LEAST:g} to {MOST:g}")
 
 
 def _require_temperature(where: str, value: float) -> None:
-    if not (math.isfinite(value) and value >= ABSOLUTE_ZERO):
+    if not ABSOLUTE_ZERO <= value <= MOST:
         raise InputError(f"{where}: {value!r} is not a temperature in degC ({ABSOLUTE_ZERO} or more)")
 
 
@@ -131,8 +134,8 @@ class Source:
             raise InputError(f"{where}: give exactly one of segment and part")
         if (self.heat is None) == (self.temperature is None):
             raise InputError(f"{where}: give exactly one of heat and temperature")
-        if self.heat is not None and not math.isfinite(self.heat):
-            raise InputError(f"{where}, heat: {self.heat!r} is not a number of watts")
+        if self.heat is not None and not abs(self.heat) <= MOST:
+            raise InputError(f"{where}, heat: {self.heat!r} is not a number of watts up to {MOST:g}")
         if self.temperature is not None:
             _require_temperature(f"{where}, temperature", self.temperature)
 

@@ -7,8 +7,11 @@ section file would have them. What must hold in one piece by itself, that piece 
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+import numpy as np
+
 from fdm.errors import InputError, nearest
 from fdm.section.pieces import (
+    LEAST,
     SIDES,
     UNITS,
     Border,
@@ -21,7 +24,7 @@ from fdm.section.pieces import (
     Spreading,
     require_positive,
 )
-from fdm.section.shapes import Bounds
+from fdm.section.shapes import SAME, Bounds
 
 
 def check_once(where: str, names: Iterable[str]) -> None:
@@ -45,6 +48,28 @@ def _solid(where: str, name: str, parts: Mapping[str, Part], right: str) -> None
     _known(where, name, parts, "part")
     if parts[name].material is None:
         raise InputError(f"{where}: {name!r} is no solid part; {right}")
+
+
+def check_sizes(parts: Sequence[Part], sources: Sequence[Source], extent: Bounds, unit: str) -> None:
+    """The drawing is not smaller than anything that exists; no shape is so thin, and no segment so short, that its ends
+    are one place in it."""
+    u, (x0, x1, y0, y1) = UNITS[unit], extent
+    size = max(x1 - x0, y1 - y0)
+    if size < LEAST:
+        raise InputError(f"part: the drawing is {size:.3g} m in size; give lengths of {LEAST:g} m at least")
+    for p in parts:
+        for a, b, c, d in (s.bounds for s in p.shapes):
+            if (thinner := min(b - a, d - c)) <= SAME * size:
+                raise InputError(
+                    f"part {p.name!r}: it is {thinner / u:.3g} {unit} thin, nothing in a drawing of {size / u:.3g} "
+                    f"{unit}; give {2 * SAME * size / u:.2g} {unit} at least, or a [[joint]] in its place"
+                )
+    for s in sources:
+        if s.segment is not None and (length := max(np.ptp(s.segment.x), np.ptp(s.segment.y))) <= SAME * size:
+            raise InputError(
+                f"source {s.name!r}, segment: it is {length / u:.3g} {unit} long, nothing in a drawing of "
+                f"{size / u:.3g} {unit}; make it longer"
+            )
 
 
 def check_border(border: Border, environments: Sequence[Environment], view: str, extent: Bounds) -> None:

@@ -14,6 +14,8 @@ from fdm.errors import InputError
 
 Bounds = tuple[float, float, float, float]  # x low, x high, y low, y high
 
+SAME = 1e-9  # of a size: points that are closer are one point
+
 
 @dataclass(frozen=True)
 class Rectangle:
@@ -75,7 +77,7 @@ class Disc:
 
 @dataclass(frozen=True)
 class Polygon:
-    """Corners in order, either way round; the last is joined to the first."""
+    """Corners in order, either way round; the last is joined to the first. Points given twice in a row count once."""
 
     points: tuple[tuple[float, float], ...]
 
@@ -83,13 +85,18 @@ class Polygon:
         if len(self.points) < 3:
             raise InputError(f"polygon has {len(self.points)} points; give at least 3")
         p = self.outline()
+        apart = abs(p - np.roll(p, 1, 0)).max(1) > SAME * np.ptp(p, 0).max()
+        object.__setattr__(self, "points", tuple(point for point, new in zip(self.points, apart) if new))
+        if len(self.points) < 3:
+            raise InputError(f"polygon has {len(self.points)} different points; give at least 3")
+        p = self.outline()
         x, y = (p - p.mean(0)).T
         area = np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2
         if abs(area) < 1e-12 * max(np.ptp(x), np.ptp(y)) ** 2 or area == 0:
             raise InputError("polygon has no area; give corners that enclose one")
 
     def outline(self) -> NDArray[np.float64]:
-        """Corners (n, 2), as given."""
+        """Corners (n, 2)."""
         return np.array(self.points, float)
 
     @property

@@ -7,7 +7,7 @@ from typing import Any, TypeGuard
 from fdm.errors import InputError, nearest
 from fdm.section.expressions import as_number, resolve
 from fdm.section.materials import builtin_materials
-from fdm.section.pieces import Material, Uncertain
+from fdm.section.pieces import LEAST, Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
 WIDEST_NORMAL = 0.25  # relative; a wider spread in the table counts as even, as a normal one would reach below 0
@@ -60,6 +60,8 @@ def note(
     uncertainty = as_number(given["uncertainty"], let)
     if uncertainty < 0:
         raise InputError(f"uncertainty {uncertainty:g} is below 0; give the standard uncertainty, 0 or more")
+    if 0 < uncertainty < LEAST * abs(number):
+        raise InputError(f"uncertainty {uncertainty:g} is nothing beside {number:g}; give a larger one, or none")
     if uncertainty > 0:
         found[place] = Uncertain(place, number, uncertainty)
 

@@ -1,11 +1,13 @@
 """What a solve would refuse, warn of and answer, in words and without solving."""
 
+import math
 from dataclasses import dataclass
 
 from fdm.answers.spreading import direction
 from fdm.conduction.arrays import Array
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import Variant
+from fdm.conduction.linear.multigrid.memory import free_memory
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
@@ -18,6 +20,28 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
         *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
     )
+
+
+MOST_CELLS = 300_000  # the usual limit of a grid
+PASSED = 10  # times that limit: a drawing that alone takes more cells is refused
+PER_CELL, PER_FIELD = 550.0, 24.0  # bytes a cell, and besides for each unit field (measured up to 1.7e6 cells)
+
+
+def refuse_large(section: Section, cells: int, max_cells: int) -> None:
+    """Raise InputError where the finest grid would have `cells` cells and these pass the limit of `max_cells` by far,
+    or do not fit into memory."""
+    if cells > PASSED * max_cells:
+        raise InputError(
+            f"the drawing alone takes {cells} cells, far more than the limit of {max_cells}; draw fewer edges, "
+            f"or allow {math.ceil(cells / PASSED)} cells at least"
+        )
+    fields = len(section.fixed_names) + len(section.heat_names)
+    need, free = cells * (PER_CELL + PER_FIELD * fields), free_memory()
+    if need > free:
+        raise InputError(
+            f"a grid of {cells} cells with {fields} unit fields takes about {need / 1e9:.2g} GB, but only "
+            f"{free / 1e9:.2g} GB of memory are free; give fewer cells, or fewer sources and environments"
+        )
 
 
 @dataclass(frozen=True)
@@ -45,6 +69,7 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 def check_section(section: Section) -> SectionCheck:
     """What a solve would answer and warn of. Raises InputError where `solve` would."""
     x, y = first_lines(section)
+    refuse_large(section, 16 * (len(x) - 1) * (len(y) - 1), MOST_CELLS)
     system = conduction_system(section, x, y)
     refuse(system)
     unit, u = section.unit, UNITS[section.unit]

@@ -37,6 +37,7 @@ class Balance:
     imbalance: float  # sum of flows over the largest
     weight_error: float  # largest departure of a sum of weights from 1
     asymmetry: float  # largest departure from symmetry, over the largest coupling
+    outside: float  # how far temperatures lie beyond those of the terminals, over their range
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class GridReport:
     shape: tuple[int, int]  # cells along x and y of the finest grid
     cells: tuple[int, ...]  # of each grid, coarse to fine
     target: float  # relative
-    target_met: bool
+    target_met: bool  # False as well where the answers failed their own checks
     worst: str  # the answer furthest from its target
     note: str  # in words: why refinement ended
 
@@ -107,6 +108,7 @@ class Solution:
     extrapolation: Extrapolation = field(repr=False)
     grids: tuple[SolvedGrid, ...] = field(repr=False)  # three, each with every second line of the next
     balance: Balance
+    failed: str = ""  # which of its own checks the solve failed, in a sentence, also among the warnings; empty: none
 
     @property
     def section(self) -> Section:

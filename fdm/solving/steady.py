@@ -18,10 +18,10 @@ from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.model import UNITS, Section
-from fdm.solving.check import refuse, warnings_of
+from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
+from fdm.solving.verdict import FAILED, failure
 
-MOST_CELLS = 300_000
 # of the largest change in a network and what sensors read, each over what its target is relative to: a change that is
 # smaller by chance hides an error of that size (`validation.battery`: with it, half as many values lie outside)
 COMMON = 0.005
@@ -36,6 +36,7 @@ Progress = Callable[[str], None]
 Lines = tuple[Array, Array]
 
 
+@np.errstate(invalid="ignore")  # the verdict names what cannot be computed
 def solve(
     section: Section,
     target: float = TARGET,
@@ -69,6 +70,10 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
+    finest = 16 * (len(x) - 1) * (len(y) - 1)
+    while cells is not None and finest < cells:
+        finest *= 4
+    refuse_large(section, finest, max_cells if cells is None else finest)
     system = conduction_system(section, x, y, like=[g.system for g in known])
     refuse(system)
     asked = asked_of(system)
@@ -104,10 +109,15 @@ def solve(
         value, band = extrapolation.of(asked, grids)
     if lost:
         worst = f"all that depends on {lost[0]}"
+    checks = [g.system.checks(g.units, g.answers.network) for g in grids]
+    failed = failure(asked, checks, [n for g in grids for n in g.answers.further.values()], value, band)
+    if failed:
+        met, note, warnings = False, FAILED, (*warnings, failed)
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
     answers = Answers(asked.quantities, value, band)
     warnings += tuple(_doubts(section, extrapolation))
-    return Solution(asked, answers, report, warnings, extrapolation, grids, _balance(section, answers, grids[-1]))
+    balance = Balance(flow=flows_into(section, answers), **vars(checks[-1]))
+    return Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
 
 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
@@ -208,8 +218,3 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
     names = section.fixed_names
     for a, b in zip(*np.nonzero(np.tril(extrapolation.endless))):
         yield f"the coupling of {names[a]!r} and {names[b]!r} has no limit: they meet at a point"
-
-
-def _balance(section: Section, answers: Answers, finest: SolvedGrid) -> Balance:
-    departures = finest.system.checks(finest.units, finest.answers.network)
-    return Balance(flows_into(section, answers), departures.imbalance, departures.weight_error, departures.asymmetry)

@@ -79,6 +79,8 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
     try:
         if isinstance(case, Section):
             solution = solve(case, common.target, like=_first_solution(common, case))
+            if solution.failed:
+                return Design(values, message=solution.failed)
             answers = joined([solution.answers, named_numbers(case.let)])
             return Design(values, answers, met=solution.grid.target_met, warnings=solution.warnings)
         from fdm.cabinet.solution import solve_cabinet
@@ -89,6 +91,8 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
             if file is not None
         }
         cabinet = solve_cabinet(case, sections, common.target)
+        if cabinet.failed:
+            return Design(values, message=cabinet.failed)
         answers = joined([cabinet.answers, named_numbers(case.let)])
         met = all(solution.grid.target_met for solution in cabinet.sections.values())
         return Design(values, answers, met=met, warnings=cabinet.warnings)

@@ -259,3 +259,10 @@ def test_data_that_lead_nowhere_are_refused(tmp_path: Path) -> None:
     text = "quantity,value,uncertainty\nskin,30,0.01\n"  # warmer than anything around
     with pytest.raises(InputError, match="fit: the data lead where the file makes no sense: .*adjust fewer"):
         fit(wall_file(tmp_path), measured_file(tmp_path, text), ["k"])
+
+
+def test_uncertainties_that_are_none_are_refused(tmp_path):
+    measured = tmp_path / "measured.csv"
+    measured.write_text("quantity,value,uncertainty\nLEDs,48,1e-300\n", encoding="utf-8")
+    with pytest.raises(InputError, match="line 2, uncertainty: 1e-300 is beyond all that is measured"):
+        fit("geometries/light_bar.toml", measured, ["film"])

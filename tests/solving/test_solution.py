@@ -748,3 +748,40 @@ def test_corners_too_singular_that_no_answer_feels_do_no_harm():
     solution = solve(Section("post", parts, airs, border=Border(bottom="in", top="out")))
     assert solution.extrapolation.rule.slow is not None
     assert solution.grid.target_met and not solution.warnings
+
+
+def test_a_drawing_that_passes_the_limit_of_cells_by_far_is_refused():
+    with pytest.raises(InputError, match=r"takes \d+ cells, far more than the limit of 30; draw fewer edges, or allow"):
+        solve(wall(), max_cells=30)
+
+
+def test_a_grid_that_does_not_fit_into_memory_is_refused_before_it_is_solved(monkeypatch):
+    monkeypatch.setattr("fdm.solving.check.free_memory", lambda: 1e9)
+    with pytest.raises(InputError, match=r"about \d.* GB, but only 1 GB of memory are free; give fewer cells"):
+        solve(wall(), cells=10_000_000)
+
+
+@pytest.mark.parametrize("shape", [box(0, 0.1, 0, 0.1), Disc((0.05, 0.05), 0.02)])
+@pytest.mark.parametrize("command", [solve, check_section])
+def test_a_section_whose_parts_are_all_held_is_refused_in_a_sentence(shape, command):
+    section = Section(
+        "held",
+        (solid("plate", 1.0, shape),),
+        (Environment("room", 20, 10),),
+        border=Border(top="room"),
+        sources=(Source("ice", part="plate", temperature=0),),
+    )
+    with pytest.raises(InputError, match="no part has a temperature to be found: each is held, void, or air"):
+        command(section)
+
+
+@pytest.mark.parametrize("command", [solve, check_section])
+def test_a_bridge_without_which_nothing_conducts_is_refused_in_a_sentence(command):
+    section = Section(
+        "wall",
+        (air("in", box(0, 0.1, -0.1, 0)), solid("wall", 1.0, box(0, 0.1, 0, 0.1)), air("out", box(0, 0.1, 0.1, 0.2))),
+        (Environment("in", 20, 10), Environment("out", 5, 10)),
+        bridges=(Bridge(("wall",)),),
+    )
+    with pytest.raises(InputError, match="bridge 'wall', remove: without 'wall', no part has a temperature"):
+        command(section)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MOST_BARS = 8
+MOST_PANELS = 16
 REST = "rest"  # the kind of the bar that sums up all smaller shares
 
 
@@ -26,7 +27,8 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
 
     Raises InputError where the section has neither, and where the picture cannot be written.
     """
-    panels = breakdowns(found)
+    every = breakdowns(found)
+    panels = every[:MOST_PANELS]
     if not panels:
         raise InputError(
             "budget: the section has one temperature and no heat; give a source with heat or a second environment"
@@ -35,7 +37,12 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
     bars = [_bars(p) for p in panels]
     heights = [0.75 + 0.33 * len(b) for b in bars]  # inch
     figure = new_chart(0.95 + sum(heights))
-    heading(figure, f"{section.title}\n", "where it comes from: shares of parts, films (hatched) and joints")
+    heading(
+        figure,
+        f"{section.title}\n",
+        "where it comes from: shares of parts, films (hatched) and joints"
+        + (f"; the first {len(panels)} of {len(every)}" if len(every) > len(panels) else ""),
+    )
     axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
     for a, panel, shares in zip(axes, panels, bars):
         _draw_panel(a, panel, shares, section)

@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 
 ENVIRONMENT_NAME = "#45607a"
 ARROW_SPACING = 0.3  # inch
+MOST_NAMED = 40  # sources whose names are written, and that have arrows: more would cover the picture
 LONGEST_ARROW = 0.2  # inch
 
 
@@ -47,7 +48,7 @@ def draw_sources(sheet: Sheet) -> None:
         for line in lines:
             sheet.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
             sheet.labels.keep_off_line(line, 4)
-        if segment is not None:
+        if segment is not None and len(sheet.section.sources) <= MOST_NAMED:
             _draw_arrows(sheet, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
 
 
@@ -81,7 +82,7 @@ def _sensor_place(sheet: Sheet, sensor: Sensor) -> Place:
 
 def name_sources(sheet: Sheet, values: bool) -> None:
     """Write the names of the sources beside them, with their heat or temperature if `values`."""
-    for s in sheet.section.sources:
+    for s in sheet.section.sources[:MOST_NAMED]:
         at: Array | Place
         if s.segment is not None:
             at = _ends(s.segment) / sheet.unit

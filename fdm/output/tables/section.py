@@ -12,11 +12,14 @@ from rich.text import Text
 
 from fdm.answers.rounding import fixed, with_band
 from fdm.answers.sensors import Reading
+from fdm.conduction.arrays import Array, Bools
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
 
 WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
 SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
+MOST_ROWS = 200  # of a table of pairs; the largest numbers are shown then
+MOST_COLUMNS = 12  # of weights
 UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that the heat does not pass
 
 
@@ -84,10 +87,21 @@ def _couplings(solution: Solution) -> list[RenderableType]:
     if len(n.fixed) < 2:
         return []
     table = new_table("Couplings", ["between", "and", "W/K"], right=(2,))
-    for i, a in enumerate(n.fixed):
-        for j in range(i + 1, len(n.fixed)):
-            add_row(table, a, n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
-    return [table]
+    pairs, left_out = _largest(np.triu(n.values.coupling, 1), np.triu(np.ones_like(n.values.coupling, bool), 1))
+    for i, j in pairs:
+        add_row(table, n.fixed[i], n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
+    return [table, *left_out]
+
+
+def _largest(values: Array, shown: Bools) -> tuple[list[tuple[int, int]], list[Text]]:
+    """The places of a table of pairs that are `shown`, row by row, or the MOST_ROWS largest of its values where there
+    are more; and a line on those that are left out."""
+    i, j = np.nonzero(shown)
+    if len(i) <= MOST_ROWS:
+        return list(zip(i.tolist(), j.tolist())), []
+    order = np.argsort(-values[i, j], kind="stable")[:MOST_ROWS]
+    line = Text(f"The largest {MOST_ROWS} of {len(i)}; the JSON result has all.")
+    return list(zip(i[order].tolist(), j[order].tolist())), [line]
 
 
 def _resistances(solution: Solution) -> list[RenderableType]:
@@ -95,11 +109,11 @@ def _resistances(solution: Solution) -> list[RenderableType]:
     if not n.heat:
         return []
     table = new_table("Resistances", ["of", "heated at", "mean K/W", "highest K/W"], right=(2, 3))
-    for i, observed in enumerate(n.observed):
-        for j, heat in enumerate(n.heat):
-            most = with_band(n.values.resistance_max[i, j], n.band.resistance_max[i, j]) if i < len(n.heat) else ""
-            add_row(table, observed, heat, with_band(n.values.resistance[i, j], n.band.resistance[i, j]), most)
-    return [table]
+    pairs, left_out = _largest(n.values.resistance, np.ones_like(n.values.resistance, bool))
+    for i, j in pairs:
+        most = with_band(n.values.resistance_max[i, j], n.band.resistance_max[i, j]) if i < len(n.heat) else ""
+        add_row(table, n.observed[i], n.heat[j], with_band(n.values.resistance[i, j], n.band.resistance[i, j]), most)
+    return [table, *left_out]
 
 
 def _weights(solution: Solution) -> list[RenderableType]:
@@ -107,7 +121,7 @@ def _weights(solution: Solution) -> list[RenderableType]:
     tables: list[RenderableType] = []
     if not n.observed:
         return tables
-    for first in range(0, len(n.fixed), WEIGHTS_ABREAST):
+    for first in range(0, min(len(n.fixed), MOST_COLUMNS), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
         table = new_table(
             "Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
@@ -115,6 +129,8 @@ def _weights(solution: Solution) -> list[RenderableType]:
         for i, observed in enumerate(n.observed):
             add_row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
         tables.append(table)
+    if len(n.fixed) > MOST_COLUMNS:
+        tables.append(Text(f"The first {MOST_COLUMNS} of {len(n.fixed)}; the JSON result has all."))
     return tables
 
 
@@ -122,6 +138,8 @@ def _weight(value: float, band: float) -> str:
     """To four decimals, its band rounded up: all weights are shares of the same 1."""
     if not math.isfinite(value):
         return "-"
+    if not math.isfinite(band):
+        return f"{fixed(value, 4)} ± ?"
     return fixed(value, 4) + (f" ± {math.ceil(band * 1e4 - 1e-6) / 1e4:.4f}" if band > 1e-9 else "")
 
 
@@ -190,7 +208,7 @@ def _closing(solution: Solution) -> list[RenderableType]:
             f"couplings symmetric to {b.asymmetry:.1e}"
         ),
         f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
-        + (g.note if g.target_met else f"NOT met, {g.note}; furthest from it: {g.worst}"),
+        + (g.note if g.target_met else f"NOT met, {g.note}" + (f"; furthest from it: {g.worst}" if g.worst else "")),
     ]
     sentences: list[RenderableType] = [
         Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
