@@ -25,7 +25,9 @@ MOST_LINES = 60  # of a document that are printed
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(prog="tests.fuzz", description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser = argparse.ArgumentParser(
+        prog="tests.fuzz", description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
     parser.add_argument("--minutes", type=float, default=1.0)
     parser.add_argument("--seed", type=int, default=None)
     parser.add_argument("--kind", action="append", choices=KINDS, help="only these kinds; may be repeated")
@@ -82,7 +84,7 @@ def try_batch(name: str, batch: int, found: Found) -> None:
 
     try:
         trial()
-    except Exception as fault:
+    except Exception as fault:  # noqa: BLE001  whatever it is, it is told
         found.faults.add(_place(name, fault))
         file = found.folder / f"{len(found.faults)}.txt"
         file.write_text(found.smallest, "utf-8", newline="")

@@ -1,5 +1,5 @@
-"""Documents drawn by chance from the grammar of each kind of input: nearly all that they may hold, and now and then what
-they may not.
+"""Documents drawn by chance from the grammar of each kind of input: nearly all that they may hold, and now and then
+what they may not.
 
 A document is a dictionary as `tomllib` returns it; `toml` writes it. Drawings lie on a lattice of 5 mm, so that edges
 meet, cover each other and end on each other often.
@@ -42,7 +42,9 @@ def numbers(low: float, high: float) -> st.SearchStrategy[Any]:
 
 
 temperatures = rarely(strange, st.integers(-40, 120))
-lattice = rarely(strange, rarely(st.floats(-10, 110).map(lambda x: round(x, 3)), st.integers(0, 20).map(lambda k: 5 * k), 8))
+lattice = rarely(
+    strange, rarely(st.floats(-10, 110).map(lambda x: round(x, 3)), st.integers(0, 20).map(lambda k: 5 * k), 8)
+)
 
 
 def stretch(most: int = 20) -> st.SearchStrategy[list[Any]]:
@@ -82,7 +84,10 @@ def sections(draw: st.DrawFn) -> Document:
     document: Document = {"unit": draw(rarely(strange, st.sampled_from(["mm", "mm", "cm", "m"]))), "view": view}
     if view == "section":
         document["depth"] = draw(numbers(1, 1000))
-    document["let"] = {"size": draw(numbers(1, 100)), "half": draw(st.sampled_from(["size / 2", "min(size, 3)", "size ** 2"]))}
+    document["let"] = {
+        "size": draw(numbers(1, 100)),
+        "half": draw(st.sampled_from(["size / 2", "min(size, 3)", "size ** 2"])),
+    }
     document["material"] = {"own": {"conductivity": draw(rarely(st.just({"x": 1, "y": 100}), numbers(1e-3, 1e3), 5))}}
     document["environment"] = [{"name": a, "temperature": draw(temperatures), "film": draw(film)} for a in airs]
     document["part"] = parts
@@ -119,13 +124,14 @@ def _ask(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str,
     some = st.integers(0, 2)
     if len(solid) > 1:
         pairs = st.lists(names, min_size=2, max_size=2, unique=True)
-        document["joint"] = [{"between": p, "resistance": draw(numbers(1e-6, 1e-2))} for p in draw(st.lists(pairs, max_size=2, unique_by=lambda p: tuple(sorted(p))))]
+        document["joint"] = [
+            {"between": p, "resistance": draw(numbers(1e-6, 1e-2))}
+            for p in draw(st.lists(pairs, max_size=2, unique_by=lambda p: tuple(sorted(p))))
+        ]
     sources = [{"name": name} | draw(_places(names)) | draw(_given) for name in named("source", draw(some))]
     document["source"] = sources
-    sensors = [
-        {"name": name} | draw(rarely(names.map(lambda n: {"part": n}), st.tuples(lattice, lattice).map(lambda p: {"at": list(p)}), 4))
-        for name in named("sensor", draw(some))
-    ]  # fmt: skip
+    of_parts, at_points = names.map(lambda n: {"part": n}), st.tuples(lattice, lattice).map(lambda p: {"at": list(p)})
+    sensors = [{"name": name} | draw(rarely(of_parts, at_points, 4)) for name in named("sensor", draw(some))]
     for sensor in sensors:
         if draw(st.booleans()):
             sensor["should_read"] = draw(rarely(strange, st.sampled_from([*airs, *(s["name"] for s in sources), 7])))
@@ -168,7 +174,8 @@ def cabinets(draw: st.DrawFn) -> Document:
         "let": {"size": draw(numbers(100, 1000))},
         "cabinet": {
             "inside": ["size", draw(numbers(50, 1000)), draw(numbers(50, 1000))], "room": draw(temperatures),
-            "setpoint": draw(temperatures), "air_changes": draw(numbers(0.01, 10)), "inside_heat": draw(numbers(0.1, 50)),
+            "setpoint": draw(temperatures), "air_changes": draw(numbers(0.01, 10)),
+            "inside_heat": draw(numbers(0.1, 50)),
         },
         "wall": [wall],
         "line": [{"name": "edges", "length": draw(numbers(100, 1e4)), "psi": draw(numbers(1e-3, 1))}],
@@ -179,32 +186,45 @@ def cabinets(draw: st.DrawFn) -> Document:
             "parallel": draw(rarely(strange, st.integers(1, 6))), "series": draw(rarely(strange, st.integers(1, 3))),
         },
         "load": {
-            "mass": draw(numbers(0.1, 100)), "specific_heat": draw(numbers(100, 5000)), "surface": draw(numbers(0.05, 5)),
-            "film": draw(numbers(1, 50)), "heat": draw(numbers(0.01, 10)),
+            "mass": draw(numbers(0.1, 100)), "specific_heat": draw(numbers(100, 5000)),
+            "surface": draw(numbers(0.05, 5)), "film": draw(numbers(1, 50)), "heat": draw(numbers(0.01, 10)),
         },
         "thermostat": {"hysteresis": draw(numbers(0.1, 10)), "switches": draw(st.sampled_from(["all", "half"]))},
     }  # fmt: skip
 
 
-_tokens = st.sampled_from(
-    [*"+-*/(),. ", "**", "size", "wall", "pi", "min", "max", "sqrt", "0", "1", "2.5", "1e308", "inf", "nan", "e", "_"]
+_atoms = st.sampled_from(
+    ["size", "wall", "pi", "0", "1", "-2", "2.5", "1e308", "1e-308", "inf", "nan", "x", "0x1", "1_0"]
 )
-expressions = st.one_of(st.lists(_tokens, max_size=12).map(" ".join), st.lists(_tokens, max_size=12).map("".join), words)
+_operators = st.sampled_from([" + ", " - ", "*", "/", "**", "//", "%", " "])
+_calls = st.tuples(st.sampled_from(["min", "max", "sqrt", "abs", ""]), st.sampled_from([", ", "", "("]))
 
-_cells = rarely(
-    words, st.one_of(st.sampled_from(["air", "probe", "module", "uncertainty", "0.5", "", "#"]), st.floats(width=16).map(str)), 20
-)
-_heads = st.sampled_from(["quantity,value,uncertainty", "time_h,air,load", "time_s,air", "time_min,,", "quantity;value", ""])
-_steady = st.tuples(st.sampled_from(["probe", "module", "air"]), _cells, _cells).map(",".join)
-measured = st.tuples(
-    _heads, st.lists(st.one_of(_steady, st.lists(_cells, max_size=4).map(",".join), words), max_size=6)
-).map(lambda t: "\n".join([t[0], *t[1]]))  # fmt: skip
+
+def _compounds(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    called = st.tuples(_calls, inner, inner).map(lambda t: f"{t[0][0]}({t[1]}{t[0][1] + t[2] if t[0][1] else ''})")
+    return st.one_of(st.tuples(inner, _operators, inner).map("".join), called)
+
+
+expressions = rarely(words, st.recursive(_atoms, _compounds, max_leaves=6), 20)
+
+_cells = rarely(words, st.one_of(st.integers(0, 100).map(str), st.sampled_from(["0.5", "", "-1", "nan", "1e300"])), 20)
+_rows = st.tuples(rarely(words, st.sampled_from(["probe", "module", "air", "time_h"]), 10), _cells, _cells)
+_steady = st.lists(_rows.map(",".join), max_size=4).map(lambda rows: ["quantity,value,uncertainty", *rows])
+_log = st.tuples(
+    st.sampled_from(["time_h,air,load", "time_s,air,air", "time_min,air,", "quantity;value"]),
+    rarely(st.just("uncertainty,,"), st.just("uncertainty,0.3,0.3"), 5),
+    st.lists(st.tuples(_cells, _cells, _cells).map(",".join), max_size=4),
+).map(lambda t: [t[0], t[1], *t[2]])
+_line = st.one_of(words, st.just("# a remark"), st.just('"'))
+measured = st.tuples(st.one_of(_steady, _log), rarely(_line, st.just(""), 5)).map(lambda t: "\n".join([*t[0], t[1]]))
 
 # names and values of a study
-_ends = st.one_of(st.integers(-3, 30).map(str), st.sampled_from(["", "0", "1e300", "1e-300", "nan", "inf", "-1", "x"]), words)
-varied = st.tuples(rarely(words, st.just("base"), 10), st.lists(_ends, min_size=1, max_size=4), st.sampled_from(":,")).map(
-    lambda t: (t[0], t[2].join(t[1]))
+_ends = st.one_of(
+    st.integers(-3, 30).map(str), st.sampled_from(["", "0", "1e300", "1e-300", "nan", "inf", "-1", "x"]), words
 )
+varied = st.tuples(
+    rarely(words, st.just("base"), 10), st.lists(_ends, min_size=1, max_size=4), st.sampled_from(":,")
+).map(lambda t: (t[0], t[2].join(t[1])))
 
 
 def toml(document: Document) -> str:
@@ -219,7 +239,9 @@ def toml(document: Document) -> str:
 
 
 def _is_table(value: Any) -> bool:
-    return isinstance(value, dict) or (isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value))
+    return isinstance(value, dict) or (
+        isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
+    )
 
 
 def _key(name: str) -> str:

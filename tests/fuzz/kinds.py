@@ -28,7 +28,9 @@ def _demos(cabinet: bool) -> st.SearchStrategy[str]:
 _shares = rarely(words, st.sampled_from(["0.3", "5%", "0.02"]), 20)
 _counts = rarely(words, st.sampled_from(["1", "2", "1e3", "0"]), 20)
 _paths = rarely(words, st.sampled_from(["probe", "module", "terminals", "let.base", "spreading.plate.module.mean"]), 20)
-_limits = st.tuples(_paths, st.sampled_from([" < ", ">", "=", ""]), st.sampled_from(["60", "-1", "nan", ""])).map("".join)
+_limits = st.tuples(_paths, st.sampled_from([" < ", ">", "=", ""]), st.sampled_from(["60", "-1", "nan", ""])).map(
+    "".join
+)
 
 
 def _option(name: str, values: st.SearchStrategy[str] | None = None) -> st.SearchStrategy[list[str]]:
@@ -38,7 +40,7 @@ def _option(name: str, values: st.SearchStrategy[str] | None = None) -> st.Searc
 
 
 def _words(*pieces: st.SearchStrategy[list[str]]) -> st.SearchStrategy[list[str]]:
-    return st.tuples(*pieces).map(lambda lists: sum(lists, []))
+    return st.tuples(*pieces).map(lambda lists: [word for some in lists for word in some])
 
 
 _file = rarely(words.map(lambda w: [w]), st.just(["drawn.toml"]))
@@ -46,26 +48,29 @@ _let = varied.map("=".join)
 _lets = st.lists(_let, max_size=1)
 _out = st.sampled_from([["--no-files"], ["--no-files"], ["--out", "out"]])
 _few = st.sampled_from(["base=2,3", "base=2:12", "base=3"]) | _let
+_study = _words(st.just(["study", "--workers", "1", "--target", "0.3"]), _file, _few.map(lambda w: [w]))
+_fitted = rarely(words, st.just("base"), 8)
 _commands = st.one_of(
     _words(
-        st.just(["solve", "--max-cells", "2000"]), _file, _lets, _out, _option("--json", st.sampled_from(["-", "a.json", "b/a"])),
-        _option("--target", _shares), _option("--cells", _counts), _option("--sensitivity"), _option("--uncertainty"),
-        _option("--sample", _counts), _option("--format", st.sampled_from(["vtu", "vtk", "stl", "x"])), _option("--quiet"),
+        st.just(["solve", "--max-cells", "2000"]), _file, _lets, _out,
+        _option("--json", st.sampled_from(["-", "a.json", "b/a"])), _option("--target", _shares),
+        _option("--cells", _counts), _option("--sensitivity"), _option("--uncertainty"), _option("--sample", _counts),
+        _option("--format", st.sampled_from(["vtu", "vtk", "stl", "x"])), _option("--quiet"),
     ),
     _words(st.just(["check"]), _file, _lets, _out),
     _words(
-        st.just(["network", "--target", "0.2"]), _file, _lets, _option("--format", st.sampled_from(["json", "csv", "spice"])),
-        _option("--out", st.just("out")),
+        st.just(["network", "--target", "0.2"]), _file, _lets,
+        _option("--format", st.sampled_from(["json", "csv", "spice"])), _option("--out", st.just("out")),
     ),
     _words(
-        st.just(["study", "--workers", "1", "--target", "0.3", "--tries", "4"]), _file, _few.map(lambda w: [w]), _option("--best", _paths),
-        _option("--maximise"), _option("--subject", _limits), _option("--answer", _paths),
+        _study, _option("--tries", _counts), _option("--best", _paths), _option("--maximise"),
+        _option("--subject", _limits), _option("--answer", _paths),
     ),
     _words(
-        st.just(["study", "--workers", "1", "--target", "0.3"]), _file, _few.map(lambda w: [w]),
+        _study,
         st.sampled_from(["--lhs", "--random"]).map(lambda w: [w, "2"]), _option("--answer", _paths),
     ),
-    _words(st.just(["fit"]), _file, st.just(["log.csv"]), _lets, _option("--adjust", rarely(words, st.just("base"), 8))),
+    _words(st.just(["fit"]), _file, st.just(["log.csv"]), _lets, _option("--adjust", _fitted)),
     _words(st.just(["cabinet"]), _file, _lets, _out),
     _words(st.just(["materials"]), words.map(lambda w: [w])),
 )  # fmt: skip
@@ -82,7 +87,7 @@ KINDS: dict[str, Kind] = {
     "expression": Kind(expressions, properties.expression, 300),
     "measured": Kind(measured, properties.measured, 100),
     "varied": Kind(st.lists(varied, min_size=1, max_size=2).map(json.dumps), properties.varied, 100),
-    "section": Kind(sections().map(toml), properties.section, 50),
+    "section": Kind(sections().map(toml), properties.section, 100),
     "demo section": Kind(_demos(cabinet=False), properties.section, 50),
     "cabinet": Kind(cabinets().map(toml), properties.cabinet, 20),
     "demo cabinet": Kind(_demos(cabinet=True), properties.cabinet, 10),

@@ -44,7 +44,11 @@ def changed(draw: st.DrawFn, original: Document, most: int = 2) -> Document:
     """The document with one to `most` changes."""
     document = copy.deepcopy(original)
     for _ in range(draw(st.integers(1, most))):
-        change = draw(st.sampled_from([scale, scale, scale, scale_named, replace, retype, remove, rename, double, swap, squeeze, rename_all]))
+        change = draw(
+            st.sampled_from(
+                [scale, scale, scale, scale_named, replace, retype, remove, rename, double, swap, squeeze, rename_all]
+            )
+        )
         change(draw, document)
     return document
 

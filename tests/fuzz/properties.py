@@ -72,9 +72,8 @@ def strictly() -> Iterator[None]:
         yield
 
 
-def is_one_sentence(message: str) -> None:
+def is_short(message: str) -> None:
     require(0 < len(message) <= LONGEST, f"a message of {len(message)} characters: {message[:200]!r}")
-    require("\n" not in message, f"a message of several lines: {message[:200]!r}")
 
 
 def refused(act: Callable[[], object]) -> bool:
@@ -82,12 +81,12 @@ def refused(act: Callable[[], object]) -> bool:
     try:
         act()
     except InputError as fault:
-        is_one_sentence(str(fault))
+        is_short(str(fault))
         return True
     except ArithmeticError as fault:  # no steady state; its kin, such as OverflowError, are faults
         if type(fault) is not ArithmeticError:
             raise
-        is_one_sentence(str(fault))
+        is_short(str(fault))
         return True
     return False
 
@@ -127,7 +126,7 @@ def section(text: str) -> str:
 def _sound(s: Solution) -> str:
     met = s.grid.target_met
     for warning in s.warnings:
-        is_one_sentence(warning)
+        is_short(warning)
     values, bands = s.answers.value, s.answers.band
     require(not met or (np.isfinite(values).all() and np.isfinite(bands).all()), "target met, but not all is finite")
     error = max(s.balance.imbalance, s.balance.weight_error, s.balance.asymmetry)
@@ -165,7 +164,7 @@ def cabinet(text: str) -> str:
 
 def _sound_cabinet(s: SolvedCabinet) -> None:
     for warning in s.warnings:
-        is_one_sentence(warning)
+        is_short(warning)
     temperatures = list(s.point.temperature.values())
     require(np.isfinite([*temperatures, s.point.current, s.point.power]).all(), "an operating point that is not finite")
     require(min(temperatures) >= -273.15, f"{min(temperatures):g} degC")

@@ -122,6 +122,8 @@ def _weight(value: float, band: float) -> str:
     """To four decimals, its band rounded up: all weights are shares of the same 1."""
     if not math.isfinite(value):
         return "-"
+    if not math.isfinite(band):
+        return f"{fixed(value, 4)} ± ?"
     return fixed(value, 4) + (f" ± {math.ceil(band * 1e4 - 1e-6) / 1e4:.4f}" if band > 1e-9 else "")
 
 
