@@ -36,7 +36,7 @@ def main() -> int:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     if asked.again:
         kind, file = asked.again
-        print(KINDS[kind].check(Path(file).read_text("utf-8")))
+        print(KINDS[kind].check(Path(file).read_bytes().decode()))
         return 0
     first = random.randrange(10**6) if asked.seed is None else asked.seed
     found = Found()

@@ -127,11 +127,12 @@ def _sound(s: Solution) -> str:
     met = s.grid.target_met
     for warning in s.warnings:
         is_short(warning)
-    values, bands = s.answers.value, s.answers.band
+    wanted = np.array([q.counted > 0 for q in s.answers.quantities])
+    values, bands = s.answers.value[wanted], s.answers.band[wanted]
     require(not met or (np.isfinite(values).all() and np.isfinite(bands).all()), "target met, but not all is finite")
     error = max(s.balance.imbalance, s.balance.weight_error, s.balance.asymmetry)
     require(error < ROUNDING or not met, f"target met, but balances are off by {error:.1e}")
-    require((bands[np.isfinite(bands)] >= 0).all(), "a band below 0")
+    require((bands[~np.isnan(bands)] >= 0).all(), "a band below 0")
     _between_its_surroundings(s)
     json.dumps(result_dict(s), allow_nan=False)
     repr(s)
