@@ -45,7 +45,7 @@ def _words(*pieces: st.SearchStrategy[list[str]]) -> st.SearchStrategy[list[str]
 
 _file = rarely(words.map(lambda w: [w]), st.just(["drawn.toml"]))
 _let = varied.map("=".join)
-_lets = st.lists(_let, max_size=1)
+_lets = rarely(_let.map(lambda w: [w]), st.sampled_from([[], [], ["base=3"], ["base=1e-3"]]), 6)
 _out = st.sampled_from([["--no-files"], ["--no-files"], ["--out", "out"]])
 _few = st.sampled_from(["base=2,3", "base=2:12", "base=3"]) | _let
 _study = _words(st.just(["study", "--workers", "1", "--target", "0.3"]), _file, _few.map(lambda w: [w]))

@@ -748,3 +748,10 @@ def test_corners_too_singular_that_no_answer_feels_do_no_harm():
     solution = solve(Section("post", parts, airs, border=Border(bottom="in", top="out")))
     assert solution.extrapolation.rule.slow is not None
     assert solution.grid.target_met and not solution.warnings
+
+
+def test_a_part_held_as_a_whole_passes_what_its_films_do():
+    parts, air_below = (solid("bar", 5.0, box(0, 0.1, 0, 0.01)),), Border(bottom="in")
+    holder = Source("holder", part="bar", temperature=30)
+    solution = solve(Section("held", parts, (Environment("in", 5, 8),), border=air_below, sources=(holder,)))
+    assert solution.network.values.coupling[0, 1] == pytest.approx(8 * 0.1)
