@@ -165,7 +165,7 @@ def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     last = run.stretches[-2:]
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
-    energy = sum(float(np.trapezoid(x.power, x.time)) for x in curves)
+    energy = sum(_integral(x.power, x.time) for x in curves)
     on = sum(x.curve.length for x in last if x.on)
     return _LastCycle(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
 
@@ -203,8 +203,13 @@ def _joined(curves: list[Curve]) -> Curve:
 
 def _mean(c: Circuit, curves: list[Curve], node: str) -> float:
     k = c.number(node)
-    area = sum(float(np.trapezoid(x.temperature[:, k], x.time)) for x in curves)
+    area = sum(_integral(x.temperature[:, k], x.time) for x in curves)
     return area / sum(x.length for x in curves)
+
+
+def _integral(values: Array, time: Array) -> float:
+    """Over time, by the trapezoidal rule."""
+    return float(np.sum(np.diff(time) * (values[1:] + values[:-1]) / 2))
 
 
 def _crossing(time: Array, values: Array, level: float) -> float | None:

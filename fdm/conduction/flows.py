@@ -16,7 +16,7 @@ def laplacian(system: System, flat: Array) -> Array:
     boundary = system.boundary
     fixed = len(boundary.direct)
     drop = (np.arange(fixed)[:, None] == boundary.terminal) - flat[:fixed, boundary.cell]
-    out = np.array([np.bincount(boundary.terminal, boundary.value * d, fixed) for d in drop]).T
+    out = np.array([np.bincount(boundary.terminal, boundary.value * d, fixed) for d in drop], float).T
     out += np.diag(boundary.direct.sum(1)) - boundary.direct
     return np.asarray(out)
 

@@ -133,13 +133,15 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     total = to_point[:, 0] + to_point[:, 1]
     some = np.where(total > 0, total, np.inf)
     share = to_point / some[:, None]
+    at_end = (i == 0) & (total[0] == 0)  # on the axis, which nothing crosses: there the face beside it is read
+    share[0, 1, at_end] = 1.0
     by_cell = share * faces.part[:, ::-1]  # (side, axis crossed, end, K)
     cell = by_cell[:, 0].reshape(4, -1).T, by_cell[:, 1].swapaxes(0, 1).reshape(4, -1).T
     fixed = (share[..., None] * faces.held[::-1]).sum(1)
     # what enters on the crossed faces enters where both ends' flows meet
     heat = (share[..., None] * faces.rise[::-1]).sum(1) + faces.watts.sum(1) / some[..., None]
     good = (total > 0) & ~faces.held.any((1, 3))
-    weight = np.where(good.any(0), good, 1.0)
+    weight = np.where(good.any(0), good, [np.ones(len(i)), ~at_end])
     weight /= weight.sum(0)
     weights = PointWeights(*(weight[0][:, None] * a + weight[1][:, None] * b for a, b in (cell, fixed, heat)))
     if system.cut is not None:

@@ -86,7 +86,7 @@ class SurfaceTemperatures:
         t, at, on = self.rows @ loads, self.places, np.zeros(len(self.rows), bool)
         order = np.lexsort((t, at.pair))
         starts = np.searchsorted(at.pair[order], np.arange(len(at.pairs)))
-        ends = np.append(starts[1:], len(order)) - 1
+        ends = np.searchsorted(at.pair[order], np.arange(len(at.pairs)), side="right") - 1
         for k in np.concatenate([order[starts], order[ends]]):
             near = np.arange(max(k - 2, 0), min(k + 3, len(t)))
             on[near[(at.run[near] == at.run[k]) & ((at.run[near] >= 0) | (near == k))]] = True

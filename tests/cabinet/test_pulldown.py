@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
+from scipy.integrate import solve_ivp, trapezoid
 from scipy.linalg import expm
 
 from fdm.cabinet import pulldown
@@ -64,7 +64,7 @@ def stretches(curve):
 
 
 def mean(curve, piece, values):
-    return np.trapezoid(values[piece], curve.time[piece])
+    return trapezoid(values[piece], curve.time[piece])
 
 
 def test_one_capacity_warms_up_as_the_exponential():
@@ -134,7 +134,7 @@ def test_energy_is_conserved_over_the_transient(bank):
     stored = c.capacity @ (on.temperature - on.temperature[0]).T
     # moments are kept at even steps of the root of time: integrate over that, where the curve is smooth
     u = np.sqrt((on.time - on.time[0]) / (on.time[-1] - on.time[0]))
-    brought = np.trapezoid(np.array(flows) * 2 * u * on.time[-1], u)
+    brought = trapezoid(np.array(flows) * 2 * u * on.time[-1], u)
     assert brought == pytest.approx(stored[-1], rel=0.003)
     assert abs(stored[-1]) > 1e5
 

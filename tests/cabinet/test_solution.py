@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from fdm.cabinet import sections
 from fdm.cabinet.datasheet import DataSheet
@@ -55,7 +56,7 @@ def test_the_field_at_work_has_the_operating_points_temperatures(no_solve):
         on = (field.x > 0.02 - 1e-9) & (field.x < 0.04 + 1e-9)
         for height, face in ((0.026, faces[0]), (0.03, faces[1])):
             row = field.point_temperature[on, np.argmin(abs(field.y - height))]
-            assert np.trapezoid(row, field.x[on]) / 0.02 == pytest.approx(face, abs=0.1)
+            assert trapezoid(row, field.x[on]) / 0.02 == pytest.approx(face, abs=0.1)
 
 
 def test_without_a_section_there_is_no_field():

@@ -116,6 +116,16 @@ def test_on_the_border_of_two_environments_between_them():
     assert T_A < readings(section)[0] < T_B
 
 
+def test_on_the_axis_within_a_held_face():
+    face = Segment((0.0, 0.02), (0.05, 0.05))
+    section = Section(
+        "rod", (solid("rod", 0.5, box(0, 0.1, 0, 0.1)),), (Environment("a", T_A, 8),), view="axisymmetric",
+        border=Border(bottom="a"), sources=(Source("held", segment=face, temperature=T_B),),
+        sensors=(Sensor("middle of the face", at=(0.0, 0.05)),),
+    )  # fmt: skip
+    assert readings(section, 2) == pytest.approx([T_B], abs=0.05)
+
+
 def test_on_the_axis():
     section = Section(
         "rod",

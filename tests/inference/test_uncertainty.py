@@ -491,3 +491,17 @@ def test_either_kind_of_file(tmp_path: Path) -> None:
     assert replace(reanalysis(wall_file(tmp_path), {"wall": 40})).named["wall"] == 40
     with pytest.raises(InputError, match="cannot be read"):
         reanalysis(tmp_path / "none.toml")
+
+
+def test_a_section_that_no_air_touches(tmp_path):
+    path = tmp_path / "bar.toml"
+    path.write_text(
+        'unit = "mm"\n'
+        "part = [{ name = 'bar', material = 'copper', rectangle = { x = [0, 50], y = [0, 10] } }]\n"
+        "[material.copper]\nconductivity = { value = 400, uncertainty = 20 }\n"
+        "[[source]]\nname = 'a'\nsegment = { x = 0, y = [0, 10] }\ntemperature = 20\n"
+        "[[source]]\nname = 'b'\nsegment = { x = 50, y = [0, 10] }\ntemperature = 30\n"
+    )
+    found = uncertainty(section_reanalysis(path))
+    number = found.answers.number("network.coupling.a.b")
+    assert found.standard[number] == pytest.approx(20 / 400 * found.answers.value[number])

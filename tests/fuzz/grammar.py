@@ -1,0 +1,262 @@
+"""Documents drawn by chance from the grammar of each kind of input: nearly all that they may hold, and now and then
+what they may not.
+
+A document is a dictionary as `tomllib` returns it; `toml` writes it. Drawings lie on a lattice of 5 mm, so that edges
+meet, cover each other and end on each other often.
+"""
+
+import datetime
+import json
+import math
+import re
+from typing import Any
+
+from hypothesis import strategies as st
+
+Document = dict[str, Any]
+
+SOLIDS = ("aluminium 6063-T5", "copper", "XPS foam", "PVC", "own")
+AIRS = ("in", "out", "water")
+DATE = datetime.date(2024, 2, 29)
+
+words = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+edge_numbers = st.sampled_from(
+    [0, -1, 1e-12, -1e-12, 1e12, 1e300, -1e300, 1e-300, 5e-324, math.inf, -math.inf, math.nan, 10**400, 0.1 + 0.2]
+)
+strange = st.one_of(
+    edge_numbers, words, st.sampled_from([True, [], {}, [1], [[1, 2]], {"value": 1}, DATE, "1/0", "size", "((("]),
+)  # fmt: skip
+
+
+def rarely(odd: st.SearchStrategy[Any], usual: st.SearchStrategy[Any], one_in: int = 60) -> st.SearchStrategy[Any]:
+    return st.integers(1, one_in).flatmap(lambda k: odd if k == one_in else usual)
+
+
+def numbers(low: float, high: float) -> st.SearchStrategy[Any]:
+    """Mostly a number of a few digits, even in its logarithm; also uncertain ones, and what is no number."""
+    usual = st.floats(math.log10(low), math.log10(high)).map(lambda x: float(f"{10**x:.3g}"))
+    uncertain = st.one_of(
+        usual.map(lambda v: {"value": v, "uncertainty": v / 10}), usual.map(lambda v: {"between": [v, 2 * v]})
+    )
+    return rarely(strange, rarely(uncertain, usual, 15))
+
+
+temperatures = rarely(strange, st.integers(-40, 120))
+lattice = rarely(
+    strange, rarely(st.floats(-10, 110).map(lambda x: round(x, 3)), st.integers(0, 20).map(lambda k: 5 * k), 8)
+)
+
+
+def stretch(most: int = 20) -> st.SearchStrategy[list[Any]]:
+    """[low, high] on the lattice, sometimes as thin as a foil, rarely turned around."""
+    even = st.tuples(st.integers(0, most - 1), st.integers(1, most)).map(lambda k: [5 * k[0], 5 * (k[0] + k[1])])
+    foil = st.tuples(st.integers(0, most), st.sampled_from([1, 0.1, 0.01, 1e-3, 1e-6])).map(
+        lambda k: [5 * k[0], 5 * k[0] + k[1]]
+    )
+    return rarely(st.lists(lattice, max_size=3), rarely(foil, even, 6))
+
+
+rectangles = st.fixed_dictionaries({"x": stretch(), "y": stretch()}).map(lambda r: {"rectangle": r})
+discs = st.fixed_dictionaries({"centre": st.tuples(lattice, lattice).map(list), "radius": numbers(1, 40)}).map(
+    lambda d: {"disc": d}
+)
+polygons = st.lists(st.tuples(lattice, lattice).map(list), min_size=3, max_size=6).map(
+    lambda p: {"polygon": {"points": p}}
+)
+shapes = st.one_of(rectangles, rectangles, rectangles, discs, polygons)
+
+
+def named(prefix: str, count: int) -> list[str]:
+    return [f"{prefix} {k}" for k in range(1, count + 1)]
+
+
+@st.composite
+def sections(draw: st.DrawFn) -> Document:
+    """A section in any view."""
+    view = draw(rarely(strange, st.sampled_from(["section", "section", "axisymmetric", "plate"])))
+    airs = AIRS[: draw(st.integers(1, 3))]
+    film = rarely(st.just(math.inf), numbers(1, 1000), 20)
+    parts = [draw(_parts(name, view, airs)) for name in ["base", *named("part", draw(st.integers(0, 5)))]]
+    height = draw(st.sampled_from([10, 50, 100]))
+    parts[0] = {"name": "base", "material": "PVC", "rectangle": {"x": [0, 100], "y": [0, height]}}
+    if view == "plate":
+        parts[0] |= {"thickness": draw(numbers(0.1, 20)), "front": airs[0]}
+    document: Document = {"unit": draw(rarely(strange, st.sampled_from(["mm", "mm", "cm", "m"]))), "view": view}
+    if view == "section":
+        document["depth"] = draw(numbers(1, 1000))
+    document["let"] = {
+        "size": draw(numbers(1, 100)),
+        "half": draw(st.sampled_from(["size / 2", "min(size, 3)", "size ** 2"])),
+    }
+    document["material"] = {"own": {"conductivity": draw(rarely(st.just({"x": 1, "y": 100}), numbers(1e-3, 1e3), 5))}}
+    document["environment"] = [{"name": a, "temperature": draw(temperatures), "film": draw(film)} for a in airs]
+    document["part"] = parts
+    sides = ["right", "bottom", "top"] + ["left"] * (view != "axisymmetric")
+    chosen = draw(st.lists(st.sampled_from(sides), unique=True, max_size=4))
+    document["border"] = {side: draw(st.sampled_from(airs)) for side in dict.fromkeys(["bottom", *chosen])}
+    solid = [p["name"] for p in parts if "material" in p]
+    _ask(draw, document, solid, airs)
+    return document
+
+
+@st.composite
+def _parts(draw: st.DrawFn, name: str, view: str, airs: tuple[str, ...]) -> Document:
+    part = {"name": name} | draw(shapes)
+    match draw(st.integers(0, 5)):
+        case 0:
+            part["void"] = True
+        case 1:
+            part["environment"] = draw(st.sampled_from(airs))
+        case _:
+            part["material"] = draw(rarely(strange, st.sampled_from(SOLIDS)))
+            if view == "plate":
+                part["thickness"] = draw(numbers(0.1, 20))
+                if draw(st.booleans()):
+                    part["back"] = draw(st.sampled_from(airs))
+    if draw(st.integers(0, 5)) == 5:
+        part["repeat"] = {"count": draw(rarely(strange, st.integers(1, 8))), "step": [draw(lattice), draw(lattice)]}
+    return part
+
+
+def _ask(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str, ...]) -> None:
+    """Joints, sources, sensors, spreading and bridges, mostly of parts that exist."""
+    names = rarely(words, st.sampled_from(solid))
+    some = st.integers(0, 2)
+    if len(solid) > 1:
+        pairs = st.lists(names, min_size=2, max_size=2, unique=True)
+        document["joint"] = [
+            {"between": p, "resistance": draw(numbers(1e-6, 1e-2))}
+            for p in draw(st.lists(pairs, max_size=2, unique_by=lambda p: tuple(sorted(p))))
+        ]
+    sources = [{"name": name} | draw(_places(names)) | draw(_given) for name in named("source", draw(some))]
+    document["source"] = sources
+    of_parts, at_points = names.map(lambda n: {"part": n}), st.tuples(lattice, lattice).map(lambda p: {"at": list(p)})
+    sensors = [{"name": name} | draw(rarely(of_parts, at_points, 4)) for name in named("sensor", draw(some))]
+    for sensor in sensors:
+        if draw(st.booleans()):
+            sensor["should_read"] = draw(rarely(strange, st.sampled_from([*airs, *(s["name"] for s in sources), 7])))
+    document["sensor"] = sensors
+    if any("heat" in s for s in sources) and draw(st.booleans()):
+        document["spreading"] = [{"part": draw(names), "along": draw(st.sampled_from(["x", "y"]))}]
+    removable = [name for name in solid if name not in [s.get("part") for s in sources]]
+    if len(airs) > 1 and len(removable) > 1 and draw(st.booleans()):
+        document["bridge"] = [{"remove": [removable[-1]], "between": list(airs[:2])}]
+
+
+def _places(names: st.SearchStrategy[Any]) -> st.SearchStrategy[Document]:
+    along_x = st.fixed_dictionaries({"x": stretch(), "y": lattice})
+    along_y = st.fixed_dictionaries({"x": lattice, "y": stretch()})
+    segments = st.one_of(along_x, along_y).map(lambda s: {"segment": s})
+    return st.one_of(segments, names.map(lambda n: {"part": n}))
+
+
+_given = st.one_of(numbers(0.1, 100).map(lambda w: {"heat": w}), temperatures.map(lambda t: {"temperature": t}))
+
+
+@st.composite
+def cabinets(draw: st.DrawFn) -> Document:
+    """A cabinet whose modules lie between two sinks."""
+    module = {
+        "greatest_difference": draw(numbers(50, 75)), "greatest_current": draw(numbers(1, 10)),
+        "greatest_voltage": draw(numbers(4, 20)), "hot_side": draw(temperatures),
+        "cold_sink": {"resistance": draw(numbers(0.05, 2))}, "hot_sink": {"resistance": draw(numbers(0.05, 2))},
+        "cold_capacity": draw(numbers(10, 1000)), "hot_capacity": draw(numbers(10, 1000)),
+    }  # fmt: skip
+    layers = [
+        {"material": draw(rarely(strange, st.sampled_from(SOLIDS[2:4]))), "thickness": draw(numbers(1, 100))}
+        for _ in range(draw(st.integers(1, 3)))
+    ]
+    faces = ["left", "right", "front", "back", "bottom", "top"]
+    wall = {"name": "walls", "faces": faces, "layers": layers, "film_inside": draw(numbers(2, 50)), "film_outside": 8}
+    supply = draw(st.sampled_from(["voltage", "current"]))
+    return {
+        "unit": "mm",
+        "let": {"size": draw(numbers(100, 1000))},
+        "cabinet": {
+            "inside": ["size", draw(numbers(50, 1000)), draw(numbers(50, 1000))], "room": draw(temperatures),
+            "setpoint": draw(temperatures), "air_changes": draw(numbers(0.01, 10)),
+            "inside_heat": draw(numbers(0.1, 50)),
+        },
+        "wall": [wall],
+        "line": [{"name": "edges", "length": draw(numbers(100, 1e4)), "psi": draw(numbers(1e-3, 1))}],
+        "point": [{"name": "bolts", "count": draw(rarely(strange, st.integers(1, 20))), "chi": draw(numbers(1e-4, 1))}],
+        "module": module,
+        "supply": {
+            supply: draw(numbers(0.5, 30)), "lead_resistance": draw(numbers(1e-3, 2)),
+            "parallel": draw(rarely(strange, st.integers(1, 6))), "series": draw(rarely(strange, st.integers(1, 3))),
+        },
+        "load": {
+            "mass": draw(numbers(0.1, 100)), "specific_heat": draw(numbers(100, 5000)),
+            "surface": draw(numbers(0.05, 5)), "film": draw(numbers(1, 50)), "heat": draw(numbers(0.01, 10)),
+        },
+        "thermostat": {"hysteresis": draw(numbers(0.1, 10)), "switches": draw(st.sampled_from(["all", "half"]))},
+    }  # fmt: skip
+
+
+_atoms = st.sampled_from(
+    ["size", "wall", "pi", "0", "1", "-2", "2.5", "1e308", "1e-308", "inf", "nan", "x", "0x1", "1_0"]
+)
+_operators = st.sampled_from([" + ", " - ", "*", "/", "**", "//", "%", " "])
+_calls = st.tuples(st.sampled_from(["min", "max", "sqrt", "abs", ""]), st.sampled_from([", ", "", "("]))
+
+
+def _compounds(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    called = st.tuples(_calls, inner, inner).map(lambda t: f"{t[0][0]}({t[1]}{t[0][1] + t[2] if t[0][1] else ''})")
+    return st.one_of(st.tuples(inner, _operators, inner).map("".join), called)
+
+
+expressions = rarely(words, st.recursive(_atoms, _compounds, max_leaves=6), 20)
+
+_cells = rarely(words, st.one_of(st.integers(0, 100).map(str), st.sampled_from(["0.5", "", "-1", "nan", "1e300"])), 20)
+_rows = st.tuples(rarely(words, st.sampled_from(["probe", "module", "air", "time_h"]), 10), _cells, _cells)
+_steady = st.lists(_rows.map(",".join), max_size=4).map(lambda rows: ["quantity,value,uncertainty", *rows])
+_log = st.tuples(
+    st.sampled_from(["time_h,air,load", "time_s,air,air", "time_min,air,", "quantity;value"]),
+    rarely(st.just("uncertainty,,"), st.just("uncertainty,0.3,0.3"), 5),
+    st.lists(st.tuples(_cells, _cells, _cells).map(",".join), max_size=4),
+).map(lambda t: [t[0], t[1], *t[2]])
+_line = st.one_of(words, st.just("# a remark"), st.just('"'))
+measured = st.tuples(st.one_of(_steady, _log), rarely(_line, st.just(""), 5)).map(lambda t: "\n".join([*t[0], t[1]]))
+
+# names and values of a study
+_ends = st.one_of(
+    st.integers(-3, 30).map(str), st.sampled_from(["", "0", "1e300", "1e-300", "nan", "inf", "-1", "x"]), words
+)
+varied = st.tuples(
+    rarely(words, st.just("base"), 10), st.lists(_ends, min_size=1, max_size=4), st.sampled_from(":,")
+).map(lambda t: (t[0], t[2].join(t[1])))
+
+
+def toml(document: Document) -> str:
+    """The document as TOML: tables under their names, all that is in them in one line each."""
+    lines = [f"{_key(k)} = {_literal(v)}" for k, v in document.items() if not _is_table(v)]
+    for name, value in document.items():
+        if _is_table(value):
+            head = f"[[{_key(name)}]]" if isinstance(value, list) else f"[{_key(name)}]"
+            for table in value if isinstance(value, list) else [value]:
+                lines += ["", head, *(f"{_key(k)} = {_literal(v)}" for k, v in table.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _is_table(value: Any) -> bool:
+    return isinstance(value, dict) or (
+        isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
+    )
+
+
+def _key(name: str) -> str:
+    return name if re.fullmatch("[A-Za-z0-9_-]+", name) else _literal(name)
+
+
+def _literal(value: Any) -> str:
+    match value:
+        case bool():
+            return str(value).lower()
+        case str():
+            return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+        case list():
+            return f"[{', '.join(map(_literal, value))}]"
+        case dict():
+            return f"{{ {', '.join(f'{_key(k)} = {_literal(v)}' for k, v in value.items())} }}"
+        case _:
+            return str(value)
