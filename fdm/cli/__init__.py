@@ -5,6 +5,7 @@
               a file for each command: `add_to` says which words it takes, `run` does it
     words     words that several commands take;  console, uncertain: what several commands print
 
-Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 130 stopped by ^C. Answers go to standard output; progress,
-warnings and faults go to standard error. A command imports nothing heavy until it runs, so that help comes at once.
+Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 130 stopped by ^C, 143 by SIGTERM. Answers go to standard
+output; progress, warnings and faults go to standard error. A command imports nothing heavy until it runs, so that help
+comes at once.
 """

@@ -79,13 +79,15 @@ def test_values_bands_and_quantities_are_read_as_they_were_kept(tmp_path: Path) 
     kept = Kept("a", tmp_path)
     for design in kept_designs():
         kept.add(design)
-    Kept("b", tmp_path).add(kept_designs()[0])  # another study in the same file
+    Kept("b", tmp_path).add(kept_designs()[0])  # another study in the same folder
+    assert len((tmp_path / LINES).read_text().splitlines()) == 2 and (tmp_path / "study.a.jsonl").exists()
     again = Kept("a", tmp_path)
     assert [again[d.values] for d in kept_designs()] == kept_designs() == [kept[d.values] for d in kept_designs()]
     one, two = (again[d.values].answers.quantities for d in kept_designs()[:2])
     assert one is two and one[1].of_size and one[0].also == (("bead",),)  # held once, however many designs
     lines = len((tmp_path / LINES).read_text().splitlines())
-    assert lines == 3 + 4 + 1  # quantities at the beginning, for the last design, and for the other study
+    assert lines == 2 + 4  # quantities at the beginning, and for the last design
+    assert (tmp_path / "study.b.jsonl").exists() and len(again.remarks) == 1 and "study.b.jsonl" in again.remarks[0]
     again.add(replace(kept_designs()[3], values={"plate": 5.0}))
     assert len((tmp_path / LINES).read_text().splitlines()) == lines + 1  # those stand there already
 
