@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from fdm.output.drawing.colours import FAINT, INK
 
 if TYPE_CHECKING:
-    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 DPI = 160
 WIDTH = 10.0  # inch
@@ -24,14 +24,16 @@ def style_axes(a: "Axes") -> None:
         spine.set_color(FRAME)
 
 
-def take_literally(drawn: "Artist") -> None:
-    """Has all texts of a figure, or of a part of it, drawn as they stand: between two dollars matplotlib would see
-    mathematics. To be called before anything is measured, and once more before the figure is saved."""
+def take_literally(figure: "Figure") -> None:
+    """Has all texts of a finished figure drawn as they stand: between two dollars matplotlib would see mathematics."""
     from matplotlib.text import Text
 
-    for text in drawn.findobj(Text):
+    for text in figure.findobj(Text):
         assert isinstance(text, Text)
-        text.set_parse_math(False)
+        if text.get_wrap():  # which looks for mathematics all the same
+            text.set_text(text.get_text().replace("$", r"\$"))
+        else:
+            text.set_parse_math(False)
 
 
 @contextmanager

@@ -48,7 +48,7 @@ def draw_study(
         return []
     asked = [study.find(a) for a in answers] if answers else list(study.main)
     few = len(study.varied) == 1 or min(len(np.unique(study.inputs(n))) for n in study.varied) < MAP_VALUES
-    draw, out = draw_lines if few else draw_map, []
+    draw, out = draw_lines if few else draw_map, list[str]()
     for quantity in asked:
         if np.isfinite(study.values(quantity)).any():
             out.append(_file_name(quantity, out))
