@@ -113,10 +113,10 @@ class Kept:
         """Reads the file's lines. Where some are not whole lines of this study, the file is set aside, and the others
         are written anew."""
         assert self._file is not None
-        whole, size = list[bool](), 0
+        whole, size, unfinished = list[bool](), 0, False
         for line in _lines(self._file):
-            if not line.endswith(b"\n") and line.startswith(self._beginning[: len(line)]):
-                os.truncate(self._file, size)  # interrupted in the middle of a line
+            unfinished = not line.endswith(b"\n") and line.startswith(self._beginning[: len(line)])
+            if unfinished:  # interrupted in the middle of a line
                 break
             try:
                 self._read_line(line)
@@ -126,6 +126,8 @@ class Kept:
                 whole.append(line.endswith(b"\n"))
             size += len(line)
         if all(whole):
+            if unfinished:
+                os.truncate(self._file, size)
             return
         with written_beside(self._file) as temporary:
             with open(temporary, "wb") as file:
@@ -154,11 +156,11 @@ class Kept:
         values, message, warnings = data["design"], data.get("message", ""), data.get("warnings", [])
         if not all(type(v) in (int, float) and math.isfinite(v) for v in values.values()):
             _refuse(line)
-        if data["status"] not in ("done", "failed", "crashed"):
+        if data["status"] not in ("done", "failed", "crashed") or type(data.get("met", True)) is not bool:
             _refuse(line)
         if not (isinstance(message, str) and isinstance(warnings, list) and all(isinstance(w, str) for w in warnings)):
             _refuse(line)
-        design = Design(values, message=message, met=bool(data.get("met", True)), warnings=tuple(warnings))
+        design = Design(values, message=message, met=data.get("met", True), warnings=tuple(warnings))
         if not message:
             results = data["results"]
             if list(results) != self._names:  # the line that has its quantities is damaged
@@ -248,8 +250,17 @@ def _or_none(value: float) -> float | str | None:
     return None if math.isnan(value) else value if math.isfinite(value) else str(value)
 
 
-def _numbers(values: Iterable[float | str | None]) -> Array:
-    return np.array([math.nan if v is None else float(v) for v in values], float)
+def _numbers(values: Iterable[object]) -> Array:
+    """The numbers that `_or_none` wrote; ValueError for anything else."""
+    return np.array([_number(value) for value in values], float)
+
+
+def _number(value: object) -> float:
+    if value is None:
+        return math.nan
+    if type(value) in (int, float) or value in ("inf", "-inf"):
+        return float(value)  # type: ignore[arg-type]
+    _refuse(value)
 
 
 def write_table(study: Study, folder: str | os.PathLike[str]) -> None:
