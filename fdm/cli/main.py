@@ -92,7 +92,7 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     if more:  # name=value may come after options too, which argparse does not take up again
         key = next((k for k in ("let", "varied") if hasattr(asked, k)), None)
         if key is None or any(word.startswith("-") for word in more):
-            parser.error(f"unrecognized arguments: {' '.join(more)}")
+            parser.error(visible(f"unrecognized arguments: {' '.join(more)}"))
         try:
             setattr(asked, key, [*getattr(asked, key), *map(override, more)])
         except argparse.ArgumentTypeError as fault:

@@ -41,8 +41,8 @@ def study(
     of text after each design.
 
     A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
-    in its [let], an answer is unknown, or every design fails. In a script, call it below
-    `if __name__ == "__main__":`, as the worker processes read the script too.
+    in its [let], an answer is unknown, another study is at work in `out`, or every design fails. In a script, call it
+    below `if __name__ == "__main__":`, as the worker processes read the script too.
 
     >>> found = study("geometries/bolt.toml", {"foam": "40,60"}, workers=1)
     >>> thin, thick = found.values("bridge.bolt with its bush.chi")  # W/K
