@@ -51,7 +51,7 @@ class Kept:
         folder = Path(out)
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            self._file = (folder / LINES).resolve()  # a link stays one
+            self._file = Path(os.path.realpath(folder / LINES))  # a link stays one
             self._change_places(folder)
             if self._file.exists():
                 self._take_up(folder)

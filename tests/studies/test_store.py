@@ -232,3 +232,9 @@ def test_warnings_of_designs_are_kept_and_told_once(slab: Path, tmp_path: Path) 
     again = study(slab, {"thick": "20,50"}, workers=1, out=tmp_path / "out")
     assert solved.designs == again.designs
     assert warned(solved) == ("Warning for 2 of 2 designs: environment 'attic' touches no solid part.",)
+
+
+def test_a_link_that_leads_nowhere_is_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / LINES).symlink_to(tmp_path / LINES)
+    with pytest.raises(InputError, match="Too many levels of symbolic links"):
+        Kept("a", tmp_path).add(kept_designs()[0])
