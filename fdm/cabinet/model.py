@@ -12,7 +12,7 @@ from fdm.cabinet.checks import require_count, require_known, require_not_negativ
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, require_visible
 from fdm.section.model import Material, Section, Uncertain
 
 FACES = ("left", "right", "front", "back", "bottom", "top")
@@ -51,6 +51,7 @@ class Wall:
 
     def __post_init__(self) -> None:
         where = f"wall {self.name!r}"
+        require_visible(where, self.name)
         if not self.layers:
             raise InputError(f"{where}, layers: missing; give at least one layer of material and thickness")
         for layer in self.layers:
@@ -77,6 +78,7 @@ class LineLoss:
 
     def __post_init__(self) -> None:
         where = f"line {self.name!r}"
+        require_visible(where, self.name)
         require_positive(f"{where}, length", self.length)
         _check_loss(where, "psi", self.psi, self.file)
         if self.file is not None:
@@ -95,6 +97,7 @@ class PointLoss:
 
     def __post_init__(self) -> None:
         where = f"point {self.name!r}"
+        require_visible(where, self.name)
         require_count(f"{where}, count", self.count)
         _check_loss(where, "chi", self.chi, self.file)
         if self.file is not None:
@@ -232,6 +235,7 @@ class Cabinet:
     uncertain: tuple[Uncertain, ...] = ()
 
     def __post_init__(self) -> None:
+        require_visible("title", self.title)
         for size in self.inside:
             require_positive("cabinet, inside", size)
         require_temperature("cabinet, room", self.room)

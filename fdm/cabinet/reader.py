@@ -11,7 +11,7 @@ from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError, in_file
+from fdm.errors import InputError, in_file, require_visible, visible
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import read_section
@@ -74,7 +74,7 @@ def _cabinet(
     bank = _bank(top, folder)
     walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
     return Cabinet(
-        title=title if (title := top.optional(top.text, "title")) is not None else path.stem,
+        title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
         inside=t.triple("inside"),
         walls=walls,
         bank=bank,
@@ -122,6 +122,7 @@ def _section(t: Table, folder: Path) -> SectionFile:
     let = {key: named.number(key) for key in given}
     path = folder / t.text("section")
     with t.at("section"):
+        require_visible(repr(str(path)), str(path))
         section = read_section(path, **let)
         shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
         for u in section.uncertain:

@@ -6,7 +6,7 @@
               answers failed, if any
     words     words that several commands take;  console, uncertain: what several commands print
 
-Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 3 the answers failed their own checks, 130 stopped by ^C. A
-target that is merely missed, and said to be, is good. Answers go to standard output; progress,
+Exit codes: 0 good, 1 the input is at fault, 2 wrong usage, 3 the answers failed their own checks, 130 stopped by ^C,
+143 by SIGTERM. A target that is merely missed, and said to be, is good. Answers go to standard output; progress,
 warnings and faults go to standard error. A command imports nothing heavy until it runs, so that help comes at once.
 """

@@ -5,9 +5,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fdm.cli.console import consoles, folder_of, named, prints_tables, warn
+from fdm.cli.console import consoles, folder_of, named, prints_tables, saying, warn
 from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
 from fdm.cli.words import CAUTIONS, add_file, add_json, add_target
+from fdm.errors import visible
 
 if TYPE_CHECKING:  # slow to import
     from fdm.cabinet.solution import SolvedCabinet
@@ -36,26 +37,26 @@ def run(asked: argparse.Namespace) -> str:
     cabinet = read_cabinet(asked.file, **dict(asked.let))
     console, progress = consoles(asked)
     unsure: list[Any] = []
-    with progress.status("reading") as status:
+    with saying(progress) as say:
         with named(asked.file):
-            solved = solve_cabinet(cabinet, target=asked.target, progress=status.update)
+            solved = solve_cabinet(cabinet, target=asked.target, progress=say)
         result = cabinet_dict(solved)
         if asked.uncertainty or asked.sample:
             from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
 
             model = cabinet_reanalysis(asked.file, dict(asked.let), solved.sections, asked.target)
-            unsure = uncertain_answers(asked, model, result, status.update)
+            unsure = uncertain_answers(asked, model, result, say)
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
             folder = folder_of(asked)
-            written = _write(solved, result, folder, status.update)
+            written = _write(solved, result, folder, say)
     warn(asked, solved.warnings)
     if prints_tables(asked):
         print_cabinet(solved, console)
         print_uncertain(unsure, console)
         if not asked.no_files:
-            console.print(f"Written to {folder}: {' '.join(written)}", highlight=False)
+            console.print(visible(f"Written to {folder}: {' '.join(written)}"))
     return solved.failed
 
 

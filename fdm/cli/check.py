@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from fdm.cli.console import folder_of, named, warn
 from fdm.cli.words import add_file
+from fdm.errors import visible
 
 if TYPE_CHECKING:
     from fdm.cli.words import Commands
@@ -33,4 +34,4 @@ def run(asked: argparse.Namespace) -> None:
         folder = folder_of(asked)
         draw_parts(section, folder / "parts.png")
         if not asked.quiet:
-            print(f"Drawn to {folder / 'parts.png'}")
+            print(visible(f"Drawn to {folder / 'parts.png'}"))

@@ -2,22 +2,35 @@
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from fdm.errors import InputError
+from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
+
+
+# names stand as they are: rich would take [these] for its markup and :this: for a picture
+PLAIN: dict[str, Any] = {"soft_wrap": False, "markup": False, "emoji": False, "highlight": False}
 
 
 def consoles(asked: argparse.Namespace) -> "tuple[Console, Console]":
     """One for answers, on standard output, and one for progress, on standard error."""
     from rich.console import Console
 
-    return Console(soft_wrap=False), Console(stderr=True, quiet=asked.quiet)
+    return Console(**PLAIN), Console(stderr=True, quiet=asked.quiet, **PLAIN)
+
+
+@contextmanager
+def saying(progress: "Console") -> Iterator[Callable[[str], None]]:
+    """A function to be called with what is being done."""
+    from rich.text import Text
+
+    with progress.status("reading") as status:
+        yield lambda text: status.update(Text(visible(text)))
 
 
 def prints_tables(asked: argparse.Namespace) -> bool:
@@ -38,7 +51,7 @@ def named(file: str) -> Iterator[None]:
 
 def warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
     for warning in warnings:
-        print(f"fdm: {asked.file}: warning: {warning}", file=sys.stderr)
+        print(visible(f"fdm: {asked.file}: warning: {warning}"), file=sys.stderr)
 
 
 def folder_of(asked: argparse.Namespace) -> Path:

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from fdm.cli.console import consoles, warn
+from fdm.cli.console import consoles, saying, warn
 from fdm.cli.words import add_json, override
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ def run(asked: argparse.Namespace) -> None:
     from fdm.output.tables.inference import fit_dict, print_fit
 
     console, progress = consoles(asked)
-    with progress.status("reading") as status:
-        found = fit(asked.file, asked.measured, asked.adjust, dict(asked.let), progress=status.update)
+    with saying(progress) as say:
+        found = fit(asked.file, asked.measured, asked.adjust, dict(asked.let), progress=say)
     warn(asked, found.warnings)
     if asked.json:
         write_json(fit_dict(found), asked.json)

@@ -3,36 +3,82 @@
 
 import argparse
 import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from types import FrameType
 
 from fdm.cli import cabinet, check, fit, materials, network, solve, study
 from fdm.cli.words import CAUTIONS, override
-from fdm.errors import FailedChecks, InputError
+from fdm.errors import FailedChecks, InputError, visible
 
 UNSOUND = 3  # exit code of answers that failed their own checks
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command; the words default to sys.argv's."""
+    _prepare_outputs()
     asked = _parsed(words)
     try:
-        failed = asked.run(asked)  # a sentence on the checks that the answers failed, from commands that have any
+        with _signals_that_stop():
+            failed = asked.run(asked)  # a sentence on the checks that the answers failed, from commands that have any
+            sys.stdout.flush()
         return UNSOUND if failed else 0
     except InputError as fault:
-        print(f"fdm: {fault}", file=sys.stderr)
+        print(visible(f"fdm: {fault}"), file=sys.stderr)
         return UNSOUND if isinstance(fault, FailedChecks) else 1
     except SystemExit:  # rich raises it where the reader of a pipe has gone
         return 0
     except BrokenPipeError:  # the same without rich
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return 0
     except OSError as fault:
-        print(f"fdm: {fault.filename or 'output'}: cannot be written: {fault.strerror or fault}", file=sys.stderr)
+        if fault.filename is None:
+            _drop_output()
+        what = visible(f"{fault.filename or 'output'}: cannot be written: {fault.strerror or fault}")
+        print(f"fdm: {what}", file=sys.stderr)
         return 1
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
         print("fdm: stopped", file=sys.stderr)
-        return 130
+        return 128 + (stop.args[0] if stop.args else signal.SIGINT)
+
+
+def _prepare_outputs() -> None:
+    """Gives what is printed a place to go where the outputs are closed, and an escape for each character that they
+    cannot hold."""
+    for name in ("stdout", "stderr"):
+        if (output := getattr(sys, name)) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w"))
+        elif hasattr(output, "reconfigure"):
+            output.reconfigure(errors="backslashreplace")
+
+
+def _drop_output() -> None:
+    """What is still to be printed goes nowhere, so that Python does not complain of it at its end."""
+    with suppress(OSError):  # it is no file
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextmanager
+def _signals_that_stop() -> Iterator[None]:
+    """The signals to end, and that the terminal is closed, end the command as ^C does: what was found is written, and
+    workers end. Those that are ignored, as under nohup, stay so."""
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt(number)
+
+    in_main = threading.current_thread() is threading.main_thread()
+    numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if in_main and hasattr(signal, name)]
+    numbers = [number for number in numbers if signal.getsignal(number) is signal.SIG_DFL]
+    try:
+        for number in numbers:
+            signal.signal(number, stop)
+        yield
+    finally:
+        for number in numbers:
+            signal.signal(number, signal.SIG_DFL)
 
 
 def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
@@ -49,7 +95,7 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     if more:  # name=value may come after options too, which argparse does not take up again
         key = next((k for k in ("let", "varied") if hasattr(asked, k)), None)
         if key is None or any(word.startswith("-") for word in more):
-            parser.error(f"unrecognized arguments: {' '.join(more)}")
+            parser.error(visible(f"unrecognized arguments: {' '.join(more)}"))
         try:
             setattr(asked, key, [*getattr(asked, key), *map(override, more)])
         except argparse.ArgumentTypeError as fault:

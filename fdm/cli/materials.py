@@ -18,6 +18,7 @@ def add_to(commands: "Commands") -> None:
 def run(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
+    from fdm.cli.console import PLAIN
     from fdm.output.tables.section import print_materials
     from fdm.section.materials import search_materials
 
@@ -26,4 +27,4 @@ def run(asked: argparse.Namespace) -> None:
         raise InputError(
             f"materials: none has {asked.word!r} in its name or source; try a shorter word, or none to list all"
         )
-    print_materials(found, Console(soft_wrap=False))
+    print_materials(found, Console(**PLAIN))

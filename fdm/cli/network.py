@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import folder_of, named, warn
 from fdm.cli.words import add_file, add_target
+from fdm.errors import visible
 
 if TYPE_CHECKING:
     from fdm.cli.words import Commands
@@ -32,7 +33,7 @@ def run(asked: argparse.Namespace) -> str:
     network = _cabinet_network(asked) if is_cabinet(asked.file) else _section_network(asked)
     warn(asked, network.warnings)
     if asked.format == "csv":
-        print("Written:", *network.write_csv(folder_of(asked)), sep="\n  ")
+        print("Written:", *(visible(str(path)) for path in network.write_csv(folder_of(asked))), sep="\n  ")
         return network.failed
     place = folder_of(asked) / f"network.{'json' if asked.format == 'json' else 'cir'}" if asked.out else None
     if asked.format == "json":
@@ -45,7 +46,7 @@ def run(asked: argparse.Namespace) -> str:
             with written_beside(place) as temporary:
                 temporary.write_text(text + "\n", "utf-8")
     if place:
-        print(f"Written to {place}")
+        print(visible(f"Written to {place}"))
     return network.failed
 
 

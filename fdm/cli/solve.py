@@ -6,10 +6,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fdm.cli.console import consoles, folder_of, named, prints_tables, warn
+from fdm.cli.console import consoles, folder_of, named, prints_tables, saying, warn
 from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
 from fdm.cli.words import CAUTIONS, add_file, add_json, add_target, cell_count
-from fdm.errors import InputError
+from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:  # slow to import
     from fdm.cli.words import Commands
@@ -55,29 +55,29 @@ def run(asked: argparse.Namespace) -> str:
     suffix = mesh_suffix(asked.format)
     console, progress = consoles(asked)
     unsure: list[Any] = []
-    with progress.status("reading") as status:
+    with saying(progress) as say:
         with named(asked.file):
-            solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=status.update)
+            solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=say)
         result = result_dict(solution)
         if asked.uncertainty or asked.sample or asked.sensitivity:
             from fdm.inference.section_reanalysis import section_reanalysis
 
             model = section_reanalysis(asked.file, dict(asked.let), solution, asked.target)
-            unsure = uncertain_answers(asked, model, result, status.update)
+            unsure = uncertain_answers(asked, model, result, say)
         shares = budgets(solution)
         result["budget"] = budget_dict(shares)
         if asked.sensitivity:
             from fdm.inference.sensitivity import sensitivities
 
-            status.update("sensitivities")
+            say("sensitivities")
             slopes = sensitivities(solution, model.adjoint)
-            lengths = _length_sensitivities(asked, solution, status.update)
+            lengths = _length_sensitivities(asked, solution, say)
             result["sensitivity"] = sensitivity_dict(slopes, lengths)
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
             folder = folder_of(asked)
-            _write(shares, result, folder, f"field{suffix}", asked.format, status.update)
+            _write(shares, result, folder, f"field{suffix}", asked.format, say)
     warn(asked, solution.warnings)
     if prints_tables(asked):
         print_solution(solution, console)
@@ -87,9 +87,8 @@ def run(asked: argparse.Namespace) -> str:
             print_lengths(lengths, console)
         print_uncertain(unsure, console)
         if not asked.no_files:
-            console.print(
-                f"Written to {folder}: parts.png temperature.png budget.png field{suffix} result.json", highlight=False
-            )
+            written = f"parts.png temperature.png budget.png field{suffix} result.json"
+            console.print(visible(f"Written to {folder}: {written}"))
     return solution.failed
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import consoles
 from fdm.cli.words import add_target, override, whole_number
+from fdm.errors import visible
 
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
@@ -122,16 +123,16 @@ def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console"
 
     study = done.study
     print_study(study, console, done.shown)
-    for sentence in (*done.sentences, *warned(study)):
-        console.print(sentence, highlight=False, markup=False)
+    for sentence in (*done.sentences, *warned(study), *study.remarks):
+        console.print(visible(sentence))
     if study.missed:
         console.print(
             f"{study.missed} of {len(study.designs)} designs miss the target of {100 * asked.target:g} % with some "
-            "answer; what each may be off by is its ±.", highlight=False,
-        )  # fmt: skip
+            "answer; what each may be off by is its ±."
+        )
     if len(study.varied) > 2:
-        console.print("No pictures: they show one or two names that vary.", highlight=False)
-    console.print(f"Kept in {kept}", highlight=False)
+        console.print("No pictures: they show one or two names that vary.")
+    console.print(visible(f"Kept in {kept}"))
 
 
 @contextmanager
@@ -147,15 +148,17 @@ def _progress_bar(console: "Console") -> Iterator[Callable[[str], None]]:
             nonlocal told
             if time.monotonic() - told > TOLD_EVERY:
                 told = time.monotonic()
-                console.print(text, highlight=False, soft_wrap=True)
+                console.print(visible(text), soft_wrap=True)
 
         yield tell
         return
-    with Progress(BarColumn(24), TextColumn("{task.description}"), console=console, transient=True) as bar:
+    with Progress(
+        BarColumn(24), TextColumn("{task.description}", markup=False), console=console, transient=True
+    ) as bar:
         task = bar.add_task("reading", total=None)
 
         def show(text: str) -> None:
-            bar.update(task, description=text)
+            bar.update(task, description=visible(text))
             if count := re.match(r"(\d+) of (\d+)", text):
                 bar.update(task, completed=int(count[1]), total=int(count[2]))
 

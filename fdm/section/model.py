@@ -22,7 +22,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, require_visible
 from fdm.section import rules
 from fdm.section.pieces import (
     SIDES,
@@ -95,6 +95,7 @@ class Section:
             raise InputError(f"view: {self.view!r} is not a view; {nearest(self.view, VIEWS)}")
         if self.unit not in UNITS:
             raise InputError(f"unit: {self.unit!r} is not a unit of length; {nearest(self.unit, UNITS)}")
+        require_visible("title", self.title)
         require_positive("depth", self.depth)
         if not self.parts:
             raise InputError("part: nothing is drawn; give at least one [[part]]")

@@ -7,7 +7,7 @@ exist, is in `fdm.section.rules`.
 import math
 from dataclasses import dataclass
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_visible
 from fdm.section.shapes import Segment, Shape
 
 VIEWS = ("section", "axisymmetric", "plate")
@@ -43,6 +43,7 @@ class Material:
 
     def __post_init__(self) -> None:
         where = f"material {self.name!r}"
+        require_visible(where, self.name)
         for k in self.conductivity:
             require_positive(f"{where}, conductivity", k)
         for key, value in (("density", self.density), ("specific_heat", self.specific_heat)):

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from os import PathLike, fspath
 from pathlib import Path
 
-from fdm.errors import InputError
+from fdm.errors import InputError, visible
 from fdm.section.materials import find_material
 from fdm.section.model import (
     SIDES,
@@ -60,7 +60,7 @@ def section_in(
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it."""
     try:
-        return _section(document, let, Path(name).stem, moved or {})
+        return _section(document, let, visible(Path(name).stem), moved or {})
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, require_visible
 from fdm.section.pieces import (
     LEAST,
     SIDES,
@@ -28,13 +28,14 @@ from fdm.section.shapes import SAME, Bounds
 
 
 def check_once(where: str, names: Iterable[str]) -> None:
-    """No name is empty or given twice."""
+    """No name is empty, given twice, or of characters that are not seen."""
     seen: set[str] = set()
     for name in names:
         if not name:
             raise InputError(f"{where}: a name is empty; give each a name of its own")
         if name in seen:
             raise InputError(f"{where}: the name {name!r} is defined twice; give each a name of its own")
+        require_visible(f"{where} {name!r}", name)
         seen.add(name)
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.errors import InputError, nearest
+from fdm.section.files import LARGEST_FILE
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
@@ -42,7 +43,7 @@ class Job:
         digest = hashlib.sha256(repr(self.target).encode() + program_hash())
         files = sorted(set(_section_paths(document))) if self.cabinet else []
         for file in (Path(self.path), *(folder / name for name in files)):
-            text = file.read_bytes() if file.is_file() else b""
+            text = _beginning_of(file)
             digest.update(len(text).to_bytes(8, "big") + text)
         return digest.hexdigest()[:16]
 
@@ -91,6 +92,17 @@ def program_hash(package: Path = Path(__file__).parents[1]) -> bytes:
         text = file.read_bytes()
         digest.update(f"{file.relative_to(package).as_posix()} {len(text)}\n".encode() + text)
     return digest.digest()
+
+
+def _beginning_of(file: Path) -> bytes:
+    """All that a file may hold; nothing where it cannot be read, which reading the section will say."""
+    try:
+        if not file.is_file():
+            return b""
+        with open(file, "rb") as content:
+            return content.read(LARGEST_FILE + 1)
+    except OSError:
+        return b""
 
 
 def _section_paths(table: object) -> Iterator[str]:

@@ -19,7 +19,7 @@ from fdm.studies.job import Job
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
-from fdm.studies.store import Kept, write_table
+from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import workbench
 
 TRIES = 150
@@ -93,17 +93,24 @@ def best(
         raise InputError(f"tries: {tries} is no number of designs; give 1 or more")
     wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)))
     job.checked([space.first()])
-    kept = Kept(job.study, out)
-    with workbench(executor, workers, cluster, tries) as bench:
-        search = Search(job, kept, bench, space, wishes, progress)
-        if space.size <= tries:
-            search.tried(grid(space.choice))
-        else:
-            evolve(search, tries, seed)
-            refine(search, int(SPARED * tries))
-    found = concluded(job.path, target, search.ordered())
-    if out is not None:
-        write_table(found, out)
+    with alone_in(out):
+        kept = Kept(job.study, out)
+        with workbench(executor, workers, cluster, tries) as bench:
+            search = Search(job, kept, bench, space, wishes, progress)
+            try:
+                if space.size <= tries:
+                    search.tried(grid(space.choice))
+                else:
+                    evolve(search, tries, seed)
+                    refine(search, int(SPARED * tries))
+            except BaseException:  # ^C as well
+                done = search.ordered()
+                if out is not None and any(not d.message for d in done):
+                    write_table(concluded(job.path, target, done), out)
+                raise
+        found = concluded(job.path, target, search.ordered(), remarks=kept.remarks)
+        if out is not None:
+            write_table(found, out)
     return _optimum(found, search.aim, space)
 
 

@@ -1,7 +1,7 @@
 """What a study found: its designs, and the values and bands of any answer over them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -26,6 +26,7 @@ class Study:
     designs: tuple[Design, ...]
     columns: tuple[Quantity, ...]
     target: float
+    remarks: tuple[str, ...] = field(default=(), compare=False)  # on its folder, such as that a file was damaged
 
     @property
     def varied(self) -> tuple[str, ...]:
@@ -120,7 +121,13 @@ def numbers_of(quantity: Quantity, designs: Sequence[Design]) -> tuple[Array, Ar
     return np.where(np.isfinite(values), values, np.nan), bands
 
 
-def concluded(path: str, target: float, done: Sequence[Design], answers: Sequence[str] | None = None) -> Study:
+def concluded(
+    path: str,
+    target: float,
+    done: Sequence[Design],
+    answers: Sequence[str] | None = None,
+    remarks: Sequence[str] = (),
+) -> Study:
     """The study of designs that are done, of the file at `path`; its columns are the `answers`, or the beginnings of
     such, or all that were not set. Raises InputError where every design failed, and for an unknown answer."""
     if all(d.message for d in done):
@@ -132,4 +139,4 @@ def concluded(path: str, target: float, done: Sequence[Design], answers: Sequenc
         columns = tuple(dict.fromkeys(q for asked in answers for q in find_all(asked, known)))
     else:
         columns = tuple(q for q in known if q.family != "let" or q.path[1] not in names)
-    return Study(path, names, tuple(done), columns, target)
+    return Study(path, names, tuple(done), columns, target, tuple(remarks))

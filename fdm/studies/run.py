@@ -11,7 +11,7 @@ from fdm.studies.choices import Given, designs
 from fdm.studies.design import Design
 from fdm.studies.job import Job
 from fdm.studies.result import Study, concluded
-from fdm.studies.store import Kept, write_table
+from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import solved_designs, workbench
 
 TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
@@ -41,8 +41,8 @@ def study(
     of text after each design.
 
     A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
-    in its [let], an answer is unknown, or every design fails. In a script, call it below
-    `if __name__ == "__main__":`, as the worker processes read the script too.
+    in its [let], an answer is unknown, another study is at work in `out`, or every design fails. In a script, call it
+    below `if __name__ == "__main__":`, as the worker processes read the script too.
 
     >>> found = study("geometries/bolt.toml", {"foam": "40,60"}, workers=1)
     >>> thin, thick = found.values("bridge.bolt with its bush.chi")  # W/K
@@ -51,31 +51,32 @@ def study(
     """
     job = Job(path, target)
     wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
-    kept = Kept(job.study, out)
-    count = Count(progress, wanted, kept)
+    with alone_in(out):
+        kept = Kept(job.study, out)
+        count = Count(progress, wanted, kept)
 
-    def write_so_far() -> None:
-        done = [kept[d] for d in wanted if d in kept]
-        if out is not None and any(not d.message for d in done):
-            write_table(concluded(job.path, target, done, answers), out)
+        def write_so_far() -> None:
+            done = [kept[d] for d in wanted if d in kept]
+            if out is not None and any(not d.message for d in done):
+                write_table(concluded(job.path, target, done, answers), out)
 
-    written = time.monotonic()
-    with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
-        try:
-            for design in solved_designs(job, wanted, kept, bench):
-                if answers and not design.message:
-                    for asked in answers:
-                        find_all(asked, design.answers.quantities)
-                count(design)
-                if time.monotonic() - written > TABLE_EVERY:
-                    write_so_far()
-                    written = time.monotonic()
-        except BaseException:  # ^C as well
-            write_so_far()
-            raise
-    result = concluded(job.path, target, [kept[d] for d in wanted], answers)
-    if out is not None:
-        write_table(result, out)
+        written = time.monotonic()
+        with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
+            try:
+                for design in solved_designs(job, wanted, kept, bench):
+                    if answers and not design.message:
+                        for asked in answers:
+                            find_all(asked, design.answers.quantities)
+                    count(design)
+                    if time.monotonic() - written > TABLE_EVERY:
+                        write_so_far()
+                        written = time.monotonic()
+            except BaseException:  # ^C as well
+                write_so_far()
+                raise
+        result = concluded(job.path, target, [kept[d] for d in wanted], answers, kept.remarks)
+        if out is not None:
+            write_table(result, out)
     return result
 
 

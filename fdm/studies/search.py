@@ -101,10 +101,12 @@ class Search:
 
     def tried(self, wanted: Sequence[Mapping[str, float]]) -> list[Design]:
         """The wanted designs, solved unless they are kept. Raises InputError for unknown paths in the aim."""
-        for _ in solved_designs(self.job, wanted, self._kept, self._bench):
-            pass
-        out = [self._kept[d] for d in wanted]
-        self.designs |= {tuple(d.values[n] for n in self.space.choice): d for d in out}
+        try:
+            for _ in solved_designs(self.job, wanted, self._kept, self._bench):
+                pass
+        finally:  # ^C as well
+            out = [self._kept[d] for d in wanted if d in self._kept]
+            self.designs |= {tuple(d.values[n] for n in self.space.choice): d for d in out}
         answers = next((d.answers for d in out if not d.message), None)
         if answers is not None and self._aim is None:
             self._aim = self.wishes.among(answers.quantities)

@@ -73,6 +73,10 @@ def _processes(workers: int) -> Iterator[Executor]:
     pool = ProcessPoolExecutor(workers, context, initializer=_begin_worker, initargs=on_stop)
     try:
         yield pool
+    except BaseException:  # ^C as well; what they are at is not waited for
+        for worker in list((pool._processes or {}).values()):
+            worker.terminate()
+        raise
     finally:
         pool.shutdown(cancel_futures=True)
         for name, value in before.items():

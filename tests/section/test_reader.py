@@ -418,6 +418,23 @@ def test_refused_with_place_and_nearest(refusal, old, new, message):
     assert message in refusal(edited(old, new))
 
 
+@pytest.mark.parametrize("hidden, number", [("\\u001b[2J", "1B"), ("\\n", "0A"), ("\\u0000", "00"), ("\\u009b", "9B")])
+def test_control_characters_are_refused_in_each_name(refusal, hidden, number):
+    said = f"holds the hidden character U+00{number}; leave it out"
+    assert refusal(edited('title = "Back', f'title = "{hidden}Back')) == f"title: {said}"
+    for kind, name in (("part", "bolt"), ("environment", "room"), ("source", "hot face"), ("sensor", "thermostat")):
+        message = refusal(edited(f'name = "{name}"', f'name = "{name}{hidden}"'))
+        assert kind in message and message.endswith(f": {said}") and message.isprintable()
+    message = refusal(FULL.replace("my foam", f"my foam{hidden}"))
+    assert message.startswith("material 'my foam") and message.endswith(f": {said}") and message.isprintable()
+
+
+def test_what_turns_the_direction_of_writing_is_refused_and_what_joins_letters_is_not(read, refusal):
+    for code in ("202E", "2066", "200F", "2028", "FEFF"):
+        assert f"U+{code}; leave it out" in refusal(edited('title = "Back', f'title = "\\u{code}Back'))
+    assert read(edited('title = "Back', 'title = "\\u200d\\u00a0Back')).title.startswith("\u200d\xa0Back")
+
+
 def test_single_brackets_where_double_are_meant(refusal):
     assert refusal('unit = "mm"\n[part]\nname = "a"') == "part: is a table; give [[part]], with double brackets"
     assert "part 1: is a number; write each as a table under [[part]]" in refusal('unit = "mm"\npart = [1]')

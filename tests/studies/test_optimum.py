@@ -1,11 +1,15 @@
 """The best design within ranges and limits."""
 
+import csv
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fdm.errors import InputError
+from fdm.section.model import Section
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 from fdm.studies import best
 from tests.studies.slab import CABINET, COUPLING, SILL, coupling
 
@@ -89,3 +93,22 @@ def test_best_refuses_unknown_paths_and_limits(slab: Path, goal: str, subject: l
     with pytest.raises(InputError) as fault:
         best(slab, {"thick": "20,30"}, goal, subject=subject, workers=1)
     assert said in str(fault.value)
+
+
+def test_a_search_that_is_stopped_leaves_what_was_tried(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    solved = []
+
+    def stopping(section: Section, *more: object, **how: object) -> Solution:
+        if len(solved) == 3:
+            raise KeyboardInterrupt
+        solved.append(section.let["thick"])
+        return solve(section, *more, **how)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("fdm.studies.design.solve", stopping)
+    with pytest.raises(KeyboardInterrupt):
+        best(slab, {"thick": "20:80"}, COUPLING, workers=1, out=tmp_path / "out")
+    rows = list(csv.DictReader((tmp_path / "out" / "study.csv").read_text().splitlines()))
+    # the file as it stands is solved first, for its grids
+    assert {float(row["thick"]) for row in rows} <= set(solved) and len(rows) >= 2

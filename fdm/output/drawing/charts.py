@@ -3,8 +3,16 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fdm.errors import visible
 from fdm.output.drawing.colours import INK
-from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes
+from fdm.output.drawing.figures import (
+    DPI,
+    PNG_OPTIONS,
+    WIDTH,
+    boxes_for_missing_letters,
+    style_axes,
+    take_literally,
+)
 from fdm.section.files import written_beside
 
 if TYPE_CHECKING:
@@ -27,7 +35,7 @@ def new_chart(height: float) -> "Figure":
 def heading(figure: "Figure", title: str, below: str) -> None:
     """The title of a figure, and a line below it."""
     figure.suptitle(f"{title}\n", x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK, wrap=True)
-    figure.text(0.01, 1 - 0.30 / figure.get_size_inches()[1], below, fontsize=9, color=INK, va="top")
+    figure.text(0.01, 1 - 0.30 / figure.get_size_inches()[1], visible(below), fontsize=9, color=INK, va="top")
 
 
 def plain_axes(a: "Axes") -> None:
@@ -59,7 +67,8 @@ def save_chart(figure: "Figure", path: str | Path) -> None:
     """Write the figure as PNG. Raises InputError where it cannot be written."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    with written_beside(path) as temporary:
+    take_literally(figure)
+    with written_beside(path) as temporary, boxes_for_missing_letters():
         canvas: Any = FigureCanvasAgg(figure)  # its methods have no types
         # savefig would draw everything twice, the first time for the layout
         canvas.print_png(temporary, pil_kwargs=PNG_OPTIONS)

@@ -1,11 +1,15 @@
-"""What all pictures share: size, resolution, file format, and the look of axes."""
+"""What all pictures share: size, resolution, file format, the look of axes, and that names stand as they are."""
 
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from fdm.output.drawing.colours import FAINT, INK
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 DPI = 160
 WIDTH = 10.0  # inch
@@ -18,3 +22,23 @@ def style_axes(a: "Axes") -> None:
     a.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     for spine in a.spines.values():
         spine.set_color(FRAME)
+
+
+def take_literally(figure: "Figure") -> None:
+    """Has all texts of a finished figure drawn as they stand: between two dollars matplotlib would see mathematics."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        assert isinstance(text, Text)
+        if text.get_wrap():  # which looks for mathematics all the same
+            text.set_text(text.get_text().replace("$", r"\$"))
+        else:
+            text.set_parse_math(False)
+
+
+@contextmanager
+def boxes_for_missing_letters() -> Iterator[None]:
+    """Letters that the font lacks are drawn as boxes, without a word."""
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from")
+        yield

@@ -136,7 +136,7 @@ class Labels:
     def _new(self, text: str, font_size: float, colour: str, **more: Any) -> _Label:
         style: dict[str, Any] = {"fontsize": font_size, "color": colour, "ha": "center", "va": "center", "zorder": 10}
         # labels lie within the axes, so the layout of the figure need not measure them
-        written = self.axes.text(0, 0, text, in_layout=False, **style | more)
+        written = self.axes.text(0, 0, text, in_layout=False, parse_math=False, **style | more)
         box = written.get_window_extent(self.renderer)
         return _Label(written, (math.ceil(box.width / STEP) + 2, math.ceil(box.height / STEP) + 1))
 

@@ -34,8 +34,10 @@ def draw_legend(sheet: Sheet) -> None:
     place: dict[str, Any] = {"bbox_to_anchor": (1.02, 1.0)}
     if not sheet.layout.beside:
         place = {"bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)), "ncols": min(3, len(entries))}
+    artists, labels = zip(*entries)
     legend = sheet.axes.legend(
-        *zip(*entries),
+        artists,
+        ["-"] * len(labels),  # one that begins with _ would be left out
         loc="upper left",
         frameon=False,
         fontsize=8.5,
@@ -46,7 +48,8 @@ def draw_legend(sheet: Sheet) -> None:
         alignment="left",
         **place,
     )
-    for text in legend.get_texts():
+    for text, label in zip(legend.get_texts(), labels):
+        text.set_text(label)
         text.set_linespacing(1.15)
 
 

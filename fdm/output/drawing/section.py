@@ -14,7 +14,7 @@ from fdm.conduction.fields import Field
 from fdm.grid.raster import middles
 from fdm.output.corner_temperatures import corner_temperatures
 from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, part_colours
-from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
 from fdm.output.drawing.marks import (
@@ -39,6 +39,7 @@ SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
+@boxes_for_missing_letters()
 def draw_parts(section: Section, path: str | Path) -> None:
     """parts.png: the parts as drawn, coloured by conductivity, with environments, joints, sources and sensors.
 
@@ -60,6 +61,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
     sheet.save(path)
 
 
+@boxes_for_missing_letters()
 def draw_temperature(solution: Solution, path: str | Path, temperature_field: Field | None = None) -> None:
     """temperature.png: temperatures, isotherms, heat-flow lines and sensors.
 

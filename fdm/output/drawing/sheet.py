@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fdm.grid.raster import NOTHING, middles, raster_of
 from fdm.output.drawing.colours import FAINT, INK
-from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes
+from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes, take_literally
 from fdm.output.drawing.labels import Labels
 from fdm.output.drawing.outlines import visible_edges
 from fdm.section.files import written_beside
@@ -192,6 +192,7 @@ class Sheet:
 
     def save(self, path: str | Path) -> None:
         """Write the figure as PNG. Raises InputError where it cannot be written."""
+        take_literally(self.figure)
         # bbox_inches="tight" would find the same box, but draw everything twice
         box = self.figure.get_tightbbox(self.renderer).padded(0.12)
         with written_beside(path) as temporary:

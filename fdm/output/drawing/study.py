@@ -1,5 +1,6 @@
 """Pictures of a study: an answer against one varied number, one line for each value of a second; or a map over two."""
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 MOST_LINES = 8
+LONGEST_NAME = 150  # bytes of a picture's file name; file systems take 255
 MAP_VALUES = 4  # of both names, from which on a map is clearer than lines
 LINE_COLOURS = [TEMPERATURE_COLOURS[0], "#5b8c5a", "#d07a1f", TEMPERATURE_COLOURS[-1]]
 MAP_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a"]
@@ -46,12 +48,19 @@ def draw_study(
         return []
     asked = [study.find(a) for a in answers] if answers else list(study.main)
     few = len(study.varied) == 1 or min(len(np.unique(study.inputs(n))) for n in study.varied) < MAP_VALUES
-    draw, out = draw_lines if few else draw_map, []
+    draw, out = draw_lines if few else draw_map, list[str]()
     for quantity in asked:
         if np.isfinite(study.values(quantity)).any():
-            out.append(re.sub(r"[^\w.-]+", "_", quantity.name).strip("_") + ".png")
+            out.append(_file_name(quantity, out))
             draw(study, quantity, Path(folder) / out[-1], maximise, best)
     return out
+
+
+def _file_name(quantity: Quantity, taken: Sequence[str]) -> str:
+    """The path of a quantity as the name of a picture, short enough for any file system, and not `taken` yet."""
+    stem = re.sub(r"[^\w.-]+", "_", quantity.name).strip("_").encode()[:LONGEST_NAME].decode("utf-8", "ignore")
+    numbered = (f"{stem}{f'_{k}' if k > 1 else ''}.png" for k in itertools.count(1))
+    return next(name for name in numbered if name not in taken)
 
 
 def draw_lines(
@@ -73,19 +82,21 @@ def draw_lines(
     a = figure.add_subplot()
     _titles(figure, shown)
     x, value, band = study.inputs(first), shown.value, shown.band
-    colours = colour_map("lines", LINE_COLOURS)
+    colours, lines = colour_map("lines", LINE_COLOURS), list[Any]()
     for k, level in enumerate(levels):
         here = np.nonzero(np.isfinite(value) & ((study.inputs(second[0]) == level) if second else True))[0]
         here = here[np.argsort(x[here], kind="stable")]
         colour = colours(k / max(len(levels) - 1, 1))
         dots = "o" if len(here) <= 60 else ""
-        label = f"{second[0]} = {level:.6g}" if second else None
-        a.plot(x[here], value[here], dots + "-", color=colour, lw=1.8, ms=4, label=label)
+        lines += a.plot(x[here], value[here], dots + "-", color=colour, lw=1.8, ms=4)
         a.fill_between(x[here], (value - band)[here], (value + band)[here], color=colour, alpha=0.2, lw=0)
     a.set_xlabel(first, fontsize=9, color=INK)
     a.set_ylabel(shown.label, fontsize=9, color=INK)
     if second:
-        legend = a.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="center left", bbox_to_anchor=(1.0, 0.5))
+        look: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
+        legend = a.legend(lines, ["-"] * len(lines), loc="center left", bbox_to_anchor=(1.0, 0.5), **look)
+        for text, level in zip(legend.get_texts(), levels):  # a label that begins with _ would be left out
+            text.set_text(f"{second[0]} = {level:.6g}")
         legend.set_in_layout(True)
     elif best is None:
         _mark_smallest(a, shown, first)

@@ -15,4 +15,4 @@ def write_json(data: dict[str, Any], path: str | Path) -> None:
         sys.stdout.write(text)
         return
     with written_beside(path) as temporary:
-        temporary.write_text(text, encoding="utf-8")
+        temporary.write_bytes(text.encode("utf-8", "backslashreplace"))  # which is JSON's own escape, too

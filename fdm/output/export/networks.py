@@ -1,7 +1,6 @@
 """A section's network, or a cabinet's circuit, for other lumped models: as plain data, and as CSV."""
 
-import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from fdm.cabinet.circuit import ROOM
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.section.files import written_beside
+from fdm.section.files import write_csv
 from fdm.solving.result import plain_data, result_dict
 from fdm.solving.solution import Solution
 
@@ -59,7 +58,7 @@ def write_network_csv(solution: Solution, folder: str | Path) -> tuple[Path, ...
     for name, (unit, rows, columns, values, band) in tables.items():
         paths.append(Path(folder) / f"{name}.csv")
         head = [unit, *columns, *(f"band of {c}" for c in columns)]
-        _write_csv(paths[-1], head, ([row, *v, *b] for row, v, b in zip(rows, values.tolist(), band.tolist())))
+        write_csv(paths[-1], [head, *([row, *v, *b] for row, v, b in zip(rows, values.tolist(), band.tolist()))])
     return tuple(paths)
 
 
@@ -96,17 +95,10 @@ def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, 
     """
     c = solved.circuit
     matrix, nodes = Path(folder) / "conductance.csv", Path(folder) / "nodes.csv"
-    _write_csv(matrix, ["W/K", *c.names], ([node, *row] for node, row in zip(c.names, c.laplacian.tolist())))
+    write_csv(matrix, [["W/K", *c.names], *([node, *row] for node, row in zip(c.names, c.laplacian.tolist()))])
     columns = zip(c.names, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist())
-    _write_csv(nodes, ["node", "capacity J/K", "heat W", "sensing"], columns)
+    write_csv(nodes, [["node", "capacity J/K", "heat W", "sensing"], *columns])
     return matrix, nodes
-
-
-def _write_csv(path: Path, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
-    with written_beside(path) as temporary, open(temporary, "w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(head)
-        writer.writerows(rows)
 
 
 def _terminals(solution: Solution) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from fdm.answers.quantity import Quantity, names_in
 from fdm.answers.rounding import with_band
@@ -39,14 +40,14 @@ def print_study(study: Study, console: Console, answers: Sequence[Quantity | str
 def _table(study: Study, names: Sequence[str], shown: Sequence[Quantity]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
-        table.add_column(name, justify="right")
+        table.add_column(Text(name), justify="right")
     columns = []
     for quantity in shown:
         symbol, size = shown_unit(quantity.unit, study.values(quantity))
-        table.add_column("\n".join([*names_in(quantity.name), symbol]), justify="right")
+        table.add_column(Text("\n".join([*names_in(quantity.name), symbol])), justify="right")
         columns.append((study.values(quantity) / size, study.bands(quantity) / size))
     for k, design in enumerate(study.designs[:MOST_ROWS]):
         inputs = [f"{design.values[n]:.6g}" for n in names]
         numbers = ["failed" if design.message else with_band(float(v[k]), float(b[k])) for v, b in columns]
-        table.add_row(*inputs, *numbers, style="dim" if design.message else None)
+        table.add_row(*map(Text, (*inputs, *numbers)), style="dim" if design.message else None)
     return table

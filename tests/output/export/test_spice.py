@@ -10,6 +10,7 @@ from fdm.answers.network import conductance_matrix
 from fdm.cabinet.circuit import HOT, ROOM
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.errors import InputError
 from fdm.output.export.spice import cabinet_spice, network_spice
 from tests.output.cabinet_example import example
 
@@ -38,7 +39,9 @@ def printed(netlist, folder):
 
 def test_pins_are_spice_names_and_explained(module_section):
     section = module_section.section
-    awkward = replace(section, title="0 [Wall]\nV1 a b", sources=tuple(
+    with pytest.raises(InputError, match=r"^title: holds the hidden character U\+000A"):  # a line of its own
+        replace(section, title="0 [Wall]\nV1 a b")
+    awkward = replace(section, title="0 [Wall] V1 a b", sources=tuple(
         replace(s, name={"hot face": "Hot Face", "cold face": "hot-face"}[s.name]) for s in section.sources
     ))  # fmt: skip
     text = network_spice(replace(module_section, asked=module_section.asked.at(awkward)))
