@@ -45,8 +45,7 @@ def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
     if heat_input.axis is None:
         around = around_points(system, heat, t.argmax(1))
         return around.tops(t[np.arange(len(t))[:, None, None], around.point])
-    s = face_middles(system, heat)
-    tops = np.array([parabola_top(s, on_faces) for on_faces in face_temperatures(system, ext, heat)[fixed:]])
+    tops = parabola_tops(face_middles(system, heat), face_temperatures(system, ext, heat)[fixed:])
     return np.asarray(np.maximum(t.max(1), tops))
 
 
@@ -141,25 +140,27 @@ def _parabola(s: Array, t: Array, by_slope: Array, by_curvature: Array) -> tuple
     return slope, np.where(inside, curvature, 1.0), inside
 
 
-def parabola_top(s: Array, t: Array) -> float:
-    """Top of the parabola through the largest of t (K,) at places s and the two beside it."""
+def parabola_tops(s: Array, t: Array) -> Array:
+    """(M,) tops of the parabolas through the largest of each row of t (M, K), at places s (K,), and the two beside it;
+    the largest itself where it is an end."""
     near = _around_largest(t)
-    return float(t[near[0]] + (parabola_rise(s[near], t[near]) if len(near) > 1 else 0.0))
+    at = np.take_along_axis(t, near, 1)
+    return np.asarray(at[:, 0] + parabola_rise(s[near], at))
 
 
 def parabola_top_weights(s: Array, t: Array) -> Array:
-    """(K,) derivatives of `parabola_top` by the temperatures."""
-    near, out = _around_largest(t), np.zeros(len(t))
-    if len(near) > 1:
-        out[near] = parabola_rise_weights(s[near], t[near])
+    """(K,) derivatives of the top, see `parabola_tops`, by the temperatures t (K,) of one row."""
+    near, out = _around_largest(t[None])[0], np.zeros(len(t))
+    np.add.at(out, near, parabola_rise_weights(s[near], t[near]))
     out[near[0]] += 1.0
     return out
 
 
 def _around_largest(t: Array) -> Integers:
-    """Numbers of the largest of t (K,) and the two beside it; of the largest alone at an end."""
-    k = int(np.argmax(t))
-    return np.array([k, k - 1, k + 1] if 0 < k < len(t) - 1 else [k])
+    """(M, 3) numbers of the largest of each row of t (M, K) and the two beside it; of the largest alone at an end."""
+    k = t.argmax(1)
+    inner = (k > 0) & (k < t.shape[1] - 1)
+    return np.asarray(k[:, None] + np.where(inner[:, None], np.array([0, -1, 1]), 0))
 
 
 def highest_load(system: System, ext: Array, heat: int) -> tuple[Integers, Array]:

@@ -7,7 +7,7 @@ from fdm.answers.spreading import direction
 from fdm.conduction.arrays import Array
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import Variant
-from fdm.conduction.linear.multigrid.memory import free_memory
+from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
@@ -42,6 +42,11 @@ def refuse_large(section: Section, cells: int, max_cells: int) -> None:
             f"a grid of {cells} cells with {fields} unit fields takes about {need / 1e9:.2g} GB, but only "
             f"{free / 1e9:.2g} GB of memory are free; give fewer cells, or fewer sources and environments"
         )
+    if section.spreading:  # plates that spread perfectly are always factorised
+        try:
+            check_memory(cells)
+        except MemoryError as fault:
+            raise InputError(str(fault)) from None
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import numpy as np
 from fdm.conduction.adjoint.readers import Readers
 from fdm.conduction.arrays import Array
 from fdm.conduction.network import NetworkValues
-from fdm.conduction.peaks import face_middles, parabola_top
+from fdm.conduction.peaks import face_middles, parabola_tops
 from fdm.conduction.surfaces import SurfaceTemperatures, surface_factors
 
 DEPENDENT = 1e-12  # of the largest eigenvalue: below this only rounding tells a trial field from sums of the others
@@ -111,7 +111,7 @@ def _read(readers: Readers, trial: TrialFields, weights: Array, coupling: Array,
         peak[h, by] = readings[k, fixed + by]
         if reader.points is None:
             on_faces = weights[:, fixed + by] @ trial.on_faces[:, t.face_of == h]
-            peak[h, by] = parabola_top(face_middles(system, h), on_faces)
+            peak[h, by] = parabola_tops(face_middles(system, h), on_faces[None])[0]
         elif reader.around is not None and readers.points is not None:
             near = at_points[readers.points.reader == k, fixed + by]
             peak[h, by] = reader.around.tops(near.reshape(1, 2, 3))[0]

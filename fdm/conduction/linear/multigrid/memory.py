@@ -8,8 +8,8 @@ def check_memory(cells: int) -> None:
     need, free = 60 * cells * np.log2(cells + 1), free_memory()  # measured from 300 x 300 to 2000 x 2000 cells
     if need > free:
         raise MemoryError(
-            f"{cells} cells with such contrasts need a direct factorisation of about {need / 1e9:.2g} GB, but only "
-            f"{free / 1e9:.2g} GB of memory are free; use a coarser grid"
+            f"a grid of {cells} cells needs a direct factorisation of about {need / 1e9:.2g} GB, but only "
+            f"{free / 1e9:.2g} GB of memory are free; give fewer cells"
         )
 
 
