@@ -28,8 +28,8 @@ from fdm.conduction.arrays import Integers
 from fdm.conduction.network import NetworkValues
 
 SAFETY = 1.8
-# where the answers of a solve commonly come this close to second order, the next term is of fourth, of which another
-# order would have added five times as much
+# where the answers of a solve commonly come this close to second order, and one answer about as close, the next term is
+# of fourth, of which another order would have added five times as much
 SMOOTH, SAFETY_SMOOTH = 0.025, 1.0
 LEAST = 0.01  # of the last change, before safety
 UNEVEN = 0.5  # of the last change, where edges cut cells
@@ -89,7 +89,8 @@ class Rule:
             return value, size * (left + SAFETY * slow) + ROUNDING * abs(value)
         value, missed = fine + last / 3, _missed(ratio)
         # a single ratio near 4 may be luck: what one solve's answers commonly miss holds for each of them
-        safety = SAFETY if self.common > SMOOTH else SAFETY_SMOOTH
+        smooth = (self.common <= SMOOTH) & (missed <= 2 * SMOOTH)
+        safety = np.where(smooth, SAFETY_SMOOTH, SAFETY)
         band = size * safety * np.maximum(missed, self.common)
         if self.cut:
             band = band + UNEVEN * size
