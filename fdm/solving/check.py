@@ -1,6 +1,5 @@
 """What a solve would refuse, warn of and answer, in words and without solving."""
 
-import math
 from dataclasses import dataclass
 
 from fdm.answers.spreading import direction
@@ -23,17 +22,16 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
 
 
 MOST_CELLS = 300_000  # the usual limit of a grid
-PASSED = 10  # times that limit: a drawing that alone takes more cells is refused
 PER_CELL, PER_FIELD = 550.0, 24.0  # bytes a cell, and besides for each unit field (measured up to 1.7e6 cells)
 
 
 def refuse_large(section: Section, cells: int, max_cells: int) -> None:
-    """Raise InputError where the finest grid would have `cells` cells and these pass the limit of `max_cells` by far,
-    or do not fit into memory."""
-    if cells > PASSED * max_cells:
+    """Raise InputError where a first grid with `cells` cells passes the limit of `max_cells`, or does not fit into
+    memory."""
+    if cells > max_cells:
         raise InputError(
-            f"the drawing alone takes {cells} cells, far more than the limit of {max_cells}; draw fewer edges, "
-            f"or allow {math.ceil(cells / PASSED)} cells at least"
+            f"the drawing alone takes {cells} cells, more than the limit of {max_cells}; draw fewer edges, or allow "
+            f"{cells} cells at least (--max-cells)"
         )
     fields = len(section.fixed_names) + len(section.heat_names)
     need, free = cells * (PER_CELL + PER_FIELD * fields), free_memory()

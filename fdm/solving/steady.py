@@ -101,8 +101,6 @@ def solve(
         if _shape((x, y)) == _shape(coarse.system.lines):
             break
     note = _why_ended(met, cells is not None, full)
-    if cells is None and sizes[-1] > max_cells:
-        warnings += (f"the drawing alone takes {sizes[-1]} cells, more than the limit of {max_cells}",)
     too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
     if lost or too_singular:
         extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)

@@ -32,7 +32,7 @@ from fdm.studies import designs
 from tests.fuzz.mutations import GEOMETRIES
 
 SECONDS = 10  # of the processor, for one document
-MOST_CELLS = 3000
+MOST_CELLS = 30_000
 LONGEST = 1500  # characters of a message
 ROUNDING = 1e-6  # of sums and balances that hold exactly
 NAMES = {"size": 4.0, "wall": 30.0}

@@ -13,7 +13,6 @@ from fdm.conduction.fields import superposed
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid import raster
-from fdm.grid.lines import first_lines
 from fdm.section.model import (
     Border,
     Bridge,
@@ -206,12 +205,10 @@ def test_each_grid_has_half_the_cell_sizes_of_the_last():
     assert cells[1] == 4 * cells[0] and cells[2] == 4 * cells[1]
 
 
-@pytest.mark.parametrize("most", [3000, 10_000, 30_000])
+@pytest.mark.parametrize("most", [5000, 10_000, 30_000])
 def test_the_limit_of_cells_is_kept_and_said(most):
     solution = solve(wall(), 1e-6, max_cells=most)
-    x, y = first_lines(wall())
-    least = 16 * (len(x) - 1) * (len(y) - 1)  # three grids of the coarsest lines
-    assert solution.grid.cells[-1] <= max(most, least)
+    assert solution.grid.cells[-1] <= most
     assert not solution.grid.target_met
     assert "limit of cells" in solution.grid.note
     assert solution.grid.worst
@@ -590,17 +587,16 @@ def test_a_slanted_sheet_is_followed_as_far_as_the_cells_go():
     thick = solve(slanted_foil(2, 160), max_cells=100_000)
     band = thick.network.band.coupling[0, 1]
     assert abs(thick.network.values.coupling[0, 1] - true(2)) <= band < 0.3 * true(2) and not thick.warnings
-    thin = solve(slanted_foil(0.02, 160), max_cells=20_000)  # lost between the cells
+    thin = solve(slanted_foil(0.02, 160), max_cells=40_000)  # lost between the cells
     assert abs(thin.network.values.coupling[0, 1] - true(0.02)) > 0.1 * true(0.02)
     assert thin.network.band.coupling[0, 1] == math.inf and not thin.grid.target_met
     assert thin.grid.worst == "all that depends on foil"
     assert any(w.startswith("part 'foil' lies at a slant and is too thin for this grid") for w in thin.warnings)
-    assert any("more than the limit of 20000" in w for w in thin.warnings)
 
 
 def test_surfaces_behind_films_never_meet_at_a_point():
     """What grows from grid to grid may be a sheet that the grid does not follow yet."""
-    solution = solve(slanted_foil(0.5, 160, film=8), max_cells=20_000)
+    solution = solve(slanted_foil(0.5, 160, film=8), max_cells=40_000)
     assert not any("no limit" in w for w in solution.warnings)
 
 
@@ -750,8 +746,9 @@ def test_corners_too_singular_that_no_answer_feels_do_no_harm():
     assert solution.grid.target_met and not solution.warnings
 
 
-def test_a_drawing_that_passes_the_limit_of_cells_by_far_is_refused():
-    with pytest.raises(InputError, match=r"takes \d+ cells, far more than the limit of 30; draw fewer edges, or allow"):
+def test_a_drawing_that_passes_the_limit_of_cells_is_refused_and_told_what_would_do():
+    told = r"the drawing alone takes (\d+) cells, more than the limit of 30; draw fewer edges, or allow \1 cells"
+    with pytest.raises(InputError, match=told):
         solve(wall(), max_cells=30)
 
 
