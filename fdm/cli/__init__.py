@@ -1,7 +1,7 @@
 """The command line: `fdm COMMAND FILE name=value ... --options`.
 
     main      parse the words, run the command, turn faults into one line and an exit code
-    solve, check, cabinet, network, study, fit, materials
+    start, solve, check, cabinet, network, study, fit, materials
               a file for each command: `add_to` says which words it takes, `run` does it, and returns which checks the
               answers failed, if any
     words     words that several commands take;  console, uncertain: what several commands print

@@ -1,6 +1,7 @@
 """Where commands print and write, and how they name the file in a fault."""
 
 import argparse
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -12,6 +13,8 @@ from fdm.errors import InputError, visible
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
 
+
+LONGEST = 200  # characters of a folder's name; file systems take 255 bytes
 
 # names stand as they are: rich would take [these] for its markup and :this: for a picture
 PLAIN: dict[str, Any] = {"soft_wrap": False, "markup": False, "emoji": False, "highlight": False}
@@ -55,8 +58,10 @@ def warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
 
 
 def folder_of(asked: argparse.Namespace) -> Path:
-    """The folder to write to, made where it is missing. Raises InputError where it is a file."""
-    folder = Path(asked.out) if asked.out else Path(Path(asked.file).stem)
+    """The folder to write to, made where it is missing: named like the file, and like the numbers that are changed, so
+    that the file's own numbers stay. Raises InputError where it is a file."""
+    name = "-".join([Path(asked.file).stem, *(f"{key}={value}" for key, value in asked.let)])
+    folder = Path(asked.out or re.sub(r"[^\w.=+-]+", "_", name)[:LONGEST])
     if folder.exists() and not folder.is_dir():
         raise InputError(f"--out: {folder} is a file; name a folder")
     folder.mkdir(parents=True, exist_ok=True)

@@ -8,11 +8,12 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from importlib.metadata import version
 from types import FrameType
 
-from fdm.cli import cabinet, check, fit, materials, network, solve, study
+from fdm.cli import cabinet, check, fit, materials, network, solve, start, study
 from fdm.cli.words import CAUTIONS, override
-from fdm.errors import FailedChecks, InputError, visible
+from fdm.errors import FailedChecks, InputError, nearest, visible
 
 UNSOUND = 3  # exit code of answers that failed their own checks
 
@@ -88,10 +89,19 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
         description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.",
         epilog=CAUTIONS,
     )
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, check, cabinet, network, study, fit, materials):
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    for command in (start, solve, check, cabinet, network, study, fit, materials):
         command.add_to(commands)
+    words = sys.argv[1:] if words is None else words
+    if words and not words[0].startswith("-") and words[0] not in commands.choices:
+        parser.error(visible(f"there is no command {words[0]!r}; {nearest(words[0], commands.choices)}"))
     asked, more = parser.parse_known_args(words)
+    if asked.version:
+        print(f"fdm {version('fdm')}")
+        parser.exit()
+    if not hasattr(asked, "run"):
+        parser.error(f"give a command; {nearest('', commands.choices)}")
     if more:  # name=value may come after options too, which argparse does not take up again
         key = next((k for k in ("let", "varied") if hasattr(asked, k)), None)
         if key is None or any(word.startswith("-") for word in more):

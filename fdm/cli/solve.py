@@ -27,12 +27,14 @@ def add_to(commands: "Commands") -> None:
     solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
     add_target(solve, "error to aim for, as 0.1%% or 0.001 (0.5%%)")
     solve.add_argument(
-        "--max-cells", type=cell_count, default=300_000, metavar="N", help="refine up to N cells (300000)"
+        "--max-cells", type=cell_count, default=300_000, metavar="CELLS", help="refine up to so many cells (300000)"
     )
     solve.add_argument(
-        "--cells", type=cell_count, metavar="N", help="force a grid of at least N cells instead of the target"
+        "--cells", type=cell_count, metavar="CELLS", help="force a grid of at least so many cells instead of the target"
     )
-    solve.add_argument("--format", default="vtu", metavar="NAME", help="mesh file format, any that meshio writes (vtu)")
+    solve.add_argument(
+        "--format", default="vtu", metavar="FORMAT", help="of the mesh file, any that meshio writes (vtu)"
+    )
     solve.add_argument(
         "--sensitivity", action="store_true", help="what 1 %% of each conductivity, film and joint, and 1 mm, change"
     )

@@ -18,7 +18,7 @@ def add_file(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument("file", metavar="FILE", help=what)
     parser.add_argument("let", nargs="*", type=override, metavar="name=value", help="numbers of [let] to change")
     parser.add_argument(
-        "--out", metavar="FOLDER", help="where to write (a folder named like FILE, in the working directory)"
+        "--out", metavar="FOLDER", help="where to write (a folder named like FILE and the changed numbers, here)"
     )
     parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
 

@@ -11,7 +11,7 @@ def test_check_draws_the_parts_and_says_what_would_be_solved(here, capsys):
     said = capsys.readouterr()
     for words in ("Wall with a plate", "3 parts", "cabinet air", "hot face", "thermostat", "base plate"):
         assert words in said.out
-    assert [p.name for p in (here / "wall").iterdir()] == ["parts.png"]
+    assert [p.name for p in (here / "wall-wall=50").iterdir()] == ["parts.png"]
 
 
 def test_what_is_likely_not_meant_is_a_warning(here, capsys):

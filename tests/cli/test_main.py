@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
@@ -221,7 +222,21 @@ def test_wrong_usage_exits_with_two(here, capsys, words):
     assert [p.name for p in here.iterdir()] == ["wall.toml"]
 
 
+def test_a_misspelt_command_is_told_the_nearest(capsys):
+    with pytest.raises(SystemExit):
+        main(["cabnet", "box.toml"])
+    assert "there is no command 'cabnet'; did you mean 'cabinet'?" in capsys.readouterr().err
+
+
+def test_the_version_is_that_of_the_package(capsys):
+    with pytest.raises(SystemExit) as stopped:
+        main(["--version"])
+    assert stopped.value.code == 0
+    assert capsys.readouterr().out == f"fdm {version('fdm')}\n"
+
+
 COMMANDS = {
+    "start": "a demo, such as light_bar",
     "solve": "--sensitivity",
     "check": "draw nothing",
     "cabinet": "cabinet file",

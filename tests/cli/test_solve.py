@@ -21,6 +21,14 @@ def solved(capsys, *words):
     return code, said.out, said.err
 
 
+def test_changed_numbers_have_a_folder_of_their_own(here, capsys):
+    assert main(["check", "wall.toml"]) == 0
+    assert main(["check", "wall.toml", "plate=4", "wall=2 * 20/1"]) == 0
+    assert main(["check", "wall.toml", "plate=4", "wall=2 * 20/1"]) == 0
+    assert {p.name for p in here.iterdir()} == {"wall.toml", "wall", "wall-plate=4-wall=2_20_1"}
+    assert main(["check", "wall.toml", f"plate={'+'.join(['1'] * 200)}"]) == 0
+
+
 def test_solve_writes_its_files_and_prints_its_tables(here, capsys):
     assert main(["solve", "wall.toml"]) == 0
     said = capsys.readouterr()

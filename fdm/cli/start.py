@@ -1,0 +1,63 @@
+"""fdm start: copy a commented demo file to begin with, and the files that it names."""
+
+import argparse
+import re
+import shutil
+import sysconfig
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fdm.errors import InputError, nearest, visible
+
+if TYPE_CHECKING:
+    from fdm.cli.words import Commands
+
+
+def add_to(commands: "Commands") -> None:
+    start = commands.add_parser("start", help="copy a commented demo file to begin with; list them without a name")
+    start.add_argument("name", nargs="?", metavar="NAME", help="a demo, such as light_bar")
+    start.add_argument("--out", metavar="FOLDER", default=".", help="where to copy it (the working directory)")
+    start.set_defaults(run=run)
+
+
+def run(asked: argparse.Namespace) -> None:
+    from fdm.cabinet.reader import is_cabinet
+    from fdm.section.files import written_beside
+
+    demos = {file.stem: file for file in sorted(_folder().glob("*.toml"))}
+    if asked.name is None:
+        width = max(map(len, demos))
+        print("Begin with one of these: fdm start NAME")
+        for name, file in demos.items():
+            print(f"  {name:{width}}  {_title(file)}")
+        return
+    if asked.name not in demos:
+        raise InputError(f"start: there is no demo {asked.name!r}; {nearest(asked.name, demos)}")
+    files, folder = _needed(demos[asked.name]), Path(asked.out)
+    folder.mkdir(parents=True, exist_ok=True)
+    for file in files:
+        if (folder / file.name).exists():
+            raise InputError(f"start: {str(folder / file.name)!r} exists already; name another folder with --out")
+    for file in files:
+        with written_beside(folder / file.name) as temporary:
+            shutil.copyfile(file, temporary)
+    command = "cabinet" if is_cabinet(files[0]) else "solve"
+    print(visible(f"Copied to {folder}: {' '.join(file.name for file in files)}"))
+    print(visible(f"Now change its numbers, and run: fdm {command} {folder / files[0].name}"))
+
+
+def _folder() -> Path:
+    """The demos: beside the package in a checkout, else where they are installed."""
+    beside = Path(__file__).parents[2] / "geometries"
+    return beside if beside.is_dir() else Path(sysconfig.get_path("data")) / "share" / "fdm"
+
+
+def _needed(file: Path) -> list[Path]:
+    """The file, the sections that it names, and its measured log where there is one."""
+    sections = [file.parent / name for name in re.findall(r'^section = "(.+?)"', file.read_text("utf-8"), re.MULTILINE)]
+    return list(dict.fromkeys([file, *sections, *file.parent.glob(f"{file.stem}_log.csv")]))
+
+
+def _title(file: Path) -> str:
+    found = re.search(r'^title = "(.*)"$', file.read_text("utf-8"), re.MULTILINE)
+    return found[1] if found else ""
