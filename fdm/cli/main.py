@@ -8,9 +8,9 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from importlib.metadata import version
 from types import FrameType
 
+from fdm import __version__
 from fdm.cli import cabinet, check, fit, materials, network, solve, start, study
 from fdm.cli.words import CAUTIONS, override
 from fdm.errors import FailedChecks, InputError, nearest, visible
@@ -98,7 +98,7 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
         parser.error(visible(f"there is no command {words[0]!r}; {nearest(words[0], commands.choices)}"))
     asked, more = parser.parse_known_args(words)
     if asked.version:
-        print(f"fdm {version('fdm')}")
+        print(f"fdm {__version__}")
         parser.exit()
     if not hasattr(asked, "run"):
         parser.error(f"give a command; {nearest('', commands.choices)}")
