@@ -24,6 +24,9 @@ def add_to(commands: "Commands") -> None:
     )
     add_file(solve, "section file (TOML)")
     add_json(solve)
+    solve.add_argument(
+        "--network", action="store_true", help="print all tables: couplings, resistances, weights, surfaces, shares"
+    )
     solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
     add_target(solve, "error to aim for, as 0.1%% or 0.001 (0.5%%)")
     solve.add_argument(
@@ -49,6 +52,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.output.export.mesh import mesh_suffix
     from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities
     from fdm.output.tables.section import print_solution
+    from fdm.output.tables.summary import print_summary
     from fdm.section.reader import read_section
     from fdm.solving.result import result_dict
     from fdm.solving.steady import solve
@@ -82,8 +86,11 @@ def run(asked: argparse.Namespace) -> str:
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
     warn(asked, solution.warnings)
     if prints_tables(asked):
-        print_solution(solution, console)
-        print_budget(shares, console)
+        if asked.network:
+            print_solution(solution, console)
+            print_budget(shares, console)
+        else:
+            print_summary(shares, console)
         if asked.sensitivity:
             print_sensitivities(slopes, console)
             print_lengths(lengths, console)

@@ -30,7 +30,7 @@ def test_changed_numbers_have_a_folder_of_their_own(here, capsys):
 
 
 def test_solve_writes_its_files_and_prints_its_tables(here, capsys):
-    assert main(["solve", "wall.toml"]) == 0
+    assert main(["solve", "wall.toml", "--network"]) == 0
     said = capsys.readouterr()
     assert {p.name for p in (here / "wall").iterdir()} == FILES
     assert {p.name for p in here.iterdir()} == {"wall.toml", "wall"}
@@ -59,7 +59,7 @@ def test_solve_writes_its_files_and_prints_its_tables(here, capsys):
 
 
 def test_a_blank_line_stands_before_every_table(here, capsys):
-    assert main(["solve", "wall.toml", "--no-files", "--sensitivity", "--uncertainty"]) == 0
+    assert main(["solve", "wall.toml", "--no-files", "--network", "--sensitivity", "--uncertainty"]) == 0
     lines = [line.strip() for line in capsys.readouterr().out.splitlines()]
     lengths = "What 1 mm more of it changes; first where 1 % would change most"
     titles = ("Where it comes from", "What 1 % more of it changes", lengths, "Uncertain inputs")

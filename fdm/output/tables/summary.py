@@ -1,0 +1,147 @@
+"""The answers of a section in a dozen sentences: how hot, what plates cost, what leaks, what sensors misread."""
+
+import math
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.text import Text
+
+from fdm.answers.rounding import fixed
+from fdm.inference.budget import Budgets, Share
+from fdm.output.breakdown import full_name, percent
+from fdm.output.tables.budget import share_words
+from fdm.output.tables.section import UNFELT, split_in_words
+from fdm.solving.solution import Solution
+
+MOST = 3  # of a kind: heat sources, plates, bridges, sensors
+SHARES = 3  # named of each resistance
+MORE = 0.1  # of the input that is to be tried: a tenth more
+
+
+def print_summary(found: Budgets, console: Console) -> None:
+    """The summary, and where all the numbers are."""
+    solution = found.solution
+    section = solution.section
+    about = {
+        "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
+    }  # fmt: skip
+    console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
+    for lines in (_heat(found), _plates(solution), _losses(solution), _bridges(solution), _sensors(solution)):
+        shown = list(lines)
+        for line in shown[:MOST]:
+            console.print(Text(line))
+        if len(shown) > MOST:
+            console.print(Text(f"({len(shown) - MOST} more like the last: --network)"))
+    for line in (*_try(found), _accuracy(solution)):
+        console.print(Text(line))
+
+
+def brief(value: float, band: float, unit: str = "") -> str:
+    """Three significant digits; and ±, rounded up to one, where the band reaches the last of them.
+
+    >>> brief(49.8984, 0.015, "degC"), brief(0.0772, 0.0031, "K/W"), brief(-1.2233, 0.0062, "degC")
+    ('49.9 degC', '0.077 ± 0.004 K/W', '-1.22 ± 0.01 degC')
+    >>> brief(28534.2, 127.0, "W"), brief(2.14e-7, 3e-10, "W/K"), brief(7.1, math.inf, "degC")
+    ('28500 ± 200 W', '2.14e-07 W/K', '7.1 ± ? degC')
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(value):
+        return "not known"
+    if not math.isfinite(band):
+        return f"{value:.3g} ± ?{tail}"
+    power = math.floor(math.log10(abs(value))) if value else 0
+    digits = 2 - power
+    if not 1e-4 <= abs(value) < 1e6:
+        return f"{value:.3g}{tail}" if 10.0**digits * band < 0.5 else f"{value:.3g} ± {band:.1g}{tail}"
+    if 10.0**digits * band < 0.5:
+        return f"{fixed(value, digits)}{tail}"
+    shown = min(digits, -math.floor(math.log10(band)))
+    return f"{fixed(value, shown)} ± {fixed(math.ceil(band * 10.0**shown - 1e-9) / 10.0**shown, shown)}{tail}"
+
+
+def _heat(found: Budgets) -> Iterator[str]:
+    """How warm each heated place is, and the largest shares in what it takes."""
+    solution = found.solution
+    resistance, band = solution.network.values.resistance, solution.network.band.resistance
+    for k, (heat, watts) in enumerate(zip(solution.network.heat, solution.section.watts)):
+        temperature = brief(*solution.answers.at(("terminals", heat, "temperature")), "degC")
+        shares = share_words(found.resistance[heat], SHARES)
+        yield (
+            f"{heat}: {temperature} with {watts:.3g} W; {brief(resistance[k, k], band[k, k], 'K/W')} to the "
+            f"surroundings, of which {shares}"
+        )
+
+
+def _plates(solution: Solution) -> Iterator[str]:
+    """What each plate costs because it does not carry the heat to all its fins."""
+    watts = dict(zip(solution.network.heat, solution.section.watts))
+    whole = {h: solution.network.values.resistance[k, k] for k, h in enumerate(solution.network.heat)}
+    for plate, by_heat in solution.spreading.items():
+        for heat, r in by_heat.items():
+            if abs(r.mean) > UNFELT * whole[heat]:
+                yield (
+                    f"{plate} costs {brief(r.mean, r.mean_band, 'K/W')} by spreading the heat of {heat}: "
+                    f"{abs(r.mean * watts[heat]):.2g} K, {percent(r.mean / whole[heat])} of what it takes"
+                )
+
+
+def _losses(solution: Solution) -> Iterator[str]:
+    """The largest heat from one given temperature to another; not where each bridge is asked for."""
+    if solution.bridges:
+        return
+    n, t = solution.network, solution.section.fixed_temperatures
+    pairs = [(a, b) for a in range(len(t)) for b in range(len(t)) if t[a] > t[b]]
+    for a, b in sorted(pairs, key=lambda p: -n.values.coupling[p] * (t[p[0]] - t[p[1]]))[:1]:
+        coupling, watts = n.values.coupling[a, b], n.values.coupling[a, b] * (t[a] - t[b])
+        yield (
+            f"from {n.fixed[a]} to {n.fixed[b]} leak {watts:.3g} W: {brief(coupling, n.band.coupling[a, b], 'W/K')} "
+            f"times {t[a] - t[b]:.3g} K"
+        )
+
+
+def _bridges(solution: Solution) -> Iterator[str]:
+    unit = "W/(m K)" if solution.section.view == "section" else "W/K"
+    for name, b in solution.bridges.items():
+        warm, cold = b.between if b.watts >= 0 else b.between[::-1]
+        yield (
+            f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold} ({b.symbol} "
+            f"{brief(b.value, b.band, unit)})"
+        )
+
+
+def _sensors(solution: Solution) -> Iterator[str]:
+    for name, r in solution.sensors.items():
+        reads = f"{name} reads {brief(r.reading, r.band, 'degC')}"
+        if r.misreading is None or r.should_read is None:
+            yield reads
+            continue
+        side = "too warm" if r.misreading > 0 else "too cold"
+        yield (
+            f"{reads} where {r.should_read:.3g} degC are asked for, "
+            f"{brief(abs(r.misreading), r.misreading_band or 0.0, 'K')} {side}: {split_in_words(r)}"
+        )
+
+
+def _try(found: Budgets) -> Iterator[str]:
+    """What a tenth more of the largest share's film or part would do, to the place that is furthest from its air."""
+    solution = found.solution
+    rises = abs(solution.section.watts * solution.network.values.resistance.diagonal())
+    if not len(rises) or not rises.max() > 0:
+        return
+    k = int(rises.argmax())
+    heat, share = solution.network.heat[k], _largest(found.resistance[solution.network.heat[k]])
+    kelvin = MORE / (1 + MORE) * share.share * rises[k]
+    what = {"film": "film", "joint": "conductance"}.get(share.kind, "conductivity")
+    warmer = "cooler" if solution.section.watts[k] > 0 else "warmer"
+    yield f"To try: {full_name(share)} matters most to {heat}; a tenth more {what} makes it {kelvin:.2g} K {warmer}"
+
+
+def _largest(shares: tuple[Share, ...]) -> Share:
+    return max(shares, key=lambda s: s.share)
+
+
+def _accuracy(solution: Solution) -> str:
+    grid = solution.grid
+    target = f"the target of {100 * grid.target:g} % is {'met' if grid.target_met else 'NOT met: ' + grid.note}"
+    far = f"; furthest from it: {grid.worst}" if grid.worst and not grid.target_met else ""
+    return f"What the grid leaves open is in the last digit or after ±; {target}{far}. All numbers: --network"
