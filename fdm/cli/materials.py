@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 def add_to(commands: "Commands") -> None:
     materials = commands.add_parser("materials", help="list the built-in materials")
     materials.add_argument("word", nargs="?", default="", metavar="WORD", help="only those with WORD in name or source")
+    materials.add_argument("--sources", action="store_true", help="where the numbers come from, too")
     materials.set_defaults(run=run)
 
 
@@ -27,4 +28,4 @@ def run(asked: argparse.Namespace) -> None:
         raise InputError(
             f"materials: none has {asked.word!r} in its name or source; try a shorter word, or none to list all"
         )
-    print_materials(found, Console(**PLAIN))
+    print_materials(found, Console(**PLAIN), asked.sources)

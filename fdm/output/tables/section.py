@@ -44,14 +44,15 @@ def solution_html(solution: Solution) -> str:
     )
 
 
-def print_materials(materials: Iterable[Material], console: Console) -> None:
-    """Conductivity, density, specific heat and source of each material."""
-    table = new_table("Materials", ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"], right=(1, 2, 3))
+def print_materials(materials: Iterable[Material], console: Console, sources: bool) -> None:
+    """Conductivity, density, specific heat and, where they are asked for, the source of each material."""
+    columns = ["material", "W/(m K)", "kg/m3", "J/(kg K)", "source"]
+    table = new_table("Materials", columns if sources else columns[:-1], right=(1, 2, 3))
     for m in materials:
         along_x, along_y = m.conductivity
         k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
         rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
-        add_row(table, m.name, k, *rest, m.source or "-")
+        add_row(table, m.name, k, *rest, *([m.source or "-"] if sources else []))
     console.print(table, highlight=False)
 
 

@@ -68,7 +68,7 @@ def test_section_without_heat_or_sensors(slab):
 def test_materials():
     out = StringIO()
     wood = Material("wood [own]", (0.12, 0.3))
-    print_materials([wood, *builtin_materials().values()], Console(file=out, width=80))
+    print_materials([wood, *builtin_materials().values()], Console(file=out, width=80), sources=True)
     text = out.getvalue()
     assert "wood [own]" in text and "x 0.12, y 0.3" in " ".join(text.split())
     assert "XPS foam" in text
