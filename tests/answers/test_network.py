@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fdm.answers.grid import UnitAnswers
-from fdm.answers.network import conductance_matrix, goals, quantities, sizes, values
+from fdm.answers.network import conductance_matrix, goals, network_in, quantities, sizes, values
 from fdm.conduction.flows import flows
 from fdm.section.model import Border, Environment, Section, Segment, Sensor, Source
 from tests.answers.bench import VIEWS, bench, on_grid
@@ -63,6 +63,7 @@ def test_the_highest_temperature_lies_on_the_face_and_above_its_mean():
     network = on_grid(section, 3).answers.network
     assert network.resistance_max[0, 0] == pytest.approx(network.resistance[1, 0], rel=2e-3)
     assert network.resistance[2, 0] < network.resistance[0, 0] < network.resistance_max[0, 0]
+    assert network.resistance_max[0, 0] >= network.resistance[1, 0]  # the mirror edge is part of the face
 
 
 def test_held_part_and_air_alone_need_no_field():
@@ -95,3 +96,17 @@ def test_a_coupling_far_below_the_largest_is_wanted_as_exactly_as_a_fiftieth_of_
     assert {pair: found["network", "coupling", names[pair[0]], names[pair[1]]] for pair in wanted} == wanted
     felt = {(g.adjoint[1], g.field[1]): g.size for g in goals(section, network, vector, np.zeros(len(vector)))[:3]}
     assert felt == wanted
+
+
+def test_a_sensors_resistance_is_wanted_as_exactly_as_four_kelvin_need_it():
+    """More watts ask more of it, until it is wanted relative to itself or to its place's own rise."""
+    network, section = on_grid(bench()).answers.network, bench()
+
+    def wanted(scale):
+        sources = tuple(s if s.heat is None else replace(s, heat=scale * s.heat) for s in section.sources)
+        vector = sizes(replace(section, sources=sources), network, values(section, UnitAnswers(network)))
+        return network_in(section, vector).resistance[2:]
+
+    assert wanted(1e-3) == pytest.approx(np.tile(4.0 / np.array([3e-3, 0.5e-3]), (2, 1)))
+    assert wanted(1e-3).min() > wanted(1e9).max() > 0
+    assert wanted(1e9) == pytest.approx(np.maximum(network.resistance[2:], 0.1 * np.diag(network.resistance[:2])))
