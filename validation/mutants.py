@@ -81,7 +81,7 @@ def spots(node: ast.AST, scope: ast.AST, statement: ast.AST) -> Iterator[tuple[a
             if not isinstance(child, ast.AST) or field in LEFT_ALONE or isinstance(child, ast.JoinedStr | ast.Import):
                 continue
             inside = child if isinstance(child, ast.stmt) else statement
-            place = inside if isinstance(scope, ast.FunctionDef) and field != "args" else scope
+            place = inside if isinstance(scope, ast.FunctionDef) and not isinstance(node, ast.arguments) else scope
             last = getattr(place, "end_lineno", 0)
             if isinstance(place, ast.If | ast.For | ast.While | ast.With | ast.Try):
                 last = max(place.lineno, place.body[0].lineno - 1)

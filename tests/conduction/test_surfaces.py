@@ -1,6 +1,7 @@
 """The coldest and the warmest place of each surface, against closed forms of one dimension."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ def bar(axis, *conductivities, **more):
     names = ["one", "two"][: len(conductivities)]
     parts = (
         solid(name, k, lying(axis, span, (0, THICK)))
-        for name, k, span in zip(names, conductivities, zip(ends[:-1], ends[1:]))
+        for name, k, span in zip(names, conductivities, pairwise(ends))
     )
     environments = (
         Environment("hot", 30, np.inf),
