@@ -27,8 +27,7 @@ def bar(axis, *conductivities, **more):
     ends = [0, LONG] if len(conductivities) == 1 else [0, HALFWAY, LONG]
     names = ["one", "two"][: len(conductivities)]
     parts = (
-        solid(name, k, lying(axis, span, (0, THICK)))
-        for name, k, span in zip(names, conductivities, pairwise(ends))
+        solid(name, k, lying(axis, span, (0, THICK))) for name, k, span in zip(names, conductivities, pairwise(ends))
     )
     environments = (
         Environment("hot", 30, np.inf),
