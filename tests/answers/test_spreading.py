@@ -57,6 +57,31 @@ def test_a_plate_that_stands_spreads_like_one_that_lies():
     assert one[1] > one[0] > 0
 
 
+@pytest.mark.parametrize("lies", [True, False])
+def test_seen_face_on_a_plate_spreads_both_ways_to_what_it_touches(lies):
+    """A strip carries the heat off to its far end; the plate itself, of one temperature, adds nothing to that."""
+
+    def turned(x, y):
+        return box(*x, *y) if lies else box(*y, *x)
+
+    k, thick, wide, long = 40.0, 0.002, 0.01, 0.05
+    section = Section(
+        "plate and strip",
+        (
+            solid("plate", k, turned((0, 0.02), (0, wide)), thickness=thick),
+            solid("strip", k, turned((0.02, 0.02 + long), (0, wide)), thickness=thick),
+        ),
+        (Environment("end", 0, 1e4),),
+        view="plate",
+        border=Border(right="end") if lies else Border(top="end"),
+        sources=(Source("q", part="plate", heat=1),),
+        spreading=(Spreading(("plate",)),),
+    )
+    values = answered(section)
+    perfect = values["network.resistance.q.q"] - values["spreading.plate.q.mean"]
+    assert perfect == pytest.approx((long / k + 1e-4) / (thick * wide), rel=1e-6)
+
+
 def test_plates_that_spread_together_are_one_plate():
     """A plate drawn in two halves spreads like one drawn whole."""
 
