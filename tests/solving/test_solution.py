@@ -707,12 +707,12 @@ def other_numbers(section):
 
 
 def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
-    section = other_numbers(wall())
+    section, like = other_numbers(wall()), solved_wall()
     fresh = solve(section)
     laid = []
     monkeypatch.setattr(layout, "raster_of", lambda *given: laid.append(given) or raster.raster_of(*given))
-    again = solve(section, like=solved_wall())
-    assert again.grid.cells == solved_wall().grid.cells and not laid
+    again = solve(section, like=like)
+    assert again.grid.cells == like.grid.cells and not laid
     assert again.system.section is section
     both = fresh.network.band.coupling + again.network.band.coupling
     assert (abs(again.network.values.coupling - fresh.network.values.coupling) <= both).all()
