@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from fdm.accuracy.extrapolation import CORNER, Rule, SlowCorners, extrapolated, rule_of
+from fdm.accuracy.extrapolation import CORNER, Rule, SlowCorners, endless_couplings, extrapolated, rule_of
+from fdm.conduction.network import NetworkValues
 
 H = np.array([4.0, 2.0, 1.0])
 
@@ -165,3 +166,32 @@ def test_a_slow_corner_of_known_order_is_taken_out_with_second_order():
     ordinary, _ = Rule(False, True, 0.3).extrapolated(*grids)
     assert value == pytest.approx((10 + ordinary) / 2)
     assert wider == pytest.approx(band + abs(ordinary - 10) / 2, rel=1e-6)
+
+
+# ---- couplings without a limit --------------------------------------------------------------------------------------
+
+
+def couplings(*of_grids):
+    """Networks of three terminals, any two of them coupled alike."""
+    none = np.zeros((0, 3))
+    return [NetworkValues(value * (1 - np.eye(3)), none, none, none) for value in of_grids]
+
+
+def test_only_couplings_of_two_held_surfaces_can_be_endless():
+    """Where two surfaces meet at a point, halving cells adds the same again each time; behind a film it cannot."""
+    for held in ([True, True, False], [False, True, True], [True, False, False], [True] * 3):
+        found = endless_couplings(couplings(10.0, 11.0, 12.0), np.array(held))
+        assert np.array_equal(found, np.outer(held, held) & ~np.eye(3, dtype=bool))
+
+
+@pytest.mark.parametrize(
+    "of_grids", [(10.0, 11.0, 11.25), (10.0, 11.0, 11.6), (12.0, 11.0, 10.0), (10.0, 10.02, 10.04)]
+)
+def test_couplings_that_settle_fall_or_hardly_grow_are_not_endless(of_grids):
+    assert not endless_couplings(couplings(*of_grids), np.full(3, True)).any()
+
+
+def test_growth_that_a_drawings_slow_corners_explain_is_not_endless():
+    """Changes that fall to 0.9 from grid to grid: without end among usual corners, but what a ratio of 1.1 makes."""
+    assert endless_couplings(couplings(10.0, 11.0, 11.9), np.full(3, True)).any()
+    assert not endless_couplings(couplings(10.0, 11.0, 11.9), np.full(3, True), slowest=1.1).any()

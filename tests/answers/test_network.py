@@ -1,9 +1,12 @@
 """The network: superposition, conservation and symmetry on one grid."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from fdm.answers.network import conductance_matrix
+from fdm.answers.grid import UnitAnswers
+from fdm.answers.network import conductance_matrix, goals, network_in, quantities, sizes, values
 from fdm.conduction.flows import flows
 from fdm.section.model import Border, Environment, Section, Segment, Sensor, Source
 from tests.answers.bench import VIEWS, bench, on_grid
@@ -76,3 +79,33 @@ def test_held_part_and_air_alone_need_no_field():
     )
     network = on_grid(section).answers.network
     assert network.coupling == pytest.approx(np.array([[0, 2.0], [2.0, 0]]), rel=1e-12)
+
+
+def test_a_coupling_far_below_the_largest_is_wanted_as_exactly_as_a_fiftieth_of_that():
+    """By its target, and by the goal of refinement; larger ones as exactly as they are themselves."""
+    section = bench()
+    grid = on_grid(section)
+    coupling = np.array([[0, 1e-4, 0.5], [1e-4, 0, 4.0], [0.5, 4.0, 0]])
+    network = replace(grid.answers.network, coupling=coupling)
+    vector = values(section, UnitAnswers(network))
+    wanted = {(0, 1): 0.02 * 4.0, (0, 2): 0.5, (1, 2): 4.0}
+    paths = [q.path for q in quantities(grid.system)]
+    found = dict(zip(paths, sizes(section, network, vector)))
+    names = section.fixed_names
+    assert {pair: found["network", "coupling", names[pair[0]], names[pair[1]]] for pair in wanted} == wanted
+    felt = {(g.adjoint[1], g.field[1]): g.size for g in goals(section, network, vector, np.zeros(len(vector)))[:3]}
+    assert felt == wanted
+
+
+def test_a_sensors_resistance_is_wanted_as_exactly_as_four_kelvin_need_it():
+    """More watts ask more of it, until it is wanted relative to itself or to its place's own rise."""
+    network, section = on_grid(bench()).answers.network, bench()
+
+    def wanted(scale):
+        sources = tuple(s if s.heat is None else replace(s, heat=scale * s.heat) for s in section.sources)
+        vector = sizes(replace(section, sources=sources), network, values(section, UnitAnswers(network)))
+        return network_in(section, vector).resistance[2:]
+
+    assert wanted(1e-3) == pytest.approx(np.tile(4.0 / np.array([3e-3, 0.5e-3]), (2, 1)))
+    assert wanted(1e-3).min() > wanted(1e9).max() > 0
+    assert wanted(1e9) == pytest.approx(np.maximum(network.resistance[2:], 0.1 * np.diag(network.resistance[:2])))

@@ -124,3 +124,13 @@ def test_dots_and_quotes_in_names_stay_apart_from_those_of_the_path():
         assert find(asked, known) is known[0]
     for asked in (known[1].name, 'sensors.the "cold" one.reading', "sensors.the 'cold' one.reading"):
         assert find(asked, known) is known[1]
+
+
+def test_a_quantity_of_something_larger_keeps_its_other_paths_but_no_short_names():
+    short = Quantity(
+        ("sensors", "bead", "reading"), "bead", "degC", "reading", also=(("bead",), ("bead", "read")), main=1
+    )
+    inside = short.below("module")
+    assert inside.path == ("module", "sensors", "bead", "reading")
+    assert inside.also == (("module", "bead", "read"),)
+    assert inside.main == 0

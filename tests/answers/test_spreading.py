@@ -36,6 +36,52 @@ def test_spreading_takes_the_longer_side_unless_told():
     assert abs(along_x - along_y).min() > 0.1 * abs(along_y).max()
 
 
+def test_a_plate_that_stands_spreads_like_one_that_lies():
+    def plate(lies):
+        def turned(x, y):
+            return (x, y) if lies else (y, x)
+
+        return Section(
+            "plate",
+            (solid("plate", 40.0, box(*sum(turned((0, 0.05), (0, 0.01)), ()))),),
+            (Environment("air", 0, 500.0),),
+            border=Border(bottom="air") if lies else Border(left="air"),
+            sources=(Source("q", segment=Segment(*turned((0, 0.01), (0.01, 0.01))), heat=1),),
+            spreading=(Spreading(("plate",)),),
+        )
+
+    lying, standing = plate(True), plate(False)
+    x, y = lines(lying)
+    one, two = both(answered(lying, at=(x, y)), "plate", "q"), both(answered(standing, at=(y, x)), "plate", "q")
+    assert two == pytest.approx(one, rel=1e-9)
+    assert one[1] > one[0] > 0
+
+
+@pytest.mark.parametrize("lies", [True, False])
+def test_seen_face_on_a_plate_spreads_both_ways_to_what_it_touches(lies):
+    """A strip carries the heat off to its far end; the plate itself, of one temperature, adds nothing to that."""
+
+    def turned(x, y):
+        return box(*x, *y) if lies else box(*y, *x)
+
+    k, thick, wide, long = 40.0, 0.002, 0.01, 0.05
+    section = Section(
+        "plate and strip",
+        (
+            solid("plate", k, turned((0, 0.02), (0, wide)), thickness=thick),
+            solid("strip", k, turned((0.02, 0.02 + long), (0, wide)), thickness=thick),
+        ),
+        (Environment("end", 0, 1e4),),
+        view="plate",
+        border=Border(right="end") if lies else Border(top="end"),
+        sources=(Source("q", part="plate", heat=1),),
+        spreading=(Spreading(("plate",)),),
+    )
+    values = answered(section)
+    perfect = values["network.resistance.q.q"] - values["spreading.plate.q.mean"]
+    assert perfect == pytest.approx((long / k + 1e-4) / (thick * wide), rel=1e-6)
+
+
 def test_plates_that_spread_together_are_one_plate():
     """A plate drawn in two halves spreads like one drawn whole."""
 

@@ -282,6 +282,20 @@ def test_bands_cover_what_the_paths_bands_leave_open():
     assert point.band["room"] == 0 and point.band["air"] > 0
 
 
+def test_unsure_weights_widen_the_readings_band_on_warm_and_on_cold_nodes():
+    """Bands of weights cannot cancel each other."""
+    c = box_circuit(IN_A_WALL)
+    supply, names = c.cabinet.bank.supply, [n.name for n in c.nodes]
+
+    def widened(**bands):
+        unsure = replace(c, sensing_band=np.array([bands.get(name, 0.0) for name in names]))
+        return operating_point(unsure, supply).reading_band - operating_point(c, supply).reading_band
+
+    warm, cold = widened(room=1e-3), widened(air=1e-3)
+    assert warm > 0 and cold > 0
+    assert widened(room=1e-3, air=1e-3) == pytest.approx(warm + cold)
+
+
 @pytest.mark.parametrize("sensor", ["on the skin", "on the plate"])
 def test_the_readings_band_covers_the_sections_bands(sensor):
     """Each number of the section's network that the reading hangs on moved by its own band."""

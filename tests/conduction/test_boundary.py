@@ -201,6 +201,30 @@ def test_a_film_that_is_infinite_holds_the_surface():
     assert network(section).coupling[0, 1] == pytest.approx(0.2 / (0.03 / 0.5 + TO_B), rel=EXACT)
 
 
+@pytest.mark.parametrize("how", ["part", "face"])
+def test_two_held_terminals_that_touch_without_a_film_exchange_nothing(how):
+    """Their heat would be endless, and does not pass the section; what they lose to others is as if they did not."""
+    airs = (Environment("a", 1, HELD), AIRS[1])
+    if how == "part":
+        source, inward = Source("block", part="left", temperature=5), TO_B
+    else:
+        source, inward = Source("block", segment=face(0.0), temperature=5), 0.03 / 0.5 + TO_B
+    found = network(Section("wall", WALL, airs, border=Border(left="a", right="b"), sources=(source,)))
+    to_b = 0.2 / inward
+    assert found.coupling == pytest.approx(np.array([[0, 0, 0], [0, 0, to_b], [0, to_b, 0]]), rel=EXACT, abs=1e-14)
+
+
+def test_a_held_face_parts_a_held_part_from_the_solid_beside_it_where_there_is_no_air():
+    sources = (
+        Source("tube", segment=face(0.03), temperature=5),
+        Source("block", part="left", temperature=1),
+        Source("end", segment=face(0.05), temperature=0),
+    )
+    to_end = 0.2 / (0.02 / 2.0)
+    found = network(Section("wall", WALL, (), sources=sources))
+    assert found.coupling == pytest.approx(np.array([[0, 0, to_end], [0, 0, 0], [to_end, 0, 0]]), rel=EXACT, abs=1e-14)
+
+
 def test_heat_and_held_terminals_together_keep_their_order():
     section = wall(
         Source("heater", segment=face(0.05), heat=2),

@@ -227,6 +227,27 @@ def test_ring_in_a_plate_is_the_same_times_the_thickness(films):
     assert network(plate, x, y).coupling == pytest.approx(0.003 * network(flat, x, y).coupling, rel=1e-10)
 
 
+@pytest.mark.parametrize("drawn", ["hole in a disc", "disc in air"])
+def test_a_heated_part_behind_a_weak_round_film_has_its_mean_temperature(drawn):
+    """Whichever side of the edge is drawn last. 1 W in the whole part, T'' + T' / r = -q / k between r1 and r2; the
+    disc's mean is q r2 / 2 h + q r2^2 / 8 k."""
+    r1, r2, k, film = 0.02, 0.05, 0.5, 20.0
+    hole = solid("body", k, Disc((0, 0), r2)), air("air", Disc((0, 0), r1))
+    disc = air("air", box(-0.08, 0.08, -0.08, 0.08)), solid("body", k, Disc((0, 0), r2))
+    section = Section(
+        drawn, hole if drawn == "hole in a disc" else disc, (Environment("air", 0, film),),
+        sources=(Source("body", part="body", heat=1),),
+    )  # fmt: skip
+    if drawn == "hole in a disc":
+        r, q = np.linspace(r1, r2, 20001), 1 / (math.pi * (r2**2 - r1**2))
+        t = q * (r2**2 - r1**2) / (2 * r1 * film) + q / (2 * k) * (r2**2 * np.log(r / r1) - (r**2 - r1**2) / 2)
+        mean = float((t * r).sum() / r.sum())
+    else:
+        mean = 1 / (math.pi * r2**2) * (r2 / (2 * film) + r2**2 / (8 * k))
+    found = network(section, *(halved(halved(lines)) for lines in first_lines(section)))
+    assert found.resistance[0, 0] == pytest.approx(mean, rel=0.004)
+
+
 def test_round_void_settles():
     """A round hole in the way of heat from one side of a square to the other; against the finest grid, extrapolated."""
     section = Section(

@@ -28,22 +28,27 @@ def test_unit_fields_are_at_rest_between_the_conductances(make):
         assert abs(left[inner]).max() < 1e-8 * abs(flow).max()
 
 
-@pytest.mark.parametrize("make", [wall, rod, fin, bolt])
-def test_varied_faces_are_those_of_a_section_with_these_inputs(make):
-    system = on_a_coarse_grid(make).system
-    section = system.section
+def other_inputs(section):
+    """The section with other conductivities, films and joints."""
     parts = tuple(
         replace(p, material=replace(p.material, conductivity=tuple(1.3 * k for k in p.material.conductivity)))
         if p.material
         else p
         for p in section.parts
     )
-    other = replace(
+    return replace(
         section,
         parts=parts,
         environments=tuple(replace(e, film=0.8 * e.film) for e in section.environments),
         joints=tuple(replace(j, resistance=1.1 * j.resistance) for j in section.joints),
     )
+
+
+@pytest.mark.parametrize("make", [wall, rod, fin, bolt])
+def test_varied_faces_are_those_of_a_section_with_these_inputs(make):
+    system = on_a_coarse_grid(make).system
+    section = system.section
+    other = other_inputs(section)
     factors = input_factors(section, other)
     true = assemble(other, system.raster.x, system.raster.y)
     i, j = np.array([3]), np.array([4])
@@ -52,3 +57,16 @@ def test_varied_faces_are_those_of_a_section_with_these_inputs(make):
         assert f.through[beside] == pytest.approx(g.through[beside], rel=1e-12)
         for side in (0, 1):
             assert f.conductance(side, beside) == pytest.approx(g.conductance(side, beside), rel=1e-12)
+
+
+def test_conductances_of_whole_cells_are_scaled_exactly():
+    """As resistances in series, joints among them, which resist; several factors at once."""
+    system = on_a_coarse_grid(wall).system
+    section = system.section
+    assert system.cut is None and section.joints
+    other = other_inputs(section)
+    factors = np.stack([input_factors(section, s) for s in (section, other)])
+    found = tangent(system).scaled_conductances(factors)
+    for k, s in enumerate((section, other)):
+        t = tangent(assemble(s, system.raster.x, system.raster.y))
+        assert found[:, k] == pytest.approx(t.by_link @ np.ones(len(t.sign)), rel=1e-11)

@@ -175,6 +175,15 @@ def test_on_a_held_face_its_temperature(x):
     assert readings(wall((x, 0.06), (x, 0.0), (x, 0.2), sources=(tube,))) == pytest.approx([-3] * 3, abs=1e-9)
 
 
+def test_on_a_held_face_its_temperature_where_there_is_no_air():
+    """Between two held faces, one of them within the solid."""
+    tubes = (Source("cold", segment=Segment((0.0, 0.0), (0, 0.2)), temperature=5),)
+    tubes += (Source("warm", segment=Segment((0.03, 0.03), (0, 0.2)), temperature=20),)
+    places = [(0.0, 0.1), (0.03, 0.1), (0.015, 0.1), (0.05, 0.1)]
+    section = wall(*places, environments=(), border=Border(), sources=tubes)
+    assert readings(section) == pytest.approx([5, 20, 12.5, 20], abs=1e-9)
+
+
 def test_on_a_held_part_its_temperature():
     section = wall((0.012, 0.06), (0.03, 0.06), sources=(Source("block", part="left", temperature=-3),))
     assert readings(section) == pytest.approx([-3, -3], abs=1e-9)

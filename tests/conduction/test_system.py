@@ -132,6 +132,7 @@ def alike(one, other):
     assert other.coupling == pytest.approx(one.coupling, abs=1e-6 * one.coupling.max())
     assert other.weight == pytest.approx(one.weight, abs=1e-6)
     assert other.resistance == pytest.approx(one.resistance, abs=1e-6 * one.resistance.max())
+    assert other.resistance_max == pytest.approx(one.resistance_max, abs=1e-6 * one.resistance_max.max())
 
 
 def mirrored_x(shape, width):

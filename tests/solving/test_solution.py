@@ -448,6 +448,29 @@ def test_another_operating_point_is_what_a_solve_of_it_answers(which):
     )
 
 
+def test_the_bands_of_another_operating_point_follow_its_temperatures():
+    """The same network has the same bands, but that more watts ask more of a sensor's resistance. Those of readings are
+    a part that all have, and one in proportion to what drives the section; heat flows have the latter alone."""
+    solution = solve(wall(**SECTIONS["asked"]))
+    own = drives(solution.section)
+    one, two, three = (
+        at_operating_point(solution, {name: k * v for name, v in own.items()}).answers for k in (1, 2, 3)
+    )
+    changed = {"reading", "misreading", "heat", "watts", "temperature", "lowest", "highest"}
+    for number, quantity in enumerate(one.quantities):
+        bands = [answers.band[number] for answers in (one, two, three)]
+        if quantity.path[-1] in changed:
+            assert bands[2] - bands[1] == pytest.approx(bands[1] - bands[0], rel=1e-6, abs=1e-12), quantity.name
+        elif quantity.path[:2] == ("network", "resistance") and quantity.path[2] in ("thermostat", "free"):
+            assert bands[0] >= bands[1] >= bands[2], quantity.name
+        else:
+            assert bands[0] == bands[1] == bands[2], quantity.name
+    number = one.number(("sensors", "free", "reading"))
+    assert one.band[number] < two.band[number] < 2 * one.band[number]
+    number = one.number(("terminals", "room", "heat"))
+    assert two.band[number] == pytest.approx(2 * one.band[number], rel=1e-6)
+
+
 # ---- field ----------------------------------------------------------------------------------------------------------
 
 
@@ -680,12 +703,12 @@ def other_numbers(section):
 
 
 def test_the_grids_of_a_section_drawn_alike_are_used_again(monkeypatch):
-    section = other_numbers(wall())
+    section, like = other_numbers(wall()), solved_wall()
     fresh = solve(section)
     laid = []
     monkeypatch.setattr(layout, "raster_of", lambda *given: laid.append(given) or raster.raster_of(*given))
-    again = solve(section, like=solved_wall())
-    assert again.grid.cells == solved_wall().grid.cells and not laid
+    again = solve(section, like=like)
+    assert again.grid.cells == like.grid.cells and not laid
     assert again.system.section is section
     both = fresh.network.band.coupling + again.network.band.coupling
     assert (abs(again.network.values.coupling - fresh.network.values.coupling) <= both).all()
