@@ -1,0 +1,392 @@
+"""What a drawing takes for granted, and what of it is likely not so: each check yields sentences, without a solve.
+
+The limits below are common practice, no source; DEVELOPERS.md says when a check stays silent. All checks look at the
+cells of a first grid, whose lines pass through every straight edge.
+"""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+
+import numpy as np
+from scipy.ndimage import binary_dilation, label
+
+from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.grid.raster import NOTHING, Raster, middles, raster_of
+from fdm.section.model import SIDES, UNITS, Disc, Rectangle, Section, Segment, Shape, Source
+
+FAR = 2.0  # times: a depth this far from a heated width, or a plate this much wider than deep, is likely not meant
+STRIP, NARROW = 5.0, 0.020  # a source narrower than this (m), and so many times as deep as wide, is a strip of LEDs
+FOIL = 0.001  # m; a heated part as thin as this is a foil, which may be as long as it likes
+METAL = 12.0  # W/(m K), a little less than stainless steel: what spreads heat, and what bolts are made of
+JOINED = 1.0  # W/(m K) from which a material carries heat on to the next part
+POOR = 30.0  # times: a bolt conducts better than what it crosses
+SLIM = 3.0  # times: a bolt is longer than wide, and its slab larger than its round section
+WHOLE = 0.98  # share of a source from which on it counts as all of it
+SHORT = 0.01  # of the drawing's size: shorter edges are not worth a word
+MOST_TOLD = 3  # parts with edges beside nothing
+
+
+def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...]:
+    """A sentence for each assumption of the drawing that is likely not meant, with what to do instead. `x`, `y` (m) are
+    grid lines through every straight edge."""
+    drawing = Drawing(section, raster_of(section, x, y))
+    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, tips_without_border, covered_patches)
+    return tuple(sentence for check in checks for sentence in check(drawing))
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A section on cells. Owners are numbers of parts, then of the four borders, and NOTHING last, as -1."""
+
+    section: Section
+    raster: Raster
+
+    @property
+    def cells(self) -> Integers:
+        """(n, m) owners."""
+        return self.raster.owner[1:-1, 1:-1].astype(np.intp)
+
+    @cached_property
+    def conductivity(self) -> Array:
+        """(P + 5, 2) W/(m K) along x and y, by owner; 0 of what is no solid."""
+        k = [p.material.conductivity if p.material is not None else (0.0, 0.0) for p in self.section.parts]
+        return np.array([*k, *[(0.0, 0.0)] * 5])
+
+    @property
+    def solid(self) -> Bools:
+        """(P + 5,) by owner."""
+        return self.conductivity[:, 0] > 0
+
+    @property
+    def airs(self) -> list[str | None]:
+        """(P + 5) the environment of each owner."""
+        border = [getattr(self.section.border, side) for side in SIDES]
+        return [*(p.environment for p in self.section.parts), *border, None]
+
+    def turned(self, upright: bool) -> tuple[Integers, Array, Array]:
+        """Owners with their ring, and the lines along both axes; the axes swapped unless `upright`."""
+        r = self.raster
+        owner = r.owner.astype(np.intp)
+        return (owner, r.x, r.y) if upright else (owner.T, r.y, r.x)
+
+    def length(self, metres: float) -> str:
+        return f"{metres / UNITS[self.section.unit]:.3g} {self.section.unit}"
+
+    def names(self, owners: Iterable[int]) -> str:
+        return ", ".join(repr(self.section.parts[k].name) for k in owners)
+
+    def beside(self, segment: Segment) -> tuple[tuple[slice, Integers], Array]:
+        """The cells on both sides of a segment, as indices into the owners `turned` its way; and (K,) its area in
+        each, over the depth or the turn."""
+        _, across, along = self.turned(segment.vertical)
+        place, (low, high) = (segment.x[0], segment.y) if segment.vertical else (segment.y[0], segment.x)
+        on, mids = int(abs(across - place).argmin()), middles(along)
+        cells = np.flatnonzero((mids > low) & (mids < high))
+        radius = mids[cells] if self.section.view == "axisymmetric" and not segment.vertical else 1.0
+        return (slice(on, on + 2), cells + 1), np.diff(along)[cells] * radius
+
+    def warmed(self, source: Source) -> Bools:
+        """(n, m) the solid cells that a source heats, or beside which it lies."""
+        if source.segment is None:
+            return np.asarray(self.cells == self.number(str(source.part)))
+        out = np.zeros(self.raster.owner.shape, bool)
+        at, _ = self.beside(source.segment)
+        (out if source.segment.vertical else out.T)[at] = True
+        return out[1:-1, 1:-1] & self.solid[self.cells]
+
+    def number(self, part: str) -> int:
+        return [p.name for p in self.section.parts].index(part)
+
+    def uncovered(self, *parts: str) -> Bools:
+        """(n, m) the cells that some parts would have if no other covered them."""
+        others = [p.name for p in self.section.parts if p.name not in parts]
+        r = raster_of(self.section, self.raster.x, self.raster.y, others)
+        return np.asarray(r.owner[1:-1, 1:-1] != NOTHING)
+
+
+# ---- depth ----------------------------------------------------------------------------------------------------------
+
+
+def heated_depth(drawing: Drawing) -> Iterator[str]:
+    """Sources that are likely square, in a drawing that is not as deep as they are, or as what they warm is wide."""
+    section = drawing.section
+    heated = section.heat_sources if section.view == "section" else ()
+    for source in heated:
+        across, (low, high), long = _stretch(section, source)
+        w, d = high - low, section.depth
+        body, _ = _widest(section, range(len(section.parts)), across, (low, high))
+        strip, whole = w < NARROW and d > STRIP * w, w > 0.9 * body
+        if source.fills_depth or source.heat == 0 or long or strip or whole:
+            continue
+        what = f"source {source.name!r} is {drawing.length(w)} wide"
+        width, plate = _widest(section, _warmed_parts(drawing, source), across, (low, high), METAL)
+        if d > FAR * w * (1 + 1e-6):
+            known = ", as it is where depth is left out" if d == 1 else ""
+            fault = (
+                f"{what}, but the drawing is {drawing.length(d)} deep{known}: its {abs(source.heat or 0):.4g} W are "
+                "spread along all of that depth, as from a strip"
+            )
+        elif w > FAR * d * (1 + 1e-6):
+            fault = (
+                f"{what}, but the drawing is only {drawing.length(d)} deep: all of its {abs(source.heat or 0):.4g} W "
+                "enter in that depth"
+            )
+        elif width > FAR * d * (1 + 1e-6):
+            fault = (
+                f"{what} in a drawing {drawing.length(d)} deep, but {plate!r}, which it warms, is "
+                f"{drawing.length(width)} wide: heat spreads along {'xy'[across]} alone, as if {plate!r} ended with "
+                "the depth"
+            )
+        else:
+            continue
+        face_on = 'draw the plate seen face on (view = "plate") for its spreading, or ' if plate else ""
+        yield (
+            f"{fault}; {face_on}give the depth over which the heat is shared (fills_depth = true in the [[source]] "
+            "says that this one is)"
+        )
+
+
+def _stretch(section: Section, source: Source) -> tuple[int, tuple[float, float], bool]:
+    """The axis along which a source lies, its ends there, and whether it is a foil, or round as what runs along the
+    depth."""
+    if source.segment is not None:
+        across = int(source.segment.vertical)
+        return across, (source.segment.x, source.segment.y)[across], False
+    shapes = section.part_named[str(source.part)].shapes
+    x0, x1, y0, y1 = zip(*(s.bounds for s in shapes))
+    ends = (min(x0), max(x1)), (min(y0), max(y1))
+    sizes = [b - a for a, b in ends]
+    across = int(sizes[1] > sizes[0])
+    return across, ends[across], min(sizes) <= FOIL or isinstance(shapes[0], Disc)
+
+
+def _widest(
+    section: Section, among: Iterable[int], across: int, stretch: tuple[float, float], least: float = 0.0
+) -> tuple[float, str]:
+    """Width along the axis `across`, and name, of the solid shape that carries most heat along it, of those that reach
+    beyond the stretch and conduct `least` W/(m K); 0 where there is none."""
+    slack, most, found = 1e-6 * section.size, 0.0, (0.0, "")
+    for part in (section.parts[number] for number in among):
+        k = 0.0 if part.material is None else part.material.conductivity[across]
+        for shape in part.shapes if k >= least else ():
+            (a, b), (c, d) = _bounds(shape, across)
+            reaches = a <= stretch[0] + slack and b >= stretch[1] - slack and b - a > stretch[1] - stretch[0] + slack
+            if reaches and k * (d - c) > most:
+                most, found = k * (d - c), (b - a, part.name)
+    return found
+
+
+def _bounds(shape: Shape, first: int) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Low and high along the axis `first`, then along the other."""
+    x0, x1, y0, y1 = shape.bounds
+    return ((y0, y1), (x0, x1)) if first else ((x0, x1), (y0, y1))
+
+
+def _warmed_parts(drawing: Drawing, source: Source) -> list[int]:
+    """Numbers of the parts that a source warms through what conducts."""
+    joined, _ = label(drawing.conductivity[drawing.cells].max(-1) >= JOINED)
+    regions = np.unique(joined[drawing.warmed(source)])
+    found: list[int] = np.unique(drawing.cells[np.isin(joined, regions[regions > 0])]).tolist()
+    return found
+
+
+# ---- bolts ----------------------------------------------------------------------------------------------------------
+
+
+def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
+    """Narrow metal that crosses a poor conductor, in a plane section."""
+    section, d = drawing.section, drawing.section.depth
+    for number, part in enumerate(section.parts if section.view == "section" else ()):
+        crossing: dict[int, list[float]] = {}
+        metal = part.material is not None and max(part.material.conductivity) >= METAL
+        for shape in part.shapes if metal else ():
+            x, y = _bounds(shape, 0)
+            w, length = sorted((x[1] - x[0], y[1] - y[0]))
+            slim = isinstance(shape, Rectangle) and length >= SLIM * w and 4 * d >= SLIM * math.pi * w
+            layer = _crossed(drawing, number, shape) if slim else NOTHING
+            if layer != NOTHING:
+                crossing.setdefault(layer, []).append(w)
+        for layer, widths in crossing.items():
+            w, many = min(widths), f"{len(widths)} times " if len(widths) > 1 else ""
+            yield (
+                f"part {part.name!r}, {many}{drawing.length(w)} wide, crosses {drawing.names([layer])} as a slab "
+                f"{drawing.length(d)} deep, which has {4 * d / (math.pi * w):.2g} times the metal of a round bolt of "
+                'that width and leaks as much more; draw a bolt about its axis (view = "axisymmetric") instead, unless '
+                "this is a sheet or a rail that runs on along the depth"
+            )
+
+
+def _crossed(drawing: Drawing, number: int, shape: Shape) -> int:
+    """The poor conductor that a slim rectangle of part `number` crosses from side to side, on both of its sides and
+    along half of its length; NOTHING where there is none."""
+    upright = shape.bounds[3] - shape.bounds[2] > shape.bounds[1] - shape.bounds[0]
+    owner, across, along = drawing.turned(upright)
+    width, length = _bounds(shape, 0 if upright else 1)
+    i = [int(abs(across - v).argmin()) + 1 for v in width]  # first cell, and first beyond, in the ring's numbers
+    j = [int(abs(along - v).argmin()) + 1 for v in length]
+    w = width[1] - width[0]
+    far = [int(np.clip(np.searchsorted(across, v), 0, len(across))) for v in (width[0] - w, width[1] + w)]
+    k = drawing.conductivity.max(-1)
+    poor = drawing.solid & (POOR * k <= k[number])
+    beside = owner[[i[0] - 1, far[0], i[1], far[1]], j[0] : j[1]]  # next to it, and a width away: beyond a clearance
+    sides = poor[beside].reshape(2, 2, -1).any(1)
+    crosses = sides.all(0) & (owner[(i[0] + i[1]) // 2, j[0] : j[1]] == number)
+    run = float(np.diff(along)[j[0] - 1 : j[1] - 1][crosses].sum())
+    ends = owner[(i[0] + i[1]) // 2, [j[0] - 1, j[1]]]
+    carries = (drawing.solid & ~poor) | [air is not None for air in drawing.airs]
+    loose = [crosses[at] and not carries[end] for end, at in zip(ends, (0, -1))]  # it ends in the layer, or at nothing
+    if any(loose) or run < max(SLIM * w, 0.5 * (length[1] - length[0])) * (1 - 1e-6):
+        return NOTHING
+    layers = beside[:, crosses]
+    return int(np.bincount(layers[poor[layers]]).argmax())
+
+
+# ---- sources --------------------------------------------------------------------------------------------------------
+
+
+def sources_cut_short(drawing: Drawing) -> Iterator[str]:
+    """Sources of which a part lies in air or void, or is covered by later parts."""
+    for source in drawing.section.sources:
+        if source.segment is not None:
+            at, area = drawing.beside(source.segment)
+            owners = drawing.turned(source.segment.vertical)[0][at]
+            left = float(area[drawing.solid[owners].any(0)].sum() / max(area.sum(), 1e-300))
+            if left < WHOLE:
+                yield (
+                    f"source {source.name!r}: only {left:.0%} of its segment lies on a solid, and all of it acts "
+                    "there; shorten the segment, or draw the solid that it lies on later than what covers it"
+                )
+            continue
+        own, r = drawing.uncovered(str(source.part)), drawing.raster
+        size = np.outer(middles(r.x) if drawing.section.view == "axisymmetric" else np.ones(own.shape[0]), np.ones(1))
+        size = size * np.outer(np.diff(r.x), np.diff(r.y))
+        seen = drawing.cells == drawing.number(str(source.part))
+        left = float(size[seen].sum() / max(size[own].sum(), 1e-300))
+        if left < WHOLE:
+            covering = np.unique(drawing.cells[own & ~seen])
+            yield (
+                f"source {source.name!r}: {drawing.names(covering)} covers part {source.part!r} but for {left:.0%}, "
+                "and all of the source acts there; draw it later, or where it is free"
+            )
+
+
+# ---- edges without heat ---------------------------------------------------------------------------------------------
+
+
+def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
+    """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies next to the gap."""
+    empty = np.zeros(drawing.raster.owner.shape, bool)
+    empty[1:-1, 1:-1] = drawing.cells == NOTHING
+    gaps, count = label(empty) if empty.any() else (empty, 0)
+    edges: dict[int, dict[str, float]] = {}  # m, by part and side
+    beyond: dict[int, str] = {}
+    for here in (gaps == number for number in range(1, count + 1)):
+        if (air := _air_beside(drawing, here)) is not None:
+            for side, part, length in _edges_beside(drawing, here):
+                sides = edges.setdefault(part, {})
+                sides[side] = sides.get(side, 0.0) + length
+                beyond[part] = air
+    total = {part: sum(sides.values()) for part, sides in edges.items()}
+    found = sorted((k for k, v in total.items() if v >= SHORT * drawing.section.size), key=lambda k: -total[k])
+    more = f", and beside {len(found) - MOST_TOLD} more parts" if len(found) > MOST_TOLD else ""
+    for part in found[:MOST_TOLD]:
+        sides = " and ".join(f"{drawing.length(v)} of its {side}" for side, v in edges[part].items())
+        yield (
+            f"part {drawing.names([part])}: nothing is drawn beside {sides}{more}, so no heat passes there, although "
+            f"{beyond[part]!r} lies next to that gap; draw a part of that environment in it, or one with void = true "
+            "where no heat is meant to pass"
+        )
+
+
+def _air_beside(drawing: Drawing, here: Bools) -> str | None:
+    """The environment next to a gap. One beyond the border does not count where the gap reaches a side without."""
+    border, owner = drawing.section.border, drawing.raster.owner
+    rims = zip(SIDES, (here[1], here[-2], here[:, 1], here[:, -2]))
+    closed = not any(rim.any() and getattr(border, side) is None for side, rim in rims)
+    around = owner[binary_dilation(here) & ~here]
+    among = drawing.airs if closed else drawing.airs[: len(drawing.section.parts)]
+    near = [name for k in np.unique(around[(around >= 0) & (around < len(among))]) if (name := among[k]) is not None]
+    return near[0] if near else None
+
+
+def _edges_beside(drawing: Drawing, here: Bools) -> Iterator[tuple[str, int, float]]:
+    """Side, part and length (m) of the edges of solids that meet the cells `here` (n + 2, m + 2)."""
+    owner, r = drawing.raster.owner, drawing.raster
+    for (low, high), axis, lines in ((("left", "right"), 0, r.y), (("bottom", "top"), 1, r.x)):
+        a, b = (owner, here) if axis == 0 else (owner.T, here.T)
+        length = np.diff(lines)
+        for side, solid, gap in ((low, a[1:], b[:-1]), (high, a[:-1], b[1:])):
+            meets = (gap & drawing.solid[solid])[:, 1:-1]
+            parts, sizes = solid[:, 1:-1][meets], np.broadcast_to(length, meets.shape)[meets]
+            for part in np.unique(parts).tolist():
+                yield side, part, float(sizes[parts == part].sum())
+
+
+def tips_without_border(drawing: Drawing) -> Iterator[str]:
+    """Two or more solid stretches of a side without a border, each between stretches of the same air: tips of fins."""
+    section, airs, solid = drawing.section, drawing.airs, drawing.solid
+    for side in SIDES:
+        axis = section.view == "axisymmetric" and side == "left" and section.extent[0] <= 0
+        if axis or getattr(section.border, side) is not None:
+            continue
+        owner, _, lines = drawing.turned(side in ("left", "right"))
+        along = owner[1 if side in ("left", "bottom") else -2]
+        sizes = np.concatenate([[0.0], np.diff(lines), [0.0]])
+        warmed = np.concatenate([[False], _heated_along(drawing, side), [False]])
+        kinds = [True if solid[k] else airs[k] for k in along.tolist()]
+        runs = [list(run) for _, run in groupby(range(len(kinds)), key=lambda k: kinds[k])]
+        tips = [
+            run
+            for before, run, after in zip(runs, runs[1:], runs[2:])
+            if kinds[run[0]] is True
+            and isinstance(kinds[before[0]], str)
+            and kinds[before[0]] == kinds[after[0]]
+            and not warmed[run].any()
+        ]
+        for air in dict.fromkeys(kinds[run[0] - 1] for run in tips):
+            cells = [k for run in tips if kinds[run[0] - 1] == air for k in run]
+            if sum(kinds[run[0] - 1] == air for run in tips) > 1:
+                names = drawing.names(np.unique(along[cells]).tolist())
+                yield (
+                    f"border, {side}: missing, so no heat passes {drawing.length(sizes[cells].sum())} of {names} at "
+                    f'the {side} of the drawing, between stretches of {air!r}; give [border] {side} = "{air}", or draw '
+                    "that air on beyond"
+                )
+
+
+def _heated_along(drawing: Drawing, side: str) -> Bools:
+    """(n or m,) cells along a side of the drawing on whose outer face a source lies."""
+    section = drawing.section
+    x0, x1, y0, y1 = section.extent
+    place = {"left": x0, "right": x1, "bottom": y0, "top": y1}[side]
+    upright = side in ("left", "right")
+    mids = middles(drawing.raster.y if upright else drawing.raster.x)
+    out = np.zeros(len(mids), bool)
+    for s in (source.segment for source in section.sources):
+        if s is not None and s.vertical == upright and abs((s.x if upright else s.y)[0] - place) < 1e-9 * section.size:
+            low, high = s.y if upright else s.x
+            out |= (mids > low) & (mids < high)
+    return out
+
+
+# ---- spreading ------------------------------------------------------------------------------------------------------
+
+
+def covered_patches(drawing: Drawing) -> Iterator[str]:
+    """Plates of [[spreading]] on whose heated patch a part lies that is not in their list."""
+    section = drawing.section
+    for plate in section.spreading:
+        own = drawing.uncovered(*plate.parts)
+        listed = [drawing.number(name) for name in plate.parts]
+        for source in section.heat_sources:
+            patch = drawing.warmed(source) & own
+            covering = [k for k in np.unique(drawing.cells[patch]).tolist() if k not in listed]
+            if covering:
+                names = ", ".join(f'"{n}"' for n in (*plate.parts, *(section.parts[k].name for k in covering)))
+                yield (
+                    f"spreading of {plate.name!r}: {drawing.names(covering)}, where {source.name!r} heats it, is laid "
+                    f"over it and not in its list, so the plate has a hole there; give part = [{names}]"
+                )
