@@ -123,13 +123,13 @@ def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: st
     """Their parts exist and are solid; each has one source. A segment lies in the drawing, and has an area, which the
     axis has not."""
     for s in sources:
-        if s.segment is not None:
-            _check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
         if view == "axisymmetric" and s.segment is not None and max(s.segment.x) <= 0:
             raise InputError(
                 f"source {s.name!r}, segment: it lies on the axis, where a face has no area; heat or hold a part "
                 "around the axis instead"
             )
+        if s.segment is not None:
+            _check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
         if s.part is not None:
             where = f"source {s.name!r}, part"
             _solid(where, s.part, parts, "name a part with a material")

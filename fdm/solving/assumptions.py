@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import groupby
 
 import numpy as np
-from scipy.ndimage import binary_dilation, label
+from scipy.ndimage import label
 
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.grid.raster import NOTHING, Raster, middles, raster_of
@@ -73,7 +73,7 @@ class Drawing:
         return (owner, r.x, r.y) if upright else (owner.T, r.y, r.x)
 
     def length(self, metres: float) -> str:
-        return f"{metres / UNITS[self.section.unit]:.3g} {self.section.unit}"
+        return f"{metres / UNITS[self.section.unit]:.4g} {self.section.unit}"
 
     def names(self, owners: Iterable[int]) -> str:
         return ", ".join(repr(self.section.parts[k].name) for k in owners)
@@ -277,18 +277,17 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
 
 
 def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
-    """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies next to the gap."""
+    """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap."""
     empty = np.zeros(drawing.raster.owner.shape, bool)
     empty[1:-1, 1:-1] = drawing.cells == NOTHING
-    gaps, count = label(empty) if empty.any() else (empty, 0)
+    gaps, _ = label(empty) if empty.any() else (empty.astype(int), 0)
     edges: dict[int, dict[str, float]] = {}  # m, by part and side
     beyond: dict[int, str] = {}
-    for here in (gaps == number for number in range(1, count + 1)):
-        if (air := _air_beside(drawing, here)) is not None:
-            for side, part, length in _edges_beside(drawing, here):
-                sides = edges.setdefault(part, {})
-                sides[side] = sides.get(side, 0.0) + length
-                beyond[part] = air
+    for gap, air in _airs_across(drawing, gaps).items():
+        for side, part, length in _edges_beside(drawing, gaps == gap):
+            of_part = edges.setdefault(part, {})
+            of_part[side] = of_part.get(side, 0.0) + length
+            beyond[part] = air
     total = {part: sum(sides.values()) for part, sides in edges.items()}
     found = sorted((k for k, v in total.items() if v >= SHORT * drawing.section.size), key=lambda k: -total[k])
     more = f", and beside {len(found) - MOST_TOLD} more parts" if len(found) > MOST_TOLD else ""
@@ -296,20 +295,27 @@ def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
         sides = " and ".join(f"{drawing.length(v)} of its {side}" for side, v in edges[part].items())
         yield (
             f"part {drawing.names([part])}: nothing is drawn beside {sides}{more}, so no heat passes there, although "
-            f"{beyond[part]!r} lies next to that gap; draw a part of that environment in it, or one with void = true "
+            f"{beyond[part]!r} lies across the gap; draw a part of that environment in it, or one with void = true "
             "where no heat is meant to pass"
         )
 
 
-def _air_beside(drawing: Drawing, here: Bools) -> str | None:
-    """The environment next to a gap. One beyond the border does not count where the gap reaches a side without."""
-    border, owner = drawing.section.border, drawing.raster.owner
-    rims = zip(SIDES, (here[1], here[-2], here[:, 1], here[:, -2]))
-    closed = not any(rim.any() and getattr(border, side) is None for side, rim in rims)
-    around = owner[binary_dilation(here) & ~here]
-    among = drawing.airs if closed else drawing.airs[: len(drawing.section.parts)]
-    near = [name for k in np.unique(around[(around >= 0) & (around < len(among))]) if (name := among[k]) is not None]
-    return near[0] if near else None
+def _airs_across(drawing: Drawing, gaps: Integers) -> dict[int, str]:
+    """By gap, numbered from 1 in `gaps` (n + 2, m + 2), the environment that a solid's edge looks at across it. One
+    beyond the border does not count where the gap reaches a side that has none."""
+    owner, border = drawing.raster.owner, drawing.section.border
+    rims = zip(SIDES, (gaps[1], gaps[-2], gaps[:, 1], gaps[:, -2]))
+    open_to = {k for side, rim in rims if getattr(border, side) is None for k in np.unique(rim).tolist()}
+    out: dict[int, str] = {}
+    for own, gap in ((o[::step], g[::step]) for o, g in ((owner, gaps), (owner.T, gaps.T)) for step in (1, -1)):
+        number = np.where(gap > 0, len(gap) - 1, np.arange(len(gap))[:, None])
+        ahead = np.take_along_axis(own, np.minimum.accumulate(number[::-1])[::-1], 0)  # the next that is no gap
+        looks = drawing.solid[own[:-1]] & (gap[1:] > 0)
+        for at, k in np.unique(np.column_stack([gap[1:][looks], ahead[1:][looks]]), axis=0).tolist():
+            air = drawing.airs[k]
+            if air is not None and (k < len(drawing.section.parts) or at not in open_to):
+                out.setdefault(at, air)
+    return out
 
 
 def _edges_beside(drawing: Drawing, here: Bools) -> Iterator[tuple[str, int, float]]:
@@ -384,7 +390,7 @@ def covered_patches(drawing: Drawing) -> Iterator[str]:
         for source in section.heat_sources:
             patch = drawing.warmed(source) & own
             covering = [k for k in np.unique(drawing.cells[patch]).tolist() if k not in listed]
-            if covering:
+            if covering and np.isin(drawing.cells, listed).any():
                 names = ", ".join(f'"{n}"' for n in (*plate.parts, *(section.parts[k].name for k in covering)))
                 yield (
                     f"spreading of {plate.name!r}: {drawing.names(covering)}, where {source.name!r} heats it, is laid "

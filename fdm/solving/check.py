@@ -102,9 +102,9 @@ def check_section(section: Section) -> SectionCheck:
         f"  spreading resistance of {s.name} along {direction(section, k)}" for k, s in enumerate(section.spreading)
     ]
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
-    solves = 1 + len(section.spreading) + len(section.bridges)
+    terminals, solves = (*section.fixed_names, *section.heat_names), 1 + len(section.spreading) + len(section.bridges)
     lines.append(
-        f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, "
+        f"  {len(terminals)} terminals, each with a unit field: {', '.join(terminals)}; "
         f"{solves} factorisation{'s' if solves > 1 else ''} a grid"
     )
     return SectionCheck("\n".join(lines), warnings_of(system))
