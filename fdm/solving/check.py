@@ -103,10 +103,8 @@ def check_section(section: Section) -> SectionCheck:
     ]
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
     terminals, solves = (*section.fixed_names, *section.heat_names), 1 + len(section.spreading) + len(section.bridges)
-    lines.append(
-        f"  {len(terminals)} terminals, each with a unit field: {', '.join(terminals)}; "
-        f"{solves} factorisation{'s' if solves > 1 else ''} a grid"
-    )
+    lines.append(f"  {len(terminals)} terminals: {', '.join(terminals)}")
+    lines.append(f"  {len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
     return SectionCheck("\n".join(lines), warnings_of(system))
 
 

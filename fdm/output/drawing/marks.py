@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.output.drawing.colours import HEAT, HELD, INK, JOINT, SENSOR
+from fdm.output.drawing.colours import ADIABATIC, DASHES, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.figures import DPI
 from fdm.output.drawing.outlines import part_seen_at
 from fdm.output.drawing.sheet import Place, Sheet, deepest_pixel
-from fdm.section.model import Section, Segment, Sensor, Source
+from fdm.section.model import SIDES, Section, Segment, Sensor, Source
 
 Array = NDArray[np.float64]
 
@@ -25,6 +25,35 @@ def draw_outlines(sheet: Sheet) -> None:
     tolerance = 1e-9 * sheet.section.extent[1]
     lines = [e.line / sheet.unit for e in sheet.edges if not (about_axis and np.all(abs(e.line[:, 0]) < tolerance))]
     sheet.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
+
+
+def draw_adiabatic_edges(sheet: Sheet) -> bool:
+    """Dashed lines along the edges of solids through which no heat passes; whether there are any."""
+    from matplotlib.collections import LineCollection
+
+    lines = [line / sheet.unit for line in adiabatic_edges(sheet)]
+    sheet.axes.add_collection(LineCollection(lines, colors=ADIABATIC, linewidths=2.0, linestyles=[DASHES], zorder=3.5))
+    return bool(lines)
+
+
+def adiabatic_edges(sheet: Sheet) -> list[Array]:
+    """Points (K, 2) m along each edge of a solid at a void, or where nothing is drawn and no border lies beyond. The
+    axis of revolution is none."""
+    section = sheet.section
+    x0, x1, y0, y1 = section.extent
+    rim, slack = ((0, x0), (0, x1), (1, y0), (1, y1)), 1e-9 * section.size
+    closed = [getattr(section.border, side) is None for side in SIDES]
+    if section.view == "axisymmetric" and x0 <= 0:
+        closed[0] = False
+    out = []
+    for edge in sheet.edges:
+        parts = [section.part_named[name] for name in edge.between if name is not None]
+        if not any(p.material is not None for p in parts) or not (len(parts) == 1 or any(p.void for p in parts)):
+            continue
+        on = [bool(np.all(abs(edge.line[:, axis] - place) < slack)) for axis, place in rim]
+        if all(shut for shut, at in zip(closed, on) if at):
+            out.append(edge.line)
+    return out
 
 
 def draw_joints(sheet: Sheet) -> None:
