@@ -220,7 +220,7 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
 
 
 def _crossed(drawing: Drawing, number: int, shape: Shape) -> int:
-    """The poor conductor that a slim rectangle of part `number` crosses from side to side, on both of its sides and
+    """The poor conductor that a slim rectangle of part `number` crosses from side to side: it lies on both of its sides
     along half of its length; NOTHING where there is none."""
     upright = shape.bounds[3] - shape.bounds[2] > shape.bounds[1] - shape.bounds[0]
     owner, across, along = drawing.turned(upright)
@@ -232,8 +232,9 @@ def _crossed(drawing: Drawing, number: int, shape: Shape) -> int:
     k = drawing.conductivity.max(-1)
     poor = drawing.solid & (POOR * k <= k[number])
     beside = owner[[i[0] - 1, far[0], i[1], far[1]], j[0] : j[1]]  # next to it, and a width away: beyond a clearance
-    sides = poor[beside].reshape(2, 2, -1).any(1)
-    crosses = sides.all(0) & (owner[(i[0] + i[1]) // 2, j[0] : j[1]] == number)
+    low, high = beside.reshape(2, 2, -1)
+    same = np.stack([(a == b) & poor[a] for a in low for b in high])
+    crosses = same.any(0) & (owner[(i[0] + i[1]) // 2, j[0] : j[1]] == number)
     run = float(np.diff(along)[j[0] - 1 : j[1] - 1][crosses].sum())
     ends = owner[(i[0] + i[1]) // 2, [j[0] - 1, j[1]]]
     carries = (drawing.solid & ~poor) | [air is not None for air in drawing.airs]
