@@ -5,13 +5,14 @@ import argparse
 import os
 import signal
 import sys
+import textwrap
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from types import FrameType
 
 from fdm.cli import cabinet, check, fit, materials, network, solve, study
-from fdm.cli.words import CAUTIONS, override
+from fdm.cli.words import CAUTIONS, VIEWS, override
 from fdm.errors import FailedChecks, InputError, visible
 
 UNSOUND = 3  # exit code of answers that failed their own checks
@@ -86,7 +87,8 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="fdm",
         description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.",
-        epilog=CAUTIONS,
+        epilog=f"{VIEWS}\n\n{textwrap.fill(CAUTIONS)}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for command in (solve, check, cabinet, network, study, fit, materials):
