@@ -35,7 +35,7 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
     lines = [
         cabinet.title,
         f"  {size} {unit} inside; room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC",
-        f"  {len(cabinet.walls)} walls: {', '.join(w.name for w in cabinet.walls)}",
+        f"  walls: {', '.join(w.name for w in cabinet.walls)}",
         f"  {modules} module{'s' if modules > 1 else ''}",
     ]
     warnings: list[str] = []
