@@ -44,10 +44,15 @@ class Drawing:
     section: Section
     raster: Raster
 
+    @cached_property
+    def owner(self) -> Integers:
+        """(n + 2, m + 2) with the ring around the cells."""
+        return self.raster.owner.astype(np.intp)
+
     @property
     def cells(self) -> Integers:
         """(n, m) owners."""
-        return self.raster.owner[1:-1, 1:-1].astype(np.intp)
+        return self.owner[1:-1, 1:-1]
 
     @cached_property
     def conductivity(self) -> Array:
@@ -55,12 +60,12 @@ class Drawing:
         k = [p.material.conductivity if p.material is not None else (0.0, 0.0) for p in self.section.parts]
         return np.array([*k, *[(0.0, 0.0)] * 5])
 
-    @property
+    @cached_property
     def solid(self) -> Bools:
         """(P + 5,) by owner."""
         return self.conductivity[:, 0] > 0
 
-    @property
+    @cached_property
     def airs(self) -> list[str | None]:
         """(P + 5) the environment of each owner."""
         border = [getattr(self.section.border, side) for side in SIDES]
@@ -69,8 +74,7 @@ class Drawing:
     def turned(self, upright: bool) -> tuple[Integers, Array, Array]:
         """Owners with their ring, and the lines along both axes; the axes swapped unless `upright`."""
         r = self.raster
-        owner = r.owner.astype(np.intp)
-        return (owner, r.x, r.y) if upright else (owner.T, r.y, r.x)
+        return (self.owner, r.x, r.y) if upright else (self.owner.T, r.y, r.x)
 
     def length(self, metres: float) -> str:
         return f"{metres / UNITS[self.section.unit]:.4g} {self.section.unit}"
@@ -92,7 +96,7 @@ class Drawing:
         """(n, m) the solid cells that a source heats, or beside which it lies."""
         if source.segment is None:
             return np.asarray(self.cells == self.number(str(source.part)))
-        out = np.zeros(self.raster.owner.shape, bool)
+        out = np.zeros(self.owner.shape, bool)
         at, _ = self.beside(source.segment)
         (out if source.segment.vertical else out.T)[at] = True
         return out[1:-1, 1:-1] & self.solid[self.cells]
@@ -225,8 +229,9 @@ def _crossed(drawing: Drawing, number: int, shape: Shape) -> int:
     upright = shape.bounds[3] - shape.bounds[2] > shape.bounds[1] - shape.bounds[0]
     owner, across, along = drawing.turned(upright)
     width, length = _bounds(shape, 0 if upright else 1)
-    i = [int(abs(across - v).argmin()) + 1 for v in width]  # first cell, and first beyond, in the ring's numbers
-    j = [int(abs(along - v).argmin()) + 1 for v in length]
+    slack = 1e-9 * drawing.section.size
+    # the first cell, and the first beyond, with the ring
+    i, j = (np.searchsorted(lines, np.subtract(v, slack)) + 1 for lines, v in ((across, width), (along, length)))
     w = width[1] - width[0]
     far = [int(np.clip(np.searchsorted(across, v), 0, len(across))) for v in (width[0] - w, width[1] + w)]
     k = drawing.conductivity.max(-1)
@@ -279,23 +284,24 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
 
 def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
     """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap."""
-    empty = np.zeros(drawing.raster.owner.shape, bool)
+    empty = np.zeros(drawing.owner.shape, bool)
     empty[1:-1, 1:-1] = drawing.cells == NOTHING
     gaps, _ = label(empty) if empty.any() else (empty.astype(int), 0)
+    across = _airs_across(drawing, gaps)
     edges: dict[int, dict[str, float]] = {}  # m, by part and side
     beyond: dict[int, str] = {}
-    for gap, air in _airs_across(drawing, gaps).items():
-        for side, part, length in _edges_beside(drawing, gaps == gap):
-            of_part = edges.setdefault(part, {})
-            of_part[side] = of_part.get(side, 0.0) + length
-            beyond[part] = air
+    for side, part, length, gap in _edges_beside(drawing, np.where(np.isin(gaps, list(across)), gaps, 0)):
+        edges.setdefault(part, {})[side] = length
+        beyond[part] = across[gap]
     total = {part: sum(sides.values()) for part, sides in edges.items()}
     found = sorted((k for k, v in total.items() if v >= SHORT * drawing.section.size), key=lambda k: -total[k])
     more = f", and beside {len(found) - MOST_TOLD} more parts" if len(found) > MOST_TOLD else ""
     for part in found[:MOST_TOLD]:
+        straight = all(isinstance(shape, Rectangle) for shape in drawing.section.parts[part].shapes)
         sides = " and ".join(f"{drawing.length(v)} of its {side}" for side, v in edges[part].items())
+        where = f"{sides if straight else 'some of its edge'}{more}"
         yield (
-            f"part {drawing.names([part])}: nothing is drawn beside {sides}{more}, so no heat passes there, although "
+            f"part {drawing.names([part])}: nothing is drawn beside {where}, so no heat passes there, although "
             f"{beyond[part]!r} lies across the gap; draw a part of that environment in it, or one with void = true "
             "where no heat is meant to pass"
         )
@@ -304,7 +310,7 @@ def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
 def _airs_across(drawing: Drawing, gaps: Integers) -> dict[int, str]:
     """By gap, numbered from 1 in `gaps` (n + 2, m + 2), the environment that a solid's edge looks at across it. One
     beyond the border does not count where the gap reaches a side that has none."""
-    owner, border = drawing.raster.owner, drawing.section.border
+    owner, border = drawing.owner, drawing.section.border
     rims = zip(SIDES, (gaps[1], gaps[-2], gaps[:, 1], gaps[:, -2]))
     open_to = {k for side, rim in rims if getattr(border, side) is None for k in np.unique(rim).tolist()}
     out: dict[int, str] = {}
@@ -319,17 +325,15 @@ def _airs_across(drawing: Drawing, gaps: Integers) -> dict[int, str]:
     return out
 
 
-def _edges_beside(drawing: Drawing, here: Bools) -> Iterator[tuple[str, int, float]]:
-    """Side, part and length (m) of the edges of solids that meet the cells `here` (n + 2, m + 2)."""
-    owner, r = drawing.raster.owner, drawing.raster
-    for (low, high), axis, lines in ((("left", "right"), 0, r.y), (("bottom", "top"), 1, r.x)):
-        a, b = (owner, here) if axis == 0 else (owner.T, here.T)
-        length = np.diff(lines)
-        for side, solid, gap in ((low, a[1:], b[:-1]), (high, a[:-1], b[1:])):
-            meets = (gap & drawing.solid[solid])[:, 1:-1]
-            parts, sizes = solid[:, 1:-1][meets], np.broadcast_to(length, meets.shape)[meets]
-            for part in np.unique(parts).tolist():
-                yield side, part, float(sizes[parts == part].sum())
+def _edges_beside(drawing: Drawing, gaps: Integers) -> Iterator[tuple[str, int, float, int]]:
+    """Side, part, length (m) and one of the gaps, of all edges of solids at gaps (n + 2, m + 2), numbered from 1."""
+    for upright, sides, at in ((True, ("left", "right"), gaps), (False, ("bottom", "top"), gaps.T)):
+        owner, _, along = drawing.turned(upright)
+        for side, solid, gap in ((sides[0], owner[1:], at[:-1]), (sides[1], owner[:-1], at[1:])):
+            i, j = np.nonzero((gap[:, 1:-1] > 0) & drawing.solid[solid[:, 1:-1]])
+            parts, first, which = np.unique(solid[i, j + 1], return_index=True, return_inverse=True)
+            lengths = np.bincount(which.ravel(), np.diff(along)[j], len(parts))
+            yield from zip([side] * len(parts), parts.tolist(), lengths.tolist(), gap[i, j + 1][first].tolist())
 
 
 def tips_without_border(drawing: Drawing) -> Iterator[str]:
