@@ -5,17 +5,16 @@ cells of a first grid, whose lines pass through every straight edge.
 """
 
 import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 import numpy as np
 from scipy.ndimage import label
 
 from fdm.conduction.arrays import Array, Bools, Integers
-from fdm.grid.raster import NOTHING, Raster, middles, raster_of
-from fdm.section.model import SIDES, UNITS, Disc, Rectangle, Section, Segment, Shape, Source
+from fdm.grid.raster import NOTHING, middles, raster_of
+from fdm.section.model import SIDES, Disc, Rectangle, Section, Shape, Source
+from fdm.solving.cells import Drawing
 
 FAR = 2.0  # times: a depth this far from a heated width, or a plate this much wider than deep, is likely not meant
 STRIP, NARROW = 5.0, 0.020  # a source narrower than this (m), and so many times as deep as wide, is a strip of LEDs
@@ -35,80 +34,6 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
     drawing = Drawing(section, raster_of(section, x, y))
     checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, tips_without_border, covered_patches)
     return tuple(sentence for check in checks for sentence in check(drawing))
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """A section on cells. Owners are numbers of parts, then of the four borders, and NOTHING last, as -1."""
-
-    section: Section
-    raster: Raster
-
-    @cached_property
-    def owner(self) -> Integers:
-        """(n + 2, m + 2) with the ring around the cells."""
-        return self.raster.owner.astype(np.intp)
-
-    @property
-    def cells(self) -> Integers:
-        """(n, m) owners."""
-        return self.owner[1:-1, 1:-1]
-
-    @cached_property
-    def conductivity(self) -> Array:
-        """(P + 5, 2) W/(m K) along x and y, by owner; 0 of what is no solid."""
-        k = [p.material.conductivity if p.material is not None else (0.0, 0.0) for p in self.section.parts]
-        return np.array([*k, *[(0.0, 0.0)] * 5])
-
-    @cached_property
-    def solid(self) -> Bools:
-        """(P + 5,) by owner."""
-        return self.conductivity[:, 0] > 0
-
-    @cached_property
-    def airs(self) -> list[str | None]:
-        """(P + 5) the environment of each owner."""
-        border = [getattr(self.section.border, side) for side in SIDES]
-        return [*(p.environment for p in self.section.parts), *border, None]
-
-    def turned(self, upright: bool) -> tuple[Integers, Array, Array]:
-        """Owners with their ring, and the lines along both axes; the axes swapped unless `upright`."""
-        r = self.raster
-        return (self.owner, r.x, r.y) if upright else (self.owner.T, r.y, r.x)
-
-    def length(self, metres: float) -> str:
-        return f"{metres / UNITS[self.section.unit]:.4g} {self.section.unit}"
-
-    def names(self, owners: Iterable[int]) -> str:
-        return ", ".join(repr(self.section.parts[k].name) for k in owners)
-
-    def beside(self, segment: Segment) -> tuple[tuple[slice, Integers], Array]:
-        """The cells on both sides of a segment, as indices into the owners `turned` its way; and (K,) its area in
-        each, over the depth or the turn."""
-        _, across, along = self.turned(segment.vertical)
-        place, (low, high) = (segment.x[0], segment.y) if segment.vertical else (segment.y[0], segment.x)
-        on, mids = int(abs(across - place).argmin()), middles(along)
-        cells = np.flatnonzero((mids > low) & (mids < high))
-        radius = mids[cells] if self.section.view == "axisymmetric" and not segment.vertical else 1.0
-        return (slice(on, on + 2), cells + 1), np.diff(along)[cells] * radius
-
-    def warmed(self, source: Source) -> Bools:
-        """(n, m) the solid cells that a source heats, or beside which it lies."""
-        if source.segment is None:
-            return np.asarray(self.cells == self.number(str(source.part)))
-        out = np.zeros(self.owner.shape, bool)
-        at, _ = self.beside(source.segment)
-        (out if source.segment.vertical else out.T)[at] = True
-        return out[1:-1, 1:-1] & self.solid[self.cells]
-
-    def number(self, part: str) -> int:
-        return [p.name for p in self.section.parts].index(part)
-
-    def uncovered(self, *parts: str) -> Bools:
-        """(n, m) the cells that some parts would have if no other covered them."""
-        others = [p.name for p in self.section.parts if p.name not in parts]
-        r = raster_of(self.section, self.raster.x, self.raster.y, others)
-        return np.asarray(r.owner[1:-1, 1:-1] != NOTHING)
 
 
 # ---- depth ----------------------------------------------------------------------------------------------------------
@@ -206,13 +131,10 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
     for number, part in enumerate(section.parts if section.view == "section" else ()):
         crossing: dict[int, list[float]] = {}
         metal = part.material is not None and max(part.material.conductivity) >= METAL
-        for shape in part.shapes if metal else ():
-            x, y = _bounds(shape, 0)
-            w, length = sorted((x[1] - x[0], y[1] - y[0]))
-            slim = isinstance(shape, Rectangle) and length >= SLIM * w and 4 * d >= SLIM * math.pi * w
-            layer = _crossed(drawing, number, shape) if slim else NOTHING
-            if layer != NOTHING:
-                crossing.setdefault(layer, []).append(w)
+        bars = [shape.bounds for shape in part.shapes if metal and isinstance(shape, Rectangle)]
+        for bounds in _slim_in_poor(drawing, number, np.array(bars).reshape(-1, 4)).tolist():
+            if (layer := _crossed(drawing, number, bounds)) != NOTHING:
+                crossing.setdefault(layer, []).append(min(bounds[1] - bounds[0], bounds[3] - bounds[2]))
         for layer, widths in crossing.items():
             w, many = min(widths), f"{len(widths)} times " if len(widths) > 1 else ""
             yield (
@@ -223,19 +145,47 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
             )
 
 
-def _crossed(drawing: Drawing, number: int, shape: Shape) -> int:
-    """The poor conductor that a slim rectangle of part `number` crosses from side to side: it lies on both of its sides
-    along half of its length; NOTHING where there is none."""
-    upright = shape.bounds[3] - shape.bounds[2] > shape.bounds[1] - shape.bounds[0]
+def _poor_beside(drawing: Drawing, number: int) -> Bools:
+    """(P + 5,) by owner: solids that conduct far worse than part `number`."""
+    k = drawing.conductivity.max(-1)
+    return np.asarray(drawing.solid & (POOR * k <= k[number]))
+
+
+def _slim_in_poor(drawing: Drawing, number: int, bounds: Array) -> Array:
+    """Those of the bounds (K, 4) of bars of part `number` that are slim, and at the middle of their length have one and
+    the same poor conductor on both sides."""
+    x, y = bounds[:, :2], bounds[:, 2:]
+    upright = np.ptp(y, axis=1) > np.ptp(x, axis=1)
+    w, length = np.sort([np.ptp(x, axis=1), np.ptp(y, axis=1)], axis=0)
+    across, middle = np.where(upright[:, None], x, y), np.where(upright[:, None], y, x).mean(1)
+    near, r = 1e-6 * w, drawing.raster
+    owners = []
+    for place in (across[:, 0] - near, across[:, 0] - w, across[:, 1] + near, across[:, 1] + w):
+        i, j = (
+            np.searchsorted(r.x, np.where(upright, place, middle)),
+            np.searchsorted(r.y, np.where(upright, middle, place)),
+        )
+        owners.append(drawing.owner[i, j])
+    poor = _poor_beside(drawing, number)
+    between = np.any([(a == b) & poor[a] for a in owners[:2] for b in owners[2:]], 0)
+    return np.asarray(
+        bounds[between & (length >= SLIM * w * (1 - 1e-9)) & (4 * drawing.section.depth >= SLIM * math.pi * w)]
+    )
+
+
+def _crossed(drawing: Drawing, number: int, bounds: Sequence[float]) -> int:
+    """The poor conductor that a slim bar of part `number` crosses from side to side: it lies on both of its sides along
+    half of its length; NOTHING where there is none."""
+    x, y = bounds[:2], bounds[2:]
+    upright = y[1] - y[0] > x[1] - x[0]
     owner, across, along = drawing.turned(upright)
-    width, length = _bounds(shape, 0 if upright else 1)
+    width, length = (x, y) if upright else (y, x)
     slack = 1e-9 * drawing.section.size
     # the first cell, and the first beyond, with the ring
     i, j = (np.searchsorted(lines, np.subtract(v, slack)) + 1 for lines, v in ((across, width), (along, length)))
     w = width[1] - width[0]
-    far = [int(np.clip(np.searchsorted(across, v), 0, len(across))) for v in (width[0] - w, width[1] + w)]
-    k = drawing.conductivity.max(-1)
-    poor = drawing.solid & (POOR * k <= k[number])
+    far = np.searchsorted(across, (width[0] - w, width[1] + w))
+    poor = _poor_beside(drawing, number)
     beside = owner[[i[0] - 1, far[0], i[1], far[1]], j[0] : j[1]]  # next to it, and a width away: beyond a clearance
     low, high = beside.reshape(2, 2, -1)
     same = np.stack([(a == b) & poor[a] for a in low for b in high])
@@ -286,7 +236,9 @@ def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
     """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap."""
     empty = np.zeros(drawing.owner.shape, bool)
     empty[1:-1, 1:-1] = drawing.cells == NOTHING
-    gaps, _ = label(empty) if empty.any() else (empty.astype(int), 0)
+    if not empty.any():
+        return
+    gaps, _ = label(empty)
     across = _airs_across(drawing, gaps)
     edges: dict[int, dict[str, float]] = {}  # m, by part and side
     beyond: dict[int, str] = {}
