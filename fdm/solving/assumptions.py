@@ -20,7 +20,7 @@ FAR = 2.0  # times: a depth this far from a heated width, or a plate this much w
 STRIP, NARROW = 5.0, 0.020  # a source narrower than this (m), and so many times as deep as wide, is a strip of LEDs
 FOIL = 0.001  # m; a heated part as thin as this is a foil, which may be as long as it likes
 METAL = 12.0  # W/(m K), a little less than stainless steel: what spreads heat, and what bolts are made of
-JOINED = 1.0  # W/(m K) from which a material carries heat on to the next part
+JOINED = 0.2  # W/(m K) from which a layer, as of paste, carries heat on to the next part
 POOR = 30.0  # times: a bolt conducts better than what it crosses
 SLIM = 3.0  # times: a bolt is longer than wide, and its slab larger than its round section
 WHOLE = 0.98  # share of a source from which on it counts as all of it
@@ -190,14 +190,15 @@ def _crossed(drawing: Drawing, number: int, bounds: Sequence[float]) -> int:
     low, high = beside.reshape(2, 2, -1)
     same = np.stack([(a == b) & poor[a] for a in low for b in high])
     crosses = same.any(0) & (owner[(i[0] + i[1]) // 2, j[0] : j[1]] == number)
-    run = float(np.diff(along)[j[0] - 1 : j[1] - 1][crosses].sum())
+    sizes = np.diff(along)[j[0] - 1 : j[1] - 1]
+    run = float(sizes[crosses].sum())
     ends = owner[(i[0] + i[1]) // 2, [j[0] - 1, j[1]]]
     carries = (drawing.solid & ~poor) | [air is not None for air in drawing.airs]
     loose = [crosses[at] and not carries[end] for end, at in zip(ends, (0, -1))]  # it ends in the layer, or at nothing
     if any(loose) or run < max(SLIM * w, 0.5 * (length[1] - length[0])) * (1 - 1e-6):
         return NOTHING
-    layers = beside[:, crosses]
-    return int(np.bincount(layers[poor[layers]]).argmax())
+    met = poor[beside] & crosses
+    return int(np.bincount(beside[met], np.broadcast_to(sizes, met.shape)[met]).argmax())  # the thickest, of several
 
 
 # ---- sources --------------------------------------------------------------------------------------------------------

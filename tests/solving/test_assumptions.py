@@ -95,6 +95,20 @@ def test_a_bolt_in_a_clearance_and_lying_down():
     assert said(replace(lying, view="axisymmetric", border=Border(bottom="air", top="room"))) == ()
 
 
+def test_the_thickest_of_several_layers_is_named():
+    skin = solid("skin", 0.13, box(0, 0.2, 0.04, 0.05))
+    bolt = solid("bolt", 50.0, box(0.098, 0.102, -0.01, 0.06))
+    assert "crosses 'foam'" in said(wall(skin, bolt))[0]
+
+
+def test_a_plate_is_warmed_through_paste_and_module():
+    parts = solid("module", 20.0, box(0.03, 0.07, -0.004, 0)), solid("paste", 0.85, box(0.03, 0.07, -0.0002, 0))
+    for warmed in ({"part": "module"}, {"segment": Segment((0.03, 0.07), (-0.004, -0.004))}):
+        square = sink(0.04, heated=(0.03, 0.07))
+        section = replace(square, parts=(*square.parts, *parts), sources=(Source("module", heat=5, **warmed),))
+        assert "but 'plate', which it warms, is 100 mm wide" in said(section)[0]
+
+
 def test_a_rail_beside_a_gasket_is_no_bolt():
     assert said(read_section(GEOMETRIES / "corner_lid.toml", rim_k=160)) == ()
 
