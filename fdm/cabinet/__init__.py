@@ -29,5 +29,5 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
 `model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient` and `pulldown`; `solution`,
-`quantities` and `result`.
+`quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
 """

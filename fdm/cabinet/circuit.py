@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fdm.answers.network import Network
 from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PointLoss, Wall
-from fdm.cabinet.sections import LumpedSection, LumpedSections, section_mesh
+from fdm.cabinet.sections import LumpedSections, section_mesh
 
 Array = NDArray[np.float64]
 
@@ -113,23 +113,23 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
     if bank.hot_sink is not None:
         paths.append(Path("hot sink", "sink", (HOT if module is None else HOT_AIR, ROOM), 1 / bank.hot_sink.resistance))
 
-    nodes = _nodes(cabinet, module)
+    nodes = nodes_of(cabinet, module.stored if module is not None else {})
     sensing = _sensing(cabinet, sections, [n.name for n in nodes])
     return Circuit(cabinet, nodes, tuple(paths), *sensing, module.warnings if module is not None else ())
 
 
-def _nodes(cabinet: Cabinet, module: LumpedSection | None) -> tuple[Node, ...]:
-    """All nodes with their heat capacities and the heat given off in them."""
+def nodes_of(cabinet: Cabinet, stored: Mapping[str, float]) -> tuple[Node, ...]:
+    """All nodes with their heat capacities and the heat given off in them. `stored` (J/K) is what each terminal of the
+    modules' section stores; none without a section."""
     bank, load = cabinet.bank, cabinet.load
     capacity = {AIR: _air_heat(cabinet), LOAD: load.mass * load.specific_heat, COLD: 0.0, HOT: 0.0}
     capacity |= {air: 0.0 for air in _airs_of_section(bank) if air not in (AIR, ROOM)}
     capacity[COLD] += bank.cold_capacity
     capacity[HOT] += bank.hot_capacity
-    if module is not None:
-        node = _terminal_nodes(bank)
-        for terminal, joules in module.stored.items():
-            if node[terminal] != ROOM:  # whose temperature is held
-                capacity[node[terminal]] += joules * bank.supply.modules
+    node = _terminal_nodes(bank)
+    for terminal, joules in stored.items():
+        if node[terminal] != ROOM:  # whose temperature is held
+            capacity[node[terminal]] += joules * bank.supply.modules
     heat = {AIR: cabinet.inside_heat, LOAD: load.heat}
     return (
         *(Node(kind, kind, joules, heat.get(kind, 0.0)) for kind, joules in capacity.items()),

@@ -1,11 +1,12 @@
 """How fast a cabinet gets cold: the transient with the modules always on, and switched by the thermostat."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit, Node
 from fdm.cabinet.model import AIR
 from fdm.cabinet.supply import Supply, supply_power
 from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
@@ -57,14 +58,19 @@ class PullDown:
     settled: bool  # False where the longest time or the most cycles ended it
 
 
-def pull_down(c: Circuit) -> PullDown:
-    """Both transients. Raises InputError where a node that stores heat has no heat capacity."""
-    for node in c.nodes:
+def require_capacities(nodes: Sequence[Node]) -> None:
+    """Raise InputError where a node that stores heat has no heat capacity."""
+    for node in nodes:
         if node.capacity <= 0 and node.kind != ROOM:
             raise InputError(
                 f"{node.name}: it has no heat capacity; "
                 "give its materials a density and specific heat, or the module a cold_capacity and hot_capacity"
             )
+
+
+def pull_down(c: Circuit) -> PullDown:
+    """Both transients. Raises InputError where a node that stores heat has no heat capacity."""
+    require_capacities(c.nodes)
     cabinet = c.cabinet
     always_on, _ = _stretch(Transient(c, cabinet.bank.supply), 0.0, start_temperatures(c))
     run = _switched(c)

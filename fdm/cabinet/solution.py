@@ -96,7 +96,7 @@ def solve_cabinet(
         *((failed,) if failed else ()),
         *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
-        *_open_faces(cabinet),
+        *open_faces(cabinet),
         *_out_of_reach(cabinet, point, chart, run),
         *_too_hot(point),
         *_never_on(cabinet, run),
@@ -115,7 +115,7 @@ def _failure(sections: Sections, point: OperatingPoint) -> str:
     return f"{lacking[0]} cannot be computed; look for a number out of all proportion" if lacking else ""
 
 
-def _open_faces(cabinet: Cabinet) -> list[str]:
+def open_faces(cabinet: Cabinet) -> list[str]:
     """A warning where the walls do not cover the inside."""
     bank = cabinet.bank
     covered, inside = sum(map(cabinet.wall_area, cabinet.walls)), sum(map(cabinet.face_area, FACES))

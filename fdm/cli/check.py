@@ -1,6 +1,7 @@
-"""fdm check: read a section file, draw its parts, and say what would be solved."""
+"""fdm check: read a section or cabinet file, draw its parts, and say what would be solved and what is doubtful."""
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.cli.console import folder_of, named, warn
@@ -9,29 +10,58 @@ from fdm.errors import visible
 
 if TYPE_CHECKING:
     from fdm.cli.words import Commands
+    from fdm.section.model import Section
 
 
 def add_to(commands: "Commands") -> None:
-    check = commands.add_parser("check", help="read a section file, draw its parts, and say what would be solved")
-    add_file(check, "section file (TOML)")
+    check = commands.add_parser(
+        "check",
+        help="read a section or cabinet file, draw its parts, and say what would be solved and what is doubtful",
+    )
+    add_file(check, "section or cabinet file (TOML)")
     check.add_argument("--no-files", action="store_true", help="report only; draw nothing")
     check.set_defaults(run=run)
 
 
 def run(asked: argparse.Namespace) -> None:
+    from fdm.cabinet.reader import is_cabinet
+
+    text, warnings, pictures = _cabinet(asked) if is_cabinet(asked.file) else _section(asked)
+    warn(asked, warnings)
+    if not asked.quiet:
+        print("\n".join(map(visible, text.split("\n"))), flush=True)
+    if not asked.no_files:
+        from fdm.output.drawing.section import draw_parts
+
+        folder = folder_of(asked)
+        for name, section in pictures.items():
+            draw_parts(section, folder / name)
+        if not asked.quiet:
+            print(visible(f"Drawn to {folder}: {' '.join(pictures)}"))
+
+
+def _section(asked: argparse.Namespace) -> "tuple[str, tuple[str, ...], dict[str, Section]]":
+    """What to print, the warnings, and what to draw by the name of the file."""
     from fdm.section.reader import read_section
     from fdm.solving.check import check_section
 
     section = read_section(asked.file, **dict(asked.let))
     with named(asked.file):
-        report = check_section(section)
-    warn(asked, report.warnings)
-    if not asked.quiet:
-        print(report.text, flush=True)
-    if not asked.no_files:
-        from fdm.output.drawing.section import draw_parts
+        check = check_section(section)
+    return check.text, check.warnings, {"parts.png": section}
 
-        folder = folder_of(asked)
-        draw_parts(section, folder / "parts.png")
-        if not asked.quiet:
-            print(visible(f"Drawn to {folder / 'parts.png'}"))
+
+def _cabinet(asked: argparse.Namespace) -> "tuple[str, tuple[str, ...], dict[str, Section]]":
+    """The same of a cabinet and all of its sections."""
+    from fdm.cabinet.reader import read_cabinet
+    from fdm.cabinet.unsolved import check_cabinet
+
+    cabinet = read_cabinet(asked.file, **dict(asked.let))
+    with named(asked.file):
+        check = check_cabinet(cabinet)
+    pictures: dict[str, Section] = {}
+    for file in check.sections:
+        stem = Path(file.path).stem
+        number = sum(Path(f.path).stem == stem for f in list(check.sections)[: len(pictures)]) + 1
+        pictures[f"{stem}.png" if number == 1 else f"{stem} {number}.png"] = file.section
+    return check.text, check.warnings, pictures

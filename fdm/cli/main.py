@@ -5,6 +5,7 @@ import argparse
 import os
 import signal
 import sys
+import textwrap
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -12,7 +13,7 @@ from types import FrameType
 
 from fdm import __version__
 from fdm.cli import cabinet, check, fit, materials, network, solve, start, study
-from fdm.cli.words import CAUTIONS, override
+from fdm.cli.words import CAUTIONS, VIEWS, override
 from fdm.errors import FailedChecks, InputError, nearest, visible
 
 UNSOUND = 3  # exit code of answers that failed their own checks
@@ -87,7 +88,8 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="fdm",
         description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.",
-        epilog=CAUTIONS,
+        epilog=f"{VIEWS}\n\n{textwrap.fill(CAUTIONS)}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="store_true", help="print the version and end")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")

@@ -106,7 +106,7 @@ class Section:
         rules.check_border(self.border, self.environments, self.view, self.extent)
         rules.check_parts(self.parts, self.environments, self.view)
         rules.check_joints(self.joints, self.part_named)
-        rules.check_sources(self.sources, self.part_named, self.view)
+        rules.check_sources(self.sources, self.part_named, self.view, self.extent, self.unit)
         terminals = (*self.fixed_names, *self.heat_names)
         rules.check_sensors(self.sensors, self.part_named, terminals, self.extent, self.unit)
         rules.check_spreading(self.spreading, self.part_named, self.heat_names)

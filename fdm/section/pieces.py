@@ -121,13 +121,17 @@ class Joint:
 
 @dataclass(frozen=True)
 class Source:
-    """A segment, or a part by name, that receives `heat` (W, positive into the section) or is held at `temperature`."""
+    """A segment, or a part by name, that receives `heat` (W, positive into the section) or is held at `temperature`.
+
+    `fills_depth` says that it is known to be as deep as a drawing in the section view: its depth is not doubted then.
+    """
 
     name: str
     segment: Segment | None = None
     part: str | None = None
     heat: float | None = None
     temperature: float | None = None
+    fills_depth: bool = False
 
     def __post_init__(self) -> None:
         where = f"source {self.name!r}"

@@ -90,7 +90,9 @@ def _section(
     )
     part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
     parts = tuple(_part(t, materials) for t in top.tables("part", (*part_keys, "thickness", "front", "back")))
-    sources = tuple(_source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature")))
+    sources = tuple(
+        _source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature", "fills_depth"))
+    )
     sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
     return Section(
@@ -197,7 +199,8 @@ def _source(t: Table) -> Source:
         with t.at("segment"):
             segment = Segment(x, y)
     heat, temperature = t.optional(t.number, "heat"), t.optional(t.number, "temperature")
-    return Source(t.text("name"), segment, t.optional(t.text, "part"), heat, temperature)
+    fills_depth = t.optional(t.true, "fills_depth") or False
+    return Source(t.text("name"), segment, t.optional(t.text, "part"), heat, temperature, fills_depth)
 
 
 def _should_read(t: Table, names: set[str]) -> str | float | None:

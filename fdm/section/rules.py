@@ -24,7 +24,7 @@ from fdm.section.pieces import (
     Spreading,
     require_positive,
 )
-from fdm.section.shapes import SAME, Bounds
+from fdm.section.shapes import SAME, Bounds, Segment
 
 
 def check_once(where: str, names: Iterable[str]) -> None:
@@ -119,19 +119,33 @@ def check_joints(joints: Sequence[Joint], parts: Mapping[str, Part]) -> None:
         pairs.add(frozenset(j.between))
 
 
-def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: str) -> None:
-    """Their parts exist and are solid; each has one source. A segment has an area, which the axis has not."""
+def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: str, extent: Bounds, unit: str) -> None:
+    """Their parts exist and are solid; each has one source. A segment lies in the drawing, and has an area, which the
+    axis has not."""
     for s in sources:
         if view == "axisymmetric" and s.segment is not None and max(s.segment.x) <= 0:
             raise InputError(
                 f"source {s.name!r}, segment: it lies on the axis, where a face has no area; heat or hold a part "
                 "around the axis instead"
             )
+        if s.segment is not None:
+            _check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
         if s.part is not None:
             where = f"source {s.name!r}, part"
             _solid(where, s.part, parts, "name a part with a material")
             if [t.part for t in sources].count(s.part) > 1:
                 raise InputError(f"{where}: {s.part!r} has two sources; give a part one source")
+
+
+def _check_inside(where: str, segment: Segment, extent: Bounds, unit: str) -> None:
+    """The segment does not reach beyond the drawing."""
+    u, slack = UNITS[unit], SAME * max(extent[1] - extent[0], extent[3] - extent[2])
+    for axis, (a, b), (low, high) in (("x", segment.x, extent[:2]), ("y", segment.y, extent[2:])):
+        if a < low - slack or b > high + slack:
+            raise InputError(
+                f"{where}: {axis} = {f'[{a / u:g}, {b / u:g}]' if a < b else f'{a / u:g}'} reaches beyond the drawing, "
+                f"which spans {axis} = [{low / u:g}, {high / u:g}] {unit}; end it there, or draw the solid under it"
+            )
 
 
 def check_sensors(

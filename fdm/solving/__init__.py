@@ -4,6 +4,6 @@
                               ^                                                  │
                               └──────── bands that miss their target ────────────┘
 
-`steady.py` has the loop, `check.py` finds what it would refuse or warn of, `solution.py` holds the result, and
-`result.py` turns it into plain data.
+`steady.py` has the loop, `check.py` finds what it would refuse or warn of (`assumptions.py`: what a drawing takes for
+granted), `solution.py` holds the result, and `result.py` turns it into plain data.
 """

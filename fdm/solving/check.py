@@ -11,13 +11,16 @@ from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.model import UNITS, Section
+from fdm.solving.assumptions import doubtful_assumptions
 
 
 def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
-    """Warnings of likely mistakes: parts that are wholly covered, environments that nothing touches."""
+    """Warnings of likely mistakes: parts that are wholly covered, environments that nothing touches, and what else the
+    drawing takes for granted and is likely not meant."""
     return (
         *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
+        *doubtful_assumptions(system.section, *system.lines),
     )
 
 
@@ -102,11 +105,9 @@ def check_section(section: Section) -> SectionCheck:
         f"  spreading resistance of {s.name} along {direction(section, k)}" for k, s in enumerate(section.spreading)
     ]
     lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
-    solves = 1 + len(section.spreading) + len(section.bridges)
-    lines.append(
-        f"  {len(section.fixed_names) + len(section.heat_names)} unit fields, "
-        f"{solves} factorisation{'s' if solves > 1 else ''} a grid"
-    )
+    terminals, solves = (*section.fixed_names, *section.heat_names), 1 + len(section.spreading) + len(section.bridges)
+    lines.append(f"  {len(terminals)} terminals: {', '.join(terminals)}")
+    lines.append(f"  {len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
     return SectionCheck("\n".join(lines), warnings_of(system))
 
 

@@ -45,8 +45,8 @@ PIECE = Section(
     ),
     border=Border(bottom="inside fan", top="outside fan"),
     sources=(
-        Source("cold face", segment=Segment((0.02, 0.04), (0.026, 0.026)), heat=-5),
-        Source("hot face", segment=Segment((0.02, 0.04), (0.03, 0.03)), heat=20),
+        Source("cold face", segment=Segment((0.02, 0.04), (0.026, 0.026)), heat=-5, fills_depth=True),
+        Source("hot face", segment=Segment((0.02, 0.04), (0.03, 0.03)), heat=20, fills_depth=True),
     ),
     sensors=(
         Sensor("on the skin", at=(0.11, 0.0), should_read="inside"),

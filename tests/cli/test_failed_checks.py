@@ -27,7 +27,7 @@ part = [
     { name = "block", material = "poor", rectangle = { x = [30, 50], y = [4, 44] } },
 ]
 border = { top = "air", bottom = "low" }
-source = [{ name = "module", segment = { x = [40, 80], y = 0 }, heat = "off" }]
+source = [{ name = "module", segment = { x = [40, 80], y = 0 }, heat = "off", fills_depth = true }]
 """
 SAID = "the answers failed their own checks: sums of weights are off by "
 WHERE = "conductivities from 1 to 1e+11 W/(m K), films from 10 to 10 W/(m2 K), a drawing of 120 x 44 mm"

@@ -88,7 +88,7 @@ FAULTS = {
     ),
     "source outside": (
         changed(HOT_FACE, "segment = { x = [40, 80], y = 500 }"),
-        "source 'hot face', segment: .* touches no solid",
+        r"source 'hot face', segment: y = 500 reaches beyond the drawing, which spans y = \[0, 36\] mm",
     ),
     "source in an environment": (
         WALL.replace(HOT_FACE, "segment = { x = [40, 80], y = 45 }")

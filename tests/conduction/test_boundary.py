@@ -287,14 +287,17 @@ def test_heat_along_a_segment_that_a_round_hole_crosses_enters_the_solid_beside_
 @pytest.mark.parametrize(
     "segment, said",
     [
-        (Segment((0.07, 0.07), (0, 0.2)), "lies in an environment and touches no solid"),
-        (Segment((0.05, 0.09), (-0.05, -0.05)), "touches no solid"),
-        (Segment((0.5, 0.5), (0, 0.2)), "touches no solid"),
+        (
+            Segment((0.07, 0.07), (0, 0.2)),
+            "lies in an environment and touches no solid; put it on a face of a solid part",
+        ),
+        (Segment((0.05, 0.09), (-0.05, -0.05)), "touches no solid; put it on a face of a solid part"),
+        (Segment((0.5, 0.5), (0, 0.2)), "x = 0.5 reaches beyond the drawing, which spans x ="),
     ],
 )
 def test_a_source_that_touches_no_solid_is_refused(segment, said):
     parts = (*WALL, air("b", box(0.05, 0.09, 0, 0.2)), Part("gap", (box(0.05, 0.09, -0.1, 0),), void=True))
-    with pytest.raises(InputError, match=f"source 'lost', segment: .* {said}; put it on a face of a solid part"):
+    with pytest.raises(InputError, match=f"source 'lost', segment: .*{said}"):
         assembled(wall(Source("lost", segment=segment, heat=1), parts=parts))
 
 

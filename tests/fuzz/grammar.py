@@ -150,7 +150,11 @@ def _places(names: st.SearchStrategy[Any]) -> st.SearchStrategy[Document]:
     return st.one_of(segments, names.map(lambda n: {"part": n}))
 
 
-_given = st.one_of(numbers(0.1, 100).map(lambda w: {"heat": w}), temperatures.map(lambda t: {"temperature": t}))
+_given = st.one_of(
+    numbers(0.1, 100).map(lambda w: {"heat": w}),
+    numbers(0.1, 100).map(lambda w: {"heat": w, "fills_depth": True}),
+    temperatures.map(lambda t: {"temperature": t}),
+)
 
 
 @st.composite

@@ -34,7 +34,7 @@ let = {{ _t = 3, base = 8 }}
 environment = [{{ name = '{AIR}', temperature = 25, film = 10 }}, {{ name = '{ROOM}', temperature = 5, film = 8 }}]
 part = [{{ name = '{PLATE}', material = '{METAL}', rectangle = {{ x = [0, 120], y = [0, "base"] }} }}]
 border = {{ top = '{AIR}', bottom = '{ROOM}' }}
-source = [{{ name = '{FACE}', segment = {{ x = [40, 80], y = "base" }}, heat = 6 }}]
+source = [{{ name = '{FACE}', segment = {{ x = [40, 80], y = "base" }}, heat = 6, fills_depth = true }}]
 sensor = [{{ name = '{SENSOR}', at = [10, 0], should_read = '{ROOM}' }}]
 spreading = [{{ part = '{PLATE}' }}]
 [material.'{METAL}']

@@ -17,6 +17,7 @@ Bytes = NDArray[np.uint8]
 
 INK, FAINT = "#2b2f36", "#8a9099"
 HEAT, HELD, JOINT, SENSOR = "#c0392b", "#6c4a9e", "#d07a1f", "#0b3d5c"
+ADIABATIC, DASHES = "#5d6167", (0.0, (2.5, 1.8))  # edges through which no heat passes
 CONDUCTIVITY_COLOURS = ["#fbf3da", "#efe3bd", "#d9dcc4", "#bccdd0", "#9fb3c1", "#8598ab"]
 CONDUCTIVITY_RANGE = 0.02, 400.0  # W/(m K), ends of the colours
 TEMPERATURE_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a", "#b23a3a"]

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from fdm.output.drawing.colours import (
+    ADIABATIC,
+    DASHES,
     HEAT,
     HELD,
     INK,
@@ -25,10 +27,13 @@ MOST_LINES = 7  # of an entry, below its first
 Entry = tuple[Any, str]  # what is shown, as an artist of matplotlib, and its text
 
 
-def draw_legend(sheet: Sheet) -> None:
-    """Materials with their parts, environments, voids, joints, sources and sensors; beside the drawing or below it."""
+def draw_legend(sheet: Sheet, adiabatic: bool) -> None:
+    """Materials with their parts, environments, voids, joints, sources and sensors, and edges without heat where there
+    are any (`adiabatic`); beside the drawing or below it."""
     section = sheet.section
     entries = [*_material_entries(section), *_environment_entries(section), *_line_entries(section)]
+    if adiabatic:
+        entries.append((_line(color=ADIABATIC, lw=2.0, ls=DASHES), "no heat passes (adiabatic)"))
     if sheet.shows_axis:
         entries.append((_line(color=INK, lw=1.0, dashes=(6, 2, 1.5, 2)), "axis"))
     place: dict[str, Any] = {"bbox_to_anchor": (1.02, 1.0)}

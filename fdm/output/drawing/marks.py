@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.output.drawing.colours import HEAT, HELD, INK, JOINT, SENSOR
+from fdm.output.drawing.colours import ADIABATIC, DASHES, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.figures import DPI
 from fdm.output.drawing.outlines import part_seen_at
 from fdm.output.drawing.sheet import Place, Sheet, deepest_pixel
-from fdm.section.model import Section, Segment, Sensor, Source
+from fdm.section.model import SIDES, Section, Segment, Sensor, Source
 
 Array = NDArray[np.float64]
 
@@ -25,6 +25,53 @@ def draw_outlines(sheet: Sheet) -> None:
     tolerance = 1e-9 * sheet.section.extent[1]
     lines = [e.line / sheet.unit for e in sheet.edges if not (about_axis and np.all(abs(e.line[:, 0]) < tolerance))]
     sheet.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
+
+
+def draw_adiabatic_edges(sheet: Sheet) -> bool:
+    """Dashed lines along the edges of solids through which no heat passes; whether there are any."""
+    from matplotlib.collections import LineCollection
+
+    lines = [line / sheet.unit for line in adiabatic_edges(sheet)]
+    sheet.axes.add_collection(LineCollection(lines, colors=ADIABATIC, linewidths=2.0, linestyles=[DASHES], zorder=3.5))
+    return bool(lines)
+
+
+def adiabatic_edges(sheet: Sheet) -> list[Array]:
+    """Points (K, 2) m along each edge of a solid at a void, or where nothing is drawn and no border lies beyond, each
+    place once. The axis of revolution is none."""
+    section = sheet.section
+    x0, x1, y0, y1 = section.extent
+    slack, names = 1e-9 * section.size, section.part_named
+    free = [getattr(section.border, side) is not None for side in SIDES]  # sides that heat passes
+    free[0] |= section.view == "axisymmetric" and x0 <= 0
+    straight, out = [], []
+    for edge in sheet.edges:
+        parts = [names[name] for name in edge.between if name is not None]
+        if not any(p.material is not None for p in parts) or not (len(parts) == 1 or any(p.void for p in parts)):
+            continue
+        pieces = np.stack([edge.line[:-1], edge.line[1:]], 1)  # (K - 1, 2, 2)
+        at_side = [np.all(abs(pieces[..., k] - v) < slack, 1) for k, v in ((0, x0), (0, x1), (1, y0), (1, y1))]
+        along = (np.ptp(pieces, axis=1) < slack).any(1)
+        straight.append(pieces[along & ~np.any([at for at, is_free in zip(at_side, free) if is_free] or [~along], 0)])
+        if not along.any():
+            out.append(edge.line)
+    return out + _merged(np.concatenate(straight), slack) if straight else out
+
+
+def _merged(pieces: Array, slack: float) -> list[Array]:
+    """Lines (2, 2) that cover the pieces (K, 2, 2) along x or y, none of which overlap."""
+    out = []
+    for axis in (0, 1):
+        own = pieces[np.ptp(pieces[..., 1 - axis], axis=1) < slack]
+        at, low, high = own[:, 0, 1 - axis], own[..., axis].min(1), own[..., axis].max(1)
+        runs: list[list[float]] = []  # place, low, high
+        for k in np.lexsort((low, np.round(at / slack))):
+            if runs and abs(runs[-1][0] - at[k]) < 2 * slack and low[k] <= runs[-1][2] + slack:
+                runs[-1][2] = max(runs[-1][2], high[k])
+            else:
+                runs.append([at[k], low[k], high[k]])
+        out += [np.array([[a, v], [b, v]] if axis == 0 else [[v, a], [v, b]]) for v, a, b in runs]
+    return out
 
 
 def draw_joints(sheet: Sheet) -> None:

@@ -18,6 +18,7 @@ from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
 from fdm.output.drawing.marks import (
+    draw_adiabatic_edges,
     draw_joints,
     draw_outlines,
     draw_sensors,
@@ -49,6 +50,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
     places = sensor_places(sheet)
     sheet.show_pixels(part_colours(section)[sheet.owner])
     draw_outlines(sheet)
+    adiabatic = draw_adiabatic_edges(sheet)
     draw_joints(sheet)
     draw_sources(sheet)
     draw_sensors(sheet, places)
@@ -57,7 +59,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
         sheet.labels.write_beside(name, place, SENSOR)
     name_environments(sheet, temperatures=True)
     _name_parts(sheet)
-    draw_legend(sheet)
+    draw_legend(sheet, adiabatic)
     sheet.save(path)
 
 

@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 
+from fdm.output.drawing.marks import adiabatic_edges
 from fdm.output.drawing.section import draw_parts
 from fdm.output.drawing.sheet import Sheet
-from fdm.section.model import Border, Environment, Joint, Part, Rectangle, Section
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Rectangle, Section
 from tests.output.drawing.drawing_example import STONE
 
 
@@ -21,3 +22,26 @@ def test_joints_are_where_the_parts_meet(tmp_path, monkeypatch):
     points = np.concatenate([path.vertices for c in lines for path in c.get_paths()])
     assert (points[:, 0].min(), points[:, 0].max()) == pytest.approx((20, 50))
     assert points[:, 1] == pytest.approx(10)
+
+
+def test_edges_without_heat_are_drawn_once_and_no_others():
+    """A plate under air with a hole and a void beside: its left side, its lower one, and what borders on the void."""
+    parts = (
+        Part("plate", (Rectangle((0, 0.1), (0, 0.02)),), STONE),
+        Part("air", (Rectangle((0, 0.05), (0.02, 0.04)),), environment="e"),
+        Part("cover", (Rectangle((0.05, 0.1), (0.02, 0.04)),), void=True),
+    )
+    section = Section("t", parts, (Environment("e", 0, 1),), unit="mm", border=Border(right="e", top="e"))
+    lines = sorted(np.round(line, 6).tolist() for line in adiabatic_edges(Sheet(section, legend=True)))
+    left, bottom, void = [[0, 0], [0, 0.02]], [[0, 0], [0.1, 0]], [[0.05, 0.02], [0.1, 0.02]]
+    assert lines == [left, bottom, void]
+    hole = Part("hole", (Disc((0.05, 0.01), 0.004),), void=True)
+    round_section = Section("t", (*parts, hole), section.environments, border=section.border)
+    assert len(adiabatic_edges(Sheet(round_section, legend=True))) == 4
+
+
+def test_the_axis_is_no_edge():
+    parts = (Part("rod", (Rectangle((0, 0.01), (0, 0.02)),), STONE),)
+    section = Section("t", parts, (Environment("e", 0, 1),), view="axisymmetric", border=Border(top="e", bottom="e"))
+    (line,) = adiabatic_edges(Sheet(section, legend=True))
+    assert line.tolist() == [[0.01, 0], [0.01, 0.02]]
