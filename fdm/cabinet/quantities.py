@@ -24,6 +24,7 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
     parallel = c.cabinet.bank.supply.parallel
     rest = [
         _row("thermostat_reading", "thermostat's reading", "degC", p.reading, p.reading_band, "reading"),
+        _row("above_setpoint", "reading above the setpoint", "K", *_above_setpoint(c, p), "above setpoint"),
         _row("current", "current through each module", "A", p.current, np.nan, "current"),
         _row("supply_current", "current from the supply", "A", p.current * parallel, np.nan, "supply current"),
         _row("voltage", "voltage of the supply", "V", p.voltage, np.nan, "voltage"),
@@ -36,10 +37,15 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
     return _answers([*nodes, *rest])
 
 
+def _above_setpoint(c: Circuit, p: OperatingPoint) -> tuple[float, float]:
+    """K by which the thermostat's reading stays above the setpoint, below 0 where it reaches it; and its band."""
+    return p.reading - c.cabinet.setpoint, p.reading_band
+
+
 def _node_temperature(name: str, kind: str) -> Quantity:
     family, main = FAMILIES.get(kind, "temperature"), 6 if kind in (AIR, LOAD) else 0
     path = ("operating_point", "temperature", name)
-    return Quantity(path, f"temperature of the {name}", "degC", family, also=((name,),), main=main)
+    return Quantity(path, f"temperature of the {name}", "degC", family, also=((name,),), main=main, role=kind)
 
 
 def _row(key: str, words: str, unit: str, value: float, band: float, short: str, main: int = 0) -> Row:
