@@ -29,6 +29,6 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
   over. The figures of a cycle are those of the one that repeats, the fixed point of one cycle.
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient`, `cycle` and `pulldown`; `solution`,
-`quantities` and `result`.
+`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient`, `cycle` and `pulldown`;
+`solution`, `quantities` and `result`.
 """

@@ -232,15 +232,17 @@ def _dial(c: Circuit, run: _Switched, load: float) -> float | None:
         return None
     goal, start = c.cabinet.setpoint, run.cycle[-1].curve.temperature[-1]
     dials, loads = [goal], [load]
+    by_room = float(c.sensing[c.number(ROOM)])  # its share in the reading stays as it is
+    first = 1 / (1 - by_room) if by_room < 1 else 1.0
     for _ in range(DIAL_STEPS):
         if abs(loads[-1] - goal) < DIALLED:
             return dials[-1]
-        slope = (loads[-1] - loads[-2]) / (dials[-1] - dials[-2]) if len(dials) > 1 else 1.0
+        slope = (loads[-1] - loads[-2]) / (dials[-1] - dials[-2]) if len(dials) > 1 else first
         if slope <= 0:
             return None
         dial = dials[-1] + (goal - loads[-1]) / slope
         thermostat = Thermostat.of(c, dial)
-        halves = periodic_cycle(thermostat, start[thermostat.on.free] + dial - goal, POINTS)
+        halves = periodic_cycle(thermostat, start[thermostat.on.free] + goal - load, POINTS)
         if halves is None:
             return None
         dials.append(dial)
