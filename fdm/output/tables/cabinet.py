@@ -17,6 +17,7 @@ from fdm.output.tables.section import add_row, new_table
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
+LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
@@ -185,7 +186,7 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
             f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
             f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
         )
-    if run.load_setpoint_time is None:
+    if run.load_setpoint_time is None and run.load_settles > solved.cabinet.setpoint + LEAST_ABOVE:
         sentences.append(
             f"The load does not get down to the setpoint of {solved.cabinet.setpoint:g} degC: it "
             f"{'settles at' if run.settled else 'is still at'} {run.load_settles:.2f} degC after "
