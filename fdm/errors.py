@@ -14,8 +14,8 @@ class InputError(ValueError):
 
 
 class FailedChecks(InputError):
-    """The input could be read, but the answers failed their own checks; the message says which, by how much, and where
-    to look."""
+    """The input could be read, but the answers failed their own checks, or no design of a study could be solved; the
+    message says why, and where to look."""
 
 
 @contextmanager

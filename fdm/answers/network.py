@@ -40,6 +40,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
     section = system.section
     fixed, heat = section.fixed_names, section.heat_names
     points = {s.name for s in section.sensors if s.at is not None}
+    held = {s.name for s in section.held_sources}
     observed = (*heat, *(s.name for s in section.sensors))
     out = [
         Quantity(
@@ -49,6 +50,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "coupling",
             also=(("network", "coupling", b, a),),
             counted=2,
+            role="held" if {a, b} & held else "",
         )
         for i, a in enumerate(fixed)
         for b in fixed[i + 1 :]
@@ -66,6 +68,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "resistance",
             counted=1,
             point=p in points,
+            role="" if p in heat else "sensor",
         )
         for p in observed
         for h in heat

@@ -14,6 +14,7 @@ for. The beginning of a path stands for all quantities below it, and some quanti
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import cached_property
 from typing import Any
 
@@ -21,6 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError, nearest
+
+NAMED = 3  # paths named in place of one that there is not
 
 Array = NDArray[np.float64]
 Path = tuple[str, ...]
@@ -41,7 +44,7 @@ class Quantity:
     peak: bool = False  # the highest of a face: where it lies moves from grid to grid
     point: bool = False  # of a sensor: what is read at a point errs less evenly than what is read of a whole face
     finest: bool = False  # its value is that of the finest grid, where heat flows balance, and not extrapolated
-    of_size: bool = False  # its size is what counts: too cold is no better than too warm
+    role: str = ""  # of what it is, where quantities of one family mean different things to a builder
 
     @property
     def name(self) -> str:
@@ -156,8 +159,24 @@ def find_all(asked: str, known: Iterable[Quantity], what: str = "answer") -> lis
     found = found or [q for q in known if bare and _bare(q.name).startswith(bare + ".")]
     if not found:
         names = [dotted(p) for q in known for p in (q.path, *q.also)]
-        raise InputError(f"{what}: the result has no {asked!r}; {nearest(asked, names)}")
+        raise InputError(f"{what}: the result has no {asked!r}; {_nearest_paths(bare, names)}")
     return found
+
+
+def _nearest_paths(asked: str, names: Sequence[str]) -> str:
+    """A clause with the paths that begin as `asked` does, or those that are spelt most like it."""
+    begun = [name for name in dict.fromkeys(names) if asked and _bare(name).lower().startswith(asked.lower())]
+    if not begun:  # a part of the way may be right, or meant
+        depth = len(names_in(asked))
+        by_lower = {n.lower(): n for n in (*names, *(".".join(names_in(name)[:depth]) for name in names))}
+        close = get_close_matches(asked.lower(), by_lower, 1, 0.9) or get_close_matches(asked.lower(), by_lower, NAMED)
+        begun = [by_lower[name] for name in close]
+    if not begun:
+        return nearest(asked, names)
+    shown, more = list(map(repr, dict.fromkeys(begun[:NAMED]))), len(begun) - NAMED
+    if more > 0:
+        return f"did you mean {', '.join(shown)} or one of {more} more?"
+    return f"did you mean {' or '.join([', '.join(shown[:-1]), shown[-1]] if shown[1:] else shown)}?"
 
 
 def _bare(path: str) -> str:

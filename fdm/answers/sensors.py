@@ -50,7 +50,6 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             main=3,
             counted=1,
             point=s.at is not None,
-            of_size=True,
         )
         for s in section.sensors
         if s.should_read is not None

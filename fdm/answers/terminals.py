@@ -16,8 +16,16 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
     """Of the heat terminals, then of the fixed ones."""
     section = system.section
     out = [
-        Quantity(("terminals", h, "temperature"), f"temperature of {h}", "degC", "temperature", also=((h,),), main=4)
-        for h in section.heat_names
+        Quantity(
+            ("terminals", h, "temperature"),
+            f"temperature of {h}",
+            "degC",
+            "temperature",
+            also=((h,),),
+            main=4,
+            role="heated" if watts > 0 else "cooled" if watts < 0 else "idle",
+        )
+        for h, watts in zip(section.heat_names, section.watts)
     ]
     out += [
         Quantity(("terminals", a, "temperature"), f"temperature of {a}", "degC", "given", also=((a,),))

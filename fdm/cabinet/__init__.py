@@ -25,9 +25,10 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
 - Steady state: dT/dt = 0, by Newton's method. A balance whose Jacobian has an eigenvalue above 0 would not come back
   when disturbed, and is refused. What the sections' grids leave open goes through the same Jacobian.
 - Pull-down: the same balance over time, integrated from switching to switching of the thermostat, until the load's mean
-  no longer changes from cycle to cycle, or the modules are never switched again.
+  no longer changes from cycle to cycle, or the modules are never switched again. Of very many cycles most are passed
+  over. The figures of a cycle are those of the one that repeats, the fixed point of one cycle.
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient` and `pulldown`; `solution`,
-`quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient`, `cycle` and `pulldown`;
+`solution`, `quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
 """

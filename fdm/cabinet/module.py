@@ -77,6 +77,29 @@ def figure_of_merit(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLik
     return a**2 / (r * k)
 
 
+@dataclass(frozen=True)
+class GrossHeat:
+    """What a module's heat absorbed is made of, W: the `peltier` heat, less what is `conducted` back from the hot face,
+    less `half_joule`, the half of the Joule heat that reaches the cold face."""
+
+    peltier: float
+    conducted: float
+    half_joule: float
+
+
+def gross_heat(module: ThermoelectricModule, current: float, cold: float, hot: float) -> GrossHeat:
+    """The terms of the heat absorbed by one module.
+
+    >>> module = ThermoelectricModule(0.05, 2.0, 0.5, reference_mean=20)
+    >>> gross_heat(module, current=4, cold=6.85, hot=36.85)
+    GrossHeat(peltier=56.0, conducted=15.0, half_joule=16.0)
+    """
+    i, tc, th = kelvin(current, cold, hot)
+    a, r, k = properties(module, cold, hot)
+    terms = (a * i * tc, k * (th - tc), i**2 * r / 2)
+    return GrossHeat(*(round(float(x), 12) for x in terms))
+
+
 def heat_balances(
     module: ThermoelectricModule, current: ArrayLike, cold: ArrayLike, hot: ArrayLike
 ) -> tuple[Array, Array]:

@@ -1,14 +1,16 @@
 """How fast a cabinet gets cold: the transient with the modules always on, and switched by the thermostat."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit, Node
+from fdm.cabinet.cycle import Half, Thermostat, mean_state, periodic_cycle, sampled_cycles
 from fdm.cabinet.model import AIR
-from fdm.cabinet.supply import Supply, supply_power
+from fdm.cabinet.module import voltage
+from fdm.cabinet.supply import Supply, module_current, supply_power
 from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
 from fdm.errors import InputError
 
@@ -17,10 +19,14 @@ Array = NDArray[np.float64]
 DAY = 86400.0  # s
 LONGEST = 14 * DAY  # the calculation ends here, settled or not
 MOST_CYCLES = 400
+MANY_CYCLES = 40  # after these, most are passed over
+SHOWN_CYCLES = 5  # of those that repeat, at the end of a run whose last ones were passed over
 ON_TIME = 1e-4  # K within which a switching point counts as reached
 STILL = 0.01 / DAY  # K/s below which a temperature counts as at rest
 SAME = 0.02  # K by which the load may still move in the time it takes to follow the air
 POINTS = 60  # kept of each stretch between two switchings
+DIAL_STEPS = 6
+DIALLED = 0.005  # K by which the load may be off its setpoint with the dial that is found
 TOLERANCE = Tolerance(1e-5, 1e-4)
 
 
@@ -49,6 +55,9 @@ class PullDown:
     time_to_setpoint: float | None  # the thermostat's reading reaches the setpoint
     load_time: float | None  # the load comes within 1 K of its goal
     load_goal: float  # degC, the setpoint, or where the load settles
+    load_setpoint_time: float | None  # the load itself comes down to the setpoint
+    load_at_setpoint_reading: float | None  # degC of the load when the thermostat's reading reaches the setpoint
+    dial: float | None  # degC to set the thermostat to, so that the load stands at the setpoint; None: not known
     period: float | None  # of the last cycle of on and off
     duty: float  # share of time on in the last cycle
     mean_power: float  # W in the last cycle
@@ -56,6 +65,19 @@ class PullDown:
     load_settles: float  # degC, mean over the last cycle
     air_settles: float
     settled: bool  # False where the longest time or the most cycles ended it
+    cycle: Curve | None  # of on and off, the last one, which repeats where it is settled
+    peaks: "Peaks"
+
+
+@dataclass(frozen=True)
+class Peaks:
+    """The most of each on the way down and in the cycles, with the modules always on or switched."""
+
+    current: float  # A through a driven module
+    voltage: float  # V across it
+    difference: float  # K between its faces
+    supply_current: float  # A
+    power: float  # W
 
 
 def require_capacities(nodes: Sequence[Node]) -> None:
@@ -73,7 +95,7 @@ def pull_down(c: Circuit) -> PullDown:
     require_capacities(c.nodes)
     cabinet = c.cabinet
     always_on, _ = _stretch(Transient(c, cabinet.bank.supply), 0.0, start_temperatures(c))
-    run = _switched(c)
+    run = _with_periodic_cycle(c, _switched(c))
     last_cycle = _last_cycle(c, run)
     switched = _joined([x.curve for x in run.stretches])
 
@@ -84,12 +106,19 @@ def pull_down(c: Circuit) -> PullDown:
     # at rest with the modules on, the reading may rise again above a setpoint that it passed for a while
     end = run.stretches[-1]
     held = not (run.resting and end.on) or end.curve.reading[-1] <= cabinet.setpoint
+    time_to_setpoint = _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None
+    load = switched.temperature[:, c.number(LOAD)]
     return PullDown(
         always_on=always_on,
         switched=switched,
-        time_to_setpoint=_crossing(switched.time, switched.reading, cabinet.setpoint) if held else None,
+        time_to_setpoint=time_to_setpoint,
         load_time=_crossing(switched.time, above if warm else abs(above), 1.0) if known else None,
         load_goal=goal,
+        load_setpoint_time=_crossing(switched.time, load, cabinet.setpoint),
+        load_at_setpoint_reading=None
+        if time_to_setpoint is None
+        else float(np.interp(time_to_setpoint, switched.time, load)),
+        dial=_dial(c, run, last_cycle.load),
         period=last_cycle.period,
         duty=last_cycle.duty,
         mean_power=last_cycle.power,
@@ -97,15 +126,18 @@ def pull_down(c: Circuit) -> PullDown:
         load_settles=last_cycle.load,
         air_settles=last_cycle.air,
         settled=run.settled,
+        cycle=_joined([x.curve for x in run.cycle]) if run.cycle else None,
+        peaks=_peaks(c, always_on, run),
     )
 
 
 @dataclass(frozen=True)
 class _Stretch:
-    """The time between two switchings."""
+    """The time between two switchings, or many cycles at their mean."""
 
     curve: Curve
     on: bool
+    averaged: bool = False
 
 
 @dataclass(frozen=True)
@@ -116,20 +148,14 @@ class _Switched:
     cycles: bool  # the thermostat switches on and off to the end
     settled: bool
     resting: bool  # nothing changes any more, and the thermostat does not switch
+    cycle: tuple[_Stretch, ...] = ()  # the two stretches of the last cycle, or of the one that repeats
 
 
 def _switched(c: Circuit) -> _Switched:
     """The stretches from switching to switching, until the load's mean no longer changes from cycle to cycle, or
     nothing changes any more."""
-    cabinet, t = c.cabinet, start_temperatures(c)
-    supply = cabinet.bank.supply
-    on = Transient(c, supply)
-    off = Transient(c, supply.half_off() if cabinet.thermostat.switches == "half" else None)
-    high, low = (cabinet.setpoint + s * cabinet.thermostat.hysteresis / 2 for s in (1, -1))
-
-    def switching(limit: float, direction: int) -> Event:
-        return Event(lambda _, y: float(c.sensing @ on.temperatures(y)) - limit, direction)
-
+    cabinet, t, thermostat = c.cabinet, start_temperatures(c), Thermostat.of(c)
+    on, off, low, high = thermostat.on, thermostat.off, thermostat.low, thermostat.high
     stretches: list[_Stretch] = []
     means: list[float] = []  # of the load, over each cycle
     running = float(c.sensing @ t) > low
@@ -137,7 +163,7 @@ def _switched(c: Circuit) -> _Switched:
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit, direction = (low, -1) if running else (high, 1)
-        curve, rests = _stretch(on if running else off, now, t, switching(limit, direction))
+        curve, rests = _stretch(on if running else off, now, t, thermostat.switching(running))
         stretches.append(_Stretch(curve, running))
         now, t = float(curve.time[-1]), curve.temperature[-1]
         if (limit - curve.reading[-1]) * direction > ON_TIME:  # it has come to rest, or the longest time is over
@@ -148,8 +174,106 @@ def _switched(c: Circuit) -> _Switched:
             period = float(cycle[1].time[-1] - cycle[0].time[0])
             if len(means) > 2 and abs(means[-1] - means[-2]) * max(1.0, slow / period) < SAME:
                 return _Switched(tuple(stretches), cycles=True, settled=True, resting=False)
+            if len(means) == MANY_CYCLES and now < LONGEST:
+                leaps, repeats = _many_cycles(c, thermostat, t, now)
+                stretches.append(leaps)
+                if repeats:
+                    return _Switched(tuple(stretches), cycles=True, settled=True, resting=False)
+                now, t = float(leaps.curve.time[-1]), leaps.curve.temperature[-1]
         running = not running
     return _Switched(tuple(stretches), cycles=bool(means), settled=False, resting=False)
+
+
+def _many_cycles(c: Circuit, thermostat: Thermostat, t: Array, now: float) -> tuple[_Stretch, bool]:
+    """Many cycles from a state (N,) at which the modules are switched on, as the means of some of them and the state
+    after them; and whether they come to repeat."""
+    sampled = sampled_cycles(thermostat, t[thermostat.on.free], (now, LONGEST))
+    times, states, power = [now], [t], [0.0]
+    for at, halves in zip(sampled.times, sampled.halves):
+        curves = [x.curve for x in _stretches_of(c, halves)]
+        times.append(float(at))
+        states.append(thermostat.on.temperatures(mean_state([x.times for x in halves], [x.states for x in halves])))
+        power.append(sum(_integral(x.power, x.time) for x in curves) / sum(x.length for x in curves))
+    power[0] = power[-1] if len(power) == 1 else power[1]
+    times.append(times[-1])
+    states.append(thermostat.on.temperatures(sampled.last))
+    all_states = np.array(states)
+    curve = Curve(np.array(times), all_states, all_states @ c.sensing, np.array([*power, power[-1]]))
+    return _Stretch(curve, on=True, averaged=True), sampled.repeats
+
+
+def _stretches_of(c: Circuit, halves: tuple[Half, Half], begin: float = 0.0) -> tuple[_Stretch, ...]:
+    """The two stretches of a cycle that begins at a time, s."""
+    out = []
+    for half, on in zip(halves, (True, False)):
+        states = np.array([half.transient.temperatures(y) for y in half.states])
+        out.append(_Stretch(_curve(c, half.transient.supply, begin + half.times, states), on))
+        begin += half.length
+    return tuple(out)
+
+
+def _with_periodic_cycle(c: Circuit, run: _Switched) -> _Switched:
+    """The run with its last cycle, if it cycles: the one that repeats, where it comes to that."""
+    if not run.cycles:
+        return run
+    end, thermostat = run.stretches[-1], Thermostat.of(c)
+    halves = periodic_cycle(thermostat, end.curve.temperature[-1, thermostat.on.free], POINTS) if run.settled else None
+    if halves is None:
+        whole = [x for x in run.stretches if not x.averaged][-2:]
+        return replace(run, cycle=tuple(whole), settled=run.settled and not end.averaged)
+    cycle = _stretches_of(c, halves)
+    if not end.averaged:
+        return replace(run, cycle=cycle)
+    added, begin = list[_Stretch](), float(end.curve.time[-1])
+    for _ in range(SHOWN_CYCLES):
+        added += _stretches_of(c, halves, begin)
+        begin = float(added[-1].curve.time[-1])
+    return replace(run, stretches=(*run.stretches, *added), cycle=cycle)
+
+
+def _dial(c: Circuit, run: _Switched, load: float) -> float | None:
+    """The setting of the thermostat with which the load stands at the cabinet's setpoint, by secants on the cycle that
+    repeats; None where the cabinet does not cycle, or would not with that setting."""
+    if not (run.cycles and run.settled):
+        return None
+    goal, start = c.cabinet.setpoint, run.cycle[-1].curve.temperature[-1]
+    dials, loads = [goal], [load]
+    by_room = float(c.sensing[c.number(ROOM)])  # its share in the reading stays as it is
+    first = 1 / (1 - by_room) if by_room < 1 else 1.0
+    for _ in range(DIAL_STEPS):
+        if abs(loads[-1] - goal) < DIALLED:
+            return dials[-1]
+        slope = (loads[-1] - loads[-2]) / (dials[-1] - dials[-2]) if len(dials) > 1 else first
+        if slope <= 0:
+            return None
+        dial = dials[-1] + (goal - loads[-1]) / slope
+        thermostat = Thermostat.of(c, dial)
+        halves = periodic_cycle(thermostat, start[thermostat.on.free] + goal - load, POINTS)
+        if halves is None:
+            return None
+        dials.append(dial)
+        loads.append(_load_of(c, halves))
+    return None
+
+
+def _load_of(c: Circuit, halves: tuple[Half, Half]) -> float:
+    """degC of the load, its mean over a cycle."""
+    mean = mean_state([x.times for x in halves], [x.states for x in halves])
+    return float(halves[0].transient.temperatures(mean)[c.number(LOAD)])
+
+
+def _peaks(c: Circuit, always_on: Curve, run: _Switched) -> Peaks:
+    module, thermostat = c.cabinet.bank.module, Thermostat.of(c)
+    driven = [(always_on, thermostat.on.supply)]
+    driven += [(x.curve, (thermostat.on if x.on else thermostat.off).supply) for x in run.stretches if not x.averaged]
+    most = np.zeros(5)
+    for curve, supply in driven:
+        cold, hot = (curve.temperature[:, c.number(face)] for face in (COLD, HOT))
+        amperes = module_current(module, supply, cold, hot) if supply else np.zeros(len(cold))
+        volts, parallel = voltage(module, amperes, cold, hot) * (supply is not None), supply.parallel if supply else 1
+        rows = (amperes, volts, hot - cold, amperes * parallel, curve.power)
+        most = np.maximum(most, [float(x.max()) for x in rows])
+    return Peaks(*most.tolist())
 
 
 @dataclass(frozen=True)
@@ -168,7 +292,7 @@ def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
         end = run.stretches[-1]
         load, air = (float(end.curve.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
         return _LastCycle(load, air, float(end.curve.power[-1]), float(end.on), None)
-    last = run.stretches[-2:]
+    last = run.cycle
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
     energy = sum(_integral(x.power, x.time) for x in curves)

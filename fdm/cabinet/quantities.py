@@ -24,6 +24,7 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
     parallel = c.cabinet.bank.supply.parallel
     rest = [
         _row("thermostat_reading", "thermostat's reading", "degC", p.reading, p.reading_band, "reading"),
+        _row("above_setpoint", "reading above the setpoint", "K", *_above_setpoint(c, p), "above setpoint"),
         _row("current", "current through each module", "A", p.current, np.nan, "current"),
         _row("supply_current", "current from the supply", "A", p.current * parallel, np.nan, "supply current"),
         _row("voltage", "voltage of the supply", "V", p.voltage, np.nan, "voltage"),
@@ -31,15 +32,23 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
         _row("pumped", "heat pumped", "W", p.pumped, p.pumped_band, "heat pumped"),
         _row("rejected", "heat rejected", "W", p.rejected, p.pumped_band + p.power_band, "heat rejected"),
         _row("lead_loss", "heat of the leads", "W", p.lead_loss, np.nan, "lead loss"),
+        _row("peltier", "heat taken by the Peltier effect", "W", p.gross.peltier, np.nan, "Peltier heat"),
+        _row("conducted_back", "heat conducted back", "W", p.gross.conducted, np.nan, "conducted back"),
+        _row("half_joule", "half of the Joule heat", "W", p.gross.half_joule, np.nan, "half Joule heat"),
         _row("cop", "COP", "", p.cop, np.nan, "COP"),
     ]
     return _answers([*nodes, *rest])
 
 
+def _above_setpoint(c: Circuit, p: OperatingPoint) -> tuple[float, float]:
+    """K by which the thermostat's reading stays above the setpoint, below 0 where it reaches it; and its band."""
+    return p.reading - c.cabinet.setpoint, p.reading_band
+
+
 def _node_temperature(name: str, kind: str) -> Quantity:
     family, main = FAMILIES.get(kind, "temperature"), 6 if kind in (AIR, LOAD) else 0
     path = ("operating_point", "temperature", name)
-    return Quantity(path, f"temperature of the {name}", "degC", family, also=((name,),), main=main)
+    return Quantity(path, f"temperature of the {name}", "degC", family, also=((name,),), main=main, role=kind)
 
 
 def _row(key: str, words: str, unit: str, value: float, band: float, short: str, main: int = 0) -> Row:
@@ -106,6 +115,10 @@ def pull_down_answers(run: PullDown) -> Answers:
     values: list[tuple[str, str, str, float | None, int]] = [
         ("time_to_setpoint", "time to the setpoint", "s", run.time_to_setpoint, 7),
         ("load_time", "time of the load", "s", run.load_time, 0),
+        ("load_setpoint_time", "time of the load to the setpoint", "s", run.load_setpoint_time, 0),
+        ("dial", "setting that keeps the load at the setpoint", "degC", np.nan if run.dial is None else run.dial, 0),
+        ("peak_supply_current", "highest current from the supply", "A", run.peaks.supply_current, 0),
+        ("peak_power", "highest power from the supply", "W", run.peaks.power, 0),
         ("period", "period of the switching", "s", np.nan if run.period is None else run.period, 0),
         ("load_settles", "temperature at which the load settles", "degC", run.load_settles, 0),
         ("air_settles", "temperature at which the air settles", "degC", run.air_settles, 0),

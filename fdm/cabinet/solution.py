@@ -15,7 +15,9 @@ from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.solving.solution import Solution, at_operating_point
 
-HOTTEST = 100.0  # degC
+COLDEST, HOTTEST = -60.0, 100.0  # degC
+LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
+MUCH_COLDER = 1.0  # K
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
     "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
@@ -100,6 +102,10 @@ def solve_cabinet(
         *_out_of_reach(cabinet, point, chart, run),
         *_too_hot(point),
         *_never_on(cabinet, run),
+        *_over_ratings(cabinet, run),
+        *_contradicting(check),
+        *_cold_load(cabinet, run),
+        *_beyond_the_model(c, point, run),
     )
     return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings, failed)
 
@@ -165,3 +171,58 @@ def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:
         return []
     never = "never switches on again" if readings[0] > low else "never switches on"
     return [f"the thermostat {never}: switched off it settles at a reading of {readings[-1]:.2f} degC"]
+
+
+def _over_ratings(cabinet: Cabinet, run: PullDown) -> list[str]:
+    """A warning of the ratings of the data sheet that the modules exceed on the way down or later."""
+    sheet, peaks = cabinet.bank.data_sheet, run.peaks
+    if sheet is None:
+        return []
+    rated = [
+        ("current", peaks.current, sheet.greatest_current, "A"),
+        ("voltage", peaks.voltage, sheet.greatest_voltage, "V"),
+        ("difference", peaks.difference, sheet.greatest_difference, "K"),
+    ]
+    over = [
+        f"a {name} of {value:.3g} {unit}, above their greatest_{name} of {most:g} {unit}"
+        for name, value, most, unit in rated
+        if most is not None and value > 1.001 * most
+    ]
+    return [f"the modules get {' and '.join(over)}"] if over else []
+
+
+def _contradicting(check: HeatCheck | None) -> list[str]:
+    """A warning where the ratings of a data sheet cannot all be of one module."""
+    if check is None or LEAST_EXCESS <= check.excess <= GREATEST_EXCESS:
+        return []
+    warning = (
+        f"the data sheet's figures contradict one another: by the others the greatest heat would be "
+        f"{check.predicted:.3g} W, but greatest_heat is {check.stated:.3g} W; look for one of another module, or of "
+        "another hot_side"
+    )
+    return [warning]
+
+
+def _cold_load(cabinet: Cabinet, run: PullDown) -> list[str]:
+    """A warning where the load is kept much colder than is wanted, or frozen though that is not wanted."""
+    load, setpoint = run.load_settles, cabinet.setpoint
+    if not run.settled or not run.duty:
+        return []
+    frozen = load < 0 <= setpoint
+    if setpoint - load < MUCH_COLDER and not frozen:
+        return []
+    dial = f"; set the thermostat to {run.dial:.2f} degC for that" if run.dial is not None else ""
+    how = "below freezing" if frozen else f"{setpoint - load:.2f} K too cold"
+    return [f"the load is kept at {load:.2f} degC, {how}: {setpoint:g} degC is wanted{dial}"]
+
+
+def _beyond_the_model(c: Circuit, point: OperatingPoint, run: PullDown) -> list[str]:
+    """A warning of the first temperature that lies where air, films and the modules' figures mean little."""
+    reached = dict(zip(c.names, run.always_on.temperature.min(0).tolist()))
+    for name, value in point.temperature.items():
+        low, high = min(value, reached[name]), value
+        if low < COLDEST or (high > HOTTEST and name != HOT):  # which has a warning of its own
+            reaches = f"the {name} would reach {low if low < COLDEST else high:.0f} degC"
+            meant = f"{COLDEST:g} to {HOTTEST:g} degC"
+            return [f"{reaches}; figures of modules, air and films mean little outside of {meant}"]
+    return []

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, ROOM, Circuit
 from fdm.cabinet.model import AIR
-from fdm.cabinet.module import heat_balances, heat_derivatives
+from fdm.cabinet.module import GrossHeat, gross_heat, heat_balances, heat_derivatives
 from fdm.cabinet.supply import (
     Supply,
     bank_heat_balances,
@@ -39,6 +39,7 @@ class OperatingPoint:
     pumped: float  # W absorbed at the cold faces, all modules
     rejected: float  # W given off at the hot faces
     lead_loss: float  # W
+    gross: GrossHeat  # what the heat pumped is made of, all modules
     reading: float  # degC, of the thermostat
     reading_band: float
     power_band: float
@@ -182,11 +183,20 @@ def operating_point(c: Circuit, supply: Supply | None, held: Mapping[str, float]
         pumped=absorbed,
         rejected=rejected,
         lead_loss=leads,
+        gross=_gross(c, supply, current, cold, hot),
         reading=float(c.sensing @ t),
         reading_band=float(abs(c.sensing) @ np.where(c.sensing == 0, 0.0, band) + c.sensing_band @ abs(t - t.mean())),
         power_band=power_band,
         pumped_band=pumped_band,
     )
+
+
+def _gross(c: Circuit, supply: Supply | None, current: float, cold: float, hot: float) -> GrossHeat:
+    """Of all modules: those that are driven, and those that only conduct."""
+    bank = c.cabinet.bank
+    on, off = (gross_heat(bank.module, amperes, cold, hot) for amperes in (current, 0.0))
+    driven, idle = (supply.driven, supply.idle) if supply else (0, bank.supply.modules)
+    return GrossHeat(driven * on.peltier, driven * on.conducted + idle * off.conducted, driven * on.half_joule)
 
 
 def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -> tuple[Array, float, float]:

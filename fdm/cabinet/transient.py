@@ -21,10 +21,11 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Tolerance:
-    """The tolerances of an integration: relative, and absolute in K."""
+    """The tolerances of an integration: relative, and absolute in K; and the method of `scipy.integrate.solve_ivp`."""
 
     relative: float
     absolute: float
+    method: str = "BDF"
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ class Transient:
             self.rate,
             span,
             y,
-            "BDF",
+            tolerance.method,
             events=list(events) or None,
             jac=self.slopes,
             rtol=tolerance.relative,

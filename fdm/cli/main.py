@@ -1,5 +1,5 @@
 """Parse words, run the command, and say what went wrong. Exit codes: 0 good, 1 the input is at fault, 2 wrong usage,
-3 the answers failed their own checks."""
+3 the answers failed their own checks, or no design of a study is what was asked for."""
 
 import argparse
 import os
@@ -16,7 +16,7 @@ from fdm.cli import cabinet, check, fit, materials, network, solve, start, study
 from fdm.cli.words import CAUTIONS, VIEWS, override
 from fdm.errors import FailedChecks, InputError, nearest, visible
 
-UNSOUND = 3  # exit code of answers that failed their own checks
+UNSOUND = 3  # exit code of answers that failed their own checks, and of studies without a feasible design
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -25,7 +25,7 @@ def main(words: Sequence[str] | None = None) -> int:
     asked = _parsed(words)
     try:
         with _signals_that_stop():
-            failed = asked.run(asked)  # a sentence on the checks that the answers failed, from commands that have any
+            failed = asked.run(asked)  # a sentence on failed checks or infeasible designs, from commands that have any
             sys.stdout.flush()
         return UNSOUND if failed else 0
     except InputError as fault:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # slow to import
     from fdm.studies import Study
 
 TOLD_EVERY = 10.0  # s between lines of progress where the output is no terminal
+MOST_ROWS, BEST_ROWS = 40, 8  # designs in the table: of a study, and of a search, where the best come first
 
 
 def add_to(commands: "Commands") -> None:
@@ -58,7 +59,7 @@ def ill_matched(asked: argparse.Namespace) -> str:
     return f"--{given} goes with --best PATH" if given else ""
 
 
-def run(asked: argparse.Namespace) -> None:
+def run(asked: argparse.Namespace) -> str:
     from fdm.output.drawing.study import draw_study
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
@@ -72,24 +73,28 @@ def run(asked: argparse.Namespace) -> None:
         update("drawing")
         pictures: list[str] = []
         if done.drawn != []:
-            pictures = draw_study(done.study, folder, done.drawn, asked.maximise, done.best)
+            pictures = draw_study(done.study, folder, done.drawn, asked.maximise or None, done.best)
     _print(asked, done, f"{folder}: {' '.join(['study.jsonl', 'study.csv', *pictures])}", console)
+    return done.infeasible
 
 
 @dataclass(frozen=True)
 class _Done:
     """A study with its sentences, the answers `shown` in the table and `drawn` in pictures (None: the study's main
-    ones), and the number of the best design (None: each answer has its own)."""
+    ones), and the number of the best design (None: each answer has its own). `rows` are the most designs in the table,
+    and `infeasible` is the sentence that says that no design is what was asked for."""
 
     study: "Study"
     sentences: tuple[str, ...]
     shown: "Sequence[Quantity] | None"
     drawn: "Sequence[Quantity] | None"
     best: int | None
+    rows: int
+    infeasible: str
 
 
 def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
-    from fdm.studies import designs, findings, study
+    from fdm.studies import designs, findings, study, without_setpoint
 
     chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
     found = study(asked.file, chosen, answers=asked.answer, **shared)
@@ -97,24 +102,24 @@ def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     answers = found.main if wanted is None else wanted
     # of many below one path, those that are given, as an air's temperature is, stand in the table alone
     worth_telling = [q for q in answers if q.family != "given"] or answers
-    told = (findings(found, a, maximise=asked.maximise) for a in worth_telling if found.varied)
-    sentences = dict.fromkeys(sentence for some in told for sentence in some)
-    return _Done(found, tuple(sentences), wanted, worth_telling, None)
+    told = (findings(found, a, maximise=asked.maximise or None) for a in worth_telling if found.varied)
+    infeasible = without_setpoint(found)
+    sentences = dict.fromkeys([*(sentence for some in told for sentence in some), *([infeasible] * bool(infeasible))])
+    return _Done(found, tuple(sentences), wanted, worth_telling, None, MOST_ROWS, infeasible)
 
 
 def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
-    from fdm.answers.quantity import find_all
+    from fdm.output.drawing.study import NO_BEST
     from fdm.studies import best
 
     tries = {"tries": asked.tries} if asked.tries else {}
     optimum = best(
-        asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject, **tries, **shared
-    )
-    found = optimum.study
-    also = [quantity for a in asked.answer or () for quantity in find_all(a, found.known)]
-    shown = [found.find(optimum.goal), *(m.limit.quantity for m in optimum.limits), *also]
-    drawn = [q for q in shown if q.family != "let"]  # no picture of a varied number against itself
-    return _Done(found, optimum.sentences, shown, drawn, 0)
+        asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject,
+        answers=asked.answer or (), **tries, **shared,
+    )  # fmt: skip
+    drawn = [q for q in optimum.shown if q.family != "let"]  # no picture of a varied number against itself
+    marked, infeasible = (0, "") if optimum.feasible else (NO_BEST, optimum.sentences[0])
+    return _Done(optimum.study, optimum.sentences, optimum.shown, drawn, marked, BEST_ROWS, infeasible)
 
 
 def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console") -> None:
@@ -122,7 +127,7 @@ def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console"
     from fdm.studies import warned
 
     study = done.study
-    print_study(study, console, done.shown)
+    print_study(study, console, done.shown, done.rows)
     for sentence in (*done.sentences, *warned(study), *study.remarks):
         console.print(visible(sentence))
     if study.missed:

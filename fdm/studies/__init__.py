@@ -13,7 +13,7 @@ Two designs whose bands overlap, |v1 - v2| <= b1 + b2, cannot be told from each 
 
 from fdm.studies.choices import designs
 from fdm.studies.design import Design
-from fdm.studies.findings import findings, warned
+from fdm.studies.findings import findings, warned, without_setpoint
 from fdm.studies.optimum import Optimum, best
 from fdm.studies.result import Study
 from fdm.studies.run import study
@@ -27,4 +27,5 @@ __all__ = [
     "findings",
     "study",
     "warned",
+    "without_setpoint",
 ]

@@ -13,11 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.quantity import Array, Quantity, find
+from fdm.answers.quantity import Array, Quantity, find, find_all
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.studies.design import Design
-from fdm.studies.result import merit_of
+from fdm.studies.directions import of_size
+from fdm.studies.result import ABOVE_SETPOINT, merit_of
 
 NOWHERE = 1e3  # violation of a design that failed, relative to the limits
 
@@ -51,24 +52,40 @@ class Wish:
         impossible."""
         text = f"{self.asked} {'<' if self.below else '>'} {self.bound:g}"
         quantity = find(self.asked, known, f"limit '{text}'")
-        if self.bound < 0 and quantity.of_size:
-            raise InputError(f"limit {text!r}: of a misreading the size counts; give a number of 0 or more")
+        if self.bound < 0 and of_size(quantity):
+            raise InputError(f"limit {text!r}: of a {quantity.family} the size counts; give a number of 0 or more")
         return Limit(quantity, self.below, self.bound)
 
 
 @dataclass(frozen=True)
 class Wishes:
-    """A goal that is to be low, or high, and limits, as they are written: before any design has been solved, the
-    quantities that they mean are unknown."""
+    """A goal that is to be low, or high, limits, and `also`, answers to be shown beside them, as they are written:
+    before any design has been solved, the quantities that they mean are unknown."""
 
     goal: str
     maximise: bool
     limits: tuple[Wish, ...]
+    also: tuple[str, ...] = ()
+
+    def refuse_unknown(self, known: Sequence[Quantity]) -> None:
+        """Raise InputError where one is not among the `known` quantities of one design; of surfaces, others may have
+        more."""
+        if "surface." not in self.goal:
+            find(self.goal, known, "goal")
+        for limit in self.limits:
+            if "surface." not in limit.asked:
+                limit.among(known)
+        for asked in self.also:
+            if "surface." not in asked:
+                find_all(asked, known)
 
     def among(self, known: Iterable[Quantity]) -> "Aim":
         """The aim, in the `known` quantities that designs answer. Raises InputError where one is unknown."""
         known = list(known)
-        return Aim(find(self.goal, known, "goal"), self.maximise, tuple(x.among(known) for x in self.limits))
+        setpoint = tuple(Limit(q, True, 0.0) for q in known if q.path == ABOVE_SETPOINT)
+        also = tuple(q for asked in self.also for q in find_all(asked, known))
+        goal, limits = find(self.goal, known, "goal"), tuple(x.among(known) for x in self.limits)
+        return Aim(goal, self.maximise, limits, setpoint, also)
 
 
 @dataclass(frozen=True)
@@ -87,11 +104,14 @@ class Limit:
 
 @dataclass(frozen=True)
 class Aim:
-    """The quantity `goal` is to be low, or high, and every limit is to be met."""
+    """The quantity `goal` is to be low, or high, and every limit is to be met, among them that a cabinet's modules
+    reach its setpoint: `setpoint` is that limit, and empty for sections. `also` is shown beside them."""
 
     goal: Quantity
     maximise: bool
     limits: tuple[Limit, ...]
+    setpoint: tuple[Limit, ...] = ()
+    also: tuple[Quantity, ...] = ()
 
     def order(self, designs: Sequence[Design]) -> list[int]:
         """(S,) numbers of the designs: those that meet every limit from the best on, then those that miss least."""
@@ -104,11 +124,12 @@ class Aim:
         return np.where(np.isfinite(value), -value if self.maximise else value, np.inf)
 
     def excess(self, designs: Sequence[Design]) -> Array:
-        """(limits, S) by which share of its bound each limit is missed; below 0 where it is met. A design without a
-        value of the goal misses all."""
+        """(limits, S) by which share of its bound each limit is missed, the setpoint's as the last one; below 0 where
+        it is met. A design without a value of the goal misses all."""
         lost = ~np.isfinite(self.goals(designs))
-        out = np.zeros((len(self.limits), len(designs)))
-        for k, x in enumerate(self.limits):
+        limits = (*self.limits, *self.setpoint)
+        out = np.zeros((len(limits), len(designs)))
+        for k, x in enumerate(limits):
             over = merit_of(x.quantity, designs) - x.bound
             out[k] = np.where(lost | np.isnan(over), NOWHERE, (over if x.below else -over) / (abs(x.bound) or 1.0))
         return out

@@ -2,7 +2,7 @@
 
 import itertools
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,6 +69,23 @@ def choices(asked: Mapping[str, Given] | Iterable[tuple[str, Given]]) -> dict[st
         out[name] = _choice(name, given)
     if not out:
         raise InputError(f"no name to vary; {HOW.replace('give ', 'give plate=', 1)}")
+    return out
+
+
+def whole_numbers(choice: Mapping[str, Choice], counted: Collection[str]) -> dict[str, Choice]:
+    """The choice with the whole numbers in place of each span of a name that is counted. Raises InputError where there
+    is none.
+
+    >>> whole_numbers({"modules": Span(1, 3.5)}, ["modules"])
+    {'modules': (1.0, 2.0, 3.0)}
+    """
+    out = dict(choice)
+    for name, c in choice.items():
+        if name in counted and isinstance(c, Span):
+            whole = range(math.ceil(c.low), min(math.floor(c.high), math.ceil(c.low) + MOST_DESIGNS) + 1)
+            if not whole:
+                raise InputError(f"{name}: there is no whole number from {c.low:g} to {c.high:g}; it is a count")
+            out[name] = tuple(map(float, whole))
     return out
 
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.answers.quantity import Array, Quantity
+from fdm.answers.quantity import Array, Quantity, dotted
 from fdm.answers.rounding import with_band
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.studies.design import Design, design_in_words
-from fdm.studies.result import Study
+from fdm.studies.directions import HIGHER, of_size
+from fdm.studies.result import ABOVE_SETPOINT, Study
 
 WITHIN, FLAT = 0.02, 0.01
 MOST_NAMED = 4  # designs listed in one sentence
@@ -23,12 +24,14 @@ EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means 
 @dataclass(frozen=True)
 class _Compared:
     """One answer of a study's designs. `value` and `band` are (designs,): what is compared, NaN where a design has
-    none, and its band, infinite where it is not known; `best` is the number of the best design."""
+    none, and its band, infinite where it is not known; `best` is the number of the best design, and `eligible`
+    (designs,) are those that may be."""
 
     study: Study
     quantity: Quantity
     value: Array
     band: Array
+    eligible: NDArray[np.bool_]
     best: int
 
     @property
@@ -38,7 +41,7 @@ class _Compared:
     @property
     def close(self) -> NDArray[np.bool_]:
         """(designs,) that cannot be told from the best."""
-        return equal_to(self.value, self.band, self.best)
+        return equal_to(self.value, self.band, self.best) & self.eligible
 
     def design(self, k: int) -> str:
         """The numbers of one design, in words."""
@@ -50,11 +53,19 @@ class _Compared:
 
 
 def findings(
-    study: Study, answer: str | Quantity, *, maximise: bool = False, within: float = WITHIN, flat: float = FLAT
+    study: Study,
+    answer: str | Quantity,
+    *,
+    maximise: bool | None = None,
+    within: float = WITHIN,
+    flat: float = FLAT,
 ) -> tuple[str, ...]:
     """Sentences on one answer: its best design; which others cannot be told from it, as their bands overlap; the
     smallest numbers that come within `within` of it; beyond which number the curve is flat, less than `flat` a step;
-    and what failed. Best is the lowest value, or the highest; of a misreading the smallest in size.
+    and what failed.
+
+    Best is the highest value with `maximise`, the lowest with False; left out, what `fdm.studies.directions` says, and
+    no design is best by an answer of which it says nothing. A cabinet that does not reach its setpoint is never best.
 
     Raises InputError for an unknown answer, and where nothing varies.
     """
@@ -63,11 +74,18 @@ def findings(
         raise InputError("findings: nothing varies in this study; give a name two values or more")
     value, band = study.merit(quantity), study.bands(quantity)
     valueless = int((~np.isfinite(value)).sum())
+    best = best_of(study, quantity, maximise)
     failures = _failures(study.failed, study.varied, len(study.designs))
     if valueless == len(value):
         return (f"No design has a value of {quantity.name}.", *failures)
-    x = _Compared(study, quantity, value, np.where(np.isfinite(band), band, np.inf), best_of(value, maximise))
-    out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x, within)]
+    known_band, eligible = np.where(np.isfinite(band), band, np.inf), study.reaches_setpoint
+    x = _Compared(study, quantity, value, known_band, eligible, -1 if best is None else best)
+    if best is None:
+        out = _none_best(x)
+    else:
+        out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x, within)]
+        if short := int((np.isfinite(value) & ~eligible).sum()):
+            out.append(f"Of {len(value)} designs, {short} cannot be best, as the setpoint is not reached there.")
     if len(x.names) == 1:
         out += _flat(x, flat)
     if not study.states_band(quantity):
@@ -77,9 +95,28 @@ def findings(
     return (*out, *failures)
 
 
-def best_of(value: Array, maximise: bool) -> int:
-    """Number of the best design, the first of equals."""
+def best_of(study: Study, quantity: Quantity, maximise: bool | None = None) -> int | None:
+    """Number of the best design, the first of equals, as `findings` says; None where there is none."""
+    if maximise is None:
+        if (way := study.better(quantity)) is None:
+            return None
+        maximise = way == HIGHER
+    value = np.where(study.reaches_setpoint, study.merit(quantity), np.nan)
+    if not np.isfinite(value).any():
+        return None
     return int(np.nanargmax(value) if maximise else np.nanargmin(value))
+
+
+def without_setpoint(study: Study) -> str:
+    """A sentence where no design of cabinets reaches its setpoint; empty else."""
+    if study.reaches_setpoint.any():
+        return ""
+    above = study.values(dotted(ABOVE_SETPOINT))
+    k = int(np.nanargmin(above))
+    return (
+        f"No design reaches its setpoint, so none is best; the nearest, at "
+        f"{design_in_words(study.designs[k].values, study.varied or None)}, stays {above[k]:.3g} K above it."
+    )
 
 
 def equal_to(value: Array, band: Array, best: int) -> NDArray[np.bool_]:
@@ -120,11 +157,22 @@ def valued(quantity: Quantity, value: float, band: float) -> str:
 
 def compared_name(quantity: Quantity) -> str:
     """What is compared, in a sentence."""
-    return f"size of {quantity.name}" if quantity.of_size else quantity.name
+    return f"size of {quantity.name}" if of_size(quantity) else quantity.name
 
 
-def _best(x: _Compared, maximise: bool) -> str:
-    which = "highest" if maximise else "lowest"
+def _none_best(x: _Compared) -> list[str]:
+    """What is said of an answer by which no design is best."""
+    low, high = int(np.nanargmin(x.value)), int(np.nanargmax(x.value))
+    lowest, highest = f"{x.answer(low)}, at {x.design(low)}", f"{x.answer(high)}, at {x.design(high)}"
+    spread = f"{compared_name(x.quantity)} goes from {lowest}, to {highest}."
+    if not x.eligible.any():
+        return [spread, without_setpoint(x.study)]
+    return [spread, "By it alone no design is best: what is right depends on what it should be, as a limit says."]
+
+
+def _best(x: _Compared, maximise: bool | None) -> str:
+    highest = maximise or (maximise is None and x.study.better(x.quantity) == HIGHER)
+    which = "highest" if highest else "lowest"
     return f"The {which} {compared_name(x.quantity)} is {x.answer(x.best)}, at {x.design(x.best)}."
 
 
@@ -143,7 +191,7 @@ def _at_an_end(x: _Compared) -> list[str]:
     value, band, best = x.value, x.band, x.best
     inputs = {n: x.study.inputs(n) for n in x.names}
     for name in x.names:
-        steps = np.unique(inputs[name][np.isfinite(value)])
+        steps = np.unique(inputs[name])
         at = inputs[name][best]
         if len(steps) < 2 or at not in (steps[0], steps[-1]):
             continue
@@ -153,13 +201,14 @@ def _at_an_end(x: _Compared) -> list[str]:
             beside &= (other == name) | (inputs[other] == inputs[other][best])
         k = np.nonzero(beside)[0]
         if len(k) and np.isfinite(value[k[0]]) and abs(value[k[0]] - value[best]) > band[k[0]] + band[best]:
-            end = "smallest" if at == steps[0] else "largest"
-            out.append(f"That is the {end} value of {name} tried; what lies beyond may be better still.")
+            end, tried = "smallest" if at == steps[0] else "largest", f"{steps[0]:.6g} to {steps[-1]:.6g}"
+            out.append(f"That is the {end} {name} of those tried, {tried}; what lies beyond may be better still.")
     return out
 
 
 def _smallest(x: _Compared, within: float) -> str:
-    near = x.close | (np.abs(x.value - x.value[x.best]) <= allowance(x.quantity, x.value[x.best : x.best + 1], within))
+    near = np.abs(x.value - x.value[x.best]) <= allowance(x.quantity, x.value[x.best : x.best + 1], within)
+    near = (near | x.close) & x.eligible
     numbers = smallest_of(np.column_stack([x.study.inputs(n) for n in x.names]), near)
     which = [f"{x.design(k)} ({x.answer(k)})" for k in numbers]
     if len(x.names) == 1:

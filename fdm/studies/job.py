@@ -6,17 +6,22 @@ the target, and the program itself with its table of materials. What is kept und
 
 import hashlib
 import os
-from collections.abc import Iterable, Iterator, Mapping
-from functools import cache
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fdm.answers.kinds import asked_of
+from fdm.answers.quantity import Quantity, named_numbers
+from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError, nearest
+from fdm.grid.lines import first_lines
 from fdm.section.files import LARGEST_FILE
 from fdm.section.model import Section
 from fdm.section.reader import section_in
 from fdm.section.tables import read_document
 from fdm.studies.design import Common, design_key
+from fdm.studies.names import kinds_of_names
 
 if TYPE_CHECKING:  # studies of sections start sooner without it
     from fdm.cabinet.model import Cabinet
@@ -61,6 +66,11 @@ class Job:
             raise InputError(f"{self.path}: the designs set different names; give each of them all names that vary")
         return out
 
+    @cached_property
+    def kinds(self) -> dict[str, str]:
+        """What its named numbers are, as `kinds_of_names` says."""
+        return kinds_of_names(self.path)
+
     def common(self) -> Common:
         """What workers need beside the designs."""
         try:
@@ -68,6 +78,18 @@ class Job:
         except InputError:  # a file may make sense only with its numbers changed
             first = None
         return Common(self.study, self.target, first)
+
+    def refuse_unknown(self, values: Mapping[str, float], understood: Callable[[Sequence[Quantity]], object]) -> None:
+        """Let `understood` see what a section answers with these numbers, before anything is solved, so that it may
+        raise InputError. What a cabinet answers shows when its first design is solved."""
+        if self.cabinet:
+            return
+        try:
+            section = section_in(self._document, self.path, values)
+            asked = asked_of(conduction_system(section, *first_lines(section)))
+        except InputError:  # of this design alone, perhaps
+            return
+        understood((*asked.quantities, *named_numbers(section.let).quantities))
 
     def refuse_changed(self) -> None:
         """Raise InputError where a file of the study, read again for each cabinet, is no longer what it was."""

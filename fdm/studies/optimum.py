@@ -10,12 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.accuracy.refinement import TARGET
+from fdm.answers.quantity import Quantity
 from fdm.errors import InputError
 from fdm.studies.aims import Aim, Limit, Wish, Wishes
-from fdm.studies.choices import Given, choices, grid
+from fdm.studies.choices import Given, choices, grid, whole_numbers
 from fdm.studies.design import design_in_words
+from fdm.studies.directions import HIGHER
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Job
+from fdm.studies.names import COUNT
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
@@ -25,6 +28,7 @@ from fdm.studies.workers import workbench
 TRIES = 150
 AT_LIMIT = 0.01  # of a limit's bound: a value that is nearer counts as at the bound
 AT_END = 0.005  # of a range: a value that is nearer counts as at its end
+JUST = 0.1  # K below the setpoint: less counts as only just
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,7 @@ class Optimum:
     at_ends: tuple[str, ...]  # names that lie at an end of their range
     study: Study  # every design tried, the best first
     sentences: tuple[str, ...]
+    shown: tuple[Quantity, ...] = ()  # the goal, what is limited, and the further answers
 
 
 def best(
@@ -59,6 +64,7 @@ def best(
     *,
     maximise: bool = False,
     subject: Sequence[str] = (),
+    answers: Sequence[str] = (),
     tries: int = TRIES,
     executor: Executor | None = None,
     workers: int | None = None,
@@ -71,8 +77,9 @@ def best(
     """The design with the lowest `goal` (with `maximise`, the highest) that meets every limit in `subject`.
 
     `goal` is a path in the JSON result. A limit is text such as `"bridge.bolt.chi < 0.02"`; 0.02 itself meets it. Of a
-    misreading, the size counts. [let] may hold names made for this purpose, such as `weight`, whose path is
-    `let.weight`.
+    misreading, the size counts. A cabinet that does not reach its setpoint is no best design. [let] may hold names made
+    for this purpose, such as `weight`, whose path is `let.weight`. `answers` are further paths, or beginnings of such,
+    that `Optimum.shown` has.
 
     `ranges` are `low:high`; or `low:high:step` or `3,4,6,10` where only some numbers can be bought or counted. Where
     all ranges are of the second kind, with at most `tries` combinations, all combinations are tried. Otherwise about
@@ -88,11 +95,12 @@ def best(
     ({'foam': 60.0}, True, 3)
     """
     job = Job(path, target)
-    space = Space(choices(ranges))
+    space = Space(whole_numbers(choices(ranges), [name for name, kind in job.kinds.items() if kind == COUNT]))
     if tries < 1:
         raise InputError(f"tries: {tries} is no number of designs; give 1 or more")
-    wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)))
+    wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)), tuple(answers))
     job.checked([space.first()])
+    job.refuse_unknown(space.first(), wishes.refuse_unknown)
     with alone_in(out):
         kept = Kept(job.study, out)
         with workbench(executor, workers, cluster, tries) as bench:
@@ -108,7 +116,7 @@ def best(
                 if out is not None and any(not d.message for d in done):
                     write_table(concluded(job.path, target, done), out)
                 raise
-        found = concluded(job.path, target, search.ordered(), remarks=kept.remarks)
+        found = concluded(job.path, target, search.ordered(), remarks=kept.remarks, kinds=job.kinds)
         if out is not None:
             write_table(found, out)
     return _optimum(found, search.aim, space)
@@ -125,13 +133,23 @@ def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
     if feasible:
         sentences = [_best(study, aim, space, met), *map(_limit_in_words, met)]
         sentences += _smaller(study, aim, space, misses <= 0)
-        sentences += [f"{n} lies at the {end} end of its range; beyond it may be better still." for n, end in at_ends]
+        sentences += _setpoint_in_words(study, aim)
     else:
         sentences = [_nearest(study, aim, space, met)]
+    for name, end in at_ends:
+        low, high = space.bounds(name)
+        sentences.append(
+            f"{name} lies at the {end} end of its range, {low:.6g} to {high:.6g}; beyond it may be better still."
+        )
+    way = study.better(aim.goal)
+    if way is not None and (way == HIGHER) != aim.maximise:
+        asked, other = ("highest", "lower") if aim.maximise else ("lowest", "higher")
+        sentences.append(f"The {asked} was asked for, though {other} is better of {aim.goal.words}.")
     value, band = float(study.merit(aim.goal)[0]), float(study.bands(aim.goal)[0])
+    shown = tuple(dict.fromkeys([aim.goal, *(x.quantity for x in aim.limits), *aim.also]))
     return Optimum(
         dict(first.values), aim.goal.name, value, band, feasible, met, tuple(name for name, _ in at_ends), study,
-        (*sentences, f"{len(study.designs)} designs were tried."),
+        (*sentences, f"{len(study.designs)} designs were tried."), shown,
     )  # fmt: skip
 
 
@@ -162,11 +180,24 @@ def _here(study: Study, space: Space) -> str:
 
 def _nearest(study: Study, aim: Aim, space: Space, met: Sequence[LimitMet]) -> str:
     missed = [m for m in met if not (m.value <= m.limit.bound if m.limit.below else m.value >= m.limit.bound)]
-    gaps = "; ".join(f"{_value_or_none(m)} where {m.limit} is asked" for m in missed)
+    gaps = [f"has {_value_or_none(m)} where {m.limit} is asked" for m in missed]
+    for limit in aim.setpoint:
+        if (above := float(study.values(limit.quantity)[0])) > 0:
+            gaps.append(f"stays {above:.3g} K above its setpoint")
+    what = "meets every limit" if met else "reaches its setpoint"
     return (
-        f"No design tried meets every limit; the nearest, at {_here(study, space)}, has {gaps}. "
+        f"No design tried {what}; the nearest, at {_here(study, space)}, {'; '.join(gaps)}. "
         f"Its {compared_name(aim.goal)} is {_goal_of(study, aim, 0)}."
     )
+
+
+def _setpoint_in_words(study: Study, aim: Aim) -> list[str]:
+    """A sentence where the best design only just reaches its setpoint."""
+    return [
+        f"It only just reaches its setpoint, with {-above:.2g} K to spare, which holds the goal back."
+        for limit in aim.setpoint
+        if (above := float(study.values(limit.quantity)[0])) > -JUST
+    ]
 
 
 def _value_or_none(m: LimitMet) -> str:

@@ -1,16 +1,19 @@
 """What a study found: its designs, and the values and bands of any answer over them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.answers.quantity import Array, Path, Quantity, find, find_all, main_quantities
-from fdm.errors import InputError
+from fdm.errors import FailedChecks
 from fdm.studies.design import Design, design_in_words
+from fdm.studies.directions import better, of_size
 
 LEAST_SPREADING = 1e-3  # of the largest, among a study's main answers
+ABOVE_SETPOINT = ("operating_point", "above_setpoint")
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,7 @@ class Study:
     columns: tuple[Quantity, ...]
     target: float
     remarks: tuple[str, ...] = field(default=(), compare=False)  # on its folder, such as that a file was damaged
+    kinds: Mapping[str, str] = field(default_factory=dict, compare=False)  # name -> its unit, or COUNT
 
     @property
     def varied(self) -> tuple[str, ...]:
@@ -71,6 +75,20 @@ class Study:
         """(designs,) the numbers by which designs are compared: the answer's values, or the sizes of misreadings."""
         return merit_of(self.find(answer), self.designs)
 
+    @cached_property
+    def reaches_setpoint(self) -> NDArray[np.bool_]:
+        """(designs,) whether a cabinet's modules, always on, bring its thermostat to the setpoint; true of sections."""
+        above = next((self.values(q) for q in self.known if q.path == ABOVE_SETPOINT), np.zeros(len(self.designs)))
+        return ~(above > 0)
+
+    def better(self, answer: str | Quantity) -> str | None:
+        """Which way of an answer is better, as `fdm.studies.directions` says; None where it is another for some of the
+        designs, as where a face is cooled in some and heated in others."""
+        path = self.find(answer).path
+        sets = {id(d.answers.quantities): d.answers for d in self.designs if not d.message}.values()
+        ways = {better(a.quantities[a.place[path]]) for a in sets if path in a.place}
+        return ways.pop() if len(ways) == 1 else None
+
     def states_band(self, answer: str | Quantity) -> bool:
         """Whether the error of an answer is known; else the target stands for it."""
         return bool((~np.isnan(numbers_of(self.find(answer), self.designs)[1])).any())
@@ -105,7 +123,7 @@ def merit_of(quantity: Quantity, designs: Sequence[Design]) -> Array:
     """(designs,) the numbers by which designs are compared: the quantity's values, or their sizes, where sizes
     count."""
     values = values_of(quantity, designs)
-    return np.abs(values) if quantity.of_size else values
+    return np.abs(values) if of_size(quantity) else values
 
 
 def numbers_of(quantity: Quantity, designs: Sequence[Design]) -> tuple[Array, Array]:
@@ -127,16 +145,18 @@ def concluded(
     done: Sequence[Design],
     answers: Sequence[str] | None = None,
     remarks: Sequence[str] = (),
+    kinds: Mapping[str, str] | None = None,
 ) -> Study:
     """The study of designs that are done, of the file at `path`; its columns are the `answers`, or the beginnings of
-    such, or all that were not set. Raises InputError where every design failed, and for an unknown answer."""
+    such, or all that were not set. Raises FailedChecks where every design failed, and InputError for an unknown
+    answer."""
     if all(d.message for d in done):
         why = done[0].message.removeprefix(f"{path}: ")
-        raise InputError(f"{path}: every design failed; the first, {design_in_words(done[0].values)}: {why}")
+        raise FailedChecks(f"{path}: every design failed; the first, {design_in_words(done[0].values)}: {why}")
     names = tuple(dict.fromkeys(n for d in done for n in d.values))
     known = known_in(done)
     if answers:
         columns = tuple(dict.fromkeys(q for asked in answers for q in find_all(asked, known)))
     else:
         columns = tuple(q for q in known if q.family != "let" or q.path[1] not in names)
-    return Study(path, names, tuple(done), columns, target, tuple(remarks))
+    return Study(path, names, tuple(done), columns, target, tuple(remarks), kinds or {})

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 
 from fdm.accuracy.refinement import TARGET
-from fdm.answers.quantity import find_all
+from fdm.answers.quantity import Quantity, find_all
 from fdm.studies.choices import Given, designs
 from fdm.studies.design import Design
 from fdm.studies.job import Job
@@ -41,8 +41,9 @@ def study(
     of text after each design.
 
     A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
-    in its [let], an answer is unknown, another study is at work in `out`, or every design fails. In a script, call it
-    below `if __name__ == "__main__":`, as the worker processes read the script too.
+    in its [let], an answer is unknown, or another study is at work in `out`; FailedChecks, an InputError too, where
+    every design fails. In a script, call it below `if __name__ == "__main__":`, as the worker processes read the script
+    too.
 
     >>> found = study("geometries/bolt.toml", {"foam": "40,60"}, workers=1)
     >>> thin, thick = found.values("bridge.bolt with its bush.chi")  # W/K
@@ -51,6 +52,13 @@ def study(
     """
     job = Job(path, target)
     wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
+
+    def understood(known: Sequence[Quantity]) -> None:
+        for asked in answers or ():
+            if "surface." not in asked:  # the only answers that some designs have and others have not
+                find_all(asked, known)
+
+    job.refuse_unknown(wanted[0], understood)
     with alone_in(out):
         kept = Kept(job.study, out)
         count = Count(progress, wanted, kept)
@@ -64,9 +72,8 @@ def study(
         with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
             try:
                 for design in solved_designs(job, wanted, kept, bench):
-                    if answers and not design.message:
-                        for asked in answers:
-                            find_all(asked, design.answers.quantities)
+                    if not design.message:
+                        understood(design.answers.quantities)
                     count(design)
                     if time.monotonic() - written > TABLE_EVERY:
                         write_so_far()
@@ -74,7 +81,7 @@ def study(
             except BaseException:  # ^C as well
                 write_so_far()
                 raise
-        result = concluded(job.path, target, [kept[d] for d in wanted], answers, kept.remarks)
+        result = concluded(job.path, target, [kept[d] for d in wanted], answers, kept.remarks, job.kinds)
         if out is not None:
             write_table(result, out)
     return result

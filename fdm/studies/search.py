@@ -38,6 +38,11 @@ class Space:
         )  # (K,) a list of values
         self.ends = [(0.0, 1.0) if isinstance(c, Span) else (0.0, len(c) - 1.0) for c in varied]
 
+    def bounds(self, name: str) -> tuple[float, float]:
+        """The lowest and the highest that a name may be."""
+        c = self.choice[name]
+        return (c.low, c.high) if isinstance(c, Span) else (min(c), max(c))
+
     @property
     def size(self) -> float:
         """The number of designs there are."""
@@ -102,17 +107,21 @@ class Search:
     def tried(self, wanted: Sequence[Mapping[str, float]]) -> list[Design]:
         """The wanted designs, solved unless they are kept. Raises InputError for unknown paths in the aim."""
         try:
-            for _ in solved_designs(self.job, wanted, self._kept, self._bench):
-                pass
+            for design in solved_designs(self.job, wanted, self._kept, self._bench):
+                self._know(design)
         finally:  # ^C as well
             out = [self._kept[d] for d in wanted if d in self._kept]
             self.designs |= {tuple(d.values[n] for n in self.space.choice): d for d in out}
-        answers = next((d.answers for d in out if not d.message), None)
-        if answers is not None and self._aim is None:
-            self._aim = self.wishes.among(answers.quantities)
+        for design in out:
+            self._know(design)
         if self._say and self.known:
             self._say(f"{len(self.designs)} designs tried; {self._so_far()}")
         return out
+
+    def _know(self, design: Design) -> None:
+        """Turn the wishes into an aim once a design has answered."""
+        if self._aim is None and not design.message:
+            self._aim = self.wishes.among(design.answers.quantities)
 
     def judged(self, points: Array) -> tuple[Array, Array]:
         """Goals (S,) and excess (limits, S) of the designs at points (K, S); of one point (K,) a number and
@@ -201,4 +210,4 @@ def refine(search: Search, tries: int) -> None:
 def _constraints(search: Search, excess: Callable[[Array], Array]) -> list[object]:
     from scipy.optimize import NonlinearConstraint
 
-    return [NonlinearConstraint(excess, -np.inf, 0.0)] if search.aim.limits else []
+    return [NonlinearConstraint(excess, -np.inf, 0.0)] if search.aim.limits or search.aim.setpoint else []

@@ -87,9 +87,57 @@ def test_a_reading_that_is_too_warm_keeps_the_modules_on():
     """The air is below the setpoint, but the sensor in the wall never reads so."""
     thermostat = Thermostat(1, SEAL_FILE, "in the wall", ("in",), ("out",))
     answer = solve_cabinet(box(thermostat=thermostat, **FAST), solved())
-    (warning,) = answer.warnings
+    warning, cold = answer.warnings
     assert answer.point.temperature["air"] < 7 < answer.point.reading and "never switches off" in warning
     assert answer.pull_down.duty == 1
+    load = answer.pull_down.load_settles
+    assert cold == f"the load is kept at {load:.2f} degC, below freezing: 7 degC is wanted"
+
+
+def test_a_load_that_is_kept_too_cold_is_told_with_the_dial_that_is_right():
+    """A sensor that reads half of the room keeps all far below the setpoint."""
+    thermostat = Thermostat(1, SEAL_FILE, "in the wall", ("in",), ("out",))
+    answer = solve_cabinet(box(WALL, thermostat=thermostat, setpoint=15, **FAST), solved())
+    run = answer.pull_down
+    (cold,) = (w for w in answer.warnings if "is kept at" in w)
+    assert f"{15 - run.load_settles:.2f} K too cold: 15 degC is wanted; " in cold
+    assert cold.endswith(f"set the thermostat to {run.dial:.2f} degC for that") and 19.5 < run.dial < 20.5
+    assert not any("is kept at" in w for w in solve_cabinet(cycling(), solved()).warnings)
+
+
+def test_ratings_that_are_exceeded_are_told():
+    sheet = DataSheet(30, 3, hot_side=27, greatest_voltage=7.5)
+    answer = solve_cabinet(box({"data_sheet": sheet}, setpoint=-60), {})
+    (told,) = (w for w in answer.warnings if "above their" in w)
+    peaks = answer.pull_down.peaks
+    assert told == (
+        f"the modules get a current of {peaks.current:.3g} A, above their greatest_current of 3 A and a voltage of 8 "
+        f"V, above their greatest_voltage of 7.5 V and a difference of {peaks.difference:.3g} K, above their "
+        "greatest_difference of 30 K"
+    )
+    within = DataSheet(68, 6, hot_side=27, greatest_voltage=15.4)
+    assert not any("above their" in w for w in solve_cabinet(box({"data_sheet": within}, setpoint=-60), {}).warnings)
+
+
+@pytest.mark.parametrize(("heat", "told"), [(50, False), (20, True), (90, True)])
+def test_data_sheets_that_contradict_themselves_are_told(heat, told):
+    sheet = DataSheet(68, 6, hot_side=27, greatest_voltage=15.4, greatest_heat=heat)
+    answer = solve_cabinet(box({"data_sheet": sheet}, setpoint=-60), {})
+    said = [w for w in answer.warnings if "contradict one another" in w]
+    assert bool(said) == told and all(f"but greatest_heat is {heat} W" in w for w in said)
+
+
+def test_temperatures_beyond_what_the_model_means_are_told_once():
+    far = solve_cabinet(box(room=130, load=Load(5, 3600, 0.3, 8, 130), setpoint=120), {})
+    (said,) = (w for w in far.warnings if "mean little outside of -60 to 100 degC" in w)
+    assert said.startswith("the room would reach 130 degC")
+
+
+def test_the_heat_pumped_is_what_its_terms_leave():
+    for supply in (Supply(voltage=8, parallel=2), Supply(current=2, idle=1)):
+        point = solve_cabinet(box({"supply": supply}, setpoint=-60), {}).point
+        gross = point.gross
+        assert gross.peltier - gross.conducted - gross.half_joule == pytest.approx(point.pumped)
 
 
 @pytest.mark.parametrize("start", [20, 6])

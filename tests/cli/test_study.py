@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from fdm.cli.main import main
+from fdm.solving.solution import Solution
 from tests.studies.slab import COUPLING, coupling, write_slab
 
 
@@ -44,6 +45,7 @@ def test_the_command_finds_the_best_within_limits(
     said = " ".join(capsys.readouterr().out.split())
     # 0.1 / (0.2 + thick) = 0.4
     assert "The lowest let.thick that meets every limit is 50" in said and "; active: it holds the goal back" in said
+    assert "more designs in the table written" in said  # after the best few
     # the picture is of what is limited, and marks this design
     assert [f.name for f in (tmp_path / "best").glob("*.png")] == ["network.coupling._inside_1.5_m_.outside.png"]
 
@@ -54,16 +56,16 @@ def test_what_is_given_is_neither_drawn_nor_told_beside_answers(
     words = ["study", str(slab), "thick=20,50,80", "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
     assert main([*words, "--answer", "terminals"]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "lowest terminals.outside.heat" in said and "lowest terminals.outside.temperature" not in said
+    assert "terminals.outside.heat goes from" in said and "terminals.outside.temperature goes from" not in said
     assert not list((tmp_path / "out").glob("*temperature.png"))
     assert main([*words, "--answer", "terminals.outside.temperature"]) == 0  # asked for by itself
-    assert "lowest terminals.outside.temperature" in " ".join(capsys.readouterr().out.split())
+    assert "terminals.outside.temperature goes from" in " ".join(capsys.readouterr().out.split())
 
 
 def test_answers_go_by_short_names_too(slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["study", str(slab), "thick=20,50,80", "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
     assert main([*words, "--answer", "bead"]) == 0
-    assert "The lowest sensors.bead.reading is" in " ".join(capsys.readouterr().out.split())
+    assert "sensors.bead.reading goes from" in " ".join(capsys.readouterr().out.split())
     assert main([*words, "--best", "bead", "--maximise"]) == 0
     assert "The highest sensors.bead.reading is" in " ".join(capsys.readouterr().out.split())
 
@@ -74,6 +76,9 @@ def test_answers_go_by_short_names_too(slab: Path, tmp_path: Path, capsys: pytes
         (["thik=20,50"], 1, "let: there is no named number 'thik' to vary; did you mean 'thick'"),
         (["thick=20:50"], 1, "thick: 20:50 has no step"),
         (["thick=20,50", "--answer", "sensors.bed"], 1, "answer: the result has no 'sensors.bed'"),
+        (["thick=20:80", "--best", COUPLING, "--answer", "sensors.bed"], 1, "answer: the result has no 'sensors.bed'"),
+        (["thick=20:80", "--best", "termin"], 1, "'terminals.outside.temperature', 'terminals."),
+        (["thick=-5,-3"], 3, "every design failed; the first, thick = -5"),
         (["thick=20,50", "--answer", "bed"], 1, "answer: the result has no 'bed'; did you mean 'bead'?"),
         (["thick=20,50", "--subject", "let.thick < 3"], 2, "--subject goes with --best PATH"),
         (["thick=20:50", "--best", "let.thick", "--lhs", "4"], 2, "--lhs and --best do not go together"),
@@ -99,3 +104,28 @@ def test_one_design_has_a_table_and_no_words(slab: Path, tmp_path: Path, capsys:
     assert main(words) == 0
     said = capsys.readouterr().out
     assert "lowest" not in said and "sensors" in said and "50" in said.split()
+
+
+def test_an_unknown_answer_is_refused_before_anything_is_solved(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def solving(*_: object, **__: object) -> Solution:
+        raise AssertionError("solved")
+
+    monkeypatch.setattr("fdm.studies.design.solve", solving)
+    words = ["study", str(slab), "thick=20:80", "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
+    for more in (["--best", COUPLING, "--answer", "sensors.bed"], ["--best", "bed"], ["--lhs", "3", "--answer", "bed"]):
+        assert main([*words, *more]) == 1
+        assert "the result has no" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_study_without_a_feasible_design_ends_with_code_3(
+    slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["study", str(slab), "--workers", "1", "--quiet", "--out", str(tmp_path / "out")]
+    assert main([*words, "thick=20,30", "--best", COUPLING, "--subject", "let.weight < 50"]) == 3
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.count("No design tried meets every limit") == 1
+    assert "thick lies at the lower end of its range, 20 to 30; beyond it may be better still." in said
+    assert main([*words, "thick=20,-30"]) == 0

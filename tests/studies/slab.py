@@ -97,7 +97,14 @@ top = "outside"
 
 MEAN = Quantity(("spreading", "plate", "LEDs", "mean"), "mean spreading of LEDs on plate", "K/W", "spreading", main=1)
 READING = Quantity(("sensors", "bead", "reading"), "reading of bead", "degC", "reading", also=(("bead",),), main=5)
-MISREADING = Quantity(("sensors", "bead", "misreading"), "misreading of bead", "K", "misreading", main=3, of_size=True)
+COLD, WARM = (
+    Quantity(("terminals", face, "temperature"), f"temperature of {face}", "degC", "temperature", role=role)
+    for face, role in (("cold face", "cooled"), ("LEDs", "heated"))
+)
+POWER, ABOVE = (
+    Quantity(("operating_point", key), key, unit, key) for key, unit in (("power", "W"), ("above_setpoint", "K"))
+)
+MISREADING = Quantity(("sensors", "bead", "misreading"), "misreading of bead", "K", "misreading", main=3)
 
 COUPLING = 'network.coupling."inside 1.5 m".outside'
 

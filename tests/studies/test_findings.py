@@ -1,7 +1,9 @@
 """What a study means, in sentences."""
 
-from fdm.studies import Design, Study, findings
-from tests.studies.slab import MEAN, MISREADING, READING, answered, made_up
+from dataclasses import replace
+
+from fdm.studies import Design, Study, findings, without_setpoint
+from tests.studies.slab import ABOVE, COLD, MEAN, MISREADING, POWER, READING, WARM, answered, made_up
 
 
 def test_findings_name_the_best_the_smallest_and_where_the_curve_is_flat() -> None:
@@ -20,7 +22,7 @@ def test_findings_call_designs_equal_whose_bands_overlap() -> None:
     sharp = made_up({"plate": [3.0, 5, 7]}, [1.3, 1.01, 1.0], 0.001)
     said = findings(sharp, MEAN)
     assert not any("Equal" in s for s in said)
-    assert "That is the largest value of plate tried; what lies beyond may be better still." in said
+    assert "That is the largest plate of those tried, 3 to 7; what lies beyond may be better still." in said
 
 
 def test_findings_of_two_names_give_the_best_pair_and_the_smallest() -> None:
@@ -42,11 +44,9 @@ def test_findings_count_failures_and_can_look_for_the_highest() -> None:
 
 def test_findings_of_temperatures_count_in_kelvins_and_of_misreadings_their_size() -> None:
     rows = [({"plate": p}, t, e) for p, t, e in ((2.0, 0.6, -3.0), (3.0, 0.4, -0.2), (4.0, 0.1, 1.0))]
-    done = tuple(Design(v, answered({READING: t, MISREADING: e}, {READING: 0.01})) for v, t, e in rows)
+    done = tuple(Design(v, answered({WARM: t, MISREADING: e}, {WARM: 0.01})) for v, t, e in rows)
     study_ = Study("a.toml", ("plate",), done, (), 0.005)
-    assert "The smallest plate within 0.5 K of the best is 2 (0.600 ± 0.010 degC)." in findings(
-        study_, "sensors.bead.reading"
-    )
+    assert "The smallest plate within 0.5 K of the best is 2 (0.600 ± 0.010 degC)." in findings(study_, WARM)
     said = findings(study_, "sensors.bead.misreading")
     assert said[0] == "The lowest size of sensors.bead.misreading is 0.2000 ± 0.0010 K, at plate = 3."
     assert said[-1] == "The result states no band for it; the study's target of 0.5 % is taken."
@@ -58,3 +58,36 @@ def test_fine_steps_are_no_flat_curve() -> None:
     said = findings(fine, MEAN)
     assert not any("flat throughout" in s or "Beyond" in s for s in said)
     assert any(s.startswith("The curve is not flat at heat = 40: the last 3 change it by 5.3 %") for s in said)
+
+
+def test_of_a_face_that_takes_heat_away_the_warmest_is_best() -> None:
+    rows = ((2.0, -5.0), (4.0, -3.0), (6.0, -2.0))
+    done = tuple(Design({"plate": p}, answered({COLD: t}, {COLD: 0.01})) for p, t in rows)
+    said = findings(Study("a.toml", ("plate",), done, (), 0.005), COLD)
+    assert said[0] == "The highest terminals.cold face.temperature is -2.000 ± 0.010 degC, at plate = 6."
+    heated = Design({"plate": 8.0}, answered({replace(COLD, role="heated"): 9.0}))
+    mixed = Study("a.toml", ("plate",), (*done, heated), (), 0.005)
+    assert mixed.better(COLD) is None and "no design is best" in findings(mixed, COLD)[1]
+
+
+def test_of_a_plain_reading_nothing_is_best_unless_it_is_asked_which_way() -> None:
+    done = tuple(Design({"plate": p}, answered({READING: t}, {READING: 0.01})) for p, t in ((2.0, 9.0), (4.0, 7.0)))
+    study_ = Study("a.toml", ("plate",), done, (), 0.005)
+    assert findings(study_, READING)[:2] == (
+        "sensors.bead.reading goes from 7.000 ± 0.010 degC, at plate = 4, to 9.000 ± 0.010 degC, at plate = 2.",
+        "By it alone no design is best: what is right depends on what it should be, as a limit says.",
+    )
+    assert findings(study_, READING, maximise=True)[0].startswith("The highest sensors.bead.reading is 9.000")
+    assert findings(study_, READING, maximise=False)[0].startswith("The lowest sensors.bead.reading is 7.000")
+
+
+def test_a_cabinet_that_misses_its_setpoint_is_not_best() -> None:
+    rows = ((1.0, 25.0, 7.0), (2.0, 50.0, -2.0), (3.0, 70.0, -8.0))
+    done = tuple(Design({"modules": m}, answered({POWER: w, ABOVE: above})) for m, w, above in rows)
+    study_ = Study("a.toml", ("modules",), done, (), 0.005)
+    said = findings(study_, POWER)
+    assert said[0].endswith("at modules = 2.")
+    assert "Of 3 designs, 1 cannot be best, as the setpoint is not reached there." in said
+    assert not any("smallest modules of those tried" in s for s in said) and not without_setpoint(study_)
+    warm = Study("a.toml", ("modules",), done[:1], (), 0.005)
+    assert "at modules = 1, stays 7 K above it" in without_setpoint(warm)

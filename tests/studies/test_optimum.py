@@ -75,7 +75,12 @@ def test_best_says_so_where_what_is_limited_has_no_value(tmp_path: Path) -> None
         tmp_path / "cabinet.toml", {"foam": "40,60"}, "power", subject=["pull_down.time_to_setpoint < 7200"], workers=1
     )
     assert not found_.feasible and found_.goal == "operating_point.power"
-    assert "has no value where pull_down.time_to_setpoint < 2 h is asked. Its" in found_.sentences[0]
+    assert "has no value where pull_down.time_to_setpoint < 2 h is asked; stays " in found_.sentences[0]
+    unlimited = best(tmp_path / "cabinet.toml", {"foam": "40,60"}, "power", workers=1)
+    assert not unlimited.feasible and unlimited.sentences[0].startswith(
+        "No design tried reaches its setpoint; the near"
+    )
+    assert unlimited.values == {"foam": 60}  # the nearest
 
 
 @pytest.mark.parametrize(
@@ -112,3 +117,10 @@ def test_a_search_that_is_stopped_leaves_what_was_tried(
     rows = list(csv.DictReader((tmp_path / "out" / "study.csv").read_text().splitlines()))
     # the file as it stands is solved first, for its grids
     assert {float(row["thick"]) for row in rows} <= set(solved) and len(rows) >= 2
+
+
+def test_best_says_where_the_other_way_is_better(slab: Path) -> None:
+    found_ = best(slab, {"thick": "20,30"}, COUPLING, maximise=True, answers=["bead"], workers=1)
+    assert f"The highest was asked for, though lower is better of {found_.shown[0].words}." in found_.sentences
+    assert [q.name for q in found_.shown] == [COUPLING, "sensors.bead.reading"]
+    assert not any("was asked for" in s for s in best(slab, {"thick": "20,30"}, COUPLING, workers=1).sentences)

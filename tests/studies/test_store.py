@@ -84,7 +84,7 @@ def test_values_bands_and_quantities_are_read_as_they_were_kept(tmp_path: Path) 
     again = Kept("a", tmp_path)
     assert [again[d.values] for d in kept_designs()] == kept_designs() == [kept[d.values] for d in kept_designs()]
     one, two = (again[d.values].answers.quantities for d in kept_designs()[:2])
-    assert one is two and one[1].of_size and one[0].also == (("bead",),)  # held once, however many designs
+    assert one is two and one[1].main == 3 and one[0].also == (("bead",),)  # held once, however many designs
     lines = len((tmp_path / LINES).read_text().splitlines())
     assert lines == 2 + 4  # quantities at the beginning, and for the last design
     assert (tmp_path / "study.b.jsonl").exists() and len(again.remarks) == 1 and "study.b.jsonl" in again.remarks[0]

@@ -1,5 +1,6 @@
 """What charts share: a figure with a heading, plain axes, and saving."""
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+TITLE_LETTERS, LINE_LETTERS = 100, 140  # of a figure's width
 PAPER: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}  # behind words on lines
 
 
@@ -33,9 +35,17 @@ def new_chart(height: float) -> "Figure":
 
 
 def heading(figure: "Figure", title: str, below: str) -> None:
-    """The title of a figure, and a line below it."""
-    figure.suptitle(f"{title}\n", x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK, wrap=True)
-    figure.text(0.01, 1 - 0.30 / figure.get_size_inches()[1], visible(below), fontsize=9, color=INK, va="top")
+    """The title of a figure, and a line below it; what is too long for one line is broken."""
+    titles, lines = wrapped(title, TITLE_LETTERS), wrapped(visible(below), LINE_LETTERS)
+    room = "\n" * (1 + lines.count("\n"))
+    figure.suptitle(titles + room, x=0.01, ha="left", fontsize=11, fontweight="bold", color=INK)
+    down = 0.30 + 0.18 * titles.count("\n")  # inches
+    figure.text(0.01, 1 - down / figure.get_size_inches()[1], lines, fontsize=9, color=INK, va="top")
+
+
+def wrapped(text: str, letters: int) -> str:
+    """The text in lines of at most so many letters."""
+    return "\n".join(textwrap.wrap(text, letters, break_on_hyphens=False)) or text
 
 
 def plain_axes(a: "Axes") -> None:

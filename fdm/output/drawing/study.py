@@ -12,20 +12,25 @@ from numpy.typing import NDArray
 
 from fdm.answers.quantity import Quantity
 from fdm.answers.units import shown_unit
-from fdm.errors import InputError
-from fdm.output.drawing.charts import PAPER, heading, new_chart, plain_axes, save_chart
+from fdm.errors import InputError, visible
+from fdm.output.drawing.charts import LINE_LETTERS, PAPER, heading, new_chart, plain_axes, save_chart, wrapped
 from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
 from fdm.studies.design import design_in_words
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
+from fdm.studies.names import COUNT
 from fdm.studies.result import Study
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
     from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
 
 MOST_LINES = 8
+UPRIGHT_LETTERS = 70  # along the vertical axis
+NO_BEST = -1  # in place of a design's number: none is marked
+ONE_LINE = 0.004  # of a picture's height: lines that are nearer throughout look like one
 LONGEST_NAME = 150  # bytes of a picture's file name; file systems take 255
 MAP_VALUES = 4  # of both names, from which on a map is clearer than lines
 LINE_COLOURS = [TEMPERATURE_COLOURS[0], "#5b8c5a", "#d07a1f", TEMPERATURE_COLOURS[-1]]
@@ -36,13 +41,14 @@ def draw_study(
     study: Study,
     folder: str | Path,
     answers: Sequence[Quantity | str] | None = None,
-    maximise: bool = False,
+    maximise: bool | None = None,
     best: int | None = None,
 ) -> list[str]:
     """Draw each answer against the one or two names that vary, and return the names of the files written.
 
     Without `answers` the study's main ones are drawn. Nothing is drawn where no name or more than two vary. `best` is
-    the number of the best design, if it is not the one with the lowest (with `maximise`, highest) value of each answer.
+    the number of the design that is marked as the best, or NO_BEST; left out, it is each answer's own, as
+    `fdm.studies.findings` says.
     """
     if len(study.varied) not in (1, 2):
         return []
@@ -64,9 +70,10 @@ def _file_name(quantity: Quantity, taken: Sequence[str]) -> str:
 
 
 def draw_lines(
-    study: Study, answer: Quantity | str, path: str | Path, maximise: bool = False, best: int | None = None
+    study: Study, answer: Quantity | str, path: str | Path, maximise: bool | None = None, best: int | None = None
 ) -> None:
-    """An answer against the varied number with the most values, its band as a shade; one line a value of the other.
+    """An answer against the varied number with the most values, its band as a shade; one line a value of the other. Of
+    a number that is counted there are points, and no line between them.
 
     Raises InputError where not one or two names vary, where the second has more than 8 values, where no design has a
     value, and where the picture cannot be written.
@@ -87,10 +94,16 @@ def draw_lines(
         here = np.nonzero(np.isfinite(value) & ((study.inputs(second[0]) == level) if second else True))[0]
         here = here[np.argsort(x[here], kind="stable")]
         colour = colours(k / max(len(levels) - 1, 1))
-        dots = "o" if len(here) <= 60 else ""
-        lines += a.plot(x[here], value[here], dots + "-", color=colour, lw=1.8, ms=4)
-        a.fill_between(x[here], (value - band)[here], (value + band)[here], color=colour, alpha=0.2, lw=0)
-    a.set_xlabel(first, fontsize=9, color=INK)
+        counted = study.kinds.get(first) == COUNT
+        style = "o" if counted else "-" if len(here) > 60 else "o-"
+        lines += a.plot(x[here], value[here], style, color=colour, lw=1.8, ms=6 if counted else 4, clip_on=False)
+        if counted:
+            a.errorbar(x[here], value[here], np.nan_to_num(band[here]), fmt="none", ecolor=colour, capsize=4)
+        else:
+            a.fill_between(x[here], (value - band)[here], (value + band)[here], color=colour, alpha=0.2, lw=0)
+    coinciding = _coinciding(study, second, levels, x, value)
+    words = (wrapped(sentence, LINE_LETTERS - 20) for sentence in coinciding)
+    a.set_xlabel("\n".join([_axis_label(study, first), *words]), fontsize=9, color=INK)
     a.set_ylabel(shown.label, fontsize=9, color=INK)
     if second:
         look: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
@@ -98,20 +111,23 @@ def draw_lines(
         for text, level in zip(legend.get_texts(), levels):  # a label that begins with _ would be left out
             text.set_text(f"{second[0]} = {level:.6g}")
         legend.set_in_layout(True)
-    elif best is None:
+    elif best is None and shown.best is not None:
         _mark_smallest(a, shown, first)
     plain_axes(a)
+    _whole_ticks(study, [(a.xaxis, first)])
+    missing = ~study.reaches_setpoint
+    a.plot(x[missing], value[missing], "o", ms=3, mfc="white", mec="white", zorder=4, clip_on=False)
     _mark_best(a, shown, x, value)
     _mark_failed(a, study, [first])
     save_chart(figure, path)
 
 
 def draw_map(
-    study: Study, answer: Quantity | str, path: str | Path, maximise: bool = False, best: int | None = None
+    study: Study, answer: Quantity | str, path: str | Path, maximise: bool | None = None, best: int | None = None
 ) -> None:
     """An answer over the two names that vary: coloured levels with labelled lines, and every design as a dot.
 
-    There are only coloured dots where designs are too few for levels, or lie on one line.
+    There are only coloured dots where designs are too few for levels, or lie on one line, and where a name is counted.
 
     Raises InputError where not two names vary, where no design has a value, and where the picture cannot be written.
     """
@@ -122,30 +138,76 @@ def draw_map(
     figure = new_chart(6.0)
     a = figure.add_subplot()
     _titles(figure, shown)
-    surface = _draw_levels(a, x, y, shown.value)
+    smooth = not any(study.kinds.get(n) == COUNT for n in study.varied)
+    surface = _draw_levels(a, x, y, shown.value, smooth)
     bar = figure.colorbar(surface, ax=a, fraction=0.05, pad=0.02)
     bar.set_label(shown.label, fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     bar.outline.set_edgecolor(FAINT)
     good = np.isfinite(shown.value)
-    a.plot(x[good], y[good], "o", ms=3.2, mfc="white", mec=INK, mew=0.6, zorder=4, clip_on=False)
+    for on, colour in ((good & study.reaches_setpoint, INK), (good & ~study.reaches_setpoint, "white")):
+        a.plot(x[on], y[on], "o", ms=3.2, mfc=colour, mec=INK, mew=0.6, zorder=4, clip_on=False)
     plain_axes(a)
     _mark_best(a, shown, x, y)
-    a.set_xlabel(study.varied[0], fontsize=9, color=INK)
-    a.set_ylabel(study.varied[1], fontsize=9, color=INK)
+    a.set_xlabel(_axis_label(study, study.varied[0]), fontsize=9, color=INK)
+    a.set_ylabel(_axis_label(study, study.varied[1]), fontsize=9, color=INK)
+    _whole_ticks(study, list(zip((a.xaxis, a.yaxis), study.varied)))
     _mark_failed(a, study, study.varied)
     a.grid(False)
     save_chart(figure, path)
 
 
-def _draw_levels(a: "Axes", x: Array, y: Array, value: Array) -> Any:
-    """Coloured levels over designs (K,) on a grid or scattered; returns what a colour bar explains."""
+def _coinciding(study: Study, second: Sequence[str], levels: Array, x: Array, value: Array) -> list[str]:
+    """A sentence for each set of lines, a level of the second name each, that cannot be told from each other."""
+    if not second:
+        return []
+    seen, level_of = np.ptp(value[np.isfinite(value)]), study.inputs(second[0])
+    lines = [dict(zip(x[on].tolist(), value[on].tolist())) for on in (level_of == level for level in levels)]
+
+    def same(one: dict[float, float], other: dict[float, float]) -> bool:
+        both = [abs(one[at] - other[at]) for at in one.keys() & other.keys()]
+        return len(both) == len(one) == len(other) and bool(np.nanmax([0.0, *both]) <= ONE_LINE * seen)
+
+    groups: list[list[int]] = []
+    for k in range(len(levels)):
+        group = next((g for g in groups if same(lines[g[0]], lines[k])), None)
+        groups.append([k]) if group is None else group.append(k)
+    named = [[f"{second[0]} = {levels[k]:.6g}" for k in g] for g in groups if len(g) > 1]
+    return [f"The lines of {', '.join(g[:-1])} and {g[-1]} coincide." for g in named]
+
+
+def _axis_label(study: Study, name: str) -> str:
+    """A varied name with its unit, where it is known."""
+    return _with_unit(name, study.kinds.get(name, ""))
+
+
+def _whole_ticks(study: Study, axes: "Sequence[tuple[Axis, str]]") -> None:
+    """Ticks at whole numbers on the axes of names that are counted."""
+    from matplotlib.ticker import MaxNLocator
+
+    for axis, name in axes:
+        if study.kinds.get(name) == COUNT:
+            axis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1))
+
+
+def _draw_levels(a: "Axes", x: Array, y: Array, value: Array, smooth: bool) -> Any:
+    """Coloured levels over designs (K,) on a grid or scattered, or dots where these are not `smooth`; returns what a
+    colour bar explains."""
     levels, ends = contour_levels(value, most=9)
     filled = np.array(ends)
     if len(levels):
         step = levels[1] - levels[0] if len(levels) > 1 else ends[1] - ends[0]
         filled = np.concatenate([[levels[0] - step], levels, [levels[-1] + step]])
     colours = colour_map("map", MAP_COLOURS)
+    good = np.isfinite(value)
+
+    def dots() -> Any:
+        return a.scatter(
+            x[good], y[good], 90, value[good], cmap=colours, vmin=ends[0], vmax=ends[1], zorder=3, clip_on=False
+        )
+
+    if not smooth:
+        return dots()
     thin: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid"}
     (columns, i), (rows, j) = (np.unique(v, return_inverse=True) for v in (x, y))
     if len(columns) * len(rows) == len(value):
@@ -155,12 +217,11 @@ def _draw_levels(a: "Axes", x: Array, y: Array, value: Array) -> Any:
         surface: Any = a.contourf(columns, rows, known, filled, cmap=colours)
         lines: Any = a.contour(columns, rows, known, levels, **thin)
     else:
-        good = np.isfinite(value)
         try:
             surface = a.tricontourf(x[good], y[good], value[good], filled, cmap=colours)
             lines = a.tricontour(x[good], y[good], value[good], levels, **thin)
         except (RuntimeError, ValueError):  # no triangle can be drawn
-            return a.scatter(x[good], y[good], 90, value[good], cmap=colours, vmin=ends[0], vmax=ends[1], zorder=3)
+            return dots()
     a.clabel(lines, fontsize=8.5, colors=INK, fmt=lambda level: f"{level:.4g}")
     return surface
 
@@ -171,14 +232,13 @@ class _ShownAnswer:
 
     study: Study
     quantity: Quantity
-    label: str  # its path with its unit
+    label: str  # what it is, with its unit
     value: Array  # (designs,)
     band: Array  # (designs,) NaN where it is not known
-    best: int  # the number of the best design
-    maximise: bool
+    best: int | None  # the number of the best design; None: there is none
 
 
-def _shown_answer(study: Study, answer: Quantity | str, maximise: bool, best: int | None) -> _ShownAnswer:
+def _shown_answer(study: Study, answer: Quantity | str, maximise: bool | None, best: int | None) -> _ShownAnswer:
     quantity = study.find(answer)
     if len(study.varied) not in (1, 2):
         raise InputError(f"a picture shows one or two names that vary, and {len(study.varied)} do; vary fewer")
@@ -187,9 +247,10 @@ def _shown_answer(study: Study, answer: Quantity | str, maximise: bool, best: in
         raise InputError(f"no design has a value of {quantity.name!r}; choose another answer to draw")
     symbol, size = shown_unit(quantity.unit, value)
     if best is None:
-        best = best_of(study.merit(quantity), maximise)
+        best = best_of(study, quantity, maximise)
     band = np.where(np.isfinite(band), band / size, np.nan)
-    return _ShownAnswer(study, quantity, _with_unit(quantity.name, symbol), value / size, band, best, maximise)
+    label = wrapped(_with_unit(visible(quantity.words), symbol), UPRIGHT_LETTERS)
+    return _ShownAnswer(study, quantity, label, value / size, band, None if best == NO_BEST else best)
 
 
 def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
@@ -197,7 +258,9 @@ def _titles(figure: "Figure", shown: _ShownAnswer) -> None:
     fixed = [n for n in study.names if n not in study.varied]
     also = f", with {design_in_words(study.designs[0].values, fixed)}" if fixed else ""
     failed = f", {len(study.failed)} failed" if study.failed else ""
-    heading(figure, shown.quantity.name, f"{Path(study.path).name}, {len(study.designs)} designs{failed}{also}")
+    above = f", {(~study.reaches_setpoint).sum()} not at their setpoint (hollow)" * (not study.reaches_setpoint.all())
+    file = f"{Path(study.path).name}, {len(study.designs)} designs{failed}{above}{also}"
+    heading(figure, shown.quantity.name, file)
 
 
 def _with_unit(answer: str, symbol: str) -> str:
@@ -207,8 +270,10 @@ def _with_unit(answer: str, symbol: str) -> str:
 
 def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
     """A ring around the best of the designs, which are drawn at (x, y)."""
-    at = float(x[shown.best]), float(y[shown.best])
     a.margins(0.06)
+    if shown.best is None:
+        return
+    at = float(x[shown.best]), float(y[shown.best])
     a.plot(*at, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)
     (left, right), (bottom, top) = a.get_xlim(), a.get_ylim()
     beside, above = (-1 if at[0] > (left + right) / 2 else 1), (-1 if at[1] > (bottom + top) / 2 else 1)
@@ -222,9 +287,11 @@ def _mark_smallest(a: "Axes", shown: _ShownAnswer, name: str) -> None:
     """A line at the smallest value of a name whose design is as good as the best within 2 %."""
     study, quantity = shown.study, shown.quantity
     value, band = study.merit(quantity), study.bands(quantity)
-    best = best_of(value, shown.maximise)
+    best = shown.best
+    assert best is not None
     near = equal_to(value, np.where(np.isfinite(band), band, np.inf), best)
     near |= np.abs(value - value[best]) <= allowance(quantity, value[best : best + 1], WITHIN)
+    near &= study.reaches_setpoint
     (k,) = smallest_of(study.inputs(name)[:, None], near)[:1]
     at = study.inputs(name)[k]
     a.axvline(at, color=FAINT, lw=1.0, dashes=(3, 2.5), zorder=1.5)

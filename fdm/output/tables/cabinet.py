@@ -4,16 +4,20 @@ from collections.abc import Sequence
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.cabinet.model import AIR
+from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
 from fdm.output.tables.section import add_row, new_table
 
 BAR = 16  # characters for the largest loss
+LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
+LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
@@ -52,6 +56,12 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     if p.lead_loss:
         add_row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
     add_row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
+    for name, watts in (
+        ("of the Peltier effect", p.gross.peltier),
+        ("less conducted back", -p.gross.conducted),
+        ("less half of the Joule heat", -p.gross.half_joule),
+    ):
+        add_row(table, name, f"{watts:.4g}", "W")
     add_row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
     cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
     add_row(table, "COP, leads included", with_band(p.cop, cop_band), "")
@@ -132,6 +142,7 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     if run.settled or run.load_goal == cabinet.setpoint:
         goal = "the setpoint" if run.load_goal == cabinet.setpoint else "where it settles"
         timed(f"load within 1 K of {goal} after", run.load_time)
+    _load_to_setpoint(table, solved, end)
     settles = "settles at" if run.settled else "at the end"
     add_row(table, f"load {settles}", f"{run.load_settles:.2f}", "degC")
     add_row(table, f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
@@ -144,20 +155,46 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
 
 
+def _load_to_setpoint(table: Table, solved: SolvedCabinet, end: str) -> None:
+    """When the load itself reaches the setpoint, and how warm it still is when the thermostat reads that."""
+    run, setpoint = solved.pull_down, solved.cabinet.setpoint
+    name = f"load itself at {setpoint:g} degC after"
+    if run.load_setpoint_time == 0:
+        add_row(table, f"load itself at {setpoint:g} degC or less", "from the start", "")
+    elif run.load_setpoint_time is None:
+        add_row(table, name, "never" if run.settled else f"not in {end}", "")
+    else:
+        value, _, unit = duration(run.load_setpoint_time).partition(" ")
+        add_row(table, name, value, unit)
+    if run.time_to_setpoint and run.load_at_setpoint_reading is not None:
+        still = f"{run.load_at_setpoint_reading:.2f}"
+        add_row(table, f"load when the thermostat reads {setpoint:g} degC", still, "degC")
+
+
 def _remarks(solved: SolvedCabinet) -> Sequence[str]:
-    on, supply = solved.pull_down.always_on, solved.cabinet.bank.supply
+    on, supply, run = solved.pull_down.always_on, solved.cabinet.bank.supply, solved.pull_down
     first, last = on.power[0], on.power[-1]
     sentences = []
     if supply.voltage:
         sentences.append(
             f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
             f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). "
-            "Size supply, leads and fuse for the first."
+            f"Size supply, leads and fuse for {_largest(run, first)}."
         )
     elif supply.current:
         sentences.append(
             f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
             f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
+        )
+    if run.load_setpoint_time is None and run.load_settles > solved.cabinet.setpoint + LEAST_ABOVE:
+        sentences.append(
+            f"The load does not get down to the setpoint of {solved.cabinet.setpoint:g} degC: it "
+            f"{'settles at' if run.settled else 'is still at'} {run.load_settles:.2f} degC after "
+            f"{duration(float(run.switched.time[-1]))}."
+        )
+    if run.dial is not None and abs(run.dial - solved.cabinet.setpoint) >= LEAST_DIAL:
+        sentences.append(
+            f"Set the thermostat to {run.dial:.2f} degC, and the load stands at {solved.cabinet.setpoint:g} degC."
         )
     if (check := solved.heat_check) is not None:
         sentences.append(
@@ -165,3 +202,10 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
             f"current, the data sheet states {check.stated:.3g} W ({100 * check.excess:+.0f} %)."
         )
     return sentences
+
+
+def _largest(run: PullDown, first: float) -> str:
+    """For which current supply, leads and fuse are to be sized: the first, or one that comes later."""
+    if run.peaks.power <= 1.001 * first:
+        return "the first"
+    return f"the most that comes later, {run.peaks.supply_current:.3g} A ({run.peaks.power:.3g} W)"

@@ -1,15 +1,18 @@
 """Pictures of a study."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import matplotlib.image
 import numpy as np
 import pytest
+from matplotlib.axes import Axes
 
 from fdm.errors import InputError
 from fdm.output.drawing.study import draw_lines, draw_map, draw_study
 from fdm.studies import best, designs, study
-from tests.studies.slab import COUPLING, write_slab
+from fdm.studies.names import COUNT
+from tests.studies.slab import COUPLING, MEAN, made_up, write_slab
 
 
 @pytest.fixture
@@ -40,6 +43,33 @@ def test_pictures_are_lines_or_a_map_by_what_varies(slab: Path, tmp_path: Path) 
     draw_map(line, COUPLING, tmp_path / "line.png")  # designs on one line: dots, and no levels between them
     picture = matplotlib.image.imread(tmp_path / "line.png")
     assert picture.shape[1] == 1600 and len(np.unique(picture[::4, ::4, :3].reshape(-1, 3), axis=0)) > 20
+
+
+def test_counts_are_points_at_whole_numbers_and_what_coincides_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pairs = {"modules": [1.0, 2, 3] * 3, "wall": [20.0] * 3 + [30.0] * 3 + [40.0] * 3}
+    made = replace(made_up(pairs, [3.0, 2, 1, 3, 2, 1, 9, 8, 7]), kinds={"modules": COUNT, "wall": "mm"})
+    drawn: list[Axes] = []
+    monkeypatch.setattr("fdm.output.drawing.study.save_chart", lambda figure, path: drawn.append(figure.axes[0]))
+    draw_lines(made, MEAN, tmp_path / "lines.png")
+    (a,) = drawn
+    assert a.get_xlabel() == "modules (number)\nThe lines of wall = 20 and wall = 30 coincide."
+    assert a.get_ylabel() == "mean spreading of LEDs on plate (K/W)"
+    assert all(tick == round(tick) for tick in a.get_xticks()) and a.get_lines()[0].get_linestyle() == "None"
+    draw_lines(replace(made, kinds={}), MEAN, tmp_path / "lines.png")
+    assert drawn[1].get_lines()[0].get_linestyle() == "-" and drawn[1].get_xlabel().startswith("modules\n")
+
+
+def test_nothing_reaches_beyond_the_picture(tmp_path: Path) -> None:
+    """However long the names are."""
+    names = {f"the_thickness_of_the_board_number_{k}": [3.0, 3, 3] for k in range(9)}
+    made = made_up({"base": [1.0, 2, 3], **names}, [3.0, 2, 1])
+    long = replace(MEAN, path=("spreading", "a plate of many words, " * 9, "mean"), words="a plate of many words " * 9)
+    designs = tuple(replace(d, answers=replace(d.answers, quantities=(long,))) for d in made.designs)
+    draw_lines(replace(made, designs=designs), long, tmp_path / "long.png")
+    edge = np.concatenate([matplotlib.image.imread(tmp_path / "long.png")[:, k, :3].ravel() for k in (0, -1)])
+    assert edge.min() > 0.99
 
 
 def test_the_best_within_limits_is_the_one_marked(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -86,3 +86,23 @@ def test_pull_down_and_the_rest(cabinet):
 
 def test_no_check_without_a_stated_heat(cabinet):
     assert "data sheet" not in said(replace(cabinet, heat_check=None))
+
+
+def test_the_load_has_its_own_time_and_the_dial_is_told(cabinet):
+    run = cabinet.pull_down
+    slow = replace(run, load_setpoint_time=7200.0, time_to_setpoint=3600.0, load_at_setpoint_reading=12.3, dial=8.44)
+    text = plain(said(replace(cabinet, pull_down=slow)))
+    assert "load itself at 8 degC after 2 h" in text and "load when the thermostat reads 8 degC 12.30 degC" in text
+    assert "Set the thermostat to 8.44 degC, and the load stands at 8 degC." in text
+    never = replace(slow, load_setpoint_time=None, load_settles=20.1, settled=False, dial=None)
+    text = plain(said(replace(cabinet, pull_down=never)))
+    assert "load itself at 8 degC after not in " in text and "Set the thermostat" not in text
+    assert "The load does not get down to the setpoint of 8 degC: it is still at 20.10 degC after " in text
+
+
+def test_the_fuse_is_sized_for_the_most_there_is(cabinet):
+    run = cabinet.pull_down
+    assert "Size supply, leads and fuse for the first." in plain(said(cabinet))
+    later = replace(run, peaks=replace(run.peaks, power=99.0, supply_current=16.5))
+    text = plain(said(replace(cabinet, pull_down=later)))
+    assert "leads and fuse for the most that comes later, 16.5 A (99 W)." in text

@@ -66,4 +66,4 @@ def test_times_and_energies_are_shown_in_the_units_of_the_tables(
     )
     draw_lines(result, energy, tmp_path / "energy.png")
     ((label, (low, high)),) = labels
-    assert label == "pull_down.energy_a_day (kWh)" and 0.2 < low < 0.5 and 2 < high < 2.5
+    assert label == "energy a day (kWh)" and 0.2 < low < 0.5 and 2 < high < 2.5
