@@ -19,7 +19,7 @@ from fdm.conduction.layout import Layout
 from fdm.conduction.properties import PartProperties
 from fdm.conduction.sub_cells import cells_beside, owners_beside
 from fdm.errors import InputError
-from fdm.section.model import UNITS, Source
+from fdm.section.model import UNITS, Section, Source
 
 At = tuple[Integers, Integers]
 
@@ -68,7 +68,7 @@ def connect(
             axis, at = segment_faces(layout, source, faces)
             _take(taken, source, axis, at)
             if source.temperature is None:
-                heat_inputs[source.name] = _segment_heat_input(layout, faces[axis], axis, at)
+                heat_inputs[source.name] = _segment_heat_input(layout, source, faces[axis], axis, at)
                 continue
             holder[axis][at] = section.fixed_names.index(source.name)
             _hold(found, faces[axis], at, p, section.fixed_names.index(source.name))
@@ -104,14 +104,20 @@ def segment_faces(layout: Layout, source: Source, faces: tuple[Faces, Faces]) ->
     owners = [own[at] for own in faces[axis].owner]
     touched = p.solid[owners[0]] | p.solid[owners[1]]
     if abs(lines[on] - place) > 1e-6 * size or not touched.any():
-        unit = layout.section.unit
-        x, y = (f"[{low / UNITS[unit]:g}, {high / UNITS[unit]:g}]" for low, high in (s.x, s.y))
         in_air = len(along) > 0 and abs(lines[on] - place) <= 1e-6 * size and (p.fixed[owners[0]] >= 0).any()
-        raise InputError(
-            f"source {source.name!r}, segment: x = {x}, y = {y} {unit} "
-            f"{'lies in an environment and ' if in_air else ''}touches no solid; put it on a face of a solid part"
-        )
+        raise _touches_no_solid(layout.section, source, "lies in an environment and " if in_air else "")
     return axis, (at[0][touched], at[1][touched])
+
+
+def _touches_no_solid(section: Section, source: Source, besides: str = "") -> InputError:
+    assert source.segment is not None
+    x, y = (
+        f"[{a / UNITS[section.unit]:g}, {b / UNITS[section.unit]:g}]" for a, b in (source.segment.x, source.segment.y)
+    )
+    return InputError(
+        f"source {source.name!r}, segment: x = {x}, y = {y} {section.unit} {besides}touches no solid; put it on a face "
+        "of a solid part"
+    )
 
 
 def front_and_back_films(layout: Layout) -> Iterator[tuple[Integers, int, Array]]:
@@ -196,9 +202,11 @@ def _part_heat_input(layout: Layout, source: Source, volume: Array) -> HeatInput
     return HeatInput(cell, carried / carried.sum(), np.zeros(len(section.fixed_names)), 0.0)
 
 
-def _segment_heat_input(layout: Layout, f: Faces, axis: int, at: At) -> HeatInput:
+def _segment_heat_input(layout: Layout, source: Source, f: Faces, axis: int, at: At) -> HeatInput:
     p, fixed = layout.properties, np.zeros(len(layout.section.fixed_names))
     at, area = _solid_faces(layout, f, axis, at)
+    if not len(area):  # a round or slanted void leaves none of it
+        raise _touches_no_solid(layout.section, source)
     g = f.conductance(0, at), f.conductance(1, at)
     share = area / area.sum()
     cells, shares = [], []
