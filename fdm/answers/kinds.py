@@ -53,7 +53,8 @@ class Asked:
 
     def at(self, section: Section) -> "Asked":
         """The same quantities of a section that differs only in numbers."""
-        return replace(self, section=section)
+        first = terminals.heated(section)
+        return replace(self, section=section, quantities=(*first, *self.quantities[len(first) :]))
 
     def values(self, grid: UnitAnswers) -> Array:
         """(Q, ...) values on one grid, at the section's own temperatures and watts."""

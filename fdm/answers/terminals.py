@@ -15,7 +15,20 @@ from fdm.section.model import Section
 def quantities(system: ConductionSystem) -> list[Quantity]:
     """Of the heat terminals, then of the fixed ones."""
     section = system.section
-    out = [
+    out = heated(section)
+    out += [
+        Quantity(("terminals", a, "temperature"), f"temperature of {a}", "degC", "given", also=((a,),))
+        for a in section.fixed_names
+    ]
+    return out + [
+        Quantity(("terminals", a, "heat"), f"heat from {a} into the section", "W", "flow", finest=True)
+        for a in section.fixed_names
+    ]
+
+
+def heated(section: Section) -> list[Quantity]:
+    """Temperatures of the heat terminals, whose role depends on the sign of their watts."""
+    return [
         Quantity(
             ("terminals", h, "temperature"),
             f"temperature of {h}",
@@ -26,14 +39,6 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             role="heated" if watts > 0 else "cooled" if watts < 0 else "idle",
         )
         for h, watts in zip(section.heat_names, section.watts)
-    ]
-    out += [
-        Quantity(("terminals", a, "temperature"), f"temperature of {a}", "degC", "given", also=((a,),))
-        for a in section.fixed_names
-    ]
-    return out + [
-        Quantity(("terminals", a, "heat"), f"heat from {a} into the section", "W", "flow", finest=True)
-        for a in section.fixed_names
     ]
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:  # slow to import
     from rich.console import Console
 
 
-LONGEST = 200  # characters of a folder's name; file systems take 255 bytes
+LONGEST = 150  # characters that changed numbers add to a folder's name; file systems take 255 bytes
 
 # names stand as they are: rich would take [these] for its markup and :this: for a picture
 PLAIN: dict[str, Any] = {"soft_wrap": False, "markup": False, "emoji": False, "highlight": False}
@@ -60,8 +60,8 @@ def warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
 def folder_of(asked: argparse.Namespace) -> Path:
     """The folder to write to, made where it is missing: named like the file, and like the numbers that are changed, so
     that the file's own numbers stay. Raises InputError where it is a file."""
-    name = "-".join([Path(asked.file).stem, *(f"{key}={value}" for key, value in asked.let)])
-    folder = Path(asked.out or re.sub(r"[^\w.=+-]+", "_", name)[:LONGEST])
+    changed = "".join(f"-{key}={value}" for key, value in asked.let)
+    folder = Path(asked.out or Path(asked.file).stem + re.sub(r"[^\w.=+-]+", "_", changed)[:LONGEST])
     if folder.exists() and not folder.is_dir():
         raise InputError(f"--out: {folder} is a file; name a folder")
     folder.mkdir(parents=True, exist_ok=True)

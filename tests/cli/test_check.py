@@ -45,7 +45,7 @@ def test_check_takes_a_cabinet_with_all_its_sections(here, capsys):
     for words in ("2 modules", "corner_lid.toml, for lid seal:", "bolt.toml, for bolts:", "6 terminals: cabinet air, "):
         assert words in said.out
     drawn = {"corner_lid.png", "bolt.png", "wall_module.png", "sensor_standing.png"}
-    assert {p.name for p in (here / "bulb_cabinet").iterdir()} == drawn
+    assert {p.name for p in (here / "bulb_cabinet-wall=50").iterdir()} == drawn
 
 
 def test_what_is_doubtful_in_a_section_of_a_cabinet_is_a_warning_that_names_it(here, capsys):

@@ -10,7 +10,7 @@ from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Sensor, Source
 from validation.cases import air, box, solid
 
 HELD = math.inf
@@ -322,3 +322,13 @@ def test_the_heat_of_a_disc_has_its_joint_to_pass(measured):
     )
     found = network(section, halvings=2).resistance[int(measured == "sensor"), 0]
     assert found == pytest.approx(1 / (0.1 * film) + joint / (2 * math.pi * radius), rel=1e-3)
+
+
+def test_a_segment_of_which_a_slanted_void_leaves_nothing_is_refused():
+    hole = Part("hole", (Polygon(((0.0, 0.0), (0.0, 0.005), (0.005, 0.0))),), void=True)
+    section = Section(
+        "hole", (solid("base", 0.2, box(0, 0.1, 0, 0.01)), hole), AIRS, border=Border(top="a"),
+        sources=(Source("heater", segment=Segment((0, 0.005), (0, 0)), heat=1),),
+    )  # fmt: skip
+    with pytest.raises(InputError, match=r"source 'heater', segment: x = \[0, 5\], .* touches no solid"):
+        assembled(section)

@@ -21,7 +21,7 @@ def wall() -> Solution:
 
 @pytest.fixture(scope="session")
 def solved() -> Callable[[Section], Solution]:
-    return lambda section: solve(section, max_cells=4000)
+    return lambda section: solve(section, max_cells=5000)
 
 
 @pytest.fixture
