@@ -330,5 +330,5 @@ def test_a_segment_of_which_a_slanted_void_leaves_nothing_is_refused():
         "hole", (solid("base", 0.2, box(0, 0.1, 0, 0.01)), hole), AIRS, border=Border(top="a"),
         sources=(Source("heater", segment=Segment((0, 0.005), (0, 0)), heat=1),),
     )  # fmt: skip
-    with pytest.raises(InputError, match=r"source 'heater', segment: x = \[0, 5\], .* touches no solid"):
+    with pytest.raises(InputError, match=r"source 'heater', segment: x = \[0, 0.005\], .* touches no solid"):
         assembled(section)
