@@ -49,7 +49,7 @@ def checks(system: System, units: Array, network: NetworkValues) -> Checks:
     out_of, resistance = laplacian(system, flat), network.resistance[:heat]
     inside = units[:, system.solid]
     lowest, highest = inside.min(1, initial=0.0), inside.max(1, initial=0.0)
-    size = np.maximum(highest, 1e-300)
+    size = np.maximum(np.maximum(highest, -lowest), 1e-300)
     return Checks(
         weight_error=_largest(inside[:fixed].sum(0) - 1, network.weight.sum(1) - 1),
         asymmetry=_largest(
