@@ -53,7 +53,7 @@ class Asked:
 
     def at(self, section: Section) -> "Asked":
         """The same quantities of a section that differs only in numbers."""
-        first = terminals.heated(section)
+        first = terminals.heated(section)  # a terminal may be cooled now that was heated
         return replace(self, section=section, quantities=(*first, *self.quantities[len(first) :]))
 
     def values(self, grid: UnitAnswers) -> Array:

@@ -167,6 +167,10 @@ def sampled_cycles(thermostat: Thermostat, start: Array, span: tuple[float, floa
 
 def mean_state(times: Sequence[Array], states: Sequence[Array]) -> Array:
     """(F,) the mean over stretches, of which each has its times (K,) and states (K, F)."""
-    area = sum(np.diff(t) @ ((s[1:] + s[:-1]) / 2) for t, s in zip(times, states))
-    mean: Array = area / sum(t[-1] - t[0] for t in times)
+    mean: Array = sum(integral(s, t) for t, s in zip(times, states)) / sum(t[-1] - t[0] for t in times)
     return mean
+
+
+def integral(values: Array, time: Array) -> Array:
+    """Of values (K, ..) over times (K,), by the trapezoidal rule."""
+    return np.asarray(np.diff(time) @ ((values[1:] + values[:-1]) / 2))

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit, Node
-from fdm.cabinet.cycle import Half, Thermostat, mean_state, periodic_cycle, sampled_cycles
+from fdm.cabinet.cycle import Half, Thermostat, integral, mean_state, periodic_cycle, sampled_cycles
 from fdm.cabinet.model import AIR
 from fdm.cabinet.module import voltage
 from fdm.cabinet.supply import Supply, module_current, supply_power
@@ -193,7 +193,7 @@ def _many_cycles(c: Circuit, thermostat: Thermostat, t: Array, now: float) -> tu
         curves = [x.curve for x in _stretches_of(c, halves)]
         times.append(float(at))
         states.append(thermostat.on.temperatures(mean_state([x.times for x in halves], [x.states for x in halves])))
-        power.append(sum(_integral(x.power, x.time) for x in curves) / sum(x.length for x in curves))
+        power.append(sum(float(integral(x.power, x.time)) for x in curves) / sum(x.length for x in curves))
     power[0] = power[-1] if len(power) == 1 else power[1]
     times.append(times[-1])
     states.append(thermostat.on.temperatures(sampled.last))
@@ -295,7 +295,7 @@ def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     last = run.cycle
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
-    energy = sum(_integral(x.power, x.time) for x in curves)
+    energy = sum(float(integral(x.power, x.time)) for x in curves)
     on = sum(x.curve.length for x in last if x.on)
     return _LastCycle(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
 
@@ -333,13 +333,8 @@ def _joined(curves: list[Curve]) -> Curve:
 
 def _mean(c: Circuit, curves: list[Curve], node: str) -> float:
     k = c.number(node)
-    area = sum(_integral(x.temperature[:, k], x.time) for x in curves)
+    area = sum(float(integral(x.temperature[:, k], x.time)) for x in curves)
     return area / sum(x.length for x in curves)
-
-
-def _integral(values: Array, time: Array) -> float:
-    """Over time, by the trapezoidal rule."""
-    return float(np.sum(np.diff(time) * (values[1:] + values[:-1]) / 2))
 
 
 def _crossing(time: Array, values: Array, level: float) -> float | None:

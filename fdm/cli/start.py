@@ -59,5 +59,6 @@ def _needed(file: Path) -> list[Path]:
 
 
 def _title(file: Path) -> str:
-    found = re.search(r'^title = "(.*)"$', file.read_text("utf-8"), re.MULTILINE)
-    return found[1] if found else ""
+    from fdm.section.tables import read_document
+
+    return str(read_document(str(file)).get("title", ""))

@@ -36,14 +36,14 @@ def heated_points(system: System, heat: int) -> Integers:
     return np.unique([i * (m + 1) + j, i * (m + 1) + j + (1 if heat_input.axis == 0 else m + 1)])
 
 
-def highest(system: System, ext: Array, heat: int, points: Array) -> Array:
+def highest(system: System, ext: Array, heat: int, points: Integers, temperatures: Array) -> Array:
     """(H,) highest temperature of heat terminal number `heat` in each heat terminal's unit field, K/W: of all its grid
-    points, whose temperatures `points` are (F + H, K), and of the parabolas through the warmest and the two beside it:
-    of a segment's faces, or of a part's grid points along x and along y."""
+    points (K,), see `heated_points`, with their temperatures (F + H, K), and of the parabolas through the warmest and
+    the two beside it: of a segment's faces, or of a part's grid points along x and along y."""
     fixed, heat_input = len(system.boundary.direct), system.heat_inputs[heat]
-    t = points[fixed:]
+    t = temperatures[fixed:]
     if heat_input.axis is None:
-        around = around_points(system, heat, t.argmax(1))
+        around = around_points(system, heat, points, t.argmax(1))
         return around.tops(t[np.arange(len(t))[:, None, None], around.point])
     tops = parabola_tops(face_middles(system, heat), face_temperatures(system, ext, heat)[fixed:])
     return np.asarray(np.maximum(t.max(1), tops))
@@ -76,13 +76,12 @@ class AroundPoints:
         return weights
 
 
-def around_points(system: System, heat: int, number: Integers) -> AroundPoints:
-    """Around the grid points with these numbers (K,) in `heated_points` of a part."""
-    n, m = system.raster.shape
-    known, (i, j) = heated_points(system, heat), np.divmod(system.heat_inputs[heat].cell, m)
+def around_points(system: System, heat: int, points: Integers, number: Integers) -> AroundPoints:
+    """Around the grid points with these numbers (K,) among all `points` of a heated part, see `heated_points`."""
+    (n, m), (i, j) = system.raster.shape, np.divmod(system.heat_inputs[heat].cell, system.raster.shape[1])
     hot = np.zeros((n + 4, m + 4), bool)  # two cells more on each side
     hot[i + 2, j + 2] = True
-    at = np.stack(np.divmod(known[number], m + 1))
+    at = np.stack(np.divmod(points[number], m + 1))
     point, place = np.empty((len(number), 2, 3), np.intp), np.empty((len(number), 2, 3))
     for axis, lines in enumerate((system.raster.x, system.raster.y)):
         along, across = np.eye(2, dtype=np.intp)[[axis, 1 - axis]][:, :, None]
@@ -93,7 +92,7 @@ def around_points(system: System, heat: int, number: Integers) -> AroundPoints:
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
             step = np.select(ways, steps, 0)
             there = at + step * along
-            point[:, axis, k] = np.searchsorted(known, there[0] * (m + 1) + there[1])
+            point[:, axis, k] = np.searchsorted(points, there[0] * (m + 1) + there[1])
             place[:, axis, k] = lines[there[axis]]
     return AroundPoints(point, place)
 

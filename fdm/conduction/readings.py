@@ -86,7 +86,7 @@ def highest_and_sensors(system: System, ext: Array) -> tuple[Array, list[Array]]
     points = [sensor_point(system, k) for k, sensor in enumerate(system.section.sensors) if sensor.at is not None]
     groups = [heated_points(system, h) for h in range(heat)] + [np.array([i * (m + 1) + j]) for i, j in points]
     read = read_points(system, ext, groups)
-    return np.array([highest(system, ext, h, read[h]) for h in range(heat)]).reshape(heat, heat), read[heat:]
+    return np.array([highest(system, ext, h, groups[h], read[h]) for h in range(heat)]).reshape(heat, heat), read[heat:]
 
 
 def sensor_rows(system: System, fields: Array, at: list[Array]) -> Array:

@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.properties import PartProperties, properties
 from fdm.grid.raster import NOTHING, Raster, middles, raster_of
 from fdm.section.model import SIDES, UNITS, Section, Segment, Source
 
@@ -29,15 +30,18 @@ class Drawing:
         return self.owner[1:-1, 1:-1]
 
     @cached_property
+    def properties(self) -> PartProperties:
+        return properties(self.section)
+
+    @cached_property
     def conductivity(self) -> Array:
         """(P + 5, 2) W/(m K) along x and y, by owner; 0 of what is no solid."""
-        k = [p.material.conductivity if p.material is not None else (0.0, 0.0) for p in self.section.parts]
-        return np.array([*k, *[(0.0, 0.0)] * 5])
+        return np.where(self.solid[:, None], self.properties.conductivity, 0.0)
 
     @cached_property
     def solid(self) -> Bools:
-        """(P + 5,) by owner."""
-        return self.conductivity[:, 0] > 0
+        """(P + 5,) by owner; those that are held, too."""
+        return self.properties.solid | self.properties.held
 
     @cached_property
     def airs(self) -> list[str | None]:

@@ -70,10 +70,7 @@ def solve(
         raise InputError("max_cells and cells: give a number of cells above 0")
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
-    finest = 16 * (len(x) - 1) * (len(y) - 1)
-    while cells is not None and finest < cells:
-        finest *= 4
-    refuse_large(section, finest, max_cells if cells is None else finest)
+    _refuse_large(section, (x, y), max_cells, cells)
     system = conduction_system(section, x, y, like=[g.system for g in known])
     refuse(system)
     asked = asked_of(system)
@@ -124,6 +121,15 @@ def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[
     if like is None or like.section.drawn != section.drawn or like.system.cells > max_cells:
         return ()
     return like.grids
+
+
+def _refuse_large(section: Section, lines: Lines, max_cells: int, cells: int | None) -> None:
+    """Raise InputError where the finest of three grids, of which the first has these lines, is too large."""
+    n, m = _shape(lines)
+    finest = 16 * n * m
+    while cells is not None and finest < cells:
+        finest *= 4
+    refuse_large(section, finest, max_cells if cells is None else finest)
 
 
 def _grids(x: Array, y: Array, cells: int | None) -> list[Lines]:

@@ -182,16 +182,17 @@ def _peak_reader(system: System, t: Tangent, ext: Array, heat: int, by: int) -> 
     """The highest temperature of heat terminal `heat` by a watt at terminal `by`, as `peaks.highest` finds it."""
     row, heat_input = len(system.boundary.direct) + by, system.heat_inputs[heat]
     nothing = np.zeros(len(t.face_of))
-    i, j = np.divmod(heated_points(system, heat), system.raster.shape[1] + 1)
-    points = at_points(ext, point_weights(system, i, j), i, j)[row]
-    k = int(np.argmax(points))
+    points = heated_points(system, heat)
+    i, j = np.divmod(points, system.raster.shape[1] + 1)
+    at_each = at_points(ext, point_weights(system, i, j), i, j)[row]
+    k = int(np.argmax(at_each))
     if heat_input.axis is None:
-        around = around_points(system, heat, np.array([k]))
-        on, share = around.point.ravel(), around.top_weights(points[around.point]).ravel()
+        around = around_points(system, heat, points, np.array([k]))
+        on, share = around.point.ravel(), around.top_weights(at_each[around.point]).ravel()
         return Reader(*_cells_around(system, i[on], j[on], share), nothing, (i[on], j[on]), share, around)
     on_faces = face_temperatures(system, ext, heat)[row]
     peak = parabola_top_weights(face_middles(system, heat), on_faces)
-    if peak @ on_faces >= points[k]:
+    if peak @ on_faces >= at_each[k]:
         faces = nothing.copy()
         faces[t.face_of == heat] = peak
         return Reader(np.empty(0, np.intp), np.empty(0), faces)

@@ -116,7 +116,7 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
     bottom.set_ylabel("power (W)", fontsize=9, color=INK)
     _fit_temperatures(top, solved, (run.switched, run.always_on), whole)
     _mark_moment(top, whole, run.time_to_setpoint, "thermostat at the setpoint", SENSOR, 0.97)
-    _mark_moment(top, whole, run.load_time, "load within 1 K", LOAD_COLOUR, 0.83)
+    _mark_moment(top, whole, run.load_time, f"load within 1 K of {run.load_goal:.3g} °C", LOAD_COLOUR, 0.83)
     if many_cycles:
         assert run.period is not None
         cycles = TimeSpan(last - LAST_CYCLES * run.period, last)

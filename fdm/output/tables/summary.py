@@ -7,7 +7,7 @@ from rich.console import Console
 from rich.text import Text
 
 from fdm.answers.rounding import fixed
-from fdm.inference.budget import Budgets, Share
+from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
 from fdm.output.tables.section import UNFELT, split_in_words
@@ -129,15 +129,12 @@ def _try(found: Budgets) -> Iterator[str]:
     if not len(rises) or not rises.max() > 0:
         return
     k = int(rises.argmax())
-    heat, share = solution.network.heat[k], _largest(found.resistance[solution.network.heat[k]])
+    heat = solution.network.heat[k]
+    share = found.resistance[heat][0]  # the largest
     kelvin = MORE / (1 + MORE) * share.share * rises[k]
     what = {"film": "film", "joint": "conductance"}.get(share.kind, "conductivity")
     warmer = "cooler" if solution.section.watts[k] > 0 else "warmer"
     yield f"To try: {full_name(share)} matters most to {heat}; a tenth more {what} makes it {kelvin:.2g} K {warmer}"
-
-
-def _largest(shares: tuple[Share, ...]) -> Share:
-    return max(shares, key=lambda s: s.share)
 
 
 def _accuracy(solution: Solution) -> str:
