@@ -12,12 +12,14 @@ from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.model import UNITS, Section
 from fdm.solving.assumptions import doubtful_assumptions
+from fdm.solving.plausible import implausible_numbers
 
 
 def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
-    """Warnings of likely mistakes: parts that are wholly covered, environments that nothing touches, and what else the
-    drawing takes for granted and is likely not meant."""
+    """Warnings of likely mistakes: numbers out of all proportion, parts that are wholly covered, environments that
+    nothing touches, and what else the drawing takes for granted and is likely not meant."""
     return (
+        *implausible_numbers(system.section),
         *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
         *doubtful_assumptions(system.section, *system.lines),

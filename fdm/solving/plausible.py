@@ -1,0 +1,58 @@
+"""Numbers of a file, and temperatures that come of them, that are likely slips: of unit, sign or place of the comma.
+
+The limits are common practice, no source. They are wide: what a small cabinet or a heat sink has lies well within.
+"""
+
+import math
+from collections.abc import Iterator
+
+from fdm.answers.quantity import Answers
+from fdm.section.model import UNITS, Section
+
+KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
+LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
+SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
+COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
+
+
+def implausible_numbers(section: Section) -> Iterator[str]:
+    """A sentence for each given temperature, film and size that is likely a slip, with what to look at."""
+    for of, name, degrees in (
+        *(("environment", e.name, e.temperature) for e in section.environments),
+        *(("source", s.name, s.temperature or 0.0) for s in section.held_sources),
+    ):
+        if degrees >= KELVIN:
+            yield (
+                f"{of} {name!r}: {degrees:g} degC is hotter than what a cabinet or a heat sink meets; if these are "
+                f"kelvin, give {round(degrees - 273.15, 2):g}"
+            )
+    for e in section.environments:
+        if math.isfinite(e.film) and not LEAST_FILM <= e.film <= LARGEST_FILM:
+            yield (
+                f"environment {e.name!r}: a film of {e.film:g} W/(m2 K) is out of all that air does; still air has 4 "
+                "to 10 with its radiation, a fan 20 to 100, and one that stands for fins has as many times more as "
+                "these have more surface"
+            )
+    x0, x1, y0, y1 = section.extent
+    sides = x1 - x0, y1 - y0
+    if not SMALLEST <= max(sides) <= LARGEST:
+        a, b = (s / UNITS[section.unit] for s in sides)
+        yield (
+            f"unit: the drawing is {a:g} x {b:g} {section.unit}, which is {'small' if max(sides) < 1 else 'large'} "
+            f'for a cabinet or a heat sink; look whether unit = "{section.unit}" is meant'
+        )
+
+
+def implausible_answers(section: Section, answers: Answers) -> Iterator[str]:
+    """A sentence on the heated places that are colder or hotter than anything small that is built."""
+    reached = {name: answers.at(("terminals", name, "temperature"))[0] for name in section.heat_names}
+    out = {name: degrees for name, degrees in reached.items() if not COLDEST <= degrees <= HOTTEST}
+    out = {name: degrees for name, degrees in out.items() if math.isfinite(degrees)}
+    if not out or any(implausible_numbers(section)):
+        return  # what is implausible in the file has been told
+    name = max(out, key=lambda n: abs(out[n]))
+    more = f" (and {len(out) - 1} more)" if len(out) > 1 else ""
+    yield (
+        f"source {name!r}{more} would be at {out[name]:.0f} degC, which nothing of a cabinet or a lamp stands; look at "
+        "its watts (W, not mW), at the depth that they enter in, and at the surface that gives them off"
+    )

@@ -1,0 +1,42 @@
+"""Numbers out of all proportion are told, before a solve and after it; usual ones are not."""
+
+from dataclasses import replace
+
+import pytest
+
+from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Source
+from fdm.solving.plausible import implausible_numbers
+from fdm.solving.steady import solve
+
+
+def lamp(film: float = 10.0, watts: float = 6.0) -> Section:
+    plate = Part("plate", (Rectangle((0, 0.12), (0, 0.004)),), Material("aluminium", (200.0, 200.0)))
+    source = Source("LEDs", segment=Segment((0.0, 0.12), (0.0, 0.0)), heat=watts)
+    air = Environment("air", 25, film)
+    return Section("lamp", (plate,), (air,), unit="mm", depth=0.1, border=Border(top="air"), sources=(source,))
+
+
+@pytest.mark.parametrize("film, told", [(0.01, True), (4, False), (60, False), (2000, False), (1e4, True)])
+def test_films_beyond_what_air_does(film, told):
+    said = list(implausible_numbers(lamp(film)))
+    assert bool(said) == told and all(f"'air': a film of {film:g} W/(m2 K)" in s for s in said)
+
+
+@pytest.mark.parametrize("watts, told", [(6, ""), (15, ""), (6000, "50035 degC"), (-20, "-142 degC")])
+def test_heated_places_that_nothing_stands(watts, told):
+    """6 W through 10 W/(m2 K) on 0.012 m2 are 50 K; the plate adds a 5000th."""
+    said = [w for w in solve(lamp(watts=watts), 0.05).warnings if "would be at" in w]
+    assert len(said) == bool(told) and all(told in s for s in said)
+
+
+def test_what_the_file_explains_is_told_once():
+    kelvin = replace(lamp(watts=6000), environments=(Environment("air", 298, 10),))
+    (said,) = solve(kelvin, 0.05).warnings
+    assert "if these are kelvin, give 24.85" in said
+
+
+@pytest.mark.parametrize("size, word", [(0.00001, "small"), (40.0, "large")])
+def test_drawings_of_another_unit(size, word):
+    part = Part("plate", (Rectangle((0, size), (0, size / 10)),), Material("aluminium", (200.0, 200.0)))
+    (said,) = implausible_numbers(replace(lamp(), parts=(part,), sources=()))
+    assert f"which is {word} for" in said
