@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from fdm.answers.quantity import Answers, joined
-from fdm.cabinet.circuit import COLD_AIR, HOT, HOT_AIR, Circuit, circuit
+from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.model import AIR, FACES, Cabinet
+from fdm.cabinet.module import properties
+from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
 from fdm.cabinet.sections import Sections, lumped, solve_sections
@@ -93,13 +95,15 @@ def solve_cabinet(
     run = pull_down(c)
     sheet = cabinet.bank.data_sheet
     check = None if sheet is None else heat_check(cabinet.bank.module, sheet)
-    failed = _failure(solved, point)
+    failed = _failure(cabinet, solved, point)
     warnings = (
         *((failed,) if failed else ()),
+        *implausible_figures(cabinet),
         *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
         *open_faces(cabinet),
         *_out_of_reach(cabinet, point, chart, run),
+        *_turned_around(cabinet, point, chart),
         *_too_hot(point),
         *_never_on(cabinet, run),
         *_over_ratings(cabinet, run),
@@ -110,7 +114,7 @@ def solve_cabinet(
     return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings, failed)
 
 
-def _failure(sections: Sections, point: OperatingPoint) -> str:
+def _failure(cabinet: Cabinet, sections: Sections, point: OperatingPoint) -> str:
     """A sentence on the checks that failed: those of the first section that fails its own, or the operating point's."""
     for file, solution in sections.items():
         if solution.failed:
@@ -118,7 +122,15 @@ def _failure(sections: Sections, point: OperatingPoint) -> str:
     numbers = {f"the temperature of the {name}": value for name, value in point.temperature.items()}
     numbers |= {"the thermostat's reading": point.reading, "the power": point.power, "the heat pumped": point.pumped}
     lacking = [name for name, value in numbers.items() if not math.isfinite(value)]
-    return f"{lacking[0]} cannot be computed; look for a number out of all proportion" if lacking else ""
+    if lacking:
+        return f"{lacking[0]} cannot be computed; look for a number out of all proportion"
+    faces = point.temperature[COLD], point.temperature[HOT]
+    if min(map(float, properties(cabinet.bank.module, *faces))) <= 0:
+        return (
+            f"between faces of {faces[0]:.0f} and {faces[1]:.0f} degC the modules' figures fall below 0 by their "
+            "slopes with temperature; look at hot_side, the ratings and the slopes"
+        )
+    return ""
 
 
 def open_faces(cabinet: Cabinet) -> list[str]:
@@ -150,6 +162,14 @@ def _out_of_reach(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart, r
             f"what is reached; {other}"
         )
     return out
+
+
+def _turned_around(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart) -> list[str]:
+    """A warning where the modules warm the inside, at any supply."""
+    if point.temperature[AIR] <= cabinet.room or chart.lowest_at_end != "least":
+        return []
+    swapped = "look whether cold and hot, or inside and outside, are swapped"
+    return [f"the modules warm the air, to {point.temperature[AIR]:.0f} degC, and less with less supply; {swapped}"]
 
 
 def _too_hot(point: OperatingPoint) -> list[str]:

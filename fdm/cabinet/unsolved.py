@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fdm.answers.kinds import solved
 from fdm.cabinet.circuit import nodes_of
 from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.sections import heat_capacities
 from fdm.cabinet.solution import open_faces
@@ -46,7 +47,9 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
         warnings += [f"{file.path}: {w}" for w in check.warnings]
     stored, lacking = _stored(cabinet)
     require_capacities(nodes_of(cabinet, stored))
-    return CabinetCheck("\n".join(lines), (*warnings, *lacking, *open_faces(cabinet)), sections)
+    return CabinetCheck(
+        "\n".join(lines), (*implausible_figures(cabinet), *warnings, *lacking, *open_faces(cabinet)), sections
+    )
 
 
 def _uses(cabinet: Cabinet) -> dict[SectionFile, str]:

@@ -17,22 +17,11 @@ COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 
 def implausible_numbers(section: Section) -> Iterator[str]:
     """A sentence for each given temperature, film and size that is likely a slip, with what to look at."""
-    for of, name, degrees in (
-        *(("environment", e.name, e.temperature) for e in section.environments),
-        *(("source", s.name, s.temperature or 0.0) for s in section.held_sources),
-    ):
-        if degrees >= KELVIN:
-            yield (
-                f"{of} {name!r}: {degrees:g} degC is hotter than what a cabinet or a heat sink meets; if these are "
-                f"kelvin, give {round(degrees - 273.15, 2):g}"
-            )
     for e in section.environments:
-        if math.isfinite(e.film) and not LEAST_FILM <= e.film <= LARGEST_FILM:
-            yield (
-                f"environment {e.name!r}: a film of {e.film:g} W/(m2 K) is out of all that air does; still air has 4 "
-                "to 10 with its radiation, a fan 20 to 100, and one that stands for fins has as many times more as "
-                "these have more surface"
-            )
+        yield from implausible_temperature(f"environment {e.name!r}", e.temperature)
+        yield from implausible_film(f"environment {e.name!r}", e.film)
+    for s in section.held_sources:
+        yield from implausible_temperature(f"source {s.name!r}", s.temperature or 0.0)
     x0, x1, y0, y1 = section.extent
     sides = x1 - x0, y1 - y0
     if not SMALLEST <= max(sides) <= LARGEST:
@@ -40,6 +29,24 @@ def implausible_numbers(section: Section) -> Iterator[str]:
         yield (
             f"unit: the drawing is {a:g} x {b:g} {section.unit}, which is {'small' if max(sides) < 1 else 'large'} "
             f'for a cabinet or a heat sink; look whether unit = "{section.unit}" is meant'
+        )
+
+
+def implausible_temperature(where: str, degrees: float) -> Iterator[str]:
+    """A sentence on a given temperature that is likely in kelvin."""
+    if degrees >= KELVIN:
+        yield (
+            f"{where}: {degrees:g} degC is hotter than what a cabinet or a heat sink meets; if these are kelvin, give "
+            f"{round(degrees - 273.15, 2):g}"
+        )
+
+
+def implausible_film(where: str, film: float) -> Iterator[str]:
+    """A sentence on a film that air cannot have."""
+    if math.isfinite(film) and not LEAST_FILM <= film <= LARGEST_FILM:
+        yield (
+            f"{where}: a film of {film:g} W/(m2 K) is out of all that air does; still air has 4 to 10 with its "
+            "radiation, a fan 20 to 100, and one that stands for fins has as many times more as these have more surface"
         )
 
 

@@ -1,0 +1,45 @@
+"""Figures of a cabinet out of all proportion are told; a module whose figures fall below 0 fails the answers."""
+
+from dataclasses import replace
+
+import pytest
+
+from fdm.cabinet.datasheet import DataSheet
+from fdm.cabinet.model import Load
+from fdm.cabinet.plausible import implausible_figures
+from fdm.cabinet.solution import solve_cabinet
+from fdm.cabinet.supply import Supply
+from tests.cabinet.plain_box import IN_A_WALL, SLOPING, box, solved
+
+LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
+
+
+@pytest.mark.parametrize(
+    "bank, changes, told",
+    [
+        ({}, {}, ""),
+        ({}, {"room": 298}, "cabinet, room: 298 degC is hotter"),
+        ({}, {"setpoint": 280}, "if these are kelvin, give 6.85"),
+        ({"data_sheet": DataSheet(68, 6, 300, greatest_voltage=15.4)}, {}, "module, hot_side: 300 degC"),
+        ({}, {"inside": (400, 300, 300), "unit": "m"}, '300 m is no small cabinet; look whether unit = "m"'),
+        ({}, {"load": replace(LOAD, mass=5000)}, "load, mass: 5000 kg are more than 36 litres"),
+        ({}, {"load": replace(LOAD, specific_heat=3.6)}, "give joules, not kilojoules"),
+        ({}, {"load": replace(LOAD, film=8000)}, "load, film: a film of 8000 W/(m2 K)"),
+    ],
+)  # fmt: skip
+def test_likely_slips(bank, changes, told):
+    said = list(implausible_figures(box(bank, **changes)))
+    assert len(said) == bool(told) and all(told in s for s in said)
+
+
+def test_a_module_whose_figures_fall_below_zero_fails_the_answers():
+    """0.55 % a kelvin from a mean of 300 degC: no resistance is left below 118 degC."""
+    solved = solve_cabinet(box({"module": replace(SLOPING, reference_mean=300.0)}))
+    assert "the modules' figures fall below 0" in solved.failed and solved.failed in solved.warnings
+
+
+def test_modules_turned_around_are_told():
+    bank = IN_A_WALL | {"supply": Supply(voltage=8, parallel=2)}
+    for faces, told in (({}, False), ({"cold": "hot face", "hot": "cold face"}, True)):
+        said = solve_cabinet(box(bank | faces), solved()).warnings
+        assert any("look whether cold and hot, or inside and outside, are swapped" in w for w in said) == told
