@@ -54,6 +54,7 @@ def test_temperatures_are_drawn_in_solids_only(wall):
 def test_another_operating_point_is_drawn_with_its_own_readings(wall, tmp_path, monkeypatch):
     said = []
     monkeypatch.setattr("fdm.output.drawing.labels.Labels.write_beside", lambda self, text, *a, **k: said.append(text))
+    monkeypatch.setattr(Sheet, "save", lambda self, path: None)
     draw_temperature(wall, tmp_path / "a.png")
     own = wall.field_at(wall.section.fixed_temperatures, wall.section.watts)
     draw_temperature(wall, tmp_path / "b.png", own)
