@@ -19,9 +19,8 @@ def name_of(file: Path, package: Path = PACKAGE) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def imports_of(file: Path, package: Path = PACKAGE) -> set[str]:
-    """Modules of the package that a file imports: anywhere in it, for types alone, or by name."""
-    known = {name_of(f, package) for f in package.rglob("*.py")}
+def imports_of(file: Path, known: set[str], package: Path = PACKAGE) -> set[str]:
+    """Those of the package's known modules that a file imports: anywhere in it, for types alone, or by name."""
     found = set()
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module and not node.level:
@@ -36,12 +35,13 @@ def imports_of(file: Path, package: Path = PACKAGE) -> set[str]:
 
 def wrong_ways(package: Path = PACKAGE) -> list[str]:
     """Imports from a folder that comes later."""
-    out = []
-    for file in sorted(package.rglob("*.py")):
+    files, out = sorted(package.rglob("*.py")), []
+    known = {name_of(f, package) for f in files}
+    for file in files:
         place = name_of(file, package).split(".")[1:2]
         if not place or place[0] == "__main__":
             continue  # the root shows everything
-        for other in sorted(imports_of(file, package)):
+        for other in sorted(imports_of(file, known, package)):
             if ORDER.index(other.split(".")[1]) > ORDER.index(place[0]):
                 out.append(f"{name_of(file, package)} imports {other}")
     return out
@@ -52,7 +52,8 @@ def test_a_folder_imports_only_from_those_before_it() -> None:
 
 
 def test_no_file_imports_in_a_circle() -> None:
-    graph = {name_of(f): imports_of(f) for f in PACKAGE.rglob("*.py") if name_of(f) != "fdm"}
+    files = {name_of(f): f for f in PACKAGE.rglob("*.py")}
+    graph = {name: imports_of(file, set(files)) for name, file in files.items() if name != "fdm"}
     try:
         list(TopologicalSorter(graph).static_order())
     except CycleError as circle:

@@ -123,6 +123,8 @@ def bank_heat_balances(
 ) -> tuple[Array, Array]:
     """Heat absorbed at the cold and rejected at the hot face by all modules together, idle ones included, W."""
     on = heat_balances(module, module_current(module, supply, cold, hot), cold, hot)
+    if not supply.idle:
+        return supply.driven * on[0], supply.driven * on[1]
     off = heat_balances(module, 0.0, cold, hot)
     return supply.driven * on[0] + supply.idle * off[0], supply.driven * on[1] + supply.idle * off[1]
 

@@ -499,8 +499,8 @@ def test_the_field_of_straight_flow_is_exact_at_cells_and_points():
         return np.where(y <= 0.05 + 1e-12, 30 - flux * drop, 10.0)
 
     centre = (field.y[1:] + field.y[:-1]) / 2
-    assert field.temperature == pytest.approx(np.tile(true(centre), (len(field.x) - 1, 1)), abs=1e-9)
-    assert field.point_temperature == pytest.approx(np.tile(true(field.y), (len(field.x), 1)), abs=1e-9)
+    assert abs(field.temperature - true(centre)).max() < 1e-9
+    assert abs(field.point_temperature - true(field.y)).max() < 1e-9
     in_solid = np.broadcast_to(centre < 0.05, field.solid.shape)
     assert np.array_equal(field.solid, in_solid)
     assert field.flux[in_solid] == pytest.approx(np.tile([0, flux], (in_solid.sum(), 1)), abs=1e-8)
@@ -562,7 +562,9 @@ def test_the_field_at_another_point_is_that_of_the_section_there():
     two = superposed(system, unit_fields(system), other.fixed_temperatures, other.watts)
     at_other = one.field_at([-18, 40], [-12])
     for key in ("temperature", "point_temperature", "flux"):
-        assert getattr(at_other, key) == pytest.approx(getattr(two, key), rel=1e-9, abs=1e-9, nan_ok=True)
+        found, true = getattr(at_other, key), getattr(two, key)
+        assert found.shape == true.shape and np.array_equal(np.isnan(found), np.isnan(true))
+        assert np.nanmax(abs(found - true) - np.maximum(1e-9 * abs(true), 1e-9)) <= 0
     assert not np.allclose(at_other.flux, one.field.flux)
 
 

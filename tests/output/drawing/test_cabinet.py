@@ -1,5 +1,3 @@
-import subprocess
-import sys
 from dataclasses import replace
 
 import matplotlib.image
@@ -55,11 +53,6 @@ def test_all_three_are_written(cabinet, tmp_path):
         height, width, _ = matplotlib.image.imread(tmp_path / name).shape
         assert width == 1600 and 300 < height < 2000
     assert len(list(tmp_path.iterdir())) == 3
-
-
-def test_global_state_is_left_alone():
-    code = "import fdm.output.drawing.cabinet, sys; assert 'matplotlib.pyplot' not in sys.modules"
-    subprocess.run([sys.executable, "-c", code], check=True)
 
 
 def test_budget_bars_largest_on_top(cabinet, drawn):
