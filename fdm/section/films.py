@@ -16,7 +16,7 @@ from fdm.surroundings.film import Conditions, Film
 from fdm.surroundings.fins import FinArray, fins_across
 from fdm.surroundings.questions import Question, film_of
 from fdm.surroundings.rooms import Indoors, Outdoors
-from fdm.surroundings.still import Gap, StillFace, StillFins
+from fdm.surroundings.still import FACES, Gap, StillFace, StillFins
 
 SURFACE = ("surface", "warmer", "emissivity")
 SPACING = ("gap", "pitch", "count")
@@ -202,6 +202,8 @@ def _still(t: Table) -> Question:
         return StillFins(_fins(t), face or "vertical", along, _number(t, "conductivity"))
     if face is None:
         raise t.fault("face", "missing; give the way the face faces, or gap, pitch or count of its fins")
+    if face not in FACES:
+        raise t.fault("face", f"{face!r} is no way to face; {nearest(face, FACES)}")
     belong = ("height",) if face == "vertical" else ("length", "width")
     for key in ("height", "length", "width", "along"):
         if key in t.values and key not in belong:

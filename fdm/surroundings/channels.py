@@ -121,13 +121,15 @@ def channel_film(air: Air, fins: FinArray, speed: ArrayLike) -> Array:
     """
     u, b, d = np.asarray(speed, float), fins.gap, fins.hydraulic_diameter
     k, pr = air.conductivity, air.prandtl
-    laminar = nusselt_developing(u * b**2 / (air.kinematic_viscosity * fins.length), pr) * k / b
+    # no more than the air carries: the base between the fins has a share in that, which the relation leaves out
+    carried = air.density * air.specific_heat * u * fins.flow_area / fins.area
+    star = u * b**2 / (air.kinematic_viscosity * fins.length)
+    laminar = np.minimum(nusselt_developing(star, pr) * k / b, carried)
     re = reynolds(air, u, d)
     if not np.any(re > LAMINAR):
         return np.asarray(laminar)
     # the short duct's factor, and from the local mean temperature to that of the entering air
     local = nusselt_turbulent(np.maximum(re, LAMINAR), pr) * (1 + (d / fins.length) ** (2 / 3)) * k / d
-    carried = air.density * air.specific_heat * u * fins.flow_area / fins.area
     turbulent = carried * -np.expm1(-local / carried)
     return _with_turbulence(re, laminar, turbulent)
 

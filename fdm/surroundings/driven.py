@@ -197,7 +197,7 @@ class Impinging:
         high, low = (float(channel_film(air, half, u)) for u in (leaving, leaving / 2))
         film = (high + low) / 2
         unsure = math.hypot((high - low) / film / math.sqrt(12), IMPINGING)
-        numbers, beyond = _in_between(air, half, leaving, film)
+        numbers, beyond = _in_between(air, half, leaving, film, ends=2)
         numbers = (
             Number("volume_flow", "flow", HOUR * flow, "m3/h"),
             Number("speed", "speed where it leaves the fins", leaving, "m/s"),
@@ -241,11 +241,14 @@ def _met(fan: Fan, air: Air, drop: Callable[[float], float]) -> tuple[float, tup
     return flows[0], told
 
 
-def _in_between(air: Air, fins: FinArray, speed: float, film: float) -> tuple[tuple[Number, ...], tuple[str, ...]]:
-    """Reynolds and Nusselt numbers of channels and how much the air warms; notes on what is outside of a range."""
+def _in_between(
+    air: Air, fins: FinArray, speed: float, film: float, ends: int = 1
+) -> tuple[tuple[Number, ...], tuple[str, ...]]:
+    """Reynolds and Nusselt numbers of channels and how much the air warms; notes on what is outside of a range. The air
+    leaves at so many `ends`, each with this speed."""
     re = float(reynolds(air, speed, fins.hydraulic_diameter))
     star = float(speed * fins.gap**2 / (air.kinematic_viscosity * fins.length))
-    capacity = float(air.density * air.specific_heat) * speed * fins.flow_area
+    capacity = float(air.density * air.specific_heat) * speed * fins.flow_area * ends
     numbers = [
         Number("reynolds", "Re, of the hydraulic diameter", re),
         Number("channel_reynolds", "Re*, of the gap, times gap over length", star),

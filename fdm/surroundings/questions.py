@@ -64,7 +64,7 @@ def curve_of(question: Question, at: Conditions) -> Curve | None:
         case Channels():
             asked = film_of(question, at)
             here = next(n.value for n in asked.numbers if n.key == "speed")
-            alone = replace(question, approach=None, volume_flow=None, fan=None, open=False)
+            alone = replace(question, speed=here, approach=None, open=False)
             speeds = _up_to(BEYOND * here)
             films = [film_of(replace(alone, speed=u), at).film for u in speeds]
             return Curve("speed between the fins (m/s)", speeds, np.array(films), here)
@@ -99,4 +99,5 @@ def _over_flow(question: Channels | Impinging, at: Conditions) -> Curve:
 
 
 def _up_to(most: float) -> Array:
-    return most * np.append(1e-3, np.linspace(0, 1, PLACES)[1:])
+    """Places up to `most`, closer where films change fast."""
+    return np.asarray(most * np.linspace(0.02, 1, PLACES) ** 2)

@@ -111,13 +111,20 @@ class StillFins:
         _require_face(self.face)
         if self.along not in (None, "vertical", "horizontal"):
             raise InputError(f"along: {self.along!r} is no direction; {nearest(self.along or '', FACES[:1])}")
+        if self._lies_otherwise and self.fins.count is None:
+            raise InputError("width: missing; fins that lie so are taken as a box, whose size depends on it")
         if self.face != "vertical" and self.along == "vertical":
             raise InputError(f"along: fins cannot run up and down on a base that faces {self.face}; leave it out")
         require_positive("conductivity", self.conductivity)
 
+    @property
+    def _lies_otherwise(self) -> bool:
+        """Whether the fins lie in a way that no relation is known for."""
+        return self.face == "down" or (self.face == "vertical" and self.along == "horizontal")
+
     def film(self, at: Conditions) -> Film:
         surface = at.needed_surface(NATURAL)
-        if self.face == "down" or (self.face == "vertical" and self.along == "horizontal"):
+        if self._lies_otherwise:
             return self._as_box(at, surface)
         air, difference = air_at(at.mean, at.altitude), surface - at.temperature
         fins, level = self.fins, self.face == "up"

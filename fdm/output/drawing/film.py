@@ -39,7 +39,9 @@ def _draw_curve(a: "Axes", found: Film, curve: Curve) -> None:
     a.fill_between(curve.x, curve.film - spread, curve.film + spread, color=SENSOR, alpha=BAND, lw=0)
     a.set_ylim(0, 1.15 * float((curve.film + spread).max()))
     a.set_ylabel("film (W/(m² K))", fontsize=9, color=INK)
-    _mark(a, curve.here, found.film, f"{found.film:.3g} W/(m² K)", (8, -14))
+    right = curve.here - curve.x.min() > 0.75 * np.ptp(curve.x)
+    where = (-8, -16) if right else (8, -16)
+    _mark(a, curve.here, found.film, f"{found.film:.3g} W/(m² K)", where, "right" if right else "left")
 
 
 def _draw_pressure(a: "Axes", curve: Curve) -> None:
@@ -54,10 +56,12 @@ def _draw_pressure(a: "Axes", curve: Curve) -> None:
     a.set_ylabel("pressure (Pa)", fontsize=9, color=INK)
     a.legend(loc="upper center", fontsize=9, frameon=False, labelcolor=INK)
     here = float(np.interp(curve.here, curve.x, curve.pressure))
-    _mark(a, curve.here, here, f"{curve.here:.3g} m³/h, {here:.3g} Pa", (12, -3))  # between both curves
+    _mark(a, curve.here, here, f"{curve.here:.3g} m³/h, {here:.3g} Pa", (0, 22), "center")
 
 
-def _mark(a: "Axes", x: float, y: float, words: str, away: tuple[float, float]) -> None:
+def _mark(a: "Axes", x: float, y: float, words: str, away: tuple[float, float], side: str) -> None:
     a.plot([x], [y], "o", color=INK, ms=6, zorder=4)
     a.axvline(x, color=FAINT, lw=0.8, zorder=1)
-    a.annotate(words, (x, y), away, textcoords="offset points", fontsize=9, color=INK, bbox=PAPER, zorder=5)
+    a.annotate(
+        words, (x, y), away, textcoords="offset points", ha=side, fontsize=9, color=INK, bbox=PAPER, zorder=5
+    )  # fmt: skip

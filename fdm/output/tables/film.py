@@ -20,8 +20,10 @@ def print_film(found: Film, asked: str, effects: Mapping[str, float], console: C
     for place, change in effects.items():
         if abs(change) >= LEAST_EFFECT * found.uncertainty * found.film:
             console.print(Text(f"± {abs(change):.2g} by what was put in: {place}"))
+    console.print(Text(f"by {found.relation}"))
     console.print()
-    table = new_table(found.relation, ["", "value", ""], right=(1,))
+    table = new_table("", ["", "value", ""], right=(1,))
+    table.title = None
     if found.radiative:
         add_row(table, "carried by the air", f"{found.convective:.4g}", "W/(m2 K)")
         add_row(table, "radiated", f"{found.radiative:.4g}", "W/(m2 K)")
