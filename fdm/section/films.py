@@ -142,8 +142,11 @@ def _positive(t: Table, read: Callable[[str], float], key: str) -> float | None:
     return value
 
 
-def _length(t: Table, key: str) -> float | None:
-    return _positive(t, t.length, key)
+def _length(t: Table, key: str, or_zero: bool = False) -> float | None:
+    value = _positive(t, t.length, key)
+    if value is not None and (value < 0 or (value == 0 and not or_zero)):
+        raise t.fault(key, f"{value / t.unit:g} is not a length above 0")
+    return value
 
 
 def _number(t: Table, key: str) -> float | None:
@@ -223,7 +226,7 @@ def _channels(t: Table) -> Question:
         _number(t, "approach"),
         None if flow is None else flow / 3600,
         _fan(t),
-        _length(t, "clearance") or 0.0,
+        _length(t, "clearance", or_zero=True) or 0.0,
         t.optional(t.true, "open") or False,
         _number(t, "conductivity"),
     )
