@@ -25,8 +25,9 @@ class Film:
     """A film coefficient (W/(m2 K)) with its relative standard `uncertainty`, as far as the relation goes.
 
     `of` says which area it belongs to, `relation` where it is from, `numbers` what lies in between, and `notes` what is
-    outside of a relation's range or was taken for granted. `convective` and `radiative` are its two parts, both for
-    the faces that the air touches, also where the film itself stands for fins.
+    outside of a relation's range or was taken for granted. `convective` and `radiative` are its two parts, both for the
+    faces that the air touches, also where the film itself stands for fins. `surface` is the temperature of the surface
+    (degC) that it was taken for, where it depends on one.
     """
 
     film: float
@@ -37,6 +38,7 @@ class Film:
     relation: str
     numbers: tuple[Number, ...] = ()
     notes: tuple[str, ...] = ()
+    surface: float | None = None
 
 
 @dataclass(frozen=True)

@@ -121,9 +121,8 @@ def fins_across(
         return FinArray(length, height, thickness, between)
     room = (width - thickness) / (between + thickness)
     if not 1 - 1e-9 <= room < MOST_FINS:
-        raise InputError(
-            f"width: {1e3 * width:g} mm has room for {math.floor(max(room, 0)) + 1} fins; give 2 to {MOST_FINS}"
-        )
+        how = "less than two fins" if room < 1 else f"more than {MOST_FINS} fins"
+        raise InputError(f"width: {1e3 * width:g} mm has room for {how}, {1e3 * (between + thickness):g} mm apart")
     return FinArray(length, height, thickness, between, math.floor(room + 1e-9) + 1)
 
 

@@ -40,7 +40,8 @@ def film_of(question: Question, at: Conditions) -> Film:
         found = None
     if found is None or not (np.isfinite(found.film) and found.film > 0):
         raise InputError("flow: with these numbers the relation comes to no film; give dimensions and flows that exist")
-    return found
+    depends = isinstance(question, (StillFace, StillFins, Gap)) or at.emissivity is not None
+    return replace(found, surface=at.surface) if depends else found
 
 
 @dataclass(frozen=True)

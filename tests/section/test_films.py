@@ -1,5 +1,7 @@
 """film = { flow = .. } in a file, and the same keys as words."""
 
+import re
+
 import pytest
 
 from fdm.errors import InputError
@@ -21,15 +23,15 @@ let = {{ speed = 5.0 }}
 environment = [{{ name = "air", temperature = 25, film = {film} }}]
 part = [{{ name = "plate", material = "aluminium 6063-T5", rectangle = {{ x = [0, 4], y = [0, 1] }} }}]
 border = {{ top = "air" }}
-source = [{{ name = "LEDs", segment = {{ x = [0, 4], y = 0 }}, heat = 60 }}]
+source = [{{ name = "LEDs", segment = {{ x = [0, 4], y = 0 }}, heat = {watts} }}]
 """
 
 
 @pytest.fixture
 def section(tmp_path):
-    def read(film, top="", moved=None, **let):
+    def read(film, top="", moved=None, watts=60, **let):
         file = tmp_path / "plate.toml"
-        file.write_text(PLATE.format(film=film, top=top), encoding="utf-8")
+        file.write_text(PLATE.format(film=film, top=top, watts=watts), encoding="utf-8")
         return read_section(file, moved, **let)
 
     return read
@@ -150,3 +152,39 @@ def test_effects_of_uncertain_words():
 def test_every_key_is_explained():
     keys = {key for flow in FLOWS.values() for key in flow} | set(SURFACE)
     assert keys == set(KEY_WORDS)
+
+
+STILL = '{{ flow = "still", gap = 0.8, thickness = 0.2, height = 2.5, length = 10, width = 4, surface = {t}{more} }}'
+
+
+def warnings(solution):
+    return [w for w in solution.warnings if "its film" in w]
+
+
+def test_a_film_for_a_surface_far_from_the_answer_is_told_and_what_to_try(section):
+    first = solve(section(STILL.format(t=30, more=", conductivity = 200"), watts=8))
+    (told,) = warnings(first)
+    assert "its film is that of a surface of 30 degC, and surfaces there come to" in told
+    guess = float(re.search(r"try surface = ([0-9.]+) in it", told).group(1))
+    second = solve(section(STILL.format(t=guess, more=", conductivity = 200"), watts=8))
+    found = second.answers.at("surface.plate.air.highest")[0]
+    assert warnings(second) == [] and abs(found - guess) < 0.2 * (guess - 25)
+
+
+def test_fins_neither_drawn_nor_in_the_film_are_told(section):
+    (told,) = [w for w in warnings(solve(section(STILL.format(t=300, more="")))) if "drawn" in w]
+    assert told.endswith("none are drawn; give the fins' conductivity in it, and it is that of their base")
+
+
+def test_fins_both_drawn_and_in_the_film_are_told(section, tmp_path):
+    section(STILL.format(t=60, more=", conductivity = 200"))
+    file = tmp_path / "plate.toml"
+    fin = '{ name = "fins", material = "aluminium 6063-T5", rectangle = { x = [0, 0.2], y = [1, 3.5] }, '
+    fin += 'repeat = { count = 5, step = [0.9, 0] } }, { name = "air between", environment = "air", '
+    fin += "rectangle = { x = [0.2, 0.9], y = [1, 3.5] }, repeat = { count = 4, step = [0.9, 0] } }]"
+    drawn = file.read_text().replace("y = [0, 1] } }]", "y = [0, 1] } }, " + fin)
+    file.write_text(drawn)
+    (told,) = [w for w in check_section(read_section(file)).warnings if "its film" in w]
+    assert told.endswith("it touches drawn ones; leave the fins' conductivity out of it")
+    file.write_text(drawn.replace(", conductivity = 200", ""))
+    assert [w for w in check_section(read_section(file)).warnings if "its film" in w] == []

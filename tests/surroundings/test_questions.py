@@ -204,7 +204,7 @@ def test_what_is_missing_or_impossible_is_refused():
         (lambda: Channels(fins_across(None, 0.1, 0.03, 0.001, gap=0.003), fan=FAN), "width: missing"),
         (lambda: fins_across(0.1, 0.1, 0.03, 0.001, gap=0.003, count=5), "exactly one of gap, pitch and count"),
         (lambda: fins_across(0.1, 0.1, 0.03, 0.010, count=10), "leave no gap"),
-        (lambda: fins_across(0.002, 0.1, 0.03, 0.001, gap=0.003), "has room for 1 fins"),
+        (lambda: fins_across(0.002, 0.1, 0.03, 0.001, gap=0.003), "has room for less than two fins"),
         (lambda: fins_across(0.1, 0.1, 0.03, 0.004, pitch=0.003), "leaves no gap"),
         (lambda: Gap(0.01, "horizontal"), "height: missing"),
         (lambda: Gap(0.01, "sideways"), "'sideways' is no direction of heat"),
