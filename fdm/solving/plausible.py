@@ -13,7 +13,7 @@ KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
 LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
-DAMPED = 0.8  # power of the ratio of both differences: with it a film in still air is found in two or three rounds
+DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
 COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 
 
