@@ -19,9 +19,11 @@ def finned(
     relation: str,
     numbers: tuple[Number, ...],
     notes: tuple[str, ...],
+    outer: float = 0.0,
 ) -> Film:
     """The film of fins, with radiation where an emissivity is given: that of the base where the conductivity of the
-    fins is given (W/(m K)), else that of the walls of their channels."""
+    fins is given (W/(m K)), else that of the walls of their channels. `outer` is the film on the outermost faces and
+    the tips of fins that stand free, with its radiation."""
     radiative, form = 0.0, 0.0
     if at.emissivity is not None:
         surface = at.needed_surface("radiation")
@@ -35,14 +37,16 @@ def finned(
         *numbers,
         Number("gap", "gap between fins", 1e3 * fins.gap, "mm"),
         *([Number("count", "fins", fins.count)] if fins.count is not None else []),
+        *([Number("fin_width", "width that they take up", 1e3 * fins.width, "mm")] if fins.base_width else []),
         Number("area_ratio", "area of fins and base between, over that of the base", fins.area / fins.base_area),
     )
     if conductivity is not None:
-        film, of = float(base_film(fins, walls, conductivity)), BASE
-        gain = (float(base_film(fins, 1.01 * walls, conductivity)) / film - 1) / 0.01
-        uncertainty *= gain
+        film, of = float(base_film(fins, walls, conductivity, outer)), BASE
+        more = float(base_film(fins, 1.01 * walls, conductivity, 1.01 * outer))
+        uncertainty *= (more / film - 1) / 0.01
         numbers += (
             Number("wall_film", f"film on {WALLS}", walls, "W/(m2 K)"),
+            *([Number("outer_film", "film on the outermost faces and the tips", outer, "W/(m2 K)")] if outer else []),
             Number("efficiency", "fin efficiency", float(efficiency(walls, conductivity, fins.thickness, fins.height))),
             Number(
                 "effectiveness",

@@ -19,13 +19,15 @@ MOST_FINS = 10_000
 @dataclass(frozen=True)
 class FinArray:
     """Fins `thickness` thick, `height` high above their base, `gap` apart, `length` long along the flow (m); `count` of
-    them, None where it is not known: then all is for one channel, with half a fin on either side."""
+    them, None where it is not known: then all is for one channel, with half a fin on either side. `base_width` is that
+    of their base, None where it ends with them."""
 
     length: float
     height: float
     thickness: float
     gap: float
     count: int | None = None
+    base_width: float | None = None
 
     def __post_init__(self) -> None:
         for key in ("length", "height", "thickness", "gap"):
@@ -39,7 +41,7 @@ class FinArray:
 
     @property
     def width(self) -> float:
-        """Of the base under the fins, across the flow, m."""
+        """From the first fin to the last, m."""
         if self.count is None:
             return self.gap + self.thickness
         return self.channels * self.gap + self.count * self.thickness
@@ -77,7 +79,7 @@ class FinArray:
     @property
     def base_area(self) -> float:
         """m2"""
-        return self.width * self.length
+        return (self.width if self.base_width is None else self.base_width) * self.length
 
 
 def fins_across(
@@ -123,7 +125,7 @@ def fins_across(
     if not 1 - 1e-9 <= room < MOST_FINS:
         how = "less than two fins" if room < 1 else f"more than {MOST_FINS} fins"
         raise InputError(f"width: {1e3 * width:g} mm has room for {how}, {1e3 * (between + thickness):g} mm apart")
-    return FinArray(length, height, thickness, between, math.floor(room + 1e-9) + 1)
+    return FinArray(length, height, thickness, between, math.floor(room + 1e-9) + 1, width)
 
 
 def efficiency(film: ArrayLike, conductivity: ArrayLike, thickness: ArrayLike, height: ArrayLike) -> Array:
@@ -148,15 +150,25 @@ def effectiveness(film: ArrayLike, conductivity: ArrayLike, thickness: ArrayLike
     return np.asarray(2 * efficiency(film, conductivity, thickness, height) * slender)
 
 
-def base_film(fins: FinArray, film: ArrayLike, conductivity: ArrayLike) -> Array:
+def base_film(fins: FinArray, film: ArrayLike, conductivity: ArrayLike, outer: ArrayLike = 0.0) -> Array:
     """The film (W/(m2 K) of base) that stands for fins: h A [1 - A_fins/A (1 - efficiency)] / base area.
+
+    `outer` is the film on the outermost faces and on the tips of fins that stand free; 0 in a duct. The two outermost
+    fins then have the efficiency of the mean film on both of their faces.
 
     >>> fins = fins_across(0.1, 0.1, 0.03, 0.001, count=25)
     >>> round(float(1 / (base_film(fins, 35.214, 200) * fins.base_area)), 5)  # K/W
     0.20579
     """
-    lost = fins.fin_area * (1 - efficiency(film, conductivity, fins.thickness, fins.height))
-    return np.asarray(np.asarray(film, float) * (fins.area - lost) / fins.base_area)
+    h, out = np.asarray(film, float), np.asarray(outer, float)
+    inside = efficiency(h, conductivity, fins.thickness, fins.height)
+    carried = h * (fins.area - fins.fin_area * (1 - inside))
+    if fins.count is not None and np.any(out):
+        face = fins.height * fins.length
+        outermost = efficiency((h + out) / 2, conductivity, fins.thickness, fins.height)
+        carried = carried + 2 * face * ((h + out) * outermost - h * inside)
+        carried = carried + out * inside * fins.count * fins.thickness * fins.length
+    return np.asarray(carried / fins.base_area)
 
 
 def root_constriction(fins: FinArray, conductivity: float) -> float:

@@ -148,7 +148,9 @@ class StillFins:
             Number("optimum_gap", "gap that would take most heat from this base", 1e3 * best, "mm"),
         )
         relation = "Bar-Cohen and Rohsenow 1984, walls of one temperature"
-        return finned(fins, at, self.conductivity, convective, unsure, relation, numbers, told)
+        outside_plate = StillFace("vertical", height=fins.height if level else fins.length)
+        outer = outside_plate.film(at).film if fins.count is not None else 0.0
+        return finned(fins, at, self.conductivity, convective, unsure, relation, numbers, told, outer)
 
     def _as_box(self, at: Conditions, surface: float) -> Film:
         """The fins as a solid box: a lower bound, as no relation is known that would hold for any such fins."""

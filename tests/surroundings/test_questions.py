@@ -56,17 +56,18 @@ def test_a_warm_box_in_still_air():
 
 @pytest.mark.parametrize("watts, warmer", [(5, 12.070), (10, 20.661), (20, 35.820)])
 def test_a_finned_sink_in_still_air(watts, warmer):
-    """Ten fins on 100 x 100 mm: channels as asked here, the outermost faces and the tips as plates for all flows."""
+    """Ten fins on 100 x 100 mm: channels, the outermost faces and the tips; worked out with these as plates for all
+    flows, as which they are put together here once more."""
     at = Conditions(25, surface=25 + warmer, emissivity=0.85)
-    inner = film_of(StillFins(TEN), at)
-    plates = [film_of(StillFace("vertical", height=0.1), at), film_of(StillFace("vertical", height=0.03), at)]
-    outer = numbers(plates[0])["film_other_form"] + plates[0].radiative
-    between = efficiency((inner.film + outer) / 2, 200, 0.002, 0.03)  # of the two outermost, which have one of each
-    inside = efficiency(inner.film, 200, 0.002, 0.03)
-    one = 0.03 * 0.1
-    conductance = inner.film * (16 * one * inside + 2 * one * between + 9 * TEN.gap * 0.1)
-    conductance += outer * (2 * one * between + 10 * 0.002 * 0.1 * inside)
-    assert conductance * warmer == pytest.approx(watts, rel=5e-3)
+    found = film_of(StillFins(TEN, conductivity=200), at)
+    assert numbers(found)["heat"] == pytest.approx(watts, rel=5e-3)
+    inner, plate = film_of(StillFins(TEN), at).film, film_of(StillFace("vertical", height=0.1), at)
+    outer = numbers(plate)["film_other_form"] + plate.radiative
+    between = efficiency((inner + outer) / 2, 200, 0.002, 0.03)  # of the two outermost, which have one of each
+    inside, face = efficiency(inner, 200, 0.002, 0.03), 0.03 * 0.1
+    conductance = inner * (16 * face * inside + 2 * face * between + 9 * TEN.gap * 0.1)
+    conductance += outer * (2 * face * between + 10 * 0.002 * 0.1 * inside)
+    assert conductance * warmer == pytest.approx(watts, rel=3e-3)
 
 
 def test_a_textbook_s_fins():
@@ -243,3 +244,15 @@ def test_a_tall_plate_takes_the_form_for_all_flows():
     assert "all flows" in tall.relation and "laminar" in small.relation
     assert numbers(tall)["nusselt"] == pytest.approx(float(vertical_plate(numbers(tall)["rayleigh"], 0.7065)), rel=1e-4)
     assert numbers(small)["film_other_form"] > small.film
+
+
+def test_fins_that_leave_a_margin_of_their_base():
+    """Four fins take up 47 of 60 mm: what they carry is spread over all 60."""
+    dimensions = {"length": 0.3, "height": 0.025, "thickness": 0.002, "gap": 0.013}
+    wide, tight = fins_across(0.060, **dimensions), fins_across(0.047, **dimensions)
+    assert (wide.count, wide.width, wide.base_area) == (4, pytest.approx(0.047), 0.018)
+    at = Conditions(25, surface=55)
+    films = [film_of(StillFins(fins, conductivity=200), at) for fins in (wide, tight)]
+    assert films[0].film * 60 == pytest.approx(films[1].film * 47)
+    assert numbers(films[0])["resistance"] == pytest.approx(numbers(films[1])["resistance"])
+    assert numbers(films[0])["fin_width"] == pytest.approx(47)
