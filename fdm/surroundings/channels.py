@@ -151,7 +151,7 @@ def speed_in_free_stream(air: Air, fins: FinArray, approach: float) -> float:
     def spare(speed: float) -> float:
         return head * (approach**2 - (share * speed) ** 2) - float(pressure_drop(air, fins, speed))
 
-    return float(brentq(spare, 0.0, approach / share, xtol=1e-14))
+    return float(brentq(spare, 0.0, approach / share, xtol=1e-14, rtol=1e-11))
 
 
 def bypass_speed(air: Air, fins: FinArray, clearance: float, drop: float) -> float:
@@ -167,7 +167,9 @@ def bypass_speed(air: Air, fins: FinArray, clearance: float, drop: float) -> flo
 
     if drop <= 0:
         return 0.0
-    return float(brentq(spare, 0.0, np.sqrt(2 * drop / (BYPASS_LOSS * float(air.density))) + 1e-9, xtol=1e-14))
+    return float(
+        brentq(spare, 0.0, np.sqrt(2 * drop / (BYPASS_LOSS * float(air.density))) + 1e-9, xtol=1e-14, rtol=1e-11)
+    )
 
 
 def flow_at(air: Air, fins: FinArray, clearance: float, speed: float) -> float:
@@ -196,4 +198,4 @@ def speed_at(air: Air, fins: FinArray, clearance: float, flow: float) -> float:
     most = flow / fins.flow_area
     if clearance == 0 or flow == 0:
         return most
-    return float(brentq(lambda u: flow_at(air, fins, clearance, u) - flow, 0.0, most, xtol=1e-14))
+    return float(brentq(lambda u: flow_at(air, fins, clearance, u) - flow, 0.0, most, xtol=1e-14, rtol=1e-11))

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 from fdm.errors import InputError
 from fdm.surroundings.air import Air, air_at, notes, rayleigh
@@ -17,7 +18,7 @@ from fdm.surroundings.channels import (
     speed_at,
     speed_in_free_stream,
 )
-from fdm.surroundings.fans import HOUR, Fan, at_density, operating_points
+from fdm.surroundings.fans import HOUR, Fan, at_density, flow_with_more_drop, operating_points
 from fdm.surroundings.film import (
     USED_ALL_THE_SAME,
     Conditions,
@@ -111,6 +112,8 @@ class Channels:
         air, fins = air_at(at.temperature, at.altitude), self.fins
         speed, told = self._speed(air)
         film, film_unsure = float(channel_film(air, fins, speed)), CHANNELS
+        through = speed * fins.flow_area
+        whole = math.nan if self.open else flow_at(air, fins, self.clearance, speed)
         if self.open:
             film_unsure = math.hypot(
                 CHANNELS, abs(float(channel_film(air, fins, speed * (1 + FREE_STREAM))) / film - 1)
@@ -118,10 +121,11 @@ class Channels:
         elif self.clearance:
             film_unsure = math.hypot(CHANNELS, BYPASS)
         if self.fan is not None:
-            slower = float(channel_film(air, fins, self._speed(air, 1 + DROP)[0]))
+            less = flow_with_more_drop(
+                at_density(self.fan, float(air.density)), partial(self.drop_at, air), whole, DROP
+            )
+            slower = float(channel_film(air, fins, speed_at(air, fins, self.clearance, less)))
             film_unsure = math.hypot(film_unsure, slower / film - 1)
-        through = speed * fins.flow_area
-        whole = math.nan if self.open else flow_at(air, fins, self.clearance, speed)
         numbers, beyond = _in_between(air, fins, speed, film)
         drop = Number("pressure_drop", "pressure drop", float(pressure_drop(air, fins, speed)), "Pa")
         numbers = (
@@ -144,8 +148,8 @@ class Channels:
         """Pa, at a flow (m3/s) through the duct."""
         return float(pressure_drop(air, self.fins, speed_at(air, self.fins, self.clearance, volume_flow)))
 
-    def _speed(self, air: Air, factor: float = 1.0) -> tuple[float, tuple[str, ...]]:
-        """The speed between the fins, and notes; `factor` times the pressure drop, where a fan has to bear it."""
+    def _speed(self, air: Air) -> tuple[float, tuple[str, ...]]:
+        """The speed between the fins, and notes."""
         fins, told = self.fins, NOTHING
         if self.speed is not None:
             return self.speed, ()
@@ -159,7 +163,7 @@ class Channels:
             flow = self.volume_flow
         else:
             assert self.fan is not None
-            flow, told = _met(self.fan, air, lambda q: factor * self.drop_at(air, q))
+            flow, told = _met(self.fan, air, partial(self.drop_at, air))
         return speed_at(air, fins, self.clearance, flow), told
 
 
@@ -192,7 +196,7 @@ class Impinging:
             flow = self.volume_flow
         else:
             assert self.fan is not None
-            flow, told = _met(self.fan, air, lambda q: self.drop_at(air, q))
+            flow, told = _met(self.fan, air, partial(self.drop_at, air))
         leaving = flow / 2 / half.flow_area
         high, low = (float(channel_film(air, half, u)) for u in (leaving, leaving / 2))
         film = (high + low) / 2

@@ -16,7 +16,7 @@ from fdm.surroundings.air import Array
 
 HOUR = 3600.0  # s
 STATED_DENSITY = 1.2  # kg/m3, of the air that makers state curves for (common practice)
-SCAN = 24  # places on each straight piece of a curve where crossings are looked for
+SCAN = 24  # places on a rising piece of a curve where crossings are looked for; a falling one has at most one
 
 
 @dataclass(frozen=True)
@@ -70,14 +70,16 @@ def at_density(fan: Fan, density: float) -> Fan:
 
 
 def operating_points(fan: Fan, drop: Callable[[float], float]) -> tuple[float, ...]:
-    """The flows (m3/s), rising, at which the fan gives just the pressure that `drop` (Pa, of the flow) asks for: one as
-    a rule, more where the curve has a dip. Raises InputError where there is none on the curve.
+    """The flows (m3/s), rising, at which the fan gives just the pressure that `drop` (Pa, rising with the flow) asks
+    for: one as a rule, more where the curve has a dip. Raises InputError where there is none on the curve.
 
     >>> fan = fan_of_points(((0, 55), (72, 0)))
     >>> [round(3600 * q, 2) for q in operating_points(fan, lambda q: 1e5 * q**2)]
     [48.37]
     """
-    places = np.unique(np.concatenate([np.linspace(a, b, SCAN) for a, b in zip(fan.flow, fan.flow[1:])]))
+    rises = np.diff(fan.pressure) > 0
+    pieces = [np.linspace(a, b, SCAN if up else 2) for a, b, up in zip(fan.flow, fan.flow[1:], rises)]
+    places = np.unique(np.concatenate(pieces))
 
     def spare(flow: float) -> float:
         return float(fan.pressure_at(flow)) - drop(flow)
@@ -100,3 +102,15 @@ def operating_points(fan: Fan, drop: Callable[[float], float]) -> tuple[float, .
             "give the curve down to 0 Pa"
         )
     return tuple(found)
+
+
+def flow_with_more_drop(fan: Fan, drop: Callable[[float], float], flow: float, share: float) -> float:
+    """The flow (m3/s) where the drop is larger by a share than at the operating point `flow`, to first order.
+
+    >>> fan = fan_of_points(((0, 55), (72, 0)))
+    >>> round(3600 * flow_with_more_drop(fan, lambda q: 1e5 * q**2, 48.37 / 3600, 0.1), 1)
+    47.2
+    """
+    less, more = 0.999 * flow, min(1.001 * flow, fan.free_flow)
+    steeper = (drop(more) - drop(less) - float(fan.pressure_at(more) - fan.pressure_at(less))) / (more - less)
+    return max(flow - share * drop(flow) / steeper, 0.1 * flow)

@@ -40,6 +40,10 @@ class Film:
     notes: tuple[str, ...] = ()
     surface: float | None = None
 
+    def number(self, key: str, otherwise: float = math.nan) -> float:
+        """A number in between by its key."""
+        return next((n.value for n in self.numbers if n.key == key), otherwise)
+
 
 @dataclass(frozen=True)
 class Conditions:

@@ -14,7 +14,7 @@ from fdm.surroundings.still import Gap, StillFace, StillFins
 
 Question = StillFace | StillFins | Gap | AlongPlate | Channels | Impinging | Indoors | Outdoors
 
-PLACES = 61  # on a curve
+PLACES = 41  # on a curve
 BEYOND = 1.6  # a curve without a fan goes so far beyond what was asked
 WIDEST_DIFFERENCE = 60.0  # K, at least, of a curve over it
 
@@ -64,7 +64,7 @@ def curve_of(question: Question, at: Conditions) -> Curve | None:
             return _over_flow(question, at)
         case Channels():
             asked = film_of(question, at)
-            here = next(n.value for n in asked.numbers if n.key == "speed")
+            here = asked.number("speed")
             alone = replace(question, speed=here, approach=None, open=False)
             speeds = _up_to(BEYOND * here)
             films = [film_of(replace(alone, speed=u), at).film for u in speeds]
@@ -85,18 +85,23 @@ def curve_of(question: Question, at: Conditions) -> Curve | None:
 def _over_flow(question: Channels | Impinging, at: Conditions) -> Curve:
     air = air_at(at.temperature, at.altitude)
     asked = film_of(question, at)
-    by_key = {n.key: n.value for n in asked.numbers}
-    here = by_key["volume_flow"] / by_key.get("share", 1.0)  # m3/h, of the duct
+    here = asked.number("volume_flow") / asked.number("share", 1.0)  # m3/h, of the duct
     flows = _up_to(BEYOND * here)
     if question.fan is not None:
         flows = np.unique(np.append(_up_to(HOUR * question.fan.free_flow), HOUR * np.array(question.fan.flow)))
         flows = flows[flows > 0]
-    films = [film_of(question.with_flow(q / HOUR), at).film for q in flows]
-    drops = [question.drop_at(air, q / HOUR) for q in flows]
+    found = [film_of(question.with_flow(q / HOUR), at) for q in flows]
     fan = None
     if question.fan is not None:
         fan = at_density(question.fan, float(air.density)).pressure_at(flows / HOUR)
-    return Curve("flow (m3/h)", flows, np.array(films), here, np.array(drops), fan)
+    return Curve(
+        "flow (m3/h)",
+        flows,
+        np.array([f.film for f in found]),
+        here,
+        np.array([f.number("pressure_drop") for f in found]),
+        fan,
+    )
 
 
 def _up_to(most: float) -> Array:

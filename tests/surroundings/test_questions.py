@@ -11,7 +11,6 @@ from fdm.surroundings import (
     AlongPlate,
     Channels,
     Conditions,
-    Film,
     Gap,
     Impinging,
     Indoors,
@@ -31,14 +30,10 @@ TEN = fins_across(width=0.1, length=0.1, height=0.03, thickness=0.002, count=10)
 FAN = fan_of_points(((0, 55), (20, 38), (35, 30), (55, 17), (75, 0)))
 
 
-def numbers(found: Film) -> dict[str, float]:
-    return {n.key: n.value for n in found.numbers}
-
-
 def test_a_cold_plate_in_a_room():
     """100 x 100 mm upright, 5 degC in a room of 25 degC: Ra 2.244e6, film 5.247, 1.049 W carried, 0.978 W radiated."""
     found = film_of(StillFace("vertical", height=0.1), Conditions(25, surface=5, emissivity=0.9))
-    assert numbers(found)["rayleigh"] == pytest.approx(2.244e6, rel=5e-3)
+    assert found.number("rayleigh") == pytest.approx(2.244e6, rel=5e-3)
     assert found.convective == pytest.approx(5.247, rel=2e-3)
     assert (20 * 0.01 * found.convective, 20 * 0.01 * found.radiative) == pytest.approx((1.049, 0.978), rel=3e-3)
 
@@ -60,9 +55,9 @@ def test_a_finned_sink_in_still_air(watts, warmer):
     flows, as which they are put together here once more."""
     at = Conditions(25, surface=25 + warmer, emissivity=0.85)
     found = film_of(StillFins(TEN, conductivity=200), at)
-    assert numbers(found)["heat"] == pytest.approx(watts, rel=5e-3)
+    assert found.number("heat") == pytest.approx(watts, rel=5e-3)
     inner, plate = film_of(StillFins(TEN), at).film, film_of(StillFace("vertical", height=0.1), at)
-    outer = numbers(plate)["film_other_form"] + plate.radiative
+    outer = plate.number("film_other_form") + plate.radiative
     between = efficiency((inner + outer) / 2, 200, 0.002, 0.03)  # of the two outermost, which have one of each
     inside, face = efficiency(inner, 200, 0.002, 0.03), 0.03 * 0.1
     conductance = inner * (16 * face * inside + 2 * face * between + 9 * TEN.gap * 0.1)
@@ -78,7 +73,7 @@ def test_a_textbook_s_fins():
     found = film_of(StillFins(replace(fins, gap=0.0075)), Conditions(30, surface=80))
     h = found.film / 1.026
     assert h == pytest.approx(4.83, rel=0.01)
-    assert numbers(found)["optimum_gap"] < 7.9  # of fins that take room; thin ones have 7.5
+    assert found.number("optimum_gap") < 7.9  # of fins that take room; thin ones have 7.5
     assert efficiency(h, 240, 0.001, 0.024 + 0.0005) == pytest.approx(0.992, abs=1e-3)
     assert 14 * 2 * 0.0245 * 0.18 * h * 0.992 * 50 == pytest.approx(29.6, rel=0.02)
     assert 0.0075 * 14 * 0.18 * h * 50 == pytest.approx(4.6, rel=0.02)
@@ -87,23 +82,23 @@ def test_a_textbook_s_fins():
 def test_the_worked_sink_with_its_fan_in_air_as_thin_as_it_is():
     """The worked sink has its fan's curve for the air that it is in; here it is one for 1.2 kg/m3, as makers state."""
     found = film_of(Channels(SINK, fan=FAN, conductivity=200), Conditions(25))
-    assert numbers(found)["volume_flow"] == pytest.approx(40.583, rel=1e-4)
-    assert numbers(found)["resistance"] == pytest.approx(0.20624, rel=1e-4)
-    assert numbers(found)["resistance"] == pytest.approx(0.20579, rel=3e-3)
+    assert found.number("volume_flow") == pytest.approx(40.583, rel=1e-4)
+    assert found.number("resistance") == pytest.approx(0.20624, rel=1e-4)
+    assert found.number("resistance") == pytest.approx(0.20579, rel=3e-3)
     exact = Channels(SINK, volume_flow=40.808 / 3600, conductivity=200)
-    assert numbers(film_of(exact, Conditions(25)))["resistance"] == pytest.approx(0.20579, rel=1e-4)
+    assert film_of(exact, Conditions(25)).number("resistance") == pytest.approx(0.20579, rel=1e-4)
     assert found.of.startswith("the base") and found.notes == ()
     assert 0.05 < found.uncertainty < 0.07
 
 
 def test_air_blown_down_onto_fins():
     found = film_of(Impinging(SINK, volume_flow=40 / 3600), Conditions(25))
-    assert (numbers(found)["film_high"], numbers(found)["film_low"]) == pytest.approx((34.9, 25.5), rel=1e-3)
-    assert numbers(found)["pressure_drop"] == pytest.approx(10.3, rel=5e-3)
-    assert numbers(found)["air_rise"] == pytest.approx(0.0755, rel=2e-3)
+    assert (found.number("film_high"), found.number("film_low")) == pytest.approx((34.9, 25.5), rel=1e-3)
+    assert found.number("pressure_drop") == pytest.approx(10.3, rel=5e-3)
+    assert found.number("air_rise") == pytest.approx(0.0755, rel=2e-3)
     assert 0.12 < found.uncertainty < 0.16
     by_fan = film_of(Impinging(SINK, fan=FAN), Conditions(25))
-    assert numbers(by_fan)["volume_flow"] > numbers(film_of(Channels(SINK, fan=FAN), Conditions(25)))["volume_flow"]
+    assert by_fan.number("volume_flow") > film_of(Channels(SINK, fan=FAN), Conditions(25)).number("volume_flow")
 
 
 def test_films_of_fins_and_of_their_base():
@@ -111,7 +106,7 @@ def test_films_of_fins_and_of_their_base():
     base = film_of(Channels(SINK, speed=5, conductivity=200), Conditions(25))
     assert base.film == pytest.approx(float(base_film(SINK, walls.film, 200)))
     assert base.uncertainty < walls.uncertainty  # better films are worth less on fins that are cooler at their tips
-    assert numbers(base)["effectiveness"] == pytest.approx(float(effectiveness(walls.film, 200, 0.001, 0.03)))
+    assert base.number("effectiveness") == pytest.approx(float(effectiveness(walls.film, 200, 0.001, 0.03)))
     assert base.convective == walls.convective
 
 
@@ -130,7 +125,7 @@ def test_gaps():
     for heat in ("down", "horizontal", "up"):
         found = film_of(Gap(0.010, heat, height=0.3), at)
         assert 1 / found.film == pytest.approx(0.149, rel=0.02)
-        assert numbers(found)["equivalent_conductivity"] == pytest.approx(found.film * 0.010)
+        assert found.number("equivalent_conductivity") == pytest.approx(found.film * 0.010)
     shiny = film_of(Gap(0.010, "down", other_emissivity=0.05), at)
     assert shiny.radiative == pytest.approx(5.15 * 0.0497, rel=0.01)
 
@@ -242,8 +237,8 @@ def test_a_tall_plate_takes_the_form_for_all_flows():
     at = Conditions(25, surface=45)
     tall, small = (film_of(StillFace("vertical", height=h), at) for h in (0.5, 0.3))
     assert "all flows" in tall.relation and "laminar" in small.relation
-    assert numbers(tall)["nusselt"] == pytest.approx(float(vertical_plate(numbers(tall)["rayleigh"], 0.7065)), rel=1e-4)
-    assert numbers(small)["film_other_form"] > small.film
+    assert tall.number("nusselt") == pytest.approx(float(vertical_plate(tall.number("rayleigh"), 0.7065)), rel=1e-4)
+    assert small.number("film_other_form") > small.film
 
 
 def test_fins_that_leave_a_margin_of_their_base():
@@ -254,5 +249,5 @@ def test_fins_that_leave_a_margin_of_their_base():
     at = Conditions(25, surface=55)
     films = [film_of(StillFins(fins, conductivity=200), at) for fins in (wide, tight)]
     assert films[0].film * 60 == pytest.approx(films[1].film * 47)
-    assert numbers(films[0])["resistance"] == pytest.approx(numbers(films[1])["resistance"])
-    assert numbers(films[0])["fin_width"] == pytest.approx(47)
+    assert films[0].number("resistance") == pytest.approx(films[1].number("resistance"))
+    assert films[0].number("fin_width") == pytest.approx(47)
