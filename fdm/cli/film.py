@@ -68,9 +68,9 @@ def run(asked: argparse.Namespace) -> None:
     result = film_dict(found) | ({"by_inputs": by_inputs} if by_inputs else {})
     if asked.json:
         write_json(result, asked.json)
-    title = f"{asked.flow}: {', '.join(f'{key} = {value}' for key, value in asked.let)}".rstrip(": ")
+    title = visible(f"{asked.flow}: {', '.join(f'{key} = {value}' for key, value in asked.let)}".rstrip(": "))
     if asked.json != "-":
-        print_film(found, visible(title), by_inputs, Console(**PLAIN))
+        print_film(found, title, by_inputs, Console(**PLAIN))
     if asked.out:
         folder = _folder(asked.out)
         curve = curve_of(*read_film(table, temperature, altitude))

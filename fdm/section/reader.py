@@ -29,6 +29,7 @@ from fdm.section.model import (
 )
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import is_uncertain
+from fdm.surroundings.film import require_altitude
 
 MOST_COPIES = 10_000
 
@@ -87,6 +88,7 @@ def _section(
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
     altitude = top.optional(top.number, "altitude") or 0.0
+    require_altitude(altitude)
     environments = tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
     part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
     parts = tuple(_part(t, materials) for t in top.tables("part", (*part_keys, "thickness", "front", "back")))

@@ -16,6 +16,18 @@ A fan and the fins before it settle where the pressure that the fan gives is the
        │      ╲__╱  <- here
        └──────────────── m3/h
 
+A builder's question is a dataclass, `film_of` answers it:
+
+>>> sink = fins_across(width=0.1, length=0.1, height=0.03, thickness=0.001, count=25)  # m
+>>> fan = fan_of_points(((0, 55), (75, 0)))  # m3/h, Pa
+>>> found = film_of(Channels(sink, fan=fan, conductivity=200), Conditions(temperature=25))
+>>> round(found.film), round(found.uncertainty * found.film), found.of  # W/(m2 K)
+(482, 27, 'the base below the fins, fins included')
+>>> [f"{n.value:.3g} {n.unit}" for n in found.numbers if n.key in ("volume_flow", "pressure_drop", "resistance")]
+['39.9 m3/h', '25.4 Pa', '0.208 K/W']
+>>> found.notes
+("a straight line between free flow and shut-off pressure stands for the fan's curve",)
+
 Files, relations first, as plain functions of numbers or arrays: `air` has the properties of air, `natural` and `gaps`
 what moves by its own warmth, `forced` and `channels` what is driven, `fans` curves, `fins` how much of a fin counts,
 `radiation` and `surfaces` the rest. Then questions as a builder asks them: `still`, `driven`, `rooms`, each answered

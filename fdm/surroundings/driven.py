@@ -29,7 +29,7 @@ from fdm.surroundings.film import (
     outside,
     require_positive,
 )
-from fdm.surroundings.finned import finned
+from fdm.surroundings.finned import finned, walls
 from fdm.surroundings.fins import FinArray
 from fdm.surroundings.forced import plate_disturbed, plate_laminar
 from fdm.surroundings.natural import channel
@@ -138,7 +138,7 @@ class Channels:
         told = (*notes(air), *told, *beyond, *_buoyancy(at, fins, film))
         relation = "Teertstra, Yovanovich and Culham 2000"
         unsure = doubled_outside(film_unsure, beyond)
-        return finned(fins, at, self.conductivity, film, unsure, relation, numbers, told)
+        return finned(fins, at, self.conductivity, walls(film, unsure, relation, numbers, told))
 
     def with_flow(self, volume_flow: float) -> "Channels":
         """The same fins in a given flow (m3/s) through their duct."""
@@ -214,7 +214,7 @@ class Impinging:
         told = (*notes(air), *told, said, *beyond, *_buoyancy(at, self.fins, film))
         relation = "Teertstra, Yovanovich and Culham 2000, in each half"
         unsure = doubled_outside(unsure, beyond)
-        return finned(self.fins, at, self.conductivity, film, unsure, relation, numbers, told)
+        return finned(self.fins, at, self.conductivity, walls(film, unsure, relation, numbers, told))
 
     def with_flow(self, volume_flow: float) -> "Impinging":
         return replace(self, fan=None, volume_flow=volume_flow)

@@ -61,8 +61,7 @@ class Conditions:
                 raise InputError(f"{key}: {value:g} is not a temperature from {COLDEST:g} to {HOTTEST:g} degC")
         if self.emissivity is not None and not 0 < self.emissivity <= 1:
             raise InputError(f"emissivity: {self.emissivity:g} is not above 0 and at most 1; give it, or leave it out")
-        if not LOWEST <= self.altitude <= HIGHEST:
-            raise InputError(f"altitude: {self.altitude:g} is not from {LOWEST:g} to {HIGHEST:g} m")
+        require_altitude(self.altitude)
         if self.surface is None and self.emissivity is not None:
             raise InputError(
                 "emissivity: radiation depends on the temperature of the surface; give surface (degC) or warmer (K)"
@@ -105,6 +104,12 @@ def outside(what: str, value: float, low: float, high: float, done: str) -> tupl
     if low <= value <= high:
         return ()
     return (f"{what} {value:.3g} is outside of {low:g} to {high:g}: {done}",)
+
+
+def require_altitude(metres: float) -> None:
+    """Raise InputError for an altitude at which no cabinet stands."""
+    if not LOWEST <= metres <= HIGHEST:
+        raise InputError(f"altitude: {metres:g} is not from {LOWEST:g} to {HIGHEST:g} m")
 
 
 def require_positive(key: str, value: float | None, or_zero: bool = False) -> None:

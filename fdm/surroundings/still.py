@@ -14,7 +14,7 @@ from fdm.surroundings.film import (
     outside,
     require_positive,
 )
-from fdm.surroundings.finned import finned
+from fdm.surroundings.finned import finned, walls
 from fdm.surroundings.fins import FinArray
 from fdm.surroundings.gaps import gap_heated_below, vertical_gap
 from fdm.surroundings.natural import (
@@ -150,7 +150,8 @@ class StillFins:
         relation = "Bar-Cohen and Rohsenow 1984, walls of one temperature"
         outside_plate = StillFace("vertical", height=fins.height if level else fins.length)
         outer = outside_plate.film(at).film if fins.count is not None else 0.0
-        return finned(fins, at, self.conductivity, convective, unsure, relation, numbers, told, outer)
+        carried = walls(convective, unsure, relation, numbers, told)
+        return finned(fins, at, self.conductivity, carried, outer)
 
     def _as_box(self, at: Conditions, surface: float) -> Film:
         """The fins as a solid box: a lower bound, as no relation is known that would hold for any such fins."""
@@ -159,14 +160,15 @@ class StillFins:
             front = StillFace("down", length=fins.length, width=fins.width)
         else:
             front = StillFace("vertical", height=fins.width)
-        outer = fins.base_area + 2 * fins.height * (fins.width + fins.length)
+        outer = fins.width * fins.length + 2 * fins.height * (fins.width + fins.length)
         found = front.film(Conditions(at.temperature, surface, None, at.altitude))
         lie = "under a base that faces down" if self.face == "down" else "level on an upright base"
         said = (f"fins that lie {lie} are not modelled: taken as a solid box, of which only the outside takes part; "
                 "the true film is higher")  # fmt: skip
         relation = f"{found.relation}, on the outside of the fins as a box"
         convective = found.film * outer / fins.area
-        return finned(fins, at, self.conductivity, convective, BOX, relation, found.numbers[:2], (*found.notes, said))
+        carried = walls(convective, BOX, relation, found.numbers[:2], (*found.notes, said))
+        return finned(fins, at, self.conductivity, carried)
 
 
 @dataclass(frozen=True)

@@ -188,3 +188,8 @@ def test_fins_both_drawn_and_in_the_film_are_told(section, tmp_path):
     assert told.endswith("it touches drawn ones; leave the fins' conductivity out of it")
     file.write_text(drawn.replace(", conductivity = 200", ""))
     assert [w for w in check_section(read_section(file)).warnings if "its film" in w] == []
+
+
+def test_an_altitude_where_nothing_stands_is_refused(section):
+    with pytest.raises(InputError, match="altitude: 90000 is not from -500 to 9000 m"):
+        section("10", top="altitude = 9e4")
