@@ -78,7 +78,8 @@ def curve_of(question: Question, at: Conditions) -> Curve | None:
             here = at.needed_surface("the film") - at.temperature
             differences = np.copysign(_up_to(max(BEYOND * abs(here), WIDEST_DIFFERENCE)), here)
             films = [film_of(question, replace(at, surface=at.temperature + d)).film for d in differences]
-            return Curve("surface warmer than the air by (K)", differences, np.array(films), here)
+            words = "between the faces (K)" if isinstance(question, Gap) else "surface warmer than the air by (K)"
+            return Curve(words, differences, np.array(films), here)
     return None
 
 
