@@ -6,6 +6,7 @@ from os import PathLike, fspath
 from pathlib import Path
 
 from fdm.errors import InputError, visible
+from fdm.section.films import relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
     SIDES,
@@ -27,6 +28,8 @@ from fdm.section.model import (
     repeated,
 )
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.uncertain import is_uncertain
+from fdm.surroundings.film import require_altitude
 
 MOST_COPIES = 10_000
 
@@ -66,7 +69,7 @@ def section_in(
 
 
 TOP = (
-    *("title", "view", "unit", "depth", "let", "material", "environment", "part", "border"),
+    *("title", "view", "unit", "depth", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "source", "sensor", "spreading", "bridge"),
 )
 
@@ -84,10 +87,9 @@ def _section(
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    environments = tuple(
-        Environment(t.text("name"), t.number("temperature"), _film(t))
-        for t in top.tables("environment", ("name", "temperature", "film"))
-    )
+    altitude = top.optional(top.number, "altitude") or 0.0
+    require_altitude(altitude)
+    environments = tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
     part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
     parts = tuple(_part(t, materials) for t in top.tables("part", (*part_keys, "thickness", "front", "back")))
     sources = tuple(
@@ -128,8 +130,12 @@ def _section(
     )
 
 
-def _film(t: Table) -> float:
-    return math.inf if t.values.get("film") == math.inf else t.number("film")
+def _environment(t: Table, altitude: float) -> Environment:
+    name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
+    if isinstance(given, dict) and not is_uncertain(given):
+        found = relation_film(t, "film", temperature, altitude)
+        return Environment(name, temperature, found.film, found)
+    return Environment(name, temperature, math.inf if given == math.inf else t.number("film"))
 
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:
