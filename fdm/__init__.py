@@ -7,6 +7,7 @@
 (0.0059, True)
 """
 
+import sys
 from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
@@ -62,12 +63,25 @@ except PackageNotFoundError:  # not installed: run from its folder
     __version__ = "0+unknown"
 
 
+_PRINTED_BY = {  # where a class is, and what prints its objects, below fdm.output.tables
+    "fdm.answers.quantity.Answers": "shown.print_answers",
+    "fdm.cabinet.model.Cabinet": "shown.print_cabinet_file",
+    "fdm.cabinet.solution.SolvedCabinet": "cabinet.print_cabinet",
+    "fdm.inference.fitted.Fit": "inference.print_fit",
+    "fdm.inference.uncertainty.Sample": "inference.print_sample",
+    "fdm.inference.uncertainty.Uncertainty": "inference.print_uncertainty",
+    "fdm.section.model.Section": "shown.print_section",
+    "fdm.solving.solution.Solution": "section.print_solution",
+    "fdm.studies.optimum.Optimum": "shown.print_optimum",
+    "fdm.studies.result.Study": "shown.print_findings",
+}
+
+
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'fdm' has no attribute {name!r}")
     found = getattr(import_module(_HOMES[name]), name)
-    if name in ("Solution", "solve"):
-        _show_tables()
+    _give_displays()
     return found
 
 
@@ -75,11 +89,19 @@ def __dir__() -> list[str]:
     return [*__all__, "__version__"]
 
 
-def _show_tables() -> None:
-    """Let a solution show its tables where it is printed, also in notebooks; `fdm.solving` may not import them."""
+def _give_displays() -> None:
+    """Let objects show their tables where they are printed, also in notebooks; folders below `output` may not."""
+    for place, printer in _PRINTED_BY.items():
+        home, _, name = place.rpartition(".")
+        if (module := sys.modules.get(home)) is not None and (shown := getattr(module, name, None)) is not None:
+            shown.__repr__, shown._repr_html_ = _display("as_text", printer), _display("as_html", printer)
 
-    def shown(form: str) -> Any:
-        return lambda solution: getattr(import_module("fdm.output.tables.section"), form)(solution)
 
-    solution = import_module("fdm.solving.solution").Solution
-    solution.__repr__, solution._repr_html_ = shown("solution_text"), shown("solution_html")
+def _display(form: str, printer: str) -> Any:
+    home, name = printer.split(".")
+
+    def display(thing: object) -> Any:
+        print_to = getattr(import_module(f"fdm.output.tables.{home}"), name)
+        return getattr(import_module("fdm.output.tables.shown"), form)(print_to, thing)
+
+    return display
