@@ -12,6 +12,8 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
+from fdm.errors import nearest
+
 if TYPE_CHECKING:
     from fdm.cabinet.reader import read_cabinet
     from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
@@ -79,7 +81,7 @@ _PRINTED_BY = {  # where a class is, and what prints its objects, below fdm.outp
 
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
-        raise AttributeError(f"module 'fdm' has no attribute {name!r}")
+        raise AttributeError(f"module 'fdm' has no attribute {name!r}; {nearest(name, __all__)}")
     found = getattr(import_module(_HOMES[name]), name)
     _give_displays()
     return found

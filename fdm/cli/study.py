@@ -42,8 +42,9 @@ def add_to(commands: "Commands") -> None:
         "--subject", action="append", default=[], metavar="LIMIT", help="as 'bridge.bolt.chi < 0.02'; may be repeated"
     )
     study.add_argument("--tries", type=whole_number, metavar="N", help="about how many designs to try for the best")
-    study.add_argument("--workers", type=whole_number, metavar="N", help="processes (one for each processor)")
-    study.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
+    workers = study.add_mutually_exclusive_group()
+    workers.add_argument("--workers", type=whole_number, metavar="N", help="processes (one for each processor)")
+    workers.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
     add_target(study, "error of each design to aim for (0.5%%)")
     study.add_argument("--out", metavar="FOLDER", help="where to keep it (FILE's name and -study)")
     study.add_argument("--quiet", action="store_true", help="no progress")
@@ -66,7 +67,7 @@ def run(asked: argparse.Namespace) -> str:
     console, progress = consoles(asked)
     with _progress_bar(progress) as update:
         shared = {
-            "workers": asked.workers, "cluster": asked.cluster, "out": folder, "target": asked.target,
+            "workers": asked.cluster or asked.workers, "out": folder, "target": asked.target,
             "progress": update,
         }  # fmt: skip
         done = _best(asked, shared) if asked.best else _all_designs(asked, shared)

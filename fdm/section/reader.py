@@ -1,11 +1,13 @@
 """Reads a section file (TOML), strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import math
-from collections.abc import Mapping
-from os import PathLike, fspath
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from inspect import signature
+from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, visible
+from fdm.errors import InputError, path_of, visible, what_is
 from fdm.section.films import relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
@@ -50,12 +52,41 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     >>> section.view, section.fixed_names, [b.name for b in section.bridges]
     ('axisymmetric', ('cabinet air', 'greenhouse air'), ['bolt with its bush'])
     """
-    name = fspath(path)
+    name = path_of(path, "read_section", "section file")
+    if not isinstance(moved, Mapping | None):
+        raise InputError(f"read_section: {what_is(moved)} is no mapping; change named numbers by name, as in base=4")
     try:
         document = read_document(name)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
-    return section_in(document, name, let, moved)
+    section = section_in(document, name, let, moved)
+    return section if moved else replace(section, file=name, overrides=let)
+
+
+Given = Section | str | PathLike[str] | Callable[[], Section]
+
+
+def section_of(given: Given, where: str) -> Section:
+    """The section that is given: itself, or in the file at a path, or returned by a function without arguments. Raises
+    InputError, which begins with `where`, for anything else."""
+    if isinstance(given, (str, PathLike)):
+        return read_section(given)
+    if isinstance(given, Section):
+        return given
+    if not callable(given):
+        raise InputError(
+            f"{where}: got {what_is(given)}; give a Section, the path of a section file, or a function that returns a "
+            "Section"
+        )
+    try:
+        signature(given).bind()
+    except TypeError as fault:
+        raise InputError(
+            f"{where}: {fault} of the function; give one that can be called without, such as lambda: make(4)"
+        ) from None
+    if not isinstance(found := given(), Section):
+        raise InputError(f"{where}: the function returned {what_is(found)}; let it return a Section")
+    return found
 
 
 def section_in(
@@ -79,7 +110,8 @@ def _section(
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
-            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet"
+            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, or "
+            "with solve_cabinet in Python"
         )
     top = top_table(document, overrides, TOP, moved)
     view = top.optional(top.text, "view") or "section"

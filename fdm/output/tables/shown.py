@@ -82,7 +82,7 @@ def print_cabinet_file(cabinet: Cabinet, console: Console) -> None:
         f"{cabinet.setpoint:g} degC)",
         [
             ("walls", [w.name for w in cabinet.walls]),
-            ("lines and points", [x.name for x in (*cabinet.lines, *cabinet.points)]),
+            ("lines and points", [*(x.name for x in cabinet.lines), *(x.name for x in cabinet.points)]),
             ("modules", [f"{supply.modules} at {driven}"]),
             ("sections", list(files)),
             ("named numbers", [f"{name} = {value:.6g}" for name, value in cabinet.let.items()]),
