@@ -60,7 +60,6 @@ def test_a_place_reads_what_a_sensor_reads_there() -> None:
     field = wall().field
     for (x, y), reading in zip(places, read.values()):
         assert abs(field.at(x, y) - reading.reading) <= field.band_at(x, y) + reading.band
-        assert field.band_at(x, y) < 0.1
 
 
 def test_either_side_of_a_joint_has_its_own_temperature() -> None:
