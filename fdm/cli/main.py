@@ -43,7 +43,7 @@ def main(words: Sequence[str] | None = None) -> int:
         print(f"fdm: {what}", file=sys.stderr)
         return 1
     except KeyboardInterrupt as stop:
-        print("fdm: stopped", file=sys.stderr)
+        print(f"fdm: {stop.args[1] if stop.args[1:] else 'stopped'}", file=sys.stderr)
         return 128 + (stop.args[0] if stop.args else signal.SIGINT)
 
 

@@ -7,6 +7,7 @@ import sysconfig
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fdm.cli.words import add_command
 from fdm.errors import InputError, nearest, visible
 
 if TYPE_CHECKING:
@@ -14,9 +15,15 @@ if TYPE_CHECKING:
 
 
 def add_to(commands: "Commands") -> None:
-    start = commands.add_parser("start", help="copy a commented demo file to begin with; list them without a name")
-    start.add_argument("name", nargs="?", metavar="NAME", help="a demo, such as light_bar")
-    start.add_argument("--out", metavar="FOLDER", default=".", help="where to copy it (the working directory)")
+    examples = {
+        "start": "says what demos there are",
+        "start light_bar": "copies light_bar.toml, and what belongs to it, to where you stand",
+    }
+    start = add_command(
+        commands, "start", "copy a commented demo file to begin with; without a name, list them", examples
+    )
+    start.add_argument("name", nargs="?", metavar="DEMO", help="a demo, such as light_bar (left out: list them)")
+    start.add_argument("--out", metavar="FOLDER", default=".", help="copy to this folder (left out: where you stand)")
     start.set_defaults(run=run)
 
 
