@@ -60,9 +60,10 @@ def _folder() -> Path:
 
 
 def _needed(file: Path) -> list[Path]:
-    """The file, the sections that it names, and its measured log where there is one."""
+    """The file, the sections that it names, and its measured log and its notebook where there are any."""
     sections = [file.parent / name for name in re.findall(r'^section = "(.+?)"', file.read_text("utf-8"), re.MULTILINE)]
-    return list(dict.fromkeys([file, *sections, *file.parent.glob(f"{file.stem}_log.csv")]))
+    beside = (file.with_name(name) for name in (f"{file.stem}_log.csv", f"{file.stem}.ipynb"))
+    return list(dict.fromkeys([file, *sections, *(other for other in beside if other.is_file())]))
 
 
 def _title(file: Path) -> str:

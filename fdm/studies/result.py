@@ -54,6 +54,11 @@ class Study:
         least = LEAST_SPREADING * max(size.values(), default=0.0)
         return tuple(q for q in main if size.get(q, least) >= least)
 
+    @cached_property
+    def told(self) -> tuple[Quantity, ...]:
+        """The answers that were asked for, or the main ones where none were."""
+        return self.main if self.columns == _unset(self.known, self.names) else self.columns
+
     @property
     def missed(self) -> int:
         """Number of designs with an answer that misses the target."""
@@ -158,5 +163,10 @@ def concluded(
     if answers:
         columns = tuple(dict.fromkeys(q for asked in answers for q in find_all(asked, known)))
     else:
-        columns = tuple(q for q in known if q.family != "let" or q.path[1] not in names)
+        columns = _unset(known, names)
     return Study(path, names, tuple(done), columns, target, tuple(remarks), kinds or {})
+
+
+def _unset(known: Sequence[Quantity], names: Sequence[str]) -> tuple[Quantity, ...]:
+    """All but the named numbers that were set."""
+    return tuple(q for q in known if q.family != "let" or q.path[1] not in names)

@@ -100,8 +100,9 @@ def print_answers(answers: Answers, console: Console) -> None:
 
 def print_findings(study: Study, console: Console) -> None:
     """The table of a study, and in words what it shows."""
-    print_study(study, console)
-    sentences = [s for a in study.main for s in findings(study, a)] if study.varied else []
+    print_study(study, console, study.told)
+    worth_telling = [a for a in study.told if a.family != "given"] if study.varied else []
+    sentences = [s for a in worth_telling for s in findings(study, a)]
     _print_sentences(console, (*sentences, without_setpoint(study), *warned(study), *study.remarks))
 
 
