@@ -120,7 +120,7 @@ MISTAKES: dict[str, tuple[Callable[[Solution], object], str]] = {
     "a cabinet that is a section": (lambda s: fdm.solve_cabinet(BOLT), "solve it with the command solve, or"),
     "a cabinet that is none": (lambda s: fdm.solve_cabinet(s), "solve_cabinet: got a Solution; give a Cabinet, or"),
     "a path that is a number": (lambda s: s.answers.at(5), "answer: 5 is no path; give text, such as 'terminals."),
-    "a name that is a number": (lambda s: s.answers.at(("sensors", 5)), "answer: a tuple is no path; give text, such as"),
+    "a name that is a number": (lambda s: s.answers.at(("sensors", 5)), "answer: a tuple is no path; give text, such"),
     "no terminals": (lambda s: fdm.at_operating_point(s, "x"), "'x' names no terminals; give their temperatures and"),
     "a wrong terminal": (lambda s: fdm.at_operating_point(s, {"warn": 5}), "no terminal 'warn'; did you mean 'warm'?"),
     "no temperature": (lambda s: fdm.at_operating_point(s, {"warm": "5"}), "'warm': '5' is no number; give degC or W"),

@@ -114,7 +114,7 @@ class FunctionJob:
 
     def __init__(self, function: Callable[..., "Section | Cabinet"], target: float) -> None:
         self._function, self.target = function, target
-        self.path = getattr(function, "__name__", type(function).__name__)
+        self.path = getattr(function, "__name__", type(function).__name__).replace("<lambda>", "the function")
         self.study, self.kinds = uuid4().hex[:16], dict[str, str]()  # kept nowhere
 
     def checked(self, wanted: Iterable[Mapping[str, float]]) -> list[dict[str, float]]:
@@ -123,12 +123,14 @@ class FunctionJob:
         if not out or not out[0]:
             raise InputError(f"{self.path}: no designs to solve; give at least one value of an argument")
         takes = signature(self._function)
+        for name in (name for design in out for name in design if name not in takes.parameters):
+            if all(argument.kind != argument.VAR_KEYWORD for argument in takes.parameters.values()):
+                raise InputError(f"{self.path}: takes no argument {name!r}; {nearest(name, takes.parameters)}")
         for design in out:
             try:
                 takes.bind(**design)
             except TypeError as fault:
-                names = ", ".join(map(repr, takes.parameters)) or "none"
-                raise InputError(f"{self.path}: {fault}; the arguments of the function are {names}") from None
+                raise InputError(f"{self.path}: {fault}; give values of it, too, or give it a default") from None
         return out
 
     def common(self) -> Common:
@@ -142,7 +144,11 @@ class FunctionJob:
 
     def refuse_unknown(self, values: Mapping[str, float], understood: Callable[[Sequence[Quantity]], object]) -> None:
         """As `Job.refuse_unknown`."""
-        if isinstance(made := self.read(values), Section):
+        try:
+            made = self.read(values)
+        except InputError:  # of this design alone, perhaps
+            return
+        if isinstance(made, Section):
             _show_answers(made, understood)
 
     def refuse_changed(self) -> None:
