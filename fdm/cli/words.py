@@ -11,11 +11,21 @@ CAUTIONS = (
     "Never rely on a calculation alone where food or medicine must stay cold."
 )
 
-VIEWS = """Which view for which question (README.md has more; check warns of what is likely not meant):
-  section       what goes on alike along the depth: walls, corners, seals, rails, profiles with strips of LEDs
-  axisymmetric  what is round: a bolt, a screw, a post, a tube; in a section each would be a slab over all its depth
-  plate         how a plate spreads the heat of small sources, seen face on, with fins as a film on it
-  In a section a module is as deep as the drawing, and so is the plate that it warms."""
+BEGIN = """begin with:
+  fdm start wall_module          copies a commented demo; fdm start lists them
+  fdm check wall_module.toml     draws it, and says what in it is doubtful
+  fdm solve wall_module.toml     solves it; add hot_plate=12 for that change
+  fdm COMMAND --help             says what a command takes, with examples"""
+
+VIEWS = """Which view for which question (README.md has more; check warns of slips):
+  section       what goes on alike along the depth: a wall, a corner, a seal, a
+                rail, a profile with a strip of LEDs
+  axisymmetric  what is round: a bolt, a screw, a post, a tube; in a section
+                each would be a slab over all its depth
+  plate         how a plate spreads the heat of small sources, seen face on,
+                with fins as a film on it
+  In a section a module is as deep as the drawing, and so is the plate that it
+  warms."""
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]

@@ -248,12 +248,13 @@ COMMANDS = {
 }
 
 
-def test_help_lists_every_command(capsys):
+def test_help_lists_every_command(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
     with pytest.raises(SystemExit) as stopped:
         main(["--help"])
     assert stopped.value.code == 0
     out = capsys.readouterr().out
-    assert "usage: fdm" in out
+    assert "usage: fdm" in out and max(map(len, out.splitlines())) <= 80
     assert set(COMMANDS) <= set(re.findall(r"(?m)^ +(\w+)\b", out))
 
 
