@@ -29,6 +29,7 @@ from fdm.solving.places import SolvedField
 # times the last change from grid to grid: added to the bands of local quantities and of points, and the least band of
 # peaks
 LOCAL, POINT, PEAK = 2.0, 0.3, 0.36
+PLACE = 1.0  # the same, of what is read between the lines of the grids
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,7 @@ class Extrapolation:
         target is relative to."""
         value, band = self.rule.extrapolated(*on_grids)
         change = last_change(*on_grids)
-        band = band + (LOCAL + POINT) * change + self.common * np.where(change == 0, 0.0, size)
+        band = band + PLACE * change + self.common * np.where(change == 0, 0.0, size)
         unknown = bool(self.lost or self.too_singular)
         return value, np.full(len(band), np.inf) if unknown else band
 
