@@ -1,5 +1,8 @@
 """Finite-difference heat conduction for small thermoelectric cabinets and finned heat sinks.
 
+Temperatures are in degC, differences in K, heat in W, lengths in m; at places of `solution.field`, in the file's unit.
+Whatever is wrong with what a function is given, its type too, is an InputError of one sentence.
+
 >>> import fdm
 >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
 >>> chi, band = solution.answers.at("bridge.bolt with its bush.chi")  # W/K
@@ -68,8 +71,8 @@ except PackageNotFoundError:  # not installed: run from its folder
 _PRINTED_BY = {  # where a class is, and what prints its objects, below fdm.output.tables
     "fdm.answers.quantity.Answers": "shown.print_answers",
     "fdm.cabinet.model.Cabinet": "shown.print_cabinet_file",
-    "fdm.cabinet.solution.SolvedCabinet": "cabinet.print_cabinet",
-    "fdm.inference.fitted.Fit": "inference.print_fit",
+    "fdm.cabinet.solution.SolvedCabinet": "shown.print_solved_cabinet",
+    "fdm.inference.fitted.Fit": "shown.print_fit_and_warnings",
     "fdm.inference.uncertainty.Sample": "inference.print_sample",
     "fdm.inference.uncertainty.Uncertainty": "inference.print_uncertainty",
     "fdm.section.model.Section": "shown.print_section",

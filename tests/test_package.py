@@ -2,6 +2,7 @@
 
 import builtins
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from importlib import import_module
 from io import StringIO
 
@@ -77,6 +78,11 @@ def test_in_a_notebook_it_is_shown_once(
     print(thing)
     out = capsys.readouterr().out
     assert out.count(words) == 1 and out == f"{thing}\n"
+
+
+def test_the_warnings_of_a_cabinet_are_shown_with_it() -> None:
+    warned = replace(example(), warnings=("the door is open",))
+    assert repr(warned).endswith("\nWarning: the door is open") and "Operating point" in repr(warned)
 
 
 def test_each_display_belongs_to_a_class_and_has_a_printer() -> None:

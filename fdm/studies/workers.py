@@ -7,6 +7,7 @@ read here, so that workers need none.
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import (
@@ -68,6 +69,8 @@ def workbench(workers: Workers, most: int) -> Iterator[Workbench]:
 @contextmanager
 def _processes(workers: int) -> Iterator[Executor]:
     """Worker processes with one thread each: the designs already keep every processor busy."""
+    if getattr(multiprocessing.current_process(), "_inheriting", False):
+        sys.exit(1)  # a worker that reads a script anew; the script itself is told why its workers ended
     # spawned, as a fork would inherit threads; they take the environment of the moment they start, before numpy is read
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     # memory stays with the process from array to array: a tenth of a small design is the system clearing it (glibc)
@@ -158,8 +161,9 @@ def solved_designs(
         raise InputError(f"the workers went away after {len(kept)} designs; start again to go on") from None
     except BrokenExecutor:
         raise InputError(
-            f"the workers ended unexpectedly after {len(kept)} designs, perhaps for want of memory; try 1 worker"
-            + ("" if len(kept) else '; in a script, call this below if __name__ == "__main__":')
+            f"the workers ended unexpectedly after {len(kept)} designs; "
+            + ("" if len(kept) else 'in a script, call this below if __name__ == "__main__": or else ')
+            + "they may want memory: try 1 worker"
         ) from None
     finally:
         for future in waiting:

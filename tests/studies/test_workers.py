@@ -1,5 +1,6 @@
 """Whoever solves the designs, the study is the same."""
 
+import multiprocessing
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -35,3 +36,12 @@ def test_without_dask_a_cluster_is_refused_clearly(slab: Path, monkeypatch: pyte
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(InputError, match="cluster: the package distributed is not installed; install it"):
         study(slab, {"thick": "20,50"}, workers="tcp://127.0.0.1:1")
+
+
+def test_a_worker_that_reads_an_unguarded_script_ends_without_a_word(
+    slab: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its study would begin workers of its own; the script's own study says what is wrong."""
+    monkeypatch.setattr(multiprocessing.current_process(), "_inheriting", True, raising=False)
+    with pytest.raises(SystemExit):
+        study(slab, {"thick": "20,50"}, workers=2)

@@ -14,6 +14,10 @@ from rich.text import Text
 from fdm.answers.quantity import Answers
 from fdm.answers.rounding import with_band
 from fdm.cabinet.model import Cabinet
+from fdm.cabinet.solution import SolvedCabinet
+from fdm.inference.fitted import Fit
+from fdm.output.tables.cabinet import print_cabinet
+from fdm.output.tables.inference import print_fit
 from fdm.output.tables.section import add_row, new_table
 from fdm.output.tables.study import print_study
 from fdm.section.model import UNITS, Section
@@ -88,6 +92,18 @@ def print_cabinet_file(cabinet: Cabinet, console: Console) -> None:
             ("named numbers", [f"{name} = {value:.6g}" for name, value in cabinet.let.items()]),
         ],
     )
+
+
+def print_solved_cabinet(solved: SolvedCabinet, console: Console) -> None:
+    """The tables of a cabinet, and its warnings."""
+    print_cabinet(solved, console)
+    _print_sentences(console, [f"Warning: {warning}" for warning in solved.warnings])
+
+
+def print_fit_and_warnings(found: Fit, console: Console) -> None:
+    """The tables of a fit, and its warnings."""
+    print_fit(found, console)
+    _print_sentences(console, [f"Warning: {warning}" for warning in found.warnings])
 
 
 def print_answers(answers: Answers, console: Console) -> None:
