@@ -3,7 +3,7 @@
 In a whole cell the temperature is a polynomial of second degree through its centre and the middles of its four sides,
 whose temperatures follow from the heat that passes them; its mixed term is what the cells beside it tell. So a value is
 always that of the part in which the point lies, on its own side of a joint. Where round or slanted edges cut cells, a
-polynomial is fitted to the centres nearby that lie in the same part.
+polynomial is fitted to the centres and grid points nearby that lie in the same part.
 
 Heat flows are linear across each cell between those of its opposite sides (the lowest element of P.-A. Raviart and J.M.
 Thomas, 1977; from memory). What enters a cell leaves it, so what crosses a closed line is what the sources within it
@@ -20,6 +20,7 @@ from fdm.section.model import Section
 BESIDE = 1e-9  # of the drawing's size: so far beside a line a point is looked at on either side
 REACH = 2  # cells to each side whose centres count beside a round or slanted edge
 NEAR = 0.1  # of a cell's diagonal, squared: nearer, all count alike
+AT_ONCE = 20_000  # points to which a polynomial is fitted at once, some 100 MB
 GAUSS = 0.5 + np.array([-1, 1]) / np.sqrt(12)  # places of two-point integration, each with half the weight
 
 
@@ -57,9 +58,9 @@ def _in_cells(
     whole = np.nonzero(solid & ~near)[0]
     value[whole] = _in_whole_cells(field, i[whole], j[whole], *at[:, whole])
     cut = np.nonzero(near)[0]
-    if len(cut):
-        own = owners_of_points(section, *looked_at[:, cut])
-        value[cut], solid[cut] = _fitted(section, field, own, i[cut], j[cut], *at[:, cut])
+    for k in np.split(cut, range(AT_ONCE, len(cut), AT_ONCE)) if len(cut) else ():
+        own = owners_of_points(section, *looked_at[:, k])
+        value[k], solid[k] = _fitted(section, field, own, i[k], j[k], *at[:, k])
     return value, solid
 
 
@@ -148,7 +149,7 @@ def _known_nearby(
     x, y = at[0][k[0]], at[1][k[1]]
     own = owners_of_points(section, x.ravel(), y.ravel()).reshape(x.shape)
     mine = (k[0] == i + a) & (k[1] == j + b) & (own == owner)
-    return x, y, np.where(mine, temperature[k], np.nan)  # fmt: skip
+    return x, y, np.where(mine, temperature[k], np.nan)
 
 
 def _given_temperatures(section: Section) -> Array:

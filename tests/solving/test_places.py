@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from fdm import InputError, at_operating_point, solve
+from fdm.conduction.places import heat_through
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Sensor, Source
 from fdm.solving.solution import Solution
 from tests.sections import wall_section
@@ -135,6 +136,16 @@ def test_through_a_whole_wall_passes_what_the_airs_exchange() -> None:
         through, band = wall().field.heat_through(line), wall().field.band_through(line)
         assert abs(through - flow) <= band + wall().answers.at(("terminals", "cabinet [air]", "heat"))[1]
         assert wall().field.heat_through(line[::-1]) == pytest.approx(-through)
+
+
+def test_past_round_edges_between_solids_nothing_is_lost() -> None:
+    """Foam with a metal core in it and insulated sides: every level passes the same heat, also where edges cut cells."""
+    parts = solid("foam", 0.03, box(0, 0.06, 0, 0.06)), solid("core", 200.0, Disc((0.03, 0.025), 0.015))
+    held = Environment("cold", 0, HELD), Environment("warm", 10, HELD)
+    field = solve(Section("core", parts, held, border=Border(bottom="cold", top="warm")), 0.05).field
+    lines = [((0, y), (0.06, y)) for y in (0.002, 0.0103, 0.017, 0.0391)] + [((0, 0.012), (0.06, 0.037))]
+    heat = [heat_through(field.section, field, np.array(line)) for line in lines]
+    assert heat == pytest.approx([heat[0]] * 5, rel=1e-9) and heat[0] > 0.3
 
 
 def test_about_an_axis_it_is_that_of_the_full_turn() -> None:
