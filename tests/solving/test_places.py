@@ -139,7 +139,7 @@ def test_through_a_whole_wall_passes_what_the_airs_exchange() -> None:
 
 
 def test_past_round_edges_between_solids_nothing_is_lost() -> None:
-    """Foam with a metal core in it and insulated sides: every level passes the same heat, also where edges cut cells."""
+    """Foam with a metal core in it and insulated sides: each level passes the same heat, also where edges cut cells."""
     parts = solid("foam", 0.03, box(0, 0.06, 0, 0.06)), solid("core", 200.0, Disc((0.03, 0.025), 0.015))
     held = Environment("cold", 0, HELD), Environment("warm", 10, HELD)
     field = solve(Section("core", parts, held, border=Border(bottom="cold", top="warm")), 0.05).field
