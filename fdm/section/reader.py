@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from inspect import signature
 from os import PathLike
 from pathlib import Path
@@ -59,8 +58,7 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
         document = read_document(name)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
-    section = section_in(document, name, let, moved)
-    return section if moved else replace(section, file=name, overrides=let)
+    return section_in(document, name, let, moved)
 
 
 Given = Section | str | PathLike[str] | Callable[[], Section]
@@ -94,7 +92,7 @@ def section_in(
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it."""
     try:
-        return _section(document, let, visible(Path(name).stem), moved or {})
+        return _section(document, let, name, moved or {})
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -106,7 +104,7 @@ TOP = (
 
 
 def _section(
-    document: dict[str, object], overrides: Mapping[str, float | str], stem: str, moved: Mapping[str, float]
+    document: dict[str, object], overrides: Mapping[str, float | str], name: str, moved: Mapping[str, float]
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
@@ -130,7 +128,7 @@ def _section(
     sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
     return Section(
-        title=title if (title := top.optional(top.text, "title")) is not None else stem,
+        title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
         parts=parts,
         environments=environments,
         view=view,
@@ -158,6 +156,8 @@ def _section(
             for t in top.tables("bridge", ("remove", "between", "name"))
         ),
         let=top.let,
+        file="" if moved else name,  # other numbers than the file's, where some are moved
+        overrides=overrides,
         uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
 
