@@ -32,7 +32,8 @@ LEFT_OUT = (
 
 @dataclass(frozen=True)
 class SolvedCabinet:
-    """A cabinet's answers. `sections` can be handed to the next solve, which then repeats none of them."""
+    """A cabinet's answers. `answers` has them by path, each with its unit; printed, and in notebooks, it shows its
+    tables. `sections` can be handed to the next solve, which then repeats none of them."""
 
     cabinet: Cabinet
     circuit: Circuit = field(repr=False)

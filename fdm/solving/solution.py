@@ -102,7 +102,9 @@ class Extrapolation:
 @dataclass(frozen=True)
 class Solution:
     """A solved section. `answers` has everything by path; `network`, `sensors`, `spreading` and `bridges` show the same
-    numbers by name; `field` has the temperatures on the finest grid.
+    numbers by name; `field` has temperatures and heat at any place. Temperatures are in degC, differences in K, heat in
+    W, couplings in W/K, resistances in K/W, psi in W/(m K), chi in W/K; each has a band, in the same unit. Printed, and
+    in notebooks, it shows its tables.
 
     >>> import fdm
     >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
