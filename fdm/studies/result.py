@@ -19,8 +19,8 @@ ABOVE_SETPOINT = ("operating_point", "above_setpoint")
 @dataclass(frozen=True)
 class Study:
     """Designs in the order asked for, or the best first. `columns`: the asked answers, `names`: all that were set.
-    `values(answer)` and `bands(answer)` are in the answer's own unit, `find(answer).unit`, SI or degC; `inputs` are as in
-    the file. Printed, and in notebooks, it shows its table and what it finds.
+    `values(answer)` and `bands(answer)` are in the answer's own unit, `find(answer).unit`, SI or degC; `inputs` are as
+    in the file. Printed, and in notebooks, it shows its table and what it finds.
 
     Answers are asked for by their path, a short name, or the beginning of a path; methods raise InputError for one that
     no design answers.
