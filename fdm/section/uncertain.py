@@ -1,16 +1,24 @@
-"""Numbers of a file known only within limits: { value = .., uncertainty = .. } or { between = [low, high] }."""
+"""Numbers of a file known only within limits: { value = .., uncertainty = .. } or { between = [low, high] }.
 
+Films, joints and figures of modules that have no uncertainty of their own get the usual one (`usual.csv`, each with its
+reason), built-in materials the spread that their table states.
+"""
+
+import csv
 import math
 from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.resources import files
 from typing import Any, TypeGuard
 
 from fdm.errors import InputError, nearest
-from fdm.section.expressions import as_number, resolve
+from fdm.section.expressions import as_number, names_used, resolve
 from fdm.section.materials import builtin_materials
 from fdm.section.pieces import LEAST, Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
-WIDEST_NORMAL = 0.25  # relative; a wider spread in the table counts as even, as a normal one would reach below 0
+WIDEST_NORMAL = 0.25  # relative; a wider spread in a table counts as even, as a normal one would reach below 0
+MATERIALS, USUAL = "materials", "usual"  # the built-in tables of spreads
 
 
 def is_uncertain(value: object) -> TypeGuard[dict[str, object]]:
@@ -90,6 +98,21 @@ def resolve_let(
     return let
 
 
+def states_own(value: object, stated: Iterable[str]) -> bool:
+    """Whether the file says how uncertain a value is, 0 included: by the value itself, or by a name in its expression
+    that is one of `stated`."""
+    return is_uncertain(value) or (isinstance(value, str) and not names_used(value).isdisjoint(stated))
+
+
+def stated_names(let: Mapping[str, object], known: Iterable[str]) -> frozenset[str]:
+    """The names of [let] of which the file says how uncertain they are, those that are `known` to be stated elsewhere,
+    and those that are made of them."""
+    stated, fewer = frozenset(known), None
+    while stated != fewer:
+        fewer, stated = stated, stated | {name for name, value in let.items() if states_own(value, stated)}
+    return stated
+
+
 def conductivity_of(material: str) -> str:
     """The place of a material's conductivity."""
     return f"material {material!r}, conductivity"
@@ -101,7 +124,29 @@ def table_spreads(materials: Iterable[Material]) -> dict[str, Uncertain]:
     for material in materials:
         if material.spread:
             place, number = conductivity_of(material.name), builtin_materials()[material.name].conductivity[0]
-            half = math.sqrt(3) * material.spread * number
-            between = (number - half, number + half) if material.spread > WIDEST_NORMAL else None
-            out[place] = Uncertain(place, number, material.spread * number, between, from_table=True)
+            out[place] = _spread(place, number, material.spread, MATERIALS)
     return out
+
+
+def note_usual(found: dict[str, Uncertain], place: str, number: float, of: str) -> None:
+    """Put a number without an uncertainty of its own into `found` with the usual one of its kind, a row of `usual.csv`;
+    0 is certain and left out."""
+    if number:
+        found[place] = _spread(place, number, usual_spreads()[of], USUAL)
+
+
+@cache
+def usual_spreads() -> dict[str, float]:
+    """Relative standard spread of each kind of number.
+
+    >>> usual_spreads()["film"]
+    0.25
+    """
+    with files("fdm.section").joinpath("usual.csv").open(encoding="utf-8") as table:
+        return {row["of"]: float(row["spread"]) for row in csv.DictReader(table)}
+
+
+def _spread(place: str, number: float, spread: float, table: str) -> Uncertain:
+    half = math.sqrt(3) * spread * abs(number)
+    between = (number - half, number + half) if spread > WIDEST_NORMAL else None
+    return Uncertain(place, number, spread * abs(number), between, table)

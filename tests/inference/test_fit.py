@@ -236,7 +236,7 @@ def test_refused_where_it_cannot_be_read(tmp_path: Path) -> None:
             ["iner"],
             "'iner' is neither a number of [let] nor one with an uncertainty; did you mean 'inner'?",
         ),
-        ("skin,9,1", None, "no number of the file has an uncertainty; name numbers of [let] to adjust"),
+        ("skin,9,1", None, "no number of the file has an uncertainty of its own; name numbers of [let], or films,"),
         ("skin,9,1", ["inner", "k"], "1 measured values cannot tell 2 numbers without a normal uncertainty;"),
     ],
 )

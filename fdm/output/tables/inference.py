@@ -16,30 +16,37 @@ from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.tables.section import add_row, new_table
 from fdm.section.model import Uncertain
+from fdm.section.uncertain import MATERIALS, USUAL
 from fdm.solving.result import plain_data
 
 NETWORK = ("coupling", "weight", "resistance", "resistance_max")  # families in the second table
 LEFT_OUT = ("given", "flow", "lining")  # families that stand in the plain data only
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
+MOST_KEPT = 3  # named of the numbers that a fit leaves as they are
 ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
 
 
 def print_uncertainty(found: Uncertainty, console: Console) -> None:
-    """The inputs, then every answer with its uncertainty by them, its grid's band, and the three inputs with the
-    largest shares."""
-    parts: list[RenderableType] = [_inputs(found.inputs), Text()]
-    letter = dict(zip(found.inputs, map(_letter, range(len(found.inputs)))))
-    for title, chosen in _groups(found.answers, found.standard):
+    """The inputs that matter, then every answer with its uncertainty by them, its grid's band, and the three inputs
+    with the largest shares."""
+    groups = _groups(found.answers, found.standard)
+    shares = {k: [s for s in found.shares(k) if s.share >= LEAST_SHARE] for _, chosen in groups for k in chosen}
+    named = {s.input for of_one in shares.values() for s in of_one}
+    inputs = [u for u in found.inputs if u in named] or found.inputs
+    letter = dict(zip(inputs, map(_letter, range(len(inputs)))))
+    parts: list[RenderableType] = [_inputs(inputs), Text()]
+    if others := len(found.inputs) - len(inputs):
+        parts[1:] = [Text(f"and {others} more, which matter to no answer; the JSON result has all"), Text()]
+    for title, chosen in groups:
         table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
-            shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
+            by = ", ".join(f"{letter[s.input]} {100 * s.share:.0f} %" for s in shares[k])
             value, grid = _value_and_grid_band(found.answers, k, float(found.standard[k]))
-            add_row(
-                table, found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, ", ".join(shares)
-            )
+            add_row(table, found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, by)
         parts += [table, Text()]
     parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
+    parts += _on_usual(found.inputs)
     if found.bent.any():
         parts.append(Text("* bends within the inputs' reach: a sample tells more"))
     if np.isnan(found.standard).any():
@@ -63,7 +70,7 @@ def print_sample(found: Sample, console: Console) -> None:
     counts = f"{len(found.values)} samples"
     if found.left_out:
         counts += f"; {found.left_out} more made no sense and are left out"
-    console.print(Group(*parts, Text(f"{counts}.")), highlight=False)
+    console.print(Group(*parts, Text(f"{counts}."), *_on_usual(found.inputs)), highlight=False)
 
 
 def print_fit(found: Fit, console: Console) -> None:
@@ -106,6 +113,12 @@ def fit_in_words(found: Fit) -> list[str]:
     ]
     if untold := [f.name for f in found.fitted if not f.told]:
         sentences.append(f"The data say nothing about {'; '.join(untold)}.")
+    if found.kept:
+        some = "; ".join(found.kept[:MOST_KEPT]) + "; .." * (len(found.kept) > MOST_KEPT)
+        sentences.append(
+            f"Not adjusted, as the file does not say how uncertain they are: {len(found.kept)} films, joints or "
+            f"figures of modules ({some}); --adjust with its place adjusts one."
+        )
     names = [f.name for f in found.fitted]
     sentences += [
         f"{names[i]} and {names[j]} can hardly be told apart (correlation {found.correlation[i, j]:+.2f})."
@@ -208,9 +221,22 @@ def _inputs(inputs: Sequence[Uncertain]) -> RenderableType:
     table = new_table("Uncertain inputs", ["", "", "value", ""], right=(2,))
     for k, u in enumerate(inputs):
         kind = f"evenly {u.between[0]:.4g} to {u.between[1]:.4g}" if u.between else "normal"
-        kind += ", table" * u.from_table
+        kind += f", {'table' if u.table == MATERIALS else u.table}" * u.from_table
         add_row(table, _letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
     return table
+
+
+def _on_usual(inputs: Sequence[Uncertain]) -> list[Text]:
+    """What the usual uncertainties are, where there are any."""
+    if not any(u.table == USUAL for u in inputs):
+        return []
+    return [
+        Text(
+            "usual: the file does not say how uncertain it is, so what is common practice for its kind is taken, "
+            "without a source. Give { value = .., uncertainty = .. }, 0 where it is exact; --no-table-spread leaves "
+            "these out."
+        )
+    ]
 
 
 def _letter(k: int) -> str:
@@ -291,6 +317,7 @@ def _input_dicts(inputs: Sequence[Uncertain]) -> dict[str, Any]:
             "uncertainty": u.uncertainty,
             "between": u.between,
             "from_table": u.from_table,
+            "table": u.table or None,
         }
         for u in inputs
     }
