@@ -22,21 +22,20 @@ LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
     """Everything that the cabinet answers, to the console; its warnings are left to the caller."""
-    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
-    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
-    driven = f"{supply.voltage:g} V" if supply.voltage is not None else f"{supply.current:g} A"
-    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
-    parts: list[RenderableType] = [
-        Text(cabinet.title, style="bold"),
-        Text(
-            f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
-        ),
-        Text(),
-    ]
+    parts: list[RenderableType] = [Text(solved.cabinet.title, style="bold"), Text(cabinet_in_words(solved)), Text()]
     for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
         parts += [part, Text()]
     parts += [Text(f"{sentence}\n") for sentence in _remarks(solved)]
     console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
+
+
+def cabinet_in_words(solved: SolvedCabinet) -> str:
+    """What is solved: its size, the room, the setpoint and the modules."""
+    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
+    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
+    driven = f"{supply.figure:g} {SUPPLY_UNITS[supply.quantity]}"
+    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
+    return f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
 
 
 def _point(solved: SolvedCabinet) -> RenderableType:

@@ -1,0 +1,27 @@
+"""Sentences on a console, whose lines end between words, and not between a number and its unit."""
+
+import re
+import textwrap
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.text import Text
+
+TIED = re.compile(r"(?<=[0-9?]) (?=(?:±|%|(?:K|W|A|V|J|mm|m|s|h|min|days|kWh|degC|ohm)(?![a-z])))|(?<=[±=]) | (?== )")
+TIE = "\u00a0"  # a space at which textwrap does not break
+
+
+def print_sentences(sentences: Iterable[str], console: Console) -> None:
+    """Each on lines of its own."""
+    for sentence in sentences:
+        console.print(Text(wrapped(sentence, console.width)), highlight=False)
+
+
+def wrapped(sentence: str, width: int) -> str:
+    """The sentence on lines of at most so many characters.
+
+    >>> wrapped("the air is 4.46 ± 0.08 degC, the load 7 K", 16)
+    'the air is\\n4.46 ± 0.08 degC,\\nthe load 7 K'
+    """
+    tied = TIED.sub(TIE, sentence)
+    return textwrap.fill(tied, width, break_on_hyphens=False, break_long_words=False).replace(TIE, " ")
