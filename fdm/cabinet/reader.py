@@ -225,8 +225,8 @@ def _module(t: Table) -> tuple[ThermoelectricModule, DataSheet | None]:
         return module_from_datasheet(sheet, **slopes), sheet
     _without(t, DATASHEET, "is a data sheet's figure, but seebeck, resistance and conductance are given")
     mean = t.number("reference_mean") if slopes or "reference_mean" in t.values else 0.0  # only slopes refer to it
-    figures = (t.number(key, key) for key in DIRECT)
-    return ThermoelectricModule(*figures, reference_mean=mean, **slopes), None
+    seebeck, resistance, conductance = (t.number(key, key) for key in DIRECT)
+    return ThermoelectricModule(seebeck, resistance, conductance, mean, **slopes), None
 
 
 def _data_sheet(t: Table) -> DataSheet:

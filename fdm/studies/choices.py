@@ -41,8 +41,8 @@ def designs(
     hypercube). Equal designs of a sample are left out.
 
     Values are text as on the command line, `3:12:1` (both ends included), `20,30,40`, a mixture of the two, or in a
-    sample also `low:high`; or numbers. For names that are `counted`, `low:high` is every whole number of it, in a sample
-    or not; `counted_names` tells which these are. Raises InputError for anything else, and for too many designs.
+    sample also `low:high`; or numbers. For names that are `counted`, as `counted_names` tells of a file, `low:high` is
+    every whole number of it, in a sample or not. Raises InputError for anything else, and for too many designs.
 
     >>> designs({"plate": "3:4:0.5", "wall": [20, 30]})[:3]
     [{'plate': 3.0, 'wall': 20.0}, {'plate': 3.0, 'wall': 30.0}, {'plate': 3.5, 'wall': 20.0}]

@@ -25,7 +25,8 @@ ALIKE = 0.01  # of a supply's figure: nobody sets it closer
 
 def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
     """The summary, and where all the numbers are; the cabinet's warnings are left to the caller."""
-    console.print(Text.assemble((solved.cabinet.title, "bold"), f" ({cabinet_in_words(solved)})"))
+    console.print(Text(solved.cabinet.title, style="bold"))
+    print_sentences([cabinet_in_words(solved)], console)
     lines = (_cold, _load, _power, _supply, _heat, _faces, _dial, _try, _other_supply)
     print_sentences([s for sentences in lines for s in sentences(solved)], console)
     closing = "± is what the sections' grids leave open; --uncertainty says what the inputs do. All numbers: --tables"

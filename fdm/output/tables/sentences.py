@@ -2,19 +2,31 @@
 
 import re
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions
 from rich.text import Text
 
 TIED = re.compile(r"(?<=[0-9?]) (?=(?:±|%|(?:K|W|A|V|J|mm|m|s|h|min|days|kWh|degC|ohm)(?![a-z])))|(?<=[±=]) | (?== )")
 TIE = "\u00a0"  # a space at which textwrap does not break
 
 
+@dataclass(frozen=True)
+class Sentence:
+    """To print: a sentence on lines that fit the console. It is no markup."""
+
+    text: str
+    style: str = ""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text]:
+        yield Text(wrapped(self.text, options.max_width), style=self.style)
+
+
 def print_sentences(sentences: Iterable[str], console: Console) -> None:
     """Each on lines of its own."""
     for sentence in sentences:
-        console.print(Text(wrapped(sentence, console.width)), highlight=False)
+        console.print(Sentence(sentence), highlight=False)
 
 
 def wrapped(sentence: str, width: int) -> str:
