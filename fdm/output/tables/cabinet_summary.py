@@ -10,7 +10,7 @@ from fdm.answers.rounding import brief
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, HOT
 from fdm.cabinet.model import AIR
-from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
 from fdm.output.tables.cabinet import LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
@@ -29,7 +29,7 @@ def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
     print_sentences([cabinet_in_words(solved)], console)
     lines = (_cold, _load, _power, _supply, _heat, _faces, _dial, _try, _other_supply)
     print_sentences([s for sentences in lines for s in sentences(solved)], console)
-    closing = "± is what the sections' grids leave open; --uncertainty says what the inputs do. All numbers: --tables"
+    closing = "± is of the grids alone (--uncertainty: of the inputs). All numbers: --tables"
     print_sentences([closing], console)
 
 
@@ -76,20 +76,13 @@ def _power(solved: SolvedCabinet) -> Iterator[str]:
 
 
 def _supply(solved: SolvedCabinet) -> Iterator[str]:
-    """What supply, leads and fuse have to stand, and whether the modules stay within their ratings."""
-    peaks, sheet, supply = solved.pull_down.peaks, solved.cabinet.bank.data_sheet, solved.cabinet.bank.supply
-    most = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W"
-    within = ""
-    if sheet is not None:
-        ratings = [(peaks.current, sheet.greatest_current, "A"), (peaks.difference, sheet.greatest_difference, "K")]
-        if sheet.greatest_voltage is not None:
-            ratings.insert(1, (peaks.voltage, sheet.greatest_voltage, "V"))
-        exceeded = any(value > 1.001 * rated for value, rated, _ in ratings)
-        figures = ", ".join(f"{value:.3g} of {rated:g} {unit}" for value, rated, unit in ratings)
-        judged = "MORE than it is rated for" if exceeded else "within its ratings"
-        within = f"; each module gets at most {figures}, {judged}"
-    what = "Supply, leads and fuse" if supply.voltage is not None else "Supply and leads"
-    yield f"{what} have to stand {most}{within}"
+    """What supply and fuse have to stand, and whether the modules stay within their ratings."""
+    peaks = solved.pull_down.peaks
+    rated = ""
+    if solved.cabinet.bank.data_sheet is not None:
+        exceeded = over_ratings(solved.cabinet, solved.pull_down)
+        rated = f"; {exceeded[0]}" if exceeded else "; the modules stay within ratings"
+    yield f"Supply and fuse have to stand {peaks.supply_current:.3g} A, {peaks.power:.3g} W{rated}"
 
 
 def _heat(solved: SolvedCabinet) -> Iterator[str]:
@@ -109,8 +102,8 @@ def _faces(solved: SolvedCabinet) -> Iterator[str]:
     cold, hot = (brief(point.temperature[face], point.band[face], "degC") for face in (COLD, HOT))
     gross = point.gross
     yield (
-        f"Their cold face is at {cold}, the hot one at {hot}: of {gross.peltier:.3g} W that they take from the cold "
-        f"side, {gross.conducted:.3g} W leak back through them, and {gross.half_joule:.3g} W are half of their own heat"
+        f"Cold face {cold}, hot face {hot}; of {gross.peltier:.3g} W taken at the cold face, "
+        f"{gross.conducted:.3g} W leak back and {gross.half_joule:.3g} W are half of the modules' own heat"
     )
 
 

@@ -115,10 +115,10 @@ def fit_in_words(found: Fit) -> list[str]:
     if untold := [f.name for f in found.fitted if not f.told]:
         sentences.append(f"The data say nothing about {'; '.join(untold)}.")
     if found.kept:
-        some = "; ".join(found.kept[:MOST_KEPT]) + "; .." * (len(found.kept) > MOST_KEPT)
+        more = f" and {len(found.kept) - MOST_KEPT} more" if len(found.kept) > MOST_KEPT else ""
         sentences.append(
-            f"Not adjusted, as the file does not say how uncertain they are: {len(found.kept)} films, joints or "
-            f"figures of modules ({some}); --adjust with its place adjusts one."
+            "Not adjusted, as the file does not say how uncertain they are: "
+            f"{'; '.join(found.kept[:MOST_KEPT])}{more}. Name them with --adjust."
         )
     names = [f.name for f in found.fitted]
     sentences += [
