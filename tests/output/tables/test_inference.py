@@ -76,7 +76,7 @@ def test_both_uncertainties_stand_apart() -> None:
     row = next(line for line in text.splitlines() if line.startswith("reading of skin"))
     assert "18.00 ± 0.32 degC *" in row and "0.001" in row and "b 90 %, a 10 %" in row
     assert "a   let [wall]" in text and "evenly 0.02 to 0.06" in text
-    assert "and 2 more, which matter to no answer" in text and "steel" not in text and "usual: the file" in text
+    assert "and 2 more, which are nowhere among the three" in text and "steel" not in text and "usual: the file" in text
     assert "2 ± ? h" in text and "* bends within" in text and "? not reached within" in text
     assert "coupling of in and out" in text and "0.214 ± 0.028 W/K" in text
     assert "weight of out" not in text  # it rounds to nothing
