@@ -38,7 +38,10 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
     letter = dict(zip(inputs, map(_letter, range(len(inputs)))))
     parts: list[RenderableType] = [_inputs(inputs), Text()]
     if others := len(found.inputs) - len(inputs):
-        parts[1:] = [Sentence(f"and {others} more, which are nowhere among the three largest; the JSON result has all"), Text()]
+        parts[1:] = [
+            Sentence(f"and {others} more, which are nowhere among the three largest; the JSON result has all"),
+            Text(),
+        ]
     for title, chosen in groups:
         table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
