@@ -30,10 +30,13 @@ def print_sentences(sentences: Iterable[str], console: Console) -> None:
 
 
 def wrapped(sentence: str, width: int) -> str:
-    """The sentence on lines of at most so many characters.
+    """The sentence on lines of at most so many characters; one that is indented goes on further in.
 
     >>> wrapped("the air is 4.46 ± 0.08 degC, the load 7 K", 16)
     'the air is\\n4.46 ± 0.08 degC,\\nthe load 7 K'
     """
     tied = TIED.sub(TIE, sentence)
-    return textwrap.fill(tied, width, break_on_hyphens=False, break_long_words=False).replace(TIE, " ")
+    indent = " " * (len(sentence) - len(sentence.lstrip()))
+    further = f"{indent}  " if indent else ""
+    lines = textwrap.wrap(tied, width, subsequent_indent=further, break_on_hyphens=False, break_long_words=False)
+    return "\n".join(lines).replace(TIE, " ")
