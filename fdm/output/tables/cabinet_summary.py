@@ -140,7 +140,9 @@ def _other_supply(solved: SolvedCabinet) -> Iterator[str]:
     chart, supply, setpoint = solved.chart, solved.cabinet.bank.supply, solved.cabinet.setpoint
     unit, own = SUPPLY_UNITS[chart.quantity], supply.figure
     at, lowest = chart.lowest
-    said = [f"{at:.3g} {unit} makes the air coldest, {lowest:.3g} degC"] if abs(at - own) > ALIKE * own else []
+    tried = f", the {chart.lowest_at_end} that was tried" if chart.lowest_at_end else ""
+    coldest = f"{at:.3g} {unit}{tried} makes the air coldest, {lowest:.3g} degC"
+    said = [coldest] if abs(at - own) > ALIKE * own else []
     if chart.needed and chart.best is None:
         said.append(f"no {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds {setpoint:g} degC")
     elif chart.best is not None and abs(chart.best[0] - own) > ALIKE * own:
