@@ -107,10 +107,11 @@ def states_own(value: object, stated: Iterable[str]) -> bool:
 def stated_names(let: Mapping[str, object], known: Iterable[str]) -> frozenset[str]:
     """The names of [let] of which the file says how uncertain they are, those that are `known` to be stated elsewhere,
     and those that are made of them."""
-    stated, fewer = frozenset(known), None
-    while stated != fewer:
-        fewer, stated = stated, stated | {name for name, value in let.items() if states_own(value, stated)}
-    return stated
+    stated = {name for name, value in let.items() if is_uncertain(value)}.union(known)
+    uses = {name: names_used(value) for name, value in let.items() if isinstance(value, str)}
+    while more := {name for name, used in uses.items() if name not in stated and not used.isdisjoint(stated)}:
+        stated |= more
+    return frozenset(stated)
 
 
 def conductivity_of(material: str) -> str:
