@@ -31,7 +31,10 @@ def add_to(commands: "Commands") -> None:
     add_file(solve, "section file")
     add_json(solve)
     solve.add_argument(
-        "--network", action="store_true", help="print all tables in place of the summary: couplings, weights, surfaces"
+        "--tables",
+        "--network",
+        action="store_true",
+        help="print all tables in place of the summary: the network of couplings, resistances and weights, surfaces",
     )
     solve.add_argument("--no-files", action="store_true", help="print the answers, and write nothing")
     add_target(solve, "")
@@ -98,7 +101,7 @@ def run(asked: argparse.Namespace) -> str:
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
     warn(asked, solution.warnings)
     if prints_tables(asked):
-        if asked.network:
+        if asked.tables:
             print_solution(solution, console)
             print_budget(shares, console)
         else:

@@ -18,7 +18,9 @@ def add_uncertainty(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sample", type=whole_number, metavar="COUNT", help="the same from so many samples of all of them at once"
     )
-    parser.add_argument("--no-table-spread", action="store_true", help="leave out what is usual of built-in materials")
+    parser.add_argument(
+        "--no-table-spread", action="store_true", help="leave out the usual uncertainties of the program's tables"
+    )
 
 
 def uncertain_answers(

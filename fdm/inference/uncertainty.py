@@ -110,7 +110,8 @@ def uncertainty(
     model: Model | str | PathLike[str], table: bool = True, progress: Progress | None = None
 ) -> Uncertainty:
     """The uncertainty of every answer to first order. `model` is a file's path; or what `reanalysis` returned of it, so
-    that it is not solved again. `table` includes the spread that the material table states.
+    that it is not solved again. `table` includes what is not stated by the file but usual: the spread of built-in
+    materials, and the usual uncertainties of films, joints and modules' figures.
 
     Raises InputError where nothing is uncertain, or where an input cannot differ by its standard uncertainty.
 
@@ -198,7 +199,7 @@ def sample(
 
 
 def counted(model: Model, table: bool) -> tuple[Uncertain, ...]:
-    """The inputs, those of the material table only with `table`. Raises InputError where there are none."""
+    """The inputs, those that a built-in table states only with `table`. Raises InputError where there are none."""
     inputs = tuple(u for u in model.inputs if table or not u.from_table)
     if not inputs:
         raise InputError(

@@ -25,7 +25,7 @@ from fdm.section.model import Section
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document
 from fdm.studies.design import Common, design_key
-from fdm.studies.names import kinds_of_names
+from fdm.studies.names import COUNT, kinds_of_names
 
 if TYPE_CHECKING:  # studies of sections start sooner without it
     from fdm.cabinet.model import Cabinet
@@ -76,6 +76,11 @@ class Job:
         """What its named numbers are, as `kinds_of_names` says."""
         return kinds_of_names(self.path)
 
+    @property
+    def counted(self) -> tuple[str, ...]:
+        """Its named numbers that are counted, such as modules or fins."""
+        return tuple(name for name, kind in self.kinds.items() if kind == COUNT)
+
     def common(self) -> Common:
         """What workers need beside the designs."""
         try:
@@ -116,6 +121,7 @@ class FunctionJob:
         self._function, self.target = function, target
         self.path = getattr(function, "__name__", type(function).__name__).replace("<lambda>", "the function")
         self.study, self.kinds = uuid4().hex[:16], dict[str, str]()  # kept nowhere
+        self.counted: tuple[str, ...] = ()
 
     def checked(self, wanted: Iterable[Mapping[str, float]]) -> list[dict[str, float]]:
         """As `Job.checked`, for the arguments of the function."""

@@ -17,7 +17,6 @@ from fdm.studies.design import design_in_words
 from fdm.studies.directions import HIGHER
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Given, job_of
-from fdm.studies.names import COUNT
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
@@ -95,7 +94,7 @@ def best(
     (goal,), subject = texts_of([goal], "goal", "'let.base'"), texts_of(subject, "subject", "'bridge.bolt.chi < 0.02'")
     answers = texts_of(answers, "answers", "'sensors'")
     require_count("tries", tries, "designs")
-    space = Space(whole_numbers(choices(ranges), [name for name, kind in job.kinds.items() if kind == COUNT]))
+    space = Space(whole_numbers(choices(ranges), job.counted))
     wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)), tuple(answers))
     job.checked([space.first()])
     job.refuse_unknown(space.first(), wishes.refuse_unknown)

@@ -56,7 +56,7 @@ def study(
     True
     """
     job = job_of(given, target, out)
-    wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
+    wanted = job.checked(designs(varied, counted=job.counted) if isinstance(varied, Mapping) else varied)
     asked = () if answers is None else texts_of(answers, "answers", "'sensors'")
     job.refuse_unknown(wanted[0], lambda known: [find_all(a, known) for a in asked])
     with alone_in(out):

@@ -4,21 +4,22 @@
 """
 
 import shutil
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from io import StringIO
 from typing import Any
 
 from rich.console import Console
 from rich.text import Text
 
-from fdm.answers.quantity import Answers
+from fdm.answers.quantity import Answers, Quantity
 from fdm.answers.rounding import with_band
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.inference.fitted import Fit
 from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.inference import print_fit
-from fdm.output.tables.section import add_row, new_table
+from fdm.output.tables.section import new_table
+from fdm.output.tables.sentences import print_sentences
 from fdm.output.tables.study import print_study
 from fdm.section.model import UNITS, Section
 from fdm.studies.findings import findings, warned, without_setpoint
@@ -26,6 +27,7 @@ from fdm.studies.optimum import Optimum
 from fdm.studies.result import Study
 
 WIDTH, NARROWEST, WIDEST = 100, 60, 200  # characters, where no terminal says
+MOST_ROWS = 40  # designs in a table
 
 Print = Callable[[Any, Console], None]
 
@@ -110,22 +112,25 @@ def print_answers(answers: Answers, console: Console) -> None:
     """Every answer by its path."""
     table = new_table("", ["path", "value", "unit"], right=(1,))
     for quantity, value, band in answers:
-        add_row(table, quantity.name, with_band(value, band), quantity.unit)
+        table.add_row(quantity.name, with_band(value, band), quantity.unit)
     console.print(table, highlight=False)
 
 
 def print_findings(study: Study, console: Console) -> None:
-    """The table of a study, and in words what it shows."""
-    print_study(study, console, study.told)
+    """In words what a study shows, and its table."""
     worth_telling = [a for a in study.told if a.family != "given"] if study.varied else []
     sentences = [s for a in worth_telling for s in findings(study, a)]
-    _print_sentences(console, (*sentences, without_setpoint(study), *warned(study), *study.remarks))
+    _print_designs(study, (*sentences, without_setpoint(study)), study.told, console)
 
 
 def print_optimum(optimum: Optimum, console: Console) -> None:
-    """The best designs as a table, and in words what is known of the best."""
-    print_study(optimum.study, console, optimum.shown, most_rows=8)
-    _print_sentences(console, (*optimum.sentences, *warned(optimum.study), *optimum.study.remarks))
+    """In words what is known of the best design, and the table of those tried, the best first."""
+    _print_designs(optimum.study, optimum.sentences, optimum.shown, console)
+
+
+def _print_designs(study: Study, sentences: Iterable[str], shown: Sequence[Quantity], console: Console) -> None:
+    _print_sentences(console, (*sentences, *warned(study), *study.remarks))
+    print_study(study, console, shown, range(min(len(study.designs), MOST_ROWS)), "`designs` has all")
 
 
 def _print_lines(console: Console, title: str, lines: list[tuple[str, list[str]]]) -> None:
@@ -136,5 +141,4 @@ def _print_lines(console: Console, title: str, lines: list[tuple[str, list[str]]
 
 
 def _print_sentences(console: Console, sentences: Iterable[str]) -> None:
-    for sentence in dict.fromkeys(s for s in sentences if s):
-        console.print(Text(sentence))
+    print_sentences(dict.fromkeys(s for s in sentences if s), console)
