@@ -38,7 +38,7 @@ def shown(slab: Solution) -> dict[str, tuple[object, str]]:
         "answers": (slab.answers, "network.coupling.cold.warm"),
         "cabinet": (fdm.read_cabinet(CABINET), "400 x 350 x 450 mm inside, room 30 degC"),
         "solved cabinet": (example(), "Operating point, modules always on"),
-        "study": (found, "The lowest bridge.bolt with its bush.chi"),
+        "study": (found, "The lowest chi of bolt with its bush"),
         "best": (best, "2 designs were tried."),
     }
 
