@@ -27,7 +27,7 @@ HEAT, HELD, JOINT, SENSOR = "#c0392b", "#6c4a9e", "#d07a1f", "#0b3d5c"
 DETAIL = "#7b2d8e"  # frames around a piece that is drawn twice
 ADIABATIC, DASHES = "#5d6167", (0.0, (2.5, 1.8))  # edges through which no heat passes
 TEMPERATURE_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a", "#b23a3a"]
-ENVIRONMENT_COLOURS = ["#bcdcf5", "#f3f3f3", "#f8cdbb"]  # coldest to warmest
+ENVIRONMENT_COLOURS = ["#c6e0f5", "#f0f1f3", "#f8d2c2"]  # coldest to warmest
 VOID_LINES = "#adadad"
 HATCH_SHADE = 0.8  # of a colour, for the lines on it
 HATCH_PERIOD = 28  # pixels between hatch lines; that over n where the hatch has n signs, as matplotlib has it
@@ -139,25 +139,28 @@ def looks(section: Section) -> list[Look]:
 def paint(section: Section, owner: Owners) -> Bytes:
     """(n, m, 4) RGBA of pixels, from what is seen in each of them: an index into `looks`, or -1 for nothing."""
     found = looks(section)
-    colours = np.array([[(*look.colour, 1.0) for look in found], [(*look.lines, 1.0) for look in found]])
-    whole = (255 * colours).round().astype(np.uint8).view(np.uint32)[..., 0]  # four bytes as one: it is faster
-    hatches = sorted({look.hatch for look in found if look.hatch})
-    number = np.array([hatches.index(look.hatch) if look.hatch else -1 for look in found])[owner]
-    on_line = np.zeros(owner.shape, bool)
-    for k, hatch in enumerate(hatches):
-        on_line |= (number == k) & _hatch_lines(hatch, owner.shape)
-    out: Bytes = np.where(on_line, whole[1][owner], whole[0][owner])[..., None].view(np.uint8)
+    colours = np.array([(*look.colour, 1.0) for look in found] + [(*look.lines, 1.0) for look in found])
+    colours[-1] = colours[len(found) - 1]  # what -1 stands for
+    index = owner.copy()
+    for hatch in {look.hatch for look in found if look.hatch}:
+        tile = _hatch_tile(hatch)
+        lines = np.tile(tile, [-(-n // len(tile)) for n in owner.shape])[: owner.shape[0], : owner.shape[1]]
+        index[lines & np.array([look.hatch == hatch for look in found])[owner]] += len(found)
+    whole = (255 * colours).round().astype(np.uint8).view(np.uint32)  # four bytes as one: it is faster
+    out: Bytes = whole[index].view(np.uint8).reshape(*owner.shape, 4)
     return out
 
 
-def _hatch_lines(hatch: str, shape: tuple[int, ...]) -> Mask:
-    """(n, m) pixels on the lines, or the dots, of a hatch."""
+def _hatch_tile(hatch: str) -> Mask:
+    """A square of pixels, whether they are on the lines, or the dots, of a hatch; it continues on all sides."""
     period = HATCH_PERIOD // len(hatch)
-    i, j = np.arange(shape[0])[:, None], np.arange(shape[1])[None]
+    i, j = np.indices((period, period))
+    half = period // 2
     rising, falling = (i - j) % period < 2, (i + j) % period < 2
-    if hatch[0] == ".":
-        near = [(i + at) % period < 3 for at in (0, period // 2)], [(j + at) % period < 3 for at in (0, period // 2)]
-        return (near[0][0] & near[1][0]) | (near[0][1] & near[1][1])
-    if hatch[0] == "+":
-        return (i % period < 2) | (j % period < 2)
-    return {"/": rising, "\\": falling, "x": rising | falling}[hatch[0]]
+    return {
+        ".": ((i < 3) & (j < 3)) | ((abs(i - half - 1) < 2) & (abs(j - half - 1) < 2)),
+        "+": (i < 2) | (j < 2),
+        "/": rising,
+        "\\": falling,
+        "x": rising | falling,
+    }[hatch[0]]

@@ -87,6 +87,8 @@ def draw_joints(view: View) -> None:
     pairs = {frozenset(j.between) for j in view.section.joints}
     lines = [e.line / view.unit for e in view.edges if frozenset(e.between) in pairs]
     view.axes.add_collection(LineCollection(lines, colors=JOINT, linewidths=2.6, capstyle="butt", zorder=4))
+    for line in lines:
+        view.labels.keep_off_line(line, 4)
 
 
 def draw_sources(view: View) -> None:
@@ -161,8 +163,8 @@ def _source_marks(sheet: Sheet, values: bool) -> Iterator[tuple[str, Array, str]
 def name_environments(view: View, temperatures: bool) -> None:
     """Write the name of its environment into every part of air and every strip beyond the border, where it fits."""
     temperature = {e.name: e.temperature for e in view.section.environments}
-    for number in np.unique(view.owner):
-        if (name := view.environment_of(int(number))) is not None:
+    for number in np.flatnonzero(np.bincount(view.owner[view.owner >= 0])).tolist():
+        if (name := view.environment_of(number)) is not None:
             for text in ([f"{name}, {temperature[name]:.4g} °C"] if temperatures else []) + [name]:
                 if view.labels.write_inside(text, view.owner == number, ENVIRONMENT_NAME, "italic"):
                     break

@@ -30,7 +30,7 @@ STEP = 3  # pixels
 SMALLEST_LABEL = 8  # no label with its margin is narrower or lower than that
 
 # What a spot for a label costs, beside its distance from the anchor.
-EDGE_COST = 0.12  # for each step with an edge of the drawing under the label
+EDGE_COST = 0.4  # for each step with an edge of the drawing under the label
 OVERLAP_COST = 1e3  # for each occupied step under the label
 CROSSING_COST = 100  # where the leader would cross something
 TOUCHING_COST = 50  # where the label is nearer than `TOUCHING` to its anchor
@@ -96,9 +96,10 @@ class Occupancy:
             return None
         columns, rows = (np.flatnonzero(free.any(axis)) for axis in (1, 0))
         free = free[columns[0] : columns[-1] + 1, rows[0] : rows[-1] + 1]
-        if min(free.shape) < SMALLEST_LABEL:
+        sums = _running_sums(free)
+        if not (_box_sums(sums, SMALLEST_LABEL, SMALLEST_LABEL) == SMALLEST_LABEL**2).any():
             return None
-        return FreeRegion((int(columns[0]), int(rows[0])), free, _running_sums(free))
+        return FreeRegion((int(columns[0]), int(rows[0])), free, sums)
 
     def search(self) -> "SpotSearch":
         return SpotSearch(self.occupied, _running_sums(self.occupied), self.edge_sums)

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from fdm.conduction.fields import Field
 from fdm.grid.raster import middles
-from fdm.output.corner_temperatures import corner_temperatures
 from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
 from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
@@ -28,6 +27,7 @@ from fdm.output.drawing.marks import (
     sensor_places,
 )
 from fdm.output.drawing.sheet import Sheet
+from fdm.output.drawing.smooth import smooth_temperatures
 from fdm.output.drawing.view import View, deepest_pixel
 from fdm.section.model import Section
 from fdm.solving.solution import Solution
@@ -37,7 +37,9 @@ Mask = NDArray[np.bool_]
 
 FLOW_SPACING = 0.16  # inch between heat-flow lines
 FLOW_STEP = 2  # pixels; heat-flow lines are traced on so coarse a grid
+ISOTHERM_STEP = 2  # pixels, likewise
 SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
+SMOOTH = 6  # pixels between places where the temperature is known, at most
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
@@ -96,30 +98,35 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
 
 
 def _name_parts(sheet: Sheet) -> None:
-    """Write the name of each solid and void into it, the smallest first; beside it where it has no room. The small
-    parts that a detail is drawn for have their names there alone; it names others, too, where they have room."""
+    """Write the name of each solid and void into it, the smallest first; beside it where it has no room, in the detail
+    if that shows it. The detail names others, too, where they have room."""
+    beside = set(sheet.small_parts)  # in the detail
     for view in sheet.views:
         parts = view.section.parts
         seen = np.bincount(view.owner[view.owner >= 0], minlength=len(parts))[: len(parts)]
         order = [k for k in np.argsort(seen, kind="stable").tolist() if seen[k] and parts[k].environment is None]
-        if view is sheet:
-            order = [k for k in order if k not in sheet.small_parts]
         # all that fit are written first: they have no other place
-        too_small = [k for k in order if not view.labels.write_inside(parts[k].name, view.owner == k)]
-        for k in too_small if view is sheet else sheet.small_parts.intersection(too_small):
-            free = (view.owner == k) & ~view.labels.occupied_pixels
-            if (pixel := deepest_pixel(free)) is not None:
-                view.labels.write_with_leader(parts[k].name, view.middle_of(pixel), INK)
+        into = [k for k in order if view is not sheet or k not in beside]
+        for k in [k for k in into if not view.labels.write_inside(parts[k].name, view.owner == k)]:
+            if view is not sheet and k not in beside:
+                continue
+            if (pixel := deepest_pixel((view.owner == k) & ~view.labels.occupied_pixels)) is None:
+                continue
+            place = view.middle_of(pixel)
+            if sheet.view_of(place) is view:
+                view.labels.write_with_leader(parts[k].name, place, INK)
+            else:
+                beside.add(k)
 
 
 def temperature_pixels(view: View, field: Field) -> Array:
-    """(pixels along x, along y) degC in solids, NaN elsewhere: bilinear between a cell's own four corners."""
+    """(pixels along x, along y) degC in solids, NaN elsewhere."""
     x, y = middles(view.x) * view.unit, middles(view.y) * view.unit
-    (i, u), (j, v) = cells_of(field.x, x), cells_of(field.y, y)
-    points = corner_temperatures(view.section, field)
+    lines_x, lines_y, points = smooth_temperatures(view.section, field, x, y, SMOOTH * (x[1] - x[0]))
+    (i, u), (j, v) = cells_of(lines_x, x), cells_of(lines_y, y)
     rows = points[i] * (1 - u)[:, None] + points[i + 1] * u[:, None]
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
-    cell = field.solid[np.ix_(i, j)]
+    cell = field.solid[cells_of(field.x, x)[0]][:, cells_of(field.y, y)[0]]
     out[~(cell & view.solid)] = np.nan
     return _with_nearest(out, view.solid)
 
@@ -140,9 +147,10 @@ def _with_nearest(values: Array, wanted: Mask) -> Array:
 
 def _draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
     """Lines at the levels, each labelled with its temperature on a long piece where there is room."""
-    x, y = middles(view.x), middles(view.y)
+    x, y = middles(view.x)[::ISOTHERM_STEP], middles(view.y)[::ISOTHERM_STEP]
     look: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid", "zorder": 2}
-    lines = view.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, **look)
+    known = np.ma.masked_invalid(temperature.T[::ISOTHERM_STEP, ::ISOTHERM_STEP])
+    lines = view.axes.contour(x, y, known, levels, **look)
     step = float(np.min(np.diff(levels))) if len(levels) > 1 else 1.0
     digits = next(d for d in range(9) if abs(step - round(step, d)) < 1e-3 * step)
     origin, scale = np.array([view.x[0], view.y[0]]), np.array([view.x[1] - view.x[0], view.y[1] - view.y[0]])

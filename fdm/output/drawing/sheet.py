@@ -129,8 +129,6 @@ class Sheet(View):
         a.locator_params(axis="x", nbins=max(2, min(9, int(size[0] / 0.7))))
         a.locator_params(axis="y", nbins=max(2, min(9, int(size[1] / 0.5))))
         style_axes(a)
-        if self.shows_axis:
-            a.axvline(0, color=INK, lw=1.0, dashes=(8, 3, 1.5, 3), zorder=6)
 
     def _frame(self, detail: View, times: float) -> None:
         """The same frame around the detail's own view and its place in the drawing."""

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.grid.raster import NOTHING, middles, raster_of
+from fdm.output.drawing.colours import INK
 from fdm.output.drawing.figures import DPI
 from fdm.output.drawing.labels import Labels
 from fdm.output.drawing.outlines import Edge
@@ -85,6 +86,8 @@ class View:
         axes.set_ylim(*window.ends_y)
         axes.set_autoscale_on(False)
         self.labels = Labels(axes, renderer, self.x, self.y, owner)
+        if self.shows_axis:
+            axes.axvline(0, color=INK, lw=1.0, dashes=(8, 3, 1.5, 3), zorder=6)
 
     @property
     def shows_axis(self) -> bool:
