@@ -10,7 +10,7 @@ from fdm.answers.rounding import with_band
 from fdm.errors import InputError
 from fdm.inference.budget import Budgets, Share
 from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
-from fdm.output.drawing.charts import bar_axes, heading, new_chart, save_chart, write_beside_bar
+from fdm.output.drawing.charts import bar_axes, bar_limits, heading, new_chart, save_chart, write_beside_bar
 from fdm.output.drawing.colours import INK, JOINT, Look, environment_looks, material_looks
 from fdm.section.model import Section
 
@@ -48,7 +48,7 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
         _draw_panel(a, panel, shares, section)
     low = min(0.0, *(100 * s.share for b in bars for s in b))
     high = max(100 * s.share for b in bars for s in b)
-    axes[-1].set_xlim(1.15 * low, high + 0.12 * (high - low))  # with room for what is written beside the longest bar
+    bar_limits(axes[-1], low, high, room=0.12)
     axes[-1].set_xlabel("share (%)", fontsize=9, color=INK)
     save_chart(figure, path)
 
@@ -58,7 +58,7 @@ def _draw_panel(a: "Axes", panel: Breakdown, bars: list[Share], section: Section
     for bar, share in zip(a.barh(at, per_cent, 0.68, zorder=2), bars):
         bar.set(**_look(section, share).patch())
     for k, s in enumerate(bars):
-        write_beside_bar(a, percent(s.share), k, end=100 * s.share, in_layout=False)
+        write_beside_bar(a, percent(s.share), k, 100 * s.share)
     a.set_title(
         f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
     )

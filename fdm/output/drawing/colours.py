@@ -136,8 +136,9 @@ def looks(section: Section) -> list[Look]:
     return [*parts, *(nothing if name is None else environments[name] for name in beyond), nothing]
 
 
-def paint(section: Section, owner: Owners) -> Bytes:
-    """(n, m, 4) RGBA of pixels, from what is seen in each of them: an index into `looks`, or -1 for nothing."""
+def paint(section: Section, owner: Owners, strength: float = 1.0) -> Bytes:
+    """(n, m, 4) RGBA of pixels, from what is seen in each of them: an index into `looks`, or -1 for nothing. A smaller
+    `strength` makes all of them paler."""
     found = looks(section)
     colours = np.array([(*look.colour, 1.0) for look in found] + [(*look.lines, 1.0) for look in found])
     colours[-1] = colours[len(found) - 1]  # what -1 stands for
@@ -146,7 +147,7 @@ def paint(section: Section, owner: Owners) -> Bytes:
         tile = _hatch_tile(hatch)
         lines = np.tile(tile, [-(-n // len(tile)) for n in owner.shape])[: owner.shape[0], : owner.shape[1]]
         index[lines & np.array([look.hatch == hatch for look in found])[owner]] += len(found)
-    whole = (255 * colours).round().astype(np.uint8).view(np.uint32)  # four bytes as one: it is faster
+    whole = (255 * (1 - strength * (1 - colours))).round().astype(np.uint8).view(np.uint32)  # four bytes as one: it is faster
     out: Bytes = whole[index].view(np.uint8).reshape(*owner.shape, 4)
     return out
 

@@ -39,6 +39,7 @@ FLOW_SPACING = 0.16  # inch between heat-flow lines
 FLOW_STEP = 2  # pixels; heat-flow lines are traced on so coarse a grid
 ISOTHERM_STEP = 2  # pixels, likewise
 SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
+PALE = 0.55  # strength of the colours of air beside those of temperatures, which mean something else
 SMOOTH = 6  # pixels between places where the temperature is known, at most
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
@@ -81,7 +82,7 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
     levels, ends = contour_levels(temperatures[0], most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
     for view, temperature in zip(sheet.views, temperatures):
-        rgba, solid = paint(section, view.owner), np.isfinite(temperature)
+        rgba, solid = paint(section, view.owner, PALE), np.isfinite(temperature)
         rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
         view.show_pixels(rgba)
         draw_outlines(view)
