@@ -13,7 +13,16 @@ from fdm.cabinet.circuit import LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.drawing.charts import PAPER, bar_axes, bar_limits, heading, new_chart, plain_axes, save_chart, write_beside_bar
+from fdm.output.drawing.charts import (
+    PAPER,
+    bar_axes,
+    bar_limits,
+    heading,
+    new_chart,
+    plain_axes,
+    save_chart,
+    write_beside_bar,
+)
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
 
 if TYPE_CHECKING:

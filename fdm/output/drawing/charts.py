@@ -66,7 +66,7 @@ def bar_axes(a: "Axes", names: list[str]) -> None:
 
 
 def write_beside_bar(a: "Axes", text: str, number: int, value: float, band: float = 0.0) -> None:
-    """Write beyond the end of bar `number`: on the left where its `value` is negative. That of the first bar is bold."""
+    """Write beyond the end of bar `number`, on the left where its `value` is negative; bold for the first bar."""
     away = -1 if value < 0 else 1
     a.annotate(
         text, (value + away * band, number), (6 * away, 0), textcoords="offset points", va="center", fontsize=9,

@@ -147,8 +147,9 @@ def paint(section: Section, owner: Owners, strength: float = 1.0) -> Bytes:
         tile = _hatch_tile(hatch)
         lines = np.tile(tile, [-(-n // len(tile)) for n in owner.shape])[: owner.shape[0], : owner.shape[1]]
         index[lines & np.array([look.hatch == hatch for look in found])[owner]] += len(found)
-    whole = (255 * (1 - strength * (1 - colours))).round().astype(np.uint8).view(np.uint32)  # four bytes as one: it is faster
-    out: Bytes = whole[index].view(np.uint8).reshape(*owner.shape, 4)
+    paler = (255 * (1 - strength * (1 - colours))).round().astype(np.uint8)
+    # four bytes taken as one number: it is faster
+    out: Bytes = paler.view(np.uint32)[index].view(np.uint8).reshape(*owner.shape, 4)
     return out
 
 

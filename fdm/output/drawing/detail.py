@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from fdm.output.drawing.figures import DPI
 from fdm.output.drawing.view import Owners, Place, Window
 
-Integers = NDArray[np.int64]
+Box = tuple[NDArray[np.int64], NDArray[np.int64]]  # its low and its high corner, pixels
 
 LINE = 0.14  # inch; a thinner part has no room for a line of text
 LONGEST = 0.25  # of the drawing's longer side; longer parts, such as skins, are seen well enough
@@ -34,31 +34,42 @@ def detail_of(owner: Owners, number: int, whole: Window, room: Place) -> Detail 
     `owner` (n, m) says what is seen in the pixels of the `whole` drawing, which has a `number` of parts. None where no
     two small parts lie near each other, and where there is no room to draw them twice as large.
     """
-    from scipy.ndimage import find_objects
-
-    size = max(owner.shape)
-    area = np.bincount(owner[owner >= 0], minlength=number)
-    groups: list[tuple[Integers, set[int]]] = []  # low x, low y, high x, high y in pixels, and the parts
-    for k, found in enumerate(find_objects(owner + 1, number)):
-        if found is None:
-            continue
-        box = np.array([[s.start for s in found], [s.stop for s in found]])
-        longest = np.ptp(box, axis=0).max()
-        if longest > LONGEST * size or area[k] / longest > LINE * DPI:
-            continue
-        near = [g for g in groups if (np.maximum(g[0][0], box[0]) - np.minimum(g[0][1], box[1]) < NEIGHBOURS * size).all()]
-        boxes = np.array([box, *(g[0] for g in near)])
+    groups: list[dict[int, Box]] = []
+    for k, box in _small_parts(owner, number).items():
+        near = [g for g in groups if any(_gap(box, other) < NEIGHBOURS * max(owner.shape) for other in g.values())]
         groups = [g for g in groups if not any(g is other for other in near)]
-        groups.append((np.array([boxes[:, 0].min(0), boxes[:, 1].max(0)]), {k}.union(*(g[1] for g in near))))
-    if not groups:
+        groups.append({part: around for g in (*near, {k: box}) for part, around in g.items()})
+    group = max(groups, key=len, default={})
+    if len(group) < 2:
         return None
-    box, parts = max(groups, key=lambda g: len(g[1]))
-    wanted = np.ptp(box, axis=0) + 2 * ROOM * np.ptp(box, axis=0).max()
+    low, high = np.min([box[0] for box in group.values()], 0), np.max([box[1] for box in group.values()], 0)
+    wanted = high - low + 2 * ROOM * (high - low).max()
     times = next((t for t in TIMES if (t * wanted <= np.multiply(room, DPI)).all()), None)
-    if len(parts) < 2 or times is None:
+    if times is None:
         return None
     shown = np.minimum(np.maximum(wanted, [NARROWEST * DPI / times, 0]), owner.shape)
-    low = np.clip(box.mean(0) - shown / 2, 0, np.array(owner.shape) - shown)
-    ends = [(float(np.interp(a, np.arange(len(at)), at)), float(np.interp(a + b, np.arange(len(at)), at)))
-            for a, b, at in zip(low, shown, (whole.x, whole.y))]  # fmt: skip
-    return Detail(Window(ends[0], ends[1], times * whole.scale), times, frozenset(parts))
+    first = np.clip((low + high - shown) / 2, 0, np.array(owner.shape) - shown)
+    ends_x, ends_y = (
+        (float(np.interp(a, np.arange(len(lines)), lines)), float(np.interp(b, np.arange(len(lines)), lines)))
+        for a, b, lines in zip(first, first + shown, (whole.x, whole.y))
+    )
+    return Detail(Window(ends_x, ends_y, times * whole.scale), times, frozenset(group))
+
+
+def _small_parts(owner: Owners, number: int) -> dict[int, Box]:
+    """The parts that are short, and on average thinner than a line of text is high, and the boxes around them."""
+    from scipy.ndimage import find_objects
+
+    area, out = np.bincount(owner[owner >= 0], minlength=number), dict[int, Box]()
+    for k, found in enumerate(find_objects(owner + 1, number)):
+        if found is not None:
+            box = np.array([s.start for s in found]), np.array([s.stop for s in found])
+            length = (box[1] - box[0]).max()
+            if length <= LONGEST * max(owner.shape) and area[k] <= LINE * DPI * length:
+                out[k] = box
+    return out
+
+
+def _gap(one: Box, other: Box) -> float:
+    """Pixels between two boxes along x or along y, whichever is more."""
+    return float((np.maximum(one[0], other[0]) - np.minimum(one[1], other[1])).max())

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from fdm.output.drawing.colours import ADIABATIC, DASHES, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.labels import in_two
 from fdm.output.drawing.outlines import part_seen_at
 from fdm.output.drawing.sheet import Sheet
 from fdm.output.drawing.view import Place, View, deepest_pixel
@@ -18,6 +19,7 @@ Array = NDArray[np.float64]
 ENVIRONMENT_NAME = "#45607a"
 ARROW_SPACING = 0.3  # inch
 MOST_NAMED = 40  # sources whose names are written, and that have arrows: more would cover the picture
+LONGEST_LINE = 24  # letters of the name of a source or sensor
 LONGEST_ARROW = 0.2  # inch
 
 
@@ -139,11 +141,18 @@ def name_marks(sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], v
     """Write the names of the sources beside them, with their heat or temperature if `values`, and beside each of the
     sensors its words: in the detail what that shows, and no name nearer to another mark than to its own."""
     marks = [*_source_marks(sheet, values), *((words[name], np.array([at]), SENSOR) for name, at in sensors.items())]
+    marks = [(_in_lines(text), at, colour) for text, at, colour in marks]
     views = [sheet.view_of(tuple(at.mean(0))) for _, at, _ in marks]
     for view, (_, at, _) in zip(views, marks):
         view.labels.expect(at)
     for view, (text, at, colour) in zip(views, marks):
         view.labels.write_beside(text, at, colour)
+
+
+def _in_lines(text: str) -> str:
+    """A name that is long, on its first line, on two."""
+    name, *rest = text.split("\n")
+    return "\n".join([in_two(name) if len(name) > LONGEST_LINE else name, *rest])
 
 
 def _source_marks(sheet: Sheet, values: bool) -> Iterator[tuple[str, Array, str]]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from fdm.conduction.fields import Field
 from fdm.grid.raster import middles
-from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
+from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
 from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend

@@ -79,15 +79,14 @@ class Sheet(View):
             width = max(width, LEFT + detail.window.size[0] + 0.3)
         self.figure = Figure(figsize=(width, height + below), dpi=DPI)
         self.canvas: Any = FigureCanvasAgg(self.figure)  # its methods have no types
-        renderer: RendererAgg = self.canvas.get_renderer()
         axes = self._new_axes(window, BOTTOM + below)
-        super().__init__(section, window, owner, edges, axes, renderer)
+        super().__init__(section, window, owner, edges, axes, self.renderer)
         self._describe_axes()
         self.detail: View | None = None
         if detail is not None:
             axes = self._new_axes(detail.window, BOTTOM)
             shown = detail.window.owners(section, strip)
-            self.detail = View(section, detail.window, shown, edges, axes, renderer)
+            self.detail = View(section, detail.window, shown, edges, axes, self.renderer)
             self._frame(self.detail, detail.times)
         self.small_parts = detail.parts if detail is not None else frozenset[int]()
 
@@ -172,4 +171,3 @@ class Sheet(View):
         box = self.figure.get_tightbbox(self.renderer).padded(0.12)
         with written_beside(path) as temporary:
             self.figure.savefig(temporary, format="png", bbox_inches=box, facecolor="white", pil_kwargs=PNG_OPTIONS)
-

@@ -1,9 +1,9 @@
 """Temperatures between grid points that bend as smoothly as the true ones.
 
 Straight lines between the corners of large cells would give isotherms corners that heat knows nothing of. So lines are
-added to the grid until its cells are small on the picture, and the temperatures there lie on cubic curves. Their slopes
-at a grid point are those of the parabola through it and its two neighbours, but where the material changes, as
-temperatures do bend there.
+added to the grid until its cells are small on the picture, and the temperatures there lie on cubic curves. Their slope
+at a grid point is that of the parabola through it and its two neighbours. Where the material changes, temperatures do
+bend: up to such a point goes the parabola from the interval's other end.
 """
 
 import numpy as np
@@ -69,8 +69,8 @@ def _between(lines: Array, values: Array, smooth: Mask, at: Array) -> Array:
     known = np.where(smooth, slope, np.nan)
     first, last = np.concatenate([ends, known]), np.concatenate([known, ends])  # of each interval
     free_first, free_last = np.isnan(first), np.isnan(last)
-    first = np.where(free_first, np.where(free_last, secant, 1.5 * secant - 0.5 * last), first)
-    last = np.where(free_last, np.where(free_first, secant, 1.5 * secant - 0.5 * first), last)
+    first = np.where(free_first, np.where(free_last, secant, 2 * secant - last), first)
+    last = np.where(free_last, np.where(free_first, secant, 2 * secant - first), last)
     k, share = cells_of(lines, at)
     t = share[:, None]
     bend = (first[k] - secant[k]) * (1 - t) - (last[k] - secant[k]) * t

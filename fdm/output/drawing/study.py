@@ -14,7 +14,7 @@ from fdm.answers.quantity import Quantity
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError, visible
 from fdm.output.drawing.charts import LINE_LETTERS, PAPER, heading, new_chart, plain_axes, save_chart, wrapped
-from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
+from fdm.output.drawing.colours import FAINT, INK, SENSOR, colour_map, contour_levels
 from fdm.studies.design import design_in_words
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.names import COUNT
@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 MOST_LINES = 8
-UPRIGHT_LETTERS = 70  # along the vertical axis
+UPRIGHT_LETTERS = 52  # along the vertical axis
 NO_BEST = -1  # in place of a design's number: none is marked
 ONE_LINE = 0.004  # of a picture's height: lines that are nearer throughout look like one
 LONGEST_NAME = 150  # bytes of a picture's file name; file systems take 255
 MAP_VALUES = 4  # of both names, from which on a map is clearer than lines
-LINE_COLOURS, LAST_COLOUR = "viridis", 0.88  # of matplotlib: it stays apart for colour-blind eyes; its end is too pale
+LINE_COLOURS, LAST_COLOUR = "viridis", 0.82  # of matplotlib: it stays apart for colour-blind eyes; its end is too pale
 MAP_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a"]
 
 
@@ -278,7 +278,7 @@ def _with_unit(answer: str, symbol: str) -> str:
 
 
 def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
-    """A ring around the best of the designs, which are drawn at (x, y), and a word where the lines leave room for it."""
+    """A ring around the best of the designs, which are drawn at (x, y), and a word where the lines leave room."""
     a.margins(0.06, 0.1)
     if shown.best is None:
         return

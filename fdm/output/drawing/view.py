@@ -59,7 +59,12 @@ class Window:
         out = raster_of(section, self.x * unit, self.y * unit).owner[1:-1, 1:-1]
         out[self.x[1:] * unit <= section.extent[0]] = NOTHING  # a disc on the axis reaches beyond it
         x0, x1, y0, y1 = (v / unit for v in section.extent)
-        strips = ((x0 - strip, x0, y0, y1), (x1, x1 + strip, y0, y1), (x0, x1, y0 - strip, y0), (x0, x1, y1, y1 + strip))
+        strips = (
+            (x0 - strip, x0, y0, y1),
+            (x1, x1 + strip, y0, y1),
+            (x0, x1, y0 - strip, y0),
+            (x0, x1, y1, y1 + strip),
+        )
         for k, (side, box) in enumerate(zip(SIDES, strips)):
             if getattr(section.border, side) is not None:
                 i, j = np.searchsorted(middles(self.x), box[:2]), np.searchsorted(middles(self.y), box[2:])
