@@ -96,7 +96,8 @@ def draw_lines(
         colour = colours[k]
         counted = study.kinds.get(first) == COUNT
         style = "o" if counted else "-" if len(here) > 60 else "o-"
-        lines += a.plot(x[here], value[here], style, color=colour, lw=1.8, ms=6 if counted else 4, clip_on=False)
+        look: dict[str, Any] = {"color": colour, "lw": 1.8, "ms": 6 if counted else 4}
+        lines += a.plot(x[here], value[here], style, clip_on=not len(here), **look)  # an empty one would need room
         if counted:
             a.errorbar(x[here], value[here], np.nan_to_num(band[here]), fmt="none", ecolor=colour, capsize=4)
         else:
@@ -106,8 +107,8 @@ def draw_lines(
     a.set_xlabel("\n".join([_axis_label(study, first), *words]), fontsize=9, color=INK)
     a.set_ylabel(shown.label, fontsize=9, color=INK)
     if second:
-        look: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
-        legend = a.legend(lines, ["-"] * len(lines), loc="center left", bbox_to_anchor=(1.0, 0.5), **look)
+        words_only: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
+        legend = a.legend(lines, ["-"] * len(lines), loc="center left", bbox_to_anchor=(1.0, 0.5), **words_only)
         for text, level in zip(legend.get_texts(), levels):  # a label that begins with _ would be left out
             text.set_text(f"{second[0]} = {level:.6g}")
         legend.set_in_layout(True)
@@ -116,7 +117,7 @@ def draw_lines(
     plain_axes(a)
     _whole_ticks(study, [(a.xaxis, first)])
     missing = ~study.reaches_setpoint
-    if missing.any():  # an empty line would count as one at the picture's corner, and take room there
+    if missing.any():  # else an empty line would take room at the picture's corner
         a.plot(x[missing], value[missing], "o", ms=3, mfc="white", mec="white", zorder=4, clip_on=False)
     _mark_best(a, shown, x, value)
     _mark_failed(a, study, [first])
@@ -154,7 +155,7 @@ def draw_map(
     bar.outline.set_edgecolor(FAINT)
     good = np.isfinite(shown.value)
     for on, colour in ((good & study.reaches_setpoint, INK), (good & ~study.reaches_setpoint, "white")):
-        if on.any():  # an empty line would count as one at the picture's corner, and take room there
+        if on.any():  # else an empty line would take room at the picture's corner
             a.plot(x[on], y[on], "o", ms=3.2, mfc=colour, mec=INK, mew=0.6, zorder=4, clip_on=False)
     plain_axes(a)
     _mark_best(a, shown, x, y)
@@ -283,7 +284,8 @@ def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
     if shown.best is None:
         return
     at = float(x[shown.best]), float(y[shown.best])
-    lines = [line.get_transform().transform_path(line.get_path().interpolated(50)).vertices for line in a.lines]
+    shown_lines = [line for line in a.lines if len(line.get_path())]
+    lines = [line.get_transform().transform_path(line.get_path().interpolated(50)).vertices for line in shown_lines]
     a.plot(*at, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)
     inwards = np.where(np.array(at) > np.array([a.get_xlim(), a.get_ylim()]).mean(1), -1, 1)
     sides = [inwards * (i, j) for i, j in ((1, 1), (1, -1), (-1, 1), (-1, -1))]  # inwards where all are as good
