@@ -1,10 +1,10 @@
 """Pictures, as PNG files.
 
-A section is drawn to scale on a sheet, which knows what is seen in each pixel of its axes. These files draw it, one
-after the other:
+A section is drawn to scale on a sheet: a view of the whole, and one of a detail where parts are small. A view knows
+what is seen in each pixel of its axes. These files draw it, one after the other:
 
-    sheet     figure and axes to scale, and the pixels' owners
-    section   colours of the pixels: parts, or temperatures with isotherms and heat-flow lines (flow)
+    sheet     the figure and its views (view, detail)
+    section   colours of the pixels: parts, or temperatures (smooth) with isotherms and heat-flow lines (flow)
     marks     outlines (outlines), joints, sources, sensors
     labels    names, where they cover neither each other nor a mark (occupancy)
     legend    what the colours and lines mean

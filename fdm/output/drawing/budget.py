@@ -2,7 +2,7 @@
 
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,8 +10,8 @@ from fdm.answers.rounding import with_band
 from fdm.errors import InputError
 from fdm.inference.budget import Budgets, Share
 from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
-from fdm.output.drawing.charts import bar_axes, heading, new_chart, save_chart, write_beside_bar
-from fdm.output.drawing.colours import FAINT, INK, JOINT, environment_colours, material_colours
+from fdm.output.drawing.charts import bar_axes, bar_limits, heading, new_chart, save_chart, write_beside_bar
+from fdm.output.drawing.colours import INK, JOINT, Look, environment_looks, material_looks
 from fdm.section.model import Section
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
     heading(
         figure,
         f"{section.title}\n",
-        "where it comes from: shares of parts, films (hatched) and joints"
+        "where it comes from: shares of parts, of joints, and of films, which have the colour of their air"
         + (f"; the first {len(panels)} of {len(every)}" if len(every) > len(panels) else ""),
     )
     axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
@@ -48,19 +48,17 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
         _draw_panel(a, panel, shares, section)
     low = min(0.0, *(100 * s.share for b in bars for s in b))
     high = max(100 * s.share for b in bars for s in b)
-    axes[-1].set_xlim(1.15 * low, high + 0.12 * (high - low))  # with room for what is written beside the longest bar
+    bar_limits(axes[-1], low, high, room=0.12)
     axes[-1].set_xlabel("share (%)", fontsize=9, color=INK)
     save_chart(figure, path)
 
 
 def _draw_panel(a: "Axes", panel: Breakdown, bars: list[Share], section: Section) -> None:
     at, per_cent = np.arange(len(bars)), 100 * np.array([s.share for s in bars])
-    films = [s.kind == "film" for s in bars]
-    edges, hatches = [FAINT if film else INK for film in films], ["////" if film else "" for film in films]
-    colours = [_colour(section, s) for s in bars]
-    a.barh(at, per_cent, 0.68, color=colours, edgecolor=edges, lw=0.7, hatch=hatches, zorder=2)
+    for bar, share in zip(a.barh(at, per_cent, 0.68, zorder=2), bars):
+        bar.set(**_look(section, share).patch())
     for k, s in enumerate(bars):
-        write_beside_bar(a, percent(s.share), k, end=100 * s.share, in_layout=False)
+        write_beside_bar(a, percent(s.share), k, 100 * s.share)
     a.set_title(
         f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
     )
@@ -73,10 +71,13 @@ def _bars(panel: Breakdown) -> list[Share]:
     return [*shown, Share("the rest", REST, np.nan, rest)] if abs(rest) >= SMALLEST_SHARE else shown
 
 
-def _colour(section: Section, share: Share) -> Any:
+def _look(section: Section, share: Share) -> Look:
+    """As in the picture of the parts."""
+    from matplotlib.colors import to_rgb
+
     if share.kind == "joint":
-        return JOINT
+        return Look(to_rgb(JOINT))
     if share.kind == "film":
-        return environment_colours(section.environments)[share.name]
+        return environment_looks(section.environments)[share.name]
     material = section.part_named[share.name].material if share.kind == "part" else None
-    return "white" if material is None else material_colours(section)[material.name]
+    return Look((1.0, 1.0, 1.0)) if material is None else material_looks(section)[material.name]

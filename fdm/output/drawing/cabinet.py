@@ -13,7 +13,16 @@ from fdm.cabinet.circuit import LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.drawing.charts import PAPER, bar_axes, heading, new_chart, plain_axes, save_chart, write_beside_bar
+from fdm.output.drawing.charts import (
+    PAPER,
+    bar_axes,
+    bar_limits,
+    heading,
+    new_chart,
+    plain_axes,
+    save_chart,
+    write_beside_bar,
+)
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
 
 if TYPE_CHECKING:
@@ -64,7 +73,7 @@ def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     Raises InputError where the picture cannot be written.
     """
     lines, point = solved.budget, solved.point
-    figure = new_chart(1.5 + 0.42 * len(lines))
+    figure = new_chart(1.8 + 0.42 * len(lines))
     a = figure.add_subplot()
     heading(
         figure,
@@ -78,19 +87,19 @@ def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     a.errorbar(
         watts, at, xerr=[b.band or np.nan for b in lines], fmt="none", ecolor=INK, elinewidth=1.0, capsize=2.5, zorder=3
     )
-    reach = max(abs(watts).max(), 1e-9)
     for k, b in enumerate(lines):
         share = f", {100 * b.share:.1f} %" if point.pumped > 0 else ""
-        write_beside_bar(a, f"{b.watts:.3g} W{share}", k, end=b.watts + b.band)
+        write_beside_bar(a, f"{b.watts:.3g} W{share}", k, b.watts, b.band)
     bar_axes(a, ["\n".join(textwrap.wrap(b.name, 34)) for b in lines])
-    a.set_xlim(min(0.0, 1.15 * watts.min()), 1.24 * reach)
+    bar_limits(a, min(0.0, watts.min()), max(0.0, watts.max()), room=0.24)
     a.set_xlabel("heat (W)", fontsize=9, color=INK)
     shown = {"line" if b.kind == "point" else b.kind for b in lines}
     kinds = {KIND_WORDS[k]: KIND_COLOURS[k] for k in KIND_WORDS if k in shown}
     if len(kinds) > 1:
         from matplotlib.patches import Patch
 
-        a.legend([Patch(color=c) for c in kinds.values()], list(kinds), loc="lower right", **LEGEND)
+        patches = [Patch(color=c) for c in kinds.values()]
+        figure.legend(patches, list(kinds), loc="outside lower left", ncols=len(kinds), **LEGEND)
     save_chart(figure, path)
 
 

@@ -65,12 +65,20 @@ def bar_axes(a: "Axes", names: list[str]) -> None:
     a.axvline(0, color=INK, lw=0.8, zorder=3)
 
 
-def write_beside_bar(a: "Axes", text: str, number: int, end: float, in_layout: bool = True) -> None:
-    """Write to the right of bar `number`, which ends at `end`; that of the first bar is bold."""
+def write_beside_bar(a: "Axes", text: str, number: int, value: float, band: float = 0.0) -> None:
+    """Write beyond the end of bar `number`, on the left where its `value` is negative; bold for the first bar."""
+    away = -1 if value < 0 else 1
     a.annotate(
-        text, (max(end, 0.0), number), (6, 0), textcoords="offset points", va="center", fontsize=9, color=INK,
-        fontweight="bold" if number == 0 else "normal", in_layout=in_layout,
+        text, (value + away * band, number), (6 * away, 0), textcoords="offset points", va="center", fontsize=9,
+        color=INK, ha="right" if value < 0 else "left", fontweight="bold" if number == 0 else "normal", in_layout=False,
     )  # fmt: skip
+
+
+def bar_limits(a: "Axes", low: float, high: float, room: float) -> None:
+    """Make room for bars from `low` (0 where none is negative) to `high`, and for words of the share `room` of all that
+    beyond the bars' ends."""
+    beside = room * max(high - low, 1e-9)
+    a.set_xlim(low - beside if low < 0 else 0.0, high + beside)
 
 
 def save_chart(figure: "Figure", path: str | Path) -> None:

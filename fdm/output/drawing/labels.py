@@ -38,7 +38,13 @@ class Labels:
         self.axes, self.renderer = axes, renderer
         self.origin = np.array([x[0], y[0]])
         self.pixel = np.array([x[1] - x[0], y[1] - y[0]])
+        self.shape = owner.shape
         self.occupancy = Occupancy(owner)
+        self.expected: list[Anchor] = []
+
+    def expect(self, at: Array) -> None:
+        """Keep labels of other marks away from a point (1, 2), or a line (2, 2), that `write_beside` will label."""
+        self.expected.append(self._anchor(at, mark=5))
 
     def write_inside(self, text: str, region: Mask, colour: str = INK, style: str = "normal") -> bool:
         """Write within a region (pixels along x, along y), level or upright; says whether it fits."""
@@ -63,9 +69,10 @@ class Labels:
         anchor = self._anchor(at, mark=5)
         search = self.occupancy.search()
         label = self._new_outlined(text, colour)
-        spot = search.cheapest(label.size, anchor, NEAR)
+        others = [other for other in self.expected if other != anchor]
+        spot = search.cheapest(label.size, anchor, NEAR, others)
         if spot is None or spot.cost > NEAR:
-            spot = search.cheapest(label.size, anchor, max(self.occupancy.occupied.shape))
+            spot = search.cheapest(label.size, anchor, max(self.occupancy.occupied.shape), others)
         if spot is None:
             label.text.remove()
             return
@@ -132,6 +139,13 @@ class Labels:
     def keep_off_line(self, line: Array, thickness: float) -> None:
         """Keep labels off a line through points (K, 2) on the axes, so many pixels thick."""
         self.occupancy.occupy_line(np.array([self._step(point) for point in line]), thickness / STEP)
+
+    @property
+    def occupied_pixels(self) -> Mask:
+        """(n, m) pixels of the axes that hold labels and marks."""
+        occupied = self.occupancy.occupied.repeat(STEP, 0).repeat(STEP, 1)
+        out: Mask = occupied[: self.shape[0], : self.shape[1]]
+        return out
 
     def _new(self, text: str, font_size: float, colour: str, **more: Any) -> _Label:
         style: dict[str, Any] = {"fontsize": font_size, "color": colour, "ha": "center", "va": "center", "zorder": 10}

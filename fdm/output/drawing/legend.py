@@ -13,11 +13,12 @@ from fdm.output.drawing.colours import (
     INK,
     JOINT,
     SENSOR,
+    VOID,
+    Look,
     conductivities,
-    environment_colours,
-    material_colours,
+    environment_looks,
+    material_looks,
 )
-from fdm.output.drawing.figures import DPI
 from fdm.output.drawing.sheet import Sheet
 from fdm.section.model import UNITS, Material, Part, Section
 
@@ -38,7 +39,9 @@ def draw_legend(sheet: Sheet, adiabatic: bool) -> None:
         entries.append((_line(color=INK, lw=1.0, dashes=(6, 2, 1.5, 2)), "axis"))
     place: dict[str, Any] = {"bbox_to_anchor": (1.02, 1.0)}
     if not sheet.layout.beside:
-        place = {"bbox_to_anchor": (0.0, -0.5 / (sheet.pixels[1] / DPI)), "ncols": min(3, len(entries))}
+        lowest = sheet.views[-1]
+        down = -0.5 / lowest.window.size[1]
+        place = {"bbox_to_anchor": (0.0, down), "ncols": min(3, len(entries)), "bbox_transform": lowest.axes.transAxes}
     artists, labels = zip(*entries)
     legend = sheet.axes.legend(
         artists,
@@ -60,23 +63,23 @@ def draw_legend(sheet: Sheet, adiabatic: bool) -> None:
 
 def _material_entries(section: Section) -> list[Entry]:
     """The best conductors first."""
-    colours = material_colours(section)
+    looks = material_looks(section)
     entries = []
     for name in reversed(conductivities(section)):
         parts = [p for p in section.parts if p.material is not None and p.material.name == name]
         assert parts[0].material is not None
         names = ", ".join(_with_thickness(p, section) for p in parts)
         text = _entry_text(f"{name}: {_conductivity(parts[0].material)}", names, *_faces(parts))
-        entries.append((_patch(colours[name]), text))
+        entries.append((_patch(looks[name]), text))
     return entries
 
 
 def _environment_entries(section: Section) -> list[Entry]:
-    colours = environment_colours(section.environments)
+    looks = environment_looks(section.environments)
     entries = []
     for e in section.environments:
         film = "held" if math.isinf(e.film) else f"film {e.film_digits}\xa0W/(m²\xa0K)"
-        entries.append((_patch(colours[e.name]), _entry_text(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
+        entries.append((_patch(looks[e.name]), _entry_text(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
     return entries
 
 
@@ -84,7 +87,7 @@ def _line_entries(section: Section) -> list[Entry]:
     """Voids, joints, sources and sensors."""
     entries = []
     if voids := [p.name for p in section.parts if p.void]:
-        entries.append((_patch("white", hatch="//////"), _entry_text("void, not modelled", ", ".join(voids))))
+        entries.append((_patch(VOID), _entry_text("void, not modelled", ", ".join(voids))))
     if section.joints:
         joints = [f"{j.resistance:.3g}\xa0m²\xa0K/W: {' | '.join(j.between)}" for j in section.joints]
         entries.append((_line(color=JOINT, lw=2.6), _entry_text("joint", *joints)))
@@ -97,10 +100,10 @@ def _line_entries(section: Section) -> list[Entry]:
     return entries
 
 
-def _patch(colour: Any, **more: Any) -> Any:
+def _patch(look: Look) -> Any:
     from matplotlib.patches import Patch
 
-    return Patch(facecolor=colour, edgecolor=INK, linewidth=0.8, **more)
+    return Patch(**look.patch())
 
 
 def _line(**style: Any) -> Any:

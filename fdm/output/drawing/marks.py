@@ -1,12 +1,17 @@
 """What is drawn upon a sheet: outlines, joints, sources and sensors, and the names of sources and environments."""
 
+from collections.abc import Iterator
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.output.drawing.colours import ADIABATIC, DASHES, HEAT, HELD, INK, JOINT, SENSOR
 from fdm.output.drawing.figures import DPI
+from fdm.output.drawing.labels import in_two
 from fdm.output.drawing.outlines import part_seen_at
-from fdm.output.drawing.sheet import Place, Sheet, deepest_pixel
+from fdm.output.drawing.sheet import Sheet
+from fdm.output.drawing.view import Place, View, deepest_pixel
 from fdm.section.model import SIDES, Section, Segment, Sensor, Source
 
 Array = NDArray[np.float64]
@@ -14,17 +19,18 @@ Array = NDArray[np.float64]
 ENVIRONMENT_NAME = "#45607a"
 ARROW_SPACING = 0.3  # inch
 MOST_NAMED = 40  # sources whose names are written, and that have arrows: more would cover the picture
+LONGEST_LINE = 24  # letters of the name of a source or sensor
 LONGEST_ARROW = 0.2  # inch
 
 
-def draw_outlines(sheet: Sheet) -> None:
+def draw_outlines(view: View) -> None:
     """The visible outlines of the parts, but for those on the axis of revolution."""
     from matplotlib.collections import LineCollection
 
-    about_axis = sheet.section.view == "axisymmetric"
-    tolerance = 1e-9 * sheet.section.extent[1]
-    lines = [e.line / sheet.unit for e in sheet.edges if not (about_axis and np.all(abs(e.line[:, 0]) < tolerance))]
-    sheet.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
+    about_axis = view.section.view == "axisymmetric"
+    tolerance = 1e-9 * view.section.extent[1]
+    lines = [e.line / view.unit for e in view.edges if not (about_axis and np.all(abs(e.line[:, 0]) < tolerance))]
+    view.axes.add_collection(LineCollection(lines, colors=INK, linewidths=0.8, capstyle="round", zorder=3))
 
 
 def draw_adiabatic_edges(sheet: Sheet) -> bool:
@@ -32,20 +38,22 @@ def draw_adiabatic_edges(sheet: Sheet) -> bool:
     from matplotlib.collections import LineCollection
 
     lines = [line / sheet.unit for line in adiabatic_edges(sheet)]
-    sheet.axes.add_collection(LineCollection(lines, colors=ADIABATIC, linewidths=2.0, linestyles=[DASHES], zorder=3.5))
+    look: dict[str, Any] = {"colors": ADIABATIC, "linewidths": 2.0, "linestyles": [DASHES], "zorder": 3.5}
+    for view in sheet.views:
+        view.axes.add_collection(LineCollection(lines, **look))
     return bool(lines)
 
 
-def adiabatic_edges(sheet: Sheet) -> list[Array]:
+def adiabatic_edges(view: View) -> list[Array]:
     """Points (K, 2) m along each edge of a solid at a void, or where nothing is drawn and no border lies beyond, each
     place once. The axis of revolution is none."""
-    section = sheet.section
+    section = view.section
     x0, x1, y0, y1 = section.extent
     slack, names = 1e-9 * section.size, section.part_named
     free = [getattr(section.border, side) is not None for side in SIDES]  # sides that heat passes
     free[0] |= section.view == "axisymmetric" and x0 <= 0
     straight, out = [], []
-    for edge in sheet.edges:
+    for edge in view.edges:
         parts = [names[name] for name in edge.between if name is not None]
         if not any(p.material is not None for p in parts) or not (len(parts) == 1 or any(p.void for p in parts)):
             continue
@@ -74,41 +82,43 @@ def _merged(pieces: Array, slack: float) -> list[Array]:
     return out
 
 
-def draw_joints(sheet: Sheet) -> None:
+def draw_joints(view: View) -> None:
     """Thick lines where parts with a joint between them meet."""
     from matplotlib.collections import LineCollection
 
-    pairs = {frozenset(j.between) for j in sheet.section.joints}
-    lines = [e.line / sheet.unit for e in sheet.edges if frozenset(e.between) in pairs]
-    sheet.axes.add_collection(LineCollection(lines, colors=JOINT, linewidths=2.6, capstyle="butt", zorder=4))
+    pairs = {frozenset(j.between) for j in view.section.joints}
+    lines = [e.line / view.unit for e in view.edges if frozenset(e.between) in pairs]
+    view.axes.add_collection(LineCollection(lines, colors=JOINT, linewidths=2.6, capstyle="butt", zorder=4))
+    for line in lines:
+        view.labels.keep_off_line(line, 4)
 
 
-def draw_sources(sheet: Sheet) -> None:
+def draw_sources(view: View) -> None:
     """Heated faces as thick lines with arrows the way heat goes, heated parts by a line around them."""
-    for source in sheet.section.sources:
+    for source in view.section.sources:
         colour, segment = source_colour(source), source.segment
         if segment is not None:
-            width, cap, lines = 3.2, "butt", [_ends(segment) / sheet.unit]
+            width, cap, lines = 3.2, "butt", [_ends(segment) / view.unit]
         else:
             width, cap = 1.8, "projecting"
-            lines = [e.line / sheet.unit for e in sheet.edges if source.part in e.between]
+            lines = [e.line / view.unit for e in view.edges if source.part in e.between]
         for line in lines:
-            sheet.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
-            sheet.labels.keep_off_line(line, 4)
-        if segment is not None and len(sheet.section.sources) <= MOST_NAMED:
-            _draw_arrows(sheet, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
+            view.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
+            view.labels.keep_off_line(line, 4)
+        if segment is not None and len(view.section.sources) <= MOST_NAMED:
+            _draw_arrows(view, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
 
 
 def source_colour(source: Source) -> str:
     return HEAT if source.heat is not None else HELD
 
 
-def draw_sensors(sheet: Sheet, places: dict[str, Place]) -> None:
-    """A ring with a dot for every sensor."""
-    for x, y in places.values():
-        sheet.axes.plot(x, y, "o", ms=7, mfc="white", mec=SENSOR, mew=1.6, zorder=8)
-        sheet.axes.plot(x, y, ".", ms=3, color=SENSOR, zorder=9)
-        sheet.labels.keep_off_box((x, y), 20, 20)
+def draw_sensors(view: View, places: dict[str, Place]) -> None:
+    """A ring with a dot for every sensor that the view shows."""
+    for x, y in filter(view.window.holds, places.values()):
+        view.axes.plot(x, y, "o", ms=7, mfc="white", mec=SENSOR, mew=1.6, zorder=8)
+        view.axes.plot(x, y, ".", ms=3, color=SENSOR, zorder=9)
+        view.labels.keep_off_box((x, y), 20, 20)
 
 
 def sensor_places(sheet: Sheet) -> dict[str, Place]:
@@ -127,48 +137,65 @@ def _sensor_place(sheet: Sheet, sensor: Sensor) -> Place:
     return float(x), float(y)
 
 
-def name_sources(sheet: Sheet, values: bool) -> None:
-    """Write the names of the sources beside them, with their heat or temperature if `values`."""
+def name_marks(sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], values: bool) -> None:
+    """Write the names of the sources beside them, with their heat or temperature if `values`, and beside each of the
+    sensors its words: in the detail what that shows, and no name nearer to another mark than to its own."""
+    marks = [*_source_marks(sheet, values), *((words[name], np.array([at]), SENSOR) for name, at in sensors.items())]
+    marks = [(_in_lines(text), at, colour) for text, at, colour in marks]
+    views = [sheet.view_of(tuple(at.mean(0))) for _, at, _ in marks]
+    for view, (_, at, _) in zip(views, marks):
+        view.labels.expect(at)
+    for view, (text, at, colour) in zip(views, marks):
+        view.labels.write_beside(text, at, colour)
+
+
+def _in_lines(text: str) -> str:
+    """A name that is long, on its first line, on two."""
+    name, *rest = text.split("\n")
+    return "\n".join([in_two(name) if len(name) > LONGEST_LINE else name, *rest])
+
+
+def _source_marks(sheet: Sheet, values: bool) -> Iterator[tuple[str, Array, str]]:
+    """Of each source its words, the ends of its face (2, 2) or a place deep within its part (1, 2), and its colour."""
     for s in sheet.section.sources[:MOST_NAMED]:
-        at: Array | Place
         if s.segment is not None:
             at = _ends(s.segment) / sheet.unit
         else:
             pixel = deepest_pixel(sheet.pixels_of(str(s.part)))
             if pixel is None:
                 continue
-            at = sheet.middle_of(pixel)
+            at = np.array([sheet.middle_of(pixel)])
         given = f"{s.heat:.4g} W" if s.heat is not None else f"{s.temperature:.4g} °C"
-        sheet.labels.write_beside(f"{s.name}, {given}" if values else s.name, at, source_colour(s))
+        yield f"{s.name}, {given}" if values else s.name, at, source_colour(s)
 
 
-def name_environments(sheet: Sheet, temperatures: bool) -> None:
+def name_environments(view: View, temperatures: bool) -> None:
     """Write the name of its environment into every part of air and every strip beyond the border, where it fits."""
-    temperature = {e.name: e.temperature for e in sheet.section.environments}
-    for number in np.unique(sheet.owner):
-        if (name := sheet.environment_of(int(number))) is not None:
+    temperature = {e.name: e.temperature for e in view.section.environments}
+    for number in np.flatnonzero(np.bincount(view.owner[view.owner >= 0])).tolist():
+        if (name := view.environment_of(number)) is not None:
             for text in ([f"{name}, {temperature[name]:.4g} °C"] if temperatures else []) + [name]:
-                if sheet.labels.write_inside(text, sheet.owner == number, ENVIRONMENT_NAME, "italic"):
+                if view.labels.write_inside(text, view.owner == number, ENVIRONMENT_NAME, "italic"):
                     break
 
 
-def _draw_arrows(sheet: Sheet, face: Segment, inward: bool, colour: str) -> None:
+def _draw_arrows(view: View, face: Segment, inward: bool, colour: str) -> None:
     """Arrows along a face that has solid on one side: into the solid if `inward`, else out of it."""
-    normal = _normal_into_solid(sheet.section, face)
+    normal = _normal_into_solid(view.section, face)
     if normal is None:
         return  # heat goes both ways, or nowhere
-    inch = (sheet.x[-1] - sheet.x[0]) / (sheet.pixels[0] / DPI)  # in the file's unit
+    inch = (view.x[-1] - view.x[0]) / (view.pixels[0] / DPI)  # in the file's unit
     ends = _ends(face)
-    length = np.ptp(ends, 0).max() / sheet.unit / inch
-    arrow_length = min(LONGEST_ARROW, 0.4 * _gap_before(sheet, ends.mean(0), normal, inch))
+    length = np.ptp(ends, 0).max() / view.unit / inch
+    arrow_length = min(LONGEST_ARROW, 0.4 * _gap_before(view, ends.mean(0), normal, inch))
     count = max(1, min(7, int(length / ARROW_SPACING)))
     for f in (np.arange(count) + 0.5) / count:
-        on_face = (ends[0] + f * (ends[1] - ends[0])) / sheet.unit
+        on_face = (ends[0] + f * (ends[1] - ends[0])) / view.unit
         before_face = on_face - normal * arrow_length * inch
         tail, head = (before_face, on_face) if inward else (on_face, before_face)
         arrow = {"arrowstyle": "-|>,head_width=0.22,head_length=0.4", "color": colour, "lw": 1.1}
-        sheet.axes.annotate("", head, tail, zorder=5, arrowprops=arrow | {"shrinkA": 0, "shrinkB": 0})
-        sheet.labels.keep_off_line(np.array([on_face, before_face]), 4)
+        view.axes.annotate("", head, tail, zorder=5, arrowprops=arrow | {"shrinkA": 0, "shrinkB": 0})
+        view.labels.keep_off_line(np.array([on_face, before_face]), 4)
 
 
 def _ends(face: Segment) -> Array:
@@ -185,10 +212,10 @@ def _normal_into_solid(section: Section, face: Segment) -> Array | None:
     return None if before == behind else normal * (1 if behind else -1)
 
 
-def _gap_before(sheet: Sheet, at: Array, normal: Array, inch: float) -> float:
+def _gap_before(view: View, at: Array, normal: Array, inch: float) -> float:
     """Inches from a place (2,) m on a face, against its normal, to the next solid; 1 where there is none near."""
     steps = np.linspace(0.02, 0.5, 25)
-    solid = _is_solid(sheet.section, at - np.outer(steps * inch * sheet.unit, normal))
+    solid = _is_solid(view.section, at - np.outer(steps * inch * view.unit, normal))
     return float(0.02 * (1 + np.argmax(solid))) if solid.any() else 1.0
 
 

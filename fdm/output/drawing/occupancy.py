@@ -11,6 +11,7 @@ all places are (along x, along y) from the lower left corner of the axes.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -23,16 +24,18 @@ Mask = NDArray[np.bool_]
 Owners = NDArray[np.int32]
 Place = tuple[float, float]
 Size = tuple[int, int]
+Pixel = tuple[int, int]
 
 STEP = 3  # pixels
 SMALLEST_LABEL = 8  # no label with its margin is narrower or lower than that
 
 # What a spot for a label costs, beside its distance from the anchor.
-EDGE_COST = 0.12  # for each step with an edge of the drawing under the label
+EDGE_COST = 0.4  # for each step with an edge of the drawing under the label
 OVERLAP_COST = 1e3  # for each occupied step under the label
 CROSSING_COST = 100  # where the leader would cross something
 TOUCHING_COST = 50  # where the label is nearer than `TOUCHING` to its anchor
 TOUCHING = 3
+ALIEN_COST = 40  # where another mark is nearer than the label's own anchor
 OFF_CENTRE_COST = 0.03  # for each step from the middle of a line that is labelled
 
 
@@ -93,9 +96,10 @@ class Occupancy:
             return None
         columns, rows = (np.flatnonzero(free.any(axis)) for axis in (1, 0))
         free = free[columns[0] : columns[-1] + 1, rows[0] : rows[-1] + 1]
-        if min(free.shape) < SMALLEST_LABEL:
+        sums = _running_sums(free)
+        if not (_box_sums(sums, SMALLEST_LABEL, SMALLEST_LABEL) == SMALLEST_LABEL**2).any():
             return None
-        return FreeRegion((int(columns[0]), int(rows[0])), free, _running_sums(free))
+        return FreeRegion((int(columns[0]), int(rows[0])), free, sums)
 
     def search(self) -> "SpotSearch":
         return SpotSearch(self.occupied, _running_sums(self.occupied), self.edge_sums)
@@ -134,8 +138,9 @@ class SpotSearch:
     occupied_sums: Integers
     edge_sums: Integers
 
-    def cheapest(self, size: Size, anchor: Anchor, reach: float) -> Spot | None:
-        """The cheapest spot for a box within `reach` of its anchor; None where no such spot lies on the axes.
+    def cheapest(self, size: Size, anchor: Anchor, reach: float, others: Sequence[Anchor] = ()) -> Spot | None:
+        """The cheapest spot for a box within `reach` of its anchor; None where no such spot lies on the axes. `others`
+        are the places of marks that have labels of their own.
 
         Spots that are further away cost more than `reach`. Where the cheapest one found costs more, a larger reach may
         find a better one.
@@ -148,18 +153,29 @@ class SpotSearch:
             return None
         i, j = (np.arange(n) + a + side / 2 for n, a, side in zip(overlap.shape, first, size))
         i, j = i[:, None], j[None]
-        gap_i, gap_j = (
-            np.maximum(np.maximum(low - k - side / 2, k - side / 2 - high), 0)
-            for k, side, low, high in zip((i, j), size, anchor.low, anchor.high)
-        )
-        distance = np.hypot(gap_i, gap_j)
+        distance = _distance(i, j, size, anchor)
         cost = distance + EDGE_COST * _box_sums(self.edge_sums[window], *size) + OVERLAP_COST * overlap
         cost = cost + np.where(distance < TOUCHING, TOUCHING_COST, 0)
         middle_i, middle_j = ((low + high) / 2 for low, high in zip(anchor.low, anchor.high))
         cost += OFF_CENTRE_COST * np.hypot(i - middle_i, j - middle_j)
-        cost += CROSSING_COST * self._leader_crosses(i, j, size, anchor)
-        k = np.unravel_index(np.argmin(cost), cost.shape)
+        for other in others:
+            cost += ALIEN_COST * (_distance(i, j, size, other) < distance)
+        k = self._cheapest_with_leader(cost, (i, j), size, anchor)
         return Spot(float(cost[k]), float(distance[k]), (float(i[k[0], 0]), float(j[0, k[1]])))
+
+    def _cheapest_with_leader(self, cost: Array, middle: tuple[Array, Array], size: Size, anchor: Anchor) -> Pixel:
+        """Where the cost (n, m) is least once leaders that cross something are paid for, which it then holds; the
+        cheapest are looked at first, as most leaders need not be known."""
+        flat = cost.ravel()
+        for most in (100, flat.size):
+            few = np.argpartition(flat, most - 1)[:most] if most < flat.size else np.arange(flat.size)
+            a, b = np.unravel_index(few, cost.shape)
+            total = flat[few] + CROSSING_COST * self._leader_crosses(middle[0][a, 0], middle[1][0, b], size, anchor)
+            best = int(np.lexsort((few, total))[0])
+            if total[best] <= flat[few].max():
+                break  # all others cost as much, even without their leaders
+        cost[a[best], b[best]] = total[best]
+        return int(a[best]), int(b[best])
 
     def _leader_crosses(self, i: Array, j: Array, size: Size, anchor: Anchor) -> Mask:
         """Whether leaders to boxes with their middles at (i, j) would cross anything but the anchor's own mark."""
@@ -171,6 +187,16 @@ class SpotSearch:
             a, b = (np.broadcast_to((s + f * (e - s)).astype(int), out.shape) for s, e in zip(start, end))
             out |= self.occupied[np.clip(a, 0, n - 1), np.clip(b, 0, m - 1)] & (f * length > anchor.mark)
         return out
+
+
+def _distance(i: Array, j: Array, size: Size, anchor: Anchor) -> Array:
+    """(n, m) from boxes with their middles at i (n, 1) and j (1, m) to an anchor."""
+    gap_i, gap_j = (
+        np.maximum(np.maximum(low - k - side / 2, k - side / 2 - high), 0)
+        for k, side, low, high in zip((i, j), size, anchor.low, anchor.high)
+    )
+    distance: Array = np.hypot(gap_i, gap_j)
+    return distance
 
 
 def leader(middle: tuple[Array, Array], size: Size, anchor: Anchor) -> tuple[tuple[Array, Array], tuple[Array, Array]]:

@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 
 from fdm.conduction.fields import Field
 from fdm.grid.raster import middles
-from fdm.output.corner_temperatures import corner_temperatures
-from fdm.output.drawing.colours import INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels, part_colours
+from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
 from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
@@ -24,10 +23,12 @@ from fdm.output.drawing.marks import (
     draw_sensors,
     draw_sources,
     name_environments,
-    name_sources,
+    name_marks,
     sensor_places,
 )
-from fdm.output.drawing.sheet import Sheet, deepest_pixel
+from fdm.output.drawing.sheet import Sheet
+from fdm.output.drawing.smooth import smooth_temperatures
+from fdm.output.drawing.view import View, deepest_pixel
 from fdm.section.model import Section
 from fdm.solving.solution import Solution
 
@@ -36,7 +37,10 @@ Mask = NDArray[np.bool_]
 
 FLOW_SPACING = 0.16  # inch between heat-flow lines
 FLOW_STEP = 2  # pixels; heat-flow lines are traced on so coarse a grid
+ISOTHERM_STEP = 2  # pixels, likewise
 SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
+PALE = 0.55  # strength of the colours of air beside those of temperatures, which mean something else
+SMOOTH = 6  # pixels between places where the temperature is known, at most
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
@@ -48,16 +52,16 @@ def draw_parts(section: Section, path: str | Path) -> None:
     """
     sheet = Sheet(section, legend=True)
     places = sensor_places(sheet)
-    sheet.show_pixels(part_colours(section)[sheet.owner])
-    draw_outlines(sheet)
+    for view in sheet.views:
+        view.show_pixels(paint(section, view.owner))
+        draw_outlines(view)
+        draw_joints(view)
+        draw_sources(view)
+        draw_sensors(view, places)
     adiabatic = draw_adiabatic_edges(sheet)
-    draw_joints(sheet)
-    draw_sources(sheet)
-    draw_sensors(sheet, places)
-    name_sources(sheet, values=True)
-    for name, place in places.items():
-        sheet.labels.write_beside(name, place, SENSOR)
-    name_environments(sheet, temperatures=True)
+    name_marks(sheet, places, {name: name for name in places}, values=True)
+    for view in sheet.views:
+        name_environments(view, temperatures=True)
     _name_parts(sheet)
     draw_legend(sheet, adiabatic)
     sheet.save(path)
@@ -74,49 +78,58 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
     field = solution.field if temperature_field is None else temperature_field
     sheet = Sheet(section, legend=False)
     places = sensor_places(sheet)
-    temperature = temperature_pixels(sheet, field)
-    levels, ends = contour_levels(temperature, most=int(np.clip(sheet.slimness / 14, 6, 12)))
+    temperatures = [temperature_pixels(view, field) for view in sheet.views]
+    levels, ends = contour_levels(temperatures[0], most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
-    solid = np.isfinite(temperature)
-    rgba = part_colours(section)[sheet.owner]
-    rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
-    sheet.show_pixels(rgba)
-    draw_outlines(sheet)
-    _draw_flow_lines(sheet, field)
-    draw_sources(sheet)
-    draw_sensors(sheet, places)
-    name_sources(sheet, values=own)
+    for view, temperature in zip(sheet.views, temperatures):
+        rgba, solid = paint(section, view.owner, PALE), np.isfinite(temperature)
+        rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
+        view.show_pixels(rgba)
+        draw_outlines(view)
+        _draw_flow_lines(view, field)
+        draw_sources(view)
+        draw_sensors(view, places)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    for name, place in places.items():
-        sheet.labels.write_beside(f"{name}\n{readings[name]:.2f} °C", place, SENSOR)
-    name_environments(sheet, temperatures=own)
-    _draw_isotherms(sheet, temperature, levels)
+    name_marks(sheet, places, {name: f"{name}\n{readings[name]:.2f} °C" for name in places}, values=own)
+    for view, temperature in zip(sheet.views, temperatures):
+        name_environments(view, temperatures=own)
+        _draw_isotherms(view, temperature, levels)
     sheet.add_colour_bar(colours, ends, levels)
     sheet.save(path)
 
 
 def _name_parts(sheet: Sheet) -> None:
-    """Write the name of each solid and void into it, the smallest first; beside it where it has no room."""
-    parts = sheet.section.parts
-    seen = np.bincount(sheet.owner[sheet.owner >= 0], minlength=len(parts))[: len(parts)]
-    smallest_first = [parts[k].name for k in np.argsort(seen, kind="stable") if parts[k].environment is None]
-    # all that fit are written first: they have no other place
-    too_small = [name for name in smallest_first if not sheet.labels.write_inside(name, sheet.pixels_of(name))]
-    for name in too_small:
-        if (pixel := deepest_pixel(sheet.pixels_of(name))) is not None:
-            sheet.labels.write_with_leader(name, sheet.middle_of(pixel), INK)
+    """Write the name of each solid and void into it, the smallest first; beside it where it has no room, in the detail
+    if that shows it. The detail names others, too, where they have room."""
+    beside = set(sheet.small_parts)  # in the detail
+    for view in sheet.views:
+        parts = view.section.parts
+        seen = np.bincount(view.owner[view.owner >= 0], minlength=len(parts))[: len(parts)]
+        order = [k for k in np.argsort(seen, kind="stable").tolist() if seen[k] and parts[k].environment is None]
+        # all that fit are written first: they have no other place
+        into = [k for k in order if view is not sheet or k not in beside]
+        for k in [k for k in into if not view.labels.write_inside(parts[k].name, view.owner == k)]:
+            if view is not sheet and k not in beside:
+                continue
+            if (pixel := deepest_pixel((view.owner == k) & ~view.labels.occupied_pixels)) is None:
+                continue
+            place = view.middle_of(pixel)
+            if sheet.view_of(place) is view:
+                view.labels.write_with_leader(parts[k].name, place, INK)
+            else:
+                beside.add(k)
 
 
-def temperature_pixels(sheet: Sheet, field: Field) -> Array:
-    """(pixels along x, along y) degC in solids, NaN elsewhere: bilinear between a cell's own four corners."""
-    x, y = middles(sheet.x) * sheet.unit, middles(sheet.y) * sheet.unit
-    (i, u), (j, v) = cells_of(field.x, x), cells_of(field.y, y)
-    points = corner_temperatures(sheet.section, field)
+def temperature_pixels(view: View, field: Field) -> Array:
+    """(pixels along x, along y) degC in solids, NaN elsewhere."""
+    x, y = middles(view.x) * view.unit, middles(view.y) * view.unit
+    lines_x, lines_y, points = smooth_temperatures(view.section, field, x, y, SMOOTH * (x[1] - x[0]))
+    (i, u), (j, v) = cells_of(lines_x, x), cells_of(lines_y, y)
     rows = points[i] * (1 - u)[:, None] + points[i + 1] * u[:, None]
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
-    cell = field.solid[np.ix_(i, j)]
-    out[~(cell & sheet.solid)] = np.nan
-    return _with_nearest(out, sheet.solid)
+    cell = field.solid[cells_of(field.x, x)[0]][:, cells_of(field.y, y)[0]]
+    out[~(cell & view.solid)] = np.nan
+    return _with_nearest(out, view.solid)
 
 
 def _with_nearest(values: Array, wanted: Mask) -> Array:
@@ -133,33 +146,34 @@ def _with_nearest(values: Array, wanted: Mask) -> Array:
     return values
 
 
-def _draw_isotherms(sheet: Sheet, temperature: Array, levels: Array) -> None:
+def _draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
     """Lines at the levels, each labelled with its temperature on a long piece where there is room."""
-    x, y = middles(sheet.x), middles(sheet.y)
+    x, y = middles(view.x)[::ISOTHERM_STEP], middles(view.y)[::ISOTHERM_STEP]
     look: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid", "zorder": 2}
-    lines = sheet.axes.contour(x, y, np.ma.masked_invalid(temperature.T), levels, **look)
+    known = np.ma.masked_invalid(temperature.T[::ISOTHERM_STEP, ::ISOTHERM_STEP])
+    lines = view.axes.contour(x, y, known, levels, **look)
     step = float(np.min(np.diff(levels))) if len(levels) > 1 else 1.0
     digits = next(d for d in range(9) if abs(step - round(step, d)) < 1e-3 * step)
-    origin, scale = np.array([sheet.x[0], sheet.y[0]]), np.array([sheet.x[1] - sheet.x[0], sheet.y[1] - sheet.y[0]])
+    origin, scale = np.array([view.x[0], view.y[0]]), np.array([view.x[1] - view.x[0], view.y[1] - view.y[0]])
     for level, path in zip(lines.levels, lines.get_paths()):
         runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
         for run in runs[:LABELLED_RUNS]:
-            if sheet.labels.write_along(f"{level:.{digits}f}", run, INK):
+            if view.labels.write_along(f"{level:.{digits}f}", run, INK):
                 break
 
 
-def _draw_flow_lines(sheet: Sheet, field: Field) -> None:
+def _draw_flow_lines(view: View, field: Field) -> None:
     """The way heat goes in solids: lines about evenly spaced, thicker where more flows, with arrows."""
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.patheffects import Normal, withStroke
     from scipy.ndimage import distance_transform_edt
 
-    x, y = middles(sheet.x)[::FLOW_STEP], middles(sheet.y)[::FLOW_STEP]
-    in_cells = np.ix_(cells_of(field.x, x * sheet.unit)[0], cells_of(field.y, y * sheet.unit)[0])
-    flux = flux_at(field, x * sheet.unit, y * sheet.unit)
+    x, y = middles(view.x)[::FLOW_STEP], middles(view.y)[::FLOW_STEP]
+    in_cells = np.ix_(cells_of(field.x, x * view.unit)[0], cells_of(field.y, y * view.unit)[0])
+    flux = flux_at(field, x * view.unit, y * view.unit)
     size = np.hypot(flux[..., 0], flux[..., 1])
-    solid = sheet.solid[::FLOW_STEP, ::FLOW_STEP] & field.solid[in_cells]
+    solid = view.solid[::FLOW_STEP, ::FLOW_STEP] & field.solid[in_cells]
     flows = solid & (size > 1e-6 * size.max(initial=0.0))
     if not flows.any():
         return
@@ -178,7 +192,7 @@ def _draw_flow_lines(sheet: Sheet, field: Field) -> None:
             tip = line[min(len(line) - 1, half + 5)]
             corners = np.array([tip, tip - 6 * ahead + 2.6 * across, tip - 6 * ahead - 2.6 * across])
             arrows.append(origin + per_pixel * corners)
-    sheet.axes.add_collection(
+    view.axes.add_collection(
         LineCollection(
             [origin + per_pixel * line for line in lines],
             colors="white",
@@ -187,7 +201,7 @@ def _draw_flow_lines(sheet: Sheet, field: Field) -> None:
             zorder=2.4,
         )
     )
-    sheet.axes.add_collection(
+    view.axes.add_collection(
         PolyCollection(arrows, facecolors="white", edgecolors="#1f334490", linewidths=0.5, zorder=2.5)
     )
 

@@ -1,47 +1,40 @@
-"""The sheet that a section is drawn on: axes to scale with room around, and what is seen in each of their pixels."""
+"""The sheet that a section is drawn on: a view of the whole with room around, and one of a detail below it."""
 
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fdm.grid.raster import NOTHING, middles, raster_of
-from fdm.output.drawing.colours import FAINT, INK
+from fdm.output.drawing.colours import DETAIL, FAINT, INK
+from fdm.output.drawing.detail import detail_of
 from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, style_axes, take_literally
-from fdm.output.drawing.labels import Labels
 from fdm.output.drawing.outlines import visible_edges
+from fdm.output.drawing.view import Array, Place, View, Window
 from fdm.section.files import written_beside
-from fdm.section.model import SIDES, UNITS, Section
+from fdm.section.model import UNITS, Section
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.colors import Colormap
 
-Array = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
-Mask = NDArray[np.bool_]
-Pixel = tuple[int, int]
-Place = tuple[float, float]
-
 # inches
 LEFT, BOTTOM, TOP = 0.8, 0.6, 0.7  # around the axes
 TALLEST, TALLEST_SLIM = 6.5, 12.0  # drawings with their margins; the second for a slim, tall one
 BORDER_STRIP = 0.24  # thickness of an environment beyond the border
+TALLEST_DETAIL = 3.6
+BETWEEN = 0.9  # below the axes of the whole, for their numbers and the title of the detail
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Where the drawing stands on its figure; all sizes in inches, along x and y."""
+    """Where the drawing stands on its figure."""
 
     extent: tuple[float, float, float, float]  # x0, x1, y0, y1 of the drawing in the file's unit
-    margin: tuple[float, float]  # between the drawing and the frame of the axes
-    scale: float  # inches for one of the file's unit
-    axes_size: tuple[float, float]
-    figure_size: tuple[float, float]
-    beside: bool  # the legend or colour bar stands beside the axes, else below
+    window: Window  # the drawing with a margin around it
+    right: float  # inches beside the axes
+    beside: bool  # the legend or colour bar stands there, else below
 
 
 def layout_of(section: Section, legend: bool) -> Layout:
@@ -62,41 +55,40 @@ def layout_of(section: Section, legend: bool) -> Layout:
     if height * scale < 2.0:
         margin_x, margin_y = max(margin_x, 0.6), 0.6
         scale = min((room - 2 * margin_x) / width, (tallest - 2 * margin_y) / height)
-    axes_size = width * scale + 2 * margin_x, height * scale + 2 * margin_y
-    figure_size = LEFT + axes_size[0] + right, BOTTOM + axes_size[1] + TOP
-    return Layout((x0, x1, y0, y1), (margin_x, margin_y), scale, axes_size, figure_size, beside)
+    ends_x, ends_y = (x0 - margin_x / scale, x1 + margin_x / scale), (y0 - margin_y / scale, y1 + margin_y / scale)
+    return Layout((x0, x1, y0, y1), Window(ends_x, ends_y, scale), right, beside)
 
 
-class Sheet:
-    """A figure whose axes show the drawing to scale, in the file's unit.
-
-    `x` (n + 1,) and `y` (m + 1,) are the edges of the axes' pixels. `owner` (n, m) says what is seen in each pixel: an
-    index into section.parts, len(parts) + 0..3 for the environment beyond the left, right, bottom and top border, or -1
-    for nothing.
-    """
+class Sheet(View):
+    """A figure with a view of the whole drawing, to scale and in the file's unit, and one of a detail where there is
+    any that is worth it."""
 
     def __init__(self, section: Section, legend: bool) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.section, self.unit = section, UNITS[section.unit]
         self.layout = layout_of(section, legend)
-        size, (width, height) = self.layout.figure_size, self.layout.axes_size
-        self.figure = Figure(figsize=size, dpi=DPI)
+        window, strip = self.layout.window, BORDER_STRIP / self.layout.window.scale
+        owner, edges = window.owners(section, strip), visible_edges(section)
+        width, height = LEFT + window.size[0] + self.layout.right, BOTTOM + window.size[1] + TOP
+        room = max(width, WIDTH - 1.0) - LEFT - 0.3, TALLEST_DETAIL
+        detail = detail_of(owner, len(section.parts), window, room)
+        below = 0.0
+        if detail is not None:
+            below = detail.window.size[1] + BETWEEN
+            width = max(width, LEFT + detail.window.size[0] + 0.3)
+        self.figure = Figure(figsize=(width, height + below), dpi=DPI)
         self.canvas: Any = FigureCanvasAgg(self.figure)  # its methods have no types
-        self.axes: Axes = self.figure.add_axes(
-            (LEFT / size[0], BOTTOM / size[1], width / size[0], height / size[1]),
-        )
-        self._set_up_axes()
-        self.pixels = round(width * DPI), round(height * DPI)
-        self.x = np.linspace(*self.axes.get_xlim(), self.pixels[0] + 1)
-        self.y = np.linspace(*self.axes.get_ylim(), self.pixels[1] + 1)
-        self.owner: NDArray[np.int32] = raster_of(section, self.x * self.unit, self.y * self.unit).owner[1:-1, 1:-1]
-        self.owner[self.x[1:] * self.unit <= section.extent[0]] = NOTHING  # a disc on the axis reaches beyond it
-        self._add_border_strips()
-        self.solid: Mask = np.isin(self.owner, [k for k, p in enumerate(section.parts) if p.material is not None])
-        self.edges = visible_edges(section)
-        self.labels = Labels(self.axes, self.renderer, self.x, self.y, self.owner)
+        axes = self._new_axes(window, BOTTOM + below)
+        super().__init__(section, window, owner, edges, axes, self.renderer)
+        self._describe_axes()
+        self.detail: View | None = None
+        if detail is not None:
+            axes = self._new_axes(detail.window, BOTTOM)
+            shown = detail.window.owners(section, strip)
+            self.detail = View(section, detail.window, shown, edges, axes, self.renderer)
+            self._frame(self.detail, detail.times)
+        self.small_parts = detail.parts if detail is not None else frozenset[int]()
 
     @property
     def renderer(self) -> "RendererAgg":
@@ -104,23 +96,31 @@ class Sheet:
         return renderer
 
     @property
+    def views(self) -> list[View]:
+        """The whole, and the detail where there is one."""
+        return [self] if self.detail is None else [self, self.detail]
+
+    @property
+    def lowest_axes(self) -> "Axes":
+        return self.views[-1].axes
+
+    @property
     def slimness(self) -> float:
         """Pixels across the drawing, the shorter way."""
         x0, x1, y0, y1 = self.layout.extent
-        return min(x1 - x0, y1 - y0) * self.layout.scale * DPI
+        return min(x1 - x0, y1 - y0) * self.window.scale * DPI
 
-    @property
-    def shows_axis(self) -> bool:
-        """Whether the axis of revolution lies within the axes."""
-        return self.section.view == "axisymmetric" and self.axes.get_xlim()[0] < 0
+    def view_of(self, place: Place) -> View:
+        """The view in which something at a place is named: the detail, where that shows it."""
+        return self.detail if self.detail is not None and self.detail.window.holds(place) else self
 
-    def _set_up_axes(self) -> None:
-        a, section = self.axes, self.section
-        (x0, x1, y0, y1), scale, size = self.layout.extent, self.layout.scale, self.layout.axes_size
-        margin_x, margin_y = self.layout.margin
-        a.set_xlim(x0 - margin_x / scale, x1 + margin_x / scale)
-        a.set_ylim(y0 - margin_y / scale, y1 + margin_y / scale)
-        a.set_autoscale_on(False)
+    def _new_axes(self, window: Window, bottom: float) -> "Axes":
+        """Axes as large as a window is drawn, so many inches above the figure's lower edge."""
+        (width, height), (across, up) = self.figure.get_size_inches(), window.size
+        return self.figure.add_axes((LEFT / width, bottom / height, across / width, up / height))
+
+    def _describe_axes(self) -> None:
+        a, section, size = self.axes, self.section, self.window.size
         a.set_title(section.title, loc="left", fontsize=11, fontweight="bold", color=INK, wrap=True, y=1)
         across, up = ("radius", "height") if section.view == "axisymmetric" else ("x", "y")
         a.set_xlabel(f"{across} ({section.unit})", fontsize=9, color=INK)
@@ -128,54 +128,28 @@ class Sheet:
         a.locator_params(axis="x", nbins=max(2, min(9, int(size[0] / 0.7))))
         a.locator_params(axis="y", nbins=max(2, min(9, int(size[1] / 0.5))))
         style_axes(a)
-        if self.shows_axis:
-            a.axvline(0, color=INK, lw=1.0, dashes=(8, 3, 1.5, 3), zorder=6)
 
-    def _add_border_strips(self) -> None:
-        """Show the environments beyond the border as strips along it."""
-        x0, x1, y0, y1 = (v / self.unit for v in self.section.extent)
-        t = BORDER_STRIP / self.layout.scale
-        strips = ((x0 - t, x0, y0, y1), (x1, x1 + t, y0, y1), (x0, x1, y0 - t, y0), (x0, x1, y1, y1 + t))
-        for k, (side, strip) in enumerate(zip(SIDES, strips)):
-            if getattr(self.section.border, side) is not None:
-                i, j = np.searchsorted(middles(self.x), strip[:2]), np.searchsorted(middles(self.y), strip[2:])
-                self.owner[i[0] : i[1], j[0] : j[1]] = len(self.section.parts) + k
+    def _frame(self, detail: View, times: float) -> None:
+        """The same frame around the detail's own view and its place in the drawing."""
+        from matplotlib.patches import Rectangle
 
-    def pixels_of(self, part: str) -> Mask:
-        """(n, m) where a part is seen."""
-        return np.equal(self.owner, [p.name for p in self.section.parts].index(part))
-
-    def environment_of(self, number: int) -> str | None:
-        """The environment that a value of `owner` stands for."""
-        parts = self.section.parts
-        if number < len(parts):
-            return parts[number].environment if number >= 0 else None
-        name: str | None = getattr(self.section.border, SIDES[number - len(parts)])
-        return name
-
-    def middle_of(self, pixel: Pixel) -> Place:
-        """The middle of a pixel, in the file's unit."""
-        i, j = pixel
-        return float(self.x[i : i + 2].mean()), float(self.y[j : j + 2].mean())
-
-    def show_pixels(self, rgba: Bytes) -> None:
-        """Fill the axes with colours (n, m, 4); voids get hatched."""
-        from matplotlib.image import PcolorImage
-
-        i, j = np.nonzero(np.isin(self.owner, [k for k, p in enumerate(self.section.parts) if p.void]))
-        hatched = (i + j) % 14 < 2
-        rgba[i[hatched], j[hatched], :3] = 173
-        # imshow would resample what fits the axes pixel by pixel, and take ten times as long
-        image = PcolorImage(self.axes, self.x, self.y, np.swapaxes(rgba, 0, 1), zorder=1, in_layout=False)
-        self.axes.add_image(image)
+        style_axes(detail.axes)
+        for spine in detail.axes.spines.values():
+            spine.set(color=DETAIL, linewidth=1.4)
+        detail.axes.locator_params(nbins=6)
+        detail.axes.set_title(f"framed above, here {times:g} times as large", loc="left", fontsize=9, color=DETAIL, y=1)
+        (x0, x1), (y0, y1) = detail.window.ends_x, detail.window.ends_y
+        self.axes.add_patch(Rectangle((x0, y0), x1 - x0, y1 - y0, fill=False, edgecolor=DETAIL, lw=1.4, zorder=6.5))
+        self.labels.keep_off_line(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]), 6)
 
     def add_colour_bar(self, colours: "Colormap", ends: tuple[float, float], levels: Array) -> None:
         """A scale of temperatures (degC) between `ends`, with ticks at `levels`."""
         from matplotlib.cm import ScalarMappable
         from matplotlib.colors import Normalize
 
-        size, box = self.figure.get_size_inches(), self.axes.get_position()
-        if self.layout.beside:
+        beside = self.layout.beside
+        size, box = self.figure.get_size_inches(), (self.axes if beside else self.lowest_axes).get_position()
+        if beside:
             height = min(box.height, 5.0 / size[1])
             place = (box.x1 + 0.2 / size[0], box.y0 + (box.height - height) / 2, 0.18 / size[0], height)
         else:
@@ -183,7 +157,7 @@ class Sheet:
         bar = self.figure.colorbar(
             ScalarMappable(Normalize(*ends), colours),
             cax=self.figure.add_axes(place),
-            orientation="vertical" if self.layout.beside else "horizontal",
+            orientation="vertical" if beside else "horizontal",
             ticks=levels,
         )
         bar.set_label("temperature (°C)", fontsize=9, color=INK)
@@ -197,20 +171,3 @@ class Sheet:
         box = self.figure.get_tightbbox(self.renderer).padded(0.12)
         with written_beside(path) as temporary:
             self.figure.savefig(temporary, format="png", bbox_inches=box, facecolor="white", pil_kwargs=PNG_OPTIONS)
-
-
-def deepest_pixel(region: Mask) -> Pixel | None:
-    """The pixel of a region that lies furthest from its edge; None where the region is empty."""
-    from scipy.ndimage import distance_transform_edt
-
-    i, j = np.flatnonzero(region.any(1)), np.flatnonzero(region.any(0))
-    if not len(i):
-        return None
-    box = region[i[0] : i[-1] + 1, j[0] : j[-1] + 1]
-    step = max(1, int(max(box.shape) / 400))
-    if min(box.shape) < 8 * step:
-        step = 1
-    depth = distance_transform_edt(np.pad(box[::step, ::step], 1))[1:-1, 1:-1]
-    best = np.argwhere(depth >= depth.max() - 1e-9)
-    k = best[np.argmin(((best - best.mean(0)) ** 2).sum(1))] * step  # of equals, the one in the middle
-    return int(k[0] + i[0]), int(k[1] + j[0])

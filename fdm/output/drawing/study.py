@@ -14,7 +14,7 @@ from fdm.answers.quantity import Quantity
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError, visible
 from fdm.output.drawing.charts import LINE_LETTERS, PAPER, heading, new_chart, plain_axes, save_chart, wrapped
-from fdm.output.drawing.colours import FAINT, INK, SENSOR, TEMPERATURE_COLOURS, colour_map, contour_levels
+from fdm.output.drawing.colours import FAINT, INK, SENSOR, colour_map, contour_levels
 from fdm.studies.design import design_in_words
 from fdm.studies.findings import WITHIN, allowance, best_of, equal_to, shared, smallest_of
 from fdm.studies.names import COUNT
@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 MOST_LINES = 8
-UPRIGHT_LETTERS = 70  # along the vertical axis
+UPRIGHT_LETTERS = 52  # along the vertical axis
 NO_BEST = -1  # in place of a design's number: none is marked
 ONE_LINE = 0.004  # of a picture's height: lines that are nearer throughout look like one
 LONGEST_NAME = 150  # bytes of a picture's file name; file systems take 255
 MAP_VALUES = 4  # of both names, from which on a map is clearer than lines
-LINE_COLOURS = [TEMPERATURE_COLOURS[0], "#5b8c5a", "#d07a1f", TEMPERATURE_COLOURS[-1]]
+LINE_COLOURS, LAST_COLOUR = "viridis", 0.82  # of matplotlib: it stays apart for colour-blind eyes; its end is too pale
 MAP_COLOURS = ["#2f6690", "#6aa3c4", "#b5d5df", "#f3ecd2", "#f2c078", "#de7c4a"]
 
 
@@ -89,14 +89,15 @@ def draw_lines(
     a = figure.add_subplot()
     _titles(figure, shown)
     x, value, band = study.inputs(first), shown.value, shown.band
-    colours, lines = colour_map("lines", LINE_COLOURS), list[Any]()
+    colours, lines = line_colours(len(levels)), list[Any]()
     for k, level in enumerate(levels):
         here = np.nonzero(np.isfinite(value) & ((study.inputs(second[0]) == level) if second else True))[0]
         here = here[np.argsort(x[here], kind="stable")]
-        colour = colours(k / max(len(levels) - 1, 1))
+        colour = colours[k]
         counted = study.kinds.get(first) == COUNT
         style = "o" if counted else "-" if len(here) > 60 else "o-"
-        lines += a.plot(x[here], value[here], style, color=colour, lw=1.8, ms=6 if counted else 4, clip_on=False)
+        look: dict[str, Any] = {"color": colour, "lw": 1.8, "ms": 6 if counted else 4}
+        lines += a.plot(x[here], value[here], style, clip_on=not len(here), **look)  # an empty one would need room
         if counted:
             a.errorbar(x[here], value[here], np.nan_to_num(band[here]), fmt="none", ecolor=colour, capsize=4)
         else:
@@ -106,8 +107,8 @@ def draw_lines(
     a.set_xlabel("\n".join([_axis_label(study, first), *words]), fontsize=9, color=INK)
     a.set_ylabel(shown.label, fontsize=9, color=INK)
     if second:
-        look: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
-        legend = a.legend(lines, ["-"] * len(lines), loc="center left", bbox_to_anchor=(1.0, 0.5), **look)
+        words_only: dict[str, Any] = {"frameon": False, "fontsize": 8.5, "labelcolor": INK}
+        legend = a.legend(lines, ["-"] * len(lines), loc="center left", bbox_to_anchor=(1.0, 0.5), **words_only)
         for text, level in zip(legend.get_texts(), levels):  # a label that begins with _ would be left out
             text.set_text(f"{second[0]} = {level:.6g}")
         legend.set_in_layout(True)
@@ -116,10 +117,18 @@ def draw_lines(
     plain_axes(a)
     _whole_ticks(study, [(a.xaxis, first)])
     missing = ~study.reaches_setpoint
-    a.plot(x[missing], value[missing], "o", ms=3, mfc="white", mec="white", zorder=4, clip_on=False)
+    if missing.any():  # else an empty line would take room at the picture's corner
+        a.plot(x[missing], value[missing], "o", ms=3, mfc="white", mec="white", zorder=4, clip_on=False)
     _mark_best(a, shown, x, value)
     _mark_failed(a, study, [first])
     save_chart(figure, path)
+
+
+def line_colours(number: int) -> list[Any]:
+    """A colour for each of so many lines, from dark to light."""
+    from matplotlib import colormaps
+
+    return [colormaps[LINE_COLOURS](at) for at in np.linspace(0.25 if number == 1 else 0.0, LAST_COLOUR, number)]
 
 
 def draw_map(
@@ -146,7 +155,8 @@ def draw_map(
     bar.outline.set_edgecolor(FAINT)
     good = np.isfinite(shown.value)
     for on, colour in ((good & study.reaches_setpoint, INK), (good & ~study.reaches_setpoint, "white")):
-        a.plot(x[on], y[on], "o", ms=3.2, mfc=colour, mec=INK, mew=0.6, zorder=4, clip_on=False)
+        if on.any():  # else an empty line would take room at the picture's corner
+            a.plot(x[on], y[on], "o", ms=3.2, mfc=colour, mec=INK, mew=0.6, zorder=4, clip_on=False)
     plain_axes(a)
     _mark_best(a, shown, x, y)
     a.set_xlabel(_axis_label(study, study.varied[0]), fontsize=9, color=INK)
@@ -269,16 +279,21 @@ def _with_unit(answer: str, symbol: str) -> str:
 
 
 def _mark_best(a: "Axes", shown: _ShownAnswer, x: Array, y: Array) -> None:
-    """A ring around the best of the designs, which are drawn at (x, y)."""
-    a.margins(0.06)
+    """A ring around the best of the designs, which are drawn at (x, y), and a word where the lines leave room."""
+    a.margins(0.06, 0.1)
     if shown.best is None:
         return
     at = float(x[shown.best]), float(y[shown.best])
+    shown_lines = [line for line in a.lines if len(line.get_path())]
+    lines = [line.get_transform().transform_path(line.get_path().interpolated(50)).vertices for line in shown_lines]
     a.plot(*at, "o", ms=9, mfc="none", mec=SENSOR, mew=2.0, zorder=6, clip_on=False)
-    (left, right), (bottom, top) = a.get_xlim(), a.get_ylim()
-    beside, above = (-1 if at[0] > (left + right) / 2 else 1), (-1 if at[1] > (bottom + top) / 2 else 1)
+    inwards = np.where(np.array(at) > np.array([a.get_xlim(), a.get_ylim()]).mean(1), -1, 1)
+    sides = [inwards * (i, j) for i, j in ((1, 1), (1, -1), (-1, 1), (-1, -1))]  # inwards where all are as good
+    drawn = np.concatenate([np.zeros((0, 2)), *lines]) - a.transData.transform(at)  # pixels from the best design
+    room = [float(np.hypot(*(drawn - (50, 25) * side).T).min(initial=40.0)) for side in sides]
+    across, up = (int(side) for side in sides[int(np.argmax(room))])
     a.annotate(
-        "best", at, (8 * beside, 11 * above), textcoords="offset points", ha="left" if beside > 0 else "right",
+        "best", at, (8 * across, 11 * up), textcoords="offset points", ha="left" if across > 0 else "right",
         va="center", fontsize=8.5, fontweight="bold", color=SENSOR, bbox=PAPER, zorder=6,
     )  # fmt: skip
 

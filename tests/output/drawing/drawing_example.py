@@ -18,10 +18,10 @@ def one_part(x, y, **more):
     )
 
 
-def boxes(sheet):
+def boxes(view):
     """Every word written on the drawing, by what it says: (left, bottom, right, top) in pixels."""
-    renderer = sheet.canvas.get_renderer()
-    return {t.get_text(): t.get_window_extent(renderer).extents for t in sheet.axes.texts if t.get_text()}
+    renderer = view.axes.figure.canvas.get_renderer()
+    return {t.get_text(): t.get_window_extent(renderer).extents for t in view.axes.texts if t.get_text()}
 
 
 def overlap(a, b):

@@ -75,7 +75,25 @@ def test_budget_that_warms_has_no_shares(cabinet, drawn):
     )
     figure = drawn(draw_heat_budget, turned)
     assert not any("%" in w for w in words(figure))
-    assert figure.axes[0].get_xlim()[0] < turned.budget[-1].watts
+    a = figure.axes[0]
+    assert a.get_xlim()[0] < turned.budget[-1].watts
+    frame = a.get_window_extent().extents
+    for (left, _, right, _), line in zip(boxes(a, figure), turned.budget, strict=True):
+        end = a.transData.transform((line.watts, 0))[0]
+        assert (right < end if line.watts < 0 else left > end) and left > frame[0] and right < frame[2]
+
+
+@pytest.mark.filterwarnings("ignore:Glyph")
+def test_names_of_any_length_and_letters_are_drawn_whole(cabinet, drawn):
+    names = "стеныизфанерыипенополистирола" * 2, "$a$ wall of many words " * 3, "壁" * 40
+    budget = tuple(replace(b, name=n) for b, n in zip(cabinet.budget, names)) + cabinet.budget[len(names) :]
+    figure = drawn(draw_heat_budget, replace(cabinet, budget=budget))
+    a, (width, height) = figure.axes[0], figure.get_size_inches() * figure.dpi
+    (legend,) = figure.legends
+    for text in [*a.get_yticklabels(), *legend.get_texts()]:
+        left, bottom, right, top = text.get_window_extent().extents
+        assert left >= 0 and bottom >= 0 and right <= width and top <= height
+    assert legend.get_window_extent().y1 <= a.get_window_extent().y0  # it hides no bar
 
 
 def curve(time, air, power, nodes=8):

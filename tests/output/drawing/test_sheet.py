@@ -2,8 +2,9 @@ import matplotlib
 import numpy as np
 import pytest
 
-from fdm.output.drawing.colours import part_colours
-from fdm.output.drawing.sheet import Sheet, deepest_pixel
+from fdm.output.drawing.colours import paint
+from fdm.output.drawing.sheet import Sheet
+from fdm.output.drawing.view import deepest_pixel
 from fdm.section.model import Border, Environment, Part, Rectangle, Section
 from tests.output.drawing.drawing_example import STONE, one_part
 
@@ -21,7 +22,7 @@ def test_drawn_to_scale(size):
 @pytest.mark.skipif(OLD, reason="matplotlib before 3.11 draws the cells one pixel off")
 def test_a_pixel_of_the_sheet_is_one_of_the_picture(wall):
     sheet = Sheet(wall.section, legend=True)
-    colours = part_colours(wall.section)[sheet.owner]
+    colours = paint(wall.section, sheet.owner)
     sheet.show_pixels(colours)
     sheet.axes.set_axis_off()
     sheet.canvas.draw()

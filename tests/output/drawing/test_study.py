@@ -72,6 +72,36 @@ def test_nothing_reaches_beyond_the_picture(tmp_path: Path) -> None:
     assert edge.min() > 0.99
 
 
+def test_no_room_is_lost_beside_the_chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where a line has no value at all, and long names stay beside their axes."""
+    pairs = {"base": [1.0, 2, 3] * 2, "a_name_of_forty_letters_for_the_fins_here": [20.0] * 3 + [30.0] * 3}
+    made = made_up(pairs, [3.0, 2, 1, None, None, None])
+    drawn: list[Axes] = []
+    monkeypatch.setattr("fdm.output.drawing.study.save_chart", lambda figure, path: drawn.append(figure.axes[0]))
+    draw_lines(made, replace(MEAN, words="mean spreading of the LEDs " * 5), tmp_path / "a.png")
+    (a,) = drawn
+    figure = a.get_figure()
+    assert figure is not None
+    figure.canvas.draw()
+    label, axes = a.yaxis.label.get_window_extent(), a.get_window_extent()
+    assert 0 <= label.x0 < 20 and axes.y0 < 120
+    heading = min(t.get_window_extent().y0 for t in figure.texts)
+    assert label.y1 < heading
+
+
+def test_the_word_best_keeps_off_the_lines(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[Axes] = []
+    monkeypatch.setattr("fdm.output.drawing.study.save_chart", lambda figure, path: drawn.append(figure.axes[0]))
+    for answer in ([9.0, 6, 4, 2, 1], [1.0, 2, 4, 6, 9], [5.0, 2, 1, 2, 5]):
+        draw_lines(made_up({"base": [1.0, 2, 3, 4, 5]}, answer), MEAN, tmp_path / "a.png")
+        a = drawn.pop()
+        a.get_figure().canvas.draw()  # type: ignore[union-attr]
+        (word,) = [t.get_window_extent() for t in a.texts if t.get_text() == "best"]
+        line = a.get_lines()[0]
+        at = line.get_transform().transform_path(line.get_path().interpolated(100)).vertices
+        assert not any(word.contains(*place) for place in at)
+
+
 def test_the_best_within_limits_is_the_one_marked(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     optimum = best(slab, {"thick": "20:80"}, "let.thick", subject=[f"{COUPLING} < 0.4"], workers=1)
     marked = []
