@@ -119,8 +119,10 @@ class SectionReanalysis:
         section = self.solution.section
         out = np.ones(len(inputs_of(section)))
         for k, part in enumerate(section.parts):
-            if part.material is not None and conductivity_of(part.material.name) == place:
-                out[k] += step / part.material.conductivity[0]
+            layers = part.piece.filling if part.piece is not None else ((1.0, part.material),)
+            for share, material in layers:
+                if part.material is not None and material is not None and conductivity_of(material.name) == place:
+                    out[k] += share * step / part.material.conductivity[0]
         return out
 
 

@@ -6,6 +6,7 @@ from os import PathLike, fspath
 from pathlib import Path
 
 from fdm.errors import InputError, visible
+from fdm.section.depths import mixed
 from fdm.section.materials import find_material
 from fdm.section.model import (
     SIDES,
@@ -89,13 +90,14 @@ def _section(
         for t in top.tables("environment", ("name", "temperature", "film"))
     )
     part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
-    parts = tuple(_part(t, materials) for t in top.tables("part", (*part_keys, "thickness", "front", "back")))
+    part_keys = (*part_keys, "thickness", "front", "back", "depth", "round", "count")
+    parts = tuple(_part(t, materials) for t in top.tables("part", part_keys))
     sources = tuple(
         _source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature", "fills_depth"))
     )
     sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
-    return Section(
+    drawn = Section(
         title=title if (title := top.optional(top.text, "title")) is not None else stem,
         parts=parts,
         environments=environments,
@@ -126,6 +128,7 @@ def _section(
         let=top.let,
         uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
+    return mixed(drawn)
 
 
 def _film(t: Table) -> float:
@@ -137,16 +140,38 @@ def _part(t: Table, materials: Mapping[str, Material]) -> Part:
     named = t.optional(t.text, "material")
     with t.at("material"):
         material = None if named is None else find_material(named, materials)
+    shapes = _shapes(t)
     return Part(
         name,
-        _shapes(t),
+        shapes,
         material,
         t.optional(t.text, "environment"),
         t.optional(t.true, "void") or False,
         t.optional(t.length, "thickness"),
         t.optional(t.text, "front"),
         t.optional(t.text, "back"),
+        _depth(t, shapes[0]),
+        _whole(t, "count", MOST_COPIES) if "count" in t.values else 1,
     )
+
+
+def _depth(t: Table, shape: Shape) -> float | None:
+    """m, of a part that is less deep than the drawing: given, or that of a round bar which is drawn lengthwise."""
+    if not (t.optional(t.true, "round") or False):
+        return t.optional(t.length, "depth")
+    if "depth" in t.values:
+        raise t.fault("depth", "is known of a round part, from the width that is drawn; leave out one of the two")
+    if not isinstance(shape, Rectangle):
+        raise t.fault("round", "a round bar is drawn lengthwise, as a rectangle; give a rectangle, or a depth")
+    low_x, high_x, low_y, high_y = shape.bounds
+    return math.pi / 4 * min(high_x - low_x, high_y - low_y)
+
+
+def _whole(t: Table, key: str, most: int) -> int:
+    number = t.number(key)
+    if not (1 <= number <= most and number == int(number)):
+        raise t.fault(key, f"{number:g} is not a whole number of copies; give one from 1 to {most}")
+    return int(number)
 
 
 def _shapes(t: Table) -> tuple[Shape, ...]:
@@ -169,11 +194,9 @@ def _shapes(t: Table) -> tuple[Shape, ...]:
     if "repeat" not in t.values:
         return (shape,)
     repeat = t.table("repeat", ("count", "step"))
-    count, step = repeat.number("count"), repeat.pair("step")
-    if not (1 <= count <= MOST_COPIES and count == int(count)):
-        raise repeat.fault("count", f"{count:g} is not a whole number of copies; give one from 1 to {MOST_COPIES}")
+    count, step = _whole(repeat, "count", MOST_COPIES), repeat.pair("step")
     with t.at("repeat"):
-        return repeated(shape, int(count), step)
+        return repeated(shape, count, step)
 
 
 def _border(t: Table) -> Border:

@@ -52,6 +52,7 @@ def test_the_advice_helps(tmp_path):
         ("covered_patch", 'part = "plate"', 'part = ["plate", "under the module"]'),
         ("segment_partly_in_air", "x = [20, 80]", "x = [20, 60]"),
         ("gap_beside_air", "y = [5.5, 35]", "y = [5, 35]"),
+        ("two_bolts_in_a_wall", 'material = "steel"', 'material = "steel"\nround = true'),
     ):
         text = (FOLDER / f"{name}.toml").read_text(encoding="utf-8")
         (tmp_path / "mended.toml").write_text(text.replace(old, new), encoding="utf-8")

@@ -103,9 +103,13 @@ def _bridges(solution: Solution) -> Iterator[str]:
     unit = "W/(m K)" if solution.section.view == "section" else "W/K"
     for name, b in solution.bridges.items():
         warm, cold = b.between if b.watts >= 0 else b.between[::-1]
+        least = ""
+        if solution.slices:
+            watts, band = solution.in_slices.at(("bridge", name, "watts"))
+            least = f"; {brief(abs(watts), band, 'W')} if no heat passed along the depth"
         yield (
             f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold} ({b.symbol} "
-            f"{brief(b.value, b.band, unit)})"
+            f"{brief(b.value, b.band, unit)}{least})"
         )
 
 
