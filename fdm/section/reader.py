@@ -2,10 +2,12 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
 
 from fdm.errors import InputError, visible
+from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.materials import find_material
 from fdm.section.model import (
@@ -72,6 +74,9 @@ TOP = (
 )
 
 
+TOP_OF_BOLT = ("title", "unit", "let", "material", "environment", "layer", "bolt")
+
+
 def _section(
     document: dict[str, object], overrides: Mapping[str, float | str], stem: str, moved: Mapping[str, float]
 ) -> Section:
@@ -79,16 +84,15 @@ def _section(
         raise InputError(
             "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet"
         )
+    if "bolt" in document:
+        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved), stem)
     top = top_table(document, overrides, TOP, moved)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    environments = tuple(
-        Environment(t.text("name"), t.number("temperature"), _film(t))
-        for t in top.tables("environment", ("name", "temperature", "film"))
-    )
+    environments = _environments(top)
     part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
     part_keys = (*part_keys, "thickness", "front", "back", "depth", "round", "count")
     parts = tuple(_part(t, materials) for t in top.tables("part", part_keys))
@@ -129,6 +133,26 @@ def _section(
         uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
     return mixed(drawn)
+
+
+def _bolt_section(top: Table, stem: str) -> Section:
+    """The section of a file that has a [bolt] and layers in place of a drawing."""
+    materials, environments = read_materials(top), _environments(top)
+    if len(environments) != 2:
+        raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
+    layers = read_layers(top, materials)
+    bolt = read_bolt(top.table("bolt", BOLT), materials)
+    title = top.optional(top.text, "title")
+    section = bolt_section(stem if title is None else title, layers, *environments, bolt, top.text("unit"))
+    used = [p.material for p in section.parts if p.material is not None]
+    return replace(section, let=top.let, uncertain=all_uncertain(top, used))
+
+
+def _environments(top: Table) -> tuple[Environment, ...]:
+    return tuple(
+        Environment(t.text("name"), t.number("temperature"), _film(t))
+        for t in top.tables("environment", ("name", "temperature", "film"))
+    )
 
 
 def _film(t: Table) -> float:

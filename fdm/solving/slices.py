@@ -46,8 +46,8 @@ def between_bounds(section: Section, mixed: Answers, slices: Answers) -> tuple[s
 
 
 _NEARER = (
-    "close to the first where metal as deep as the drawing joins both of their ends; for round bolts through a wall of "
-    "layers, fdm bolt has it"
+    "close to the first where metal as deep as the drawing joins both of their ends; for a round bolt through layers, a "
+    "[bolt] in place of the drawing gives it (fdm start bolt_in_wall)"
 )
 
 
