@@ -26,7 +26,7 @@ def print_summary(found: Budgets, console: Console) -> None:
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
-    for lines in (_heat(found), _plates(solution), _losses(solution), _bridges(solution), _sensors(solution)):
+    for lines in (_heat(found), _plates(solution), _losses(solution), _bridges(solution), _sweat(solution), _sensors(solution)):
         shown = list(lines)
         for line in shown[:MOST]:
             console.print(Text(line))
@@ -111,6 +111,31 @@ def _bridges(solution: Solution) -> Iterator[str]:
             f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold} ({b.symbol} "
             f"{brief(b.value, b.band, unit)}{least})"
         )
+
+
+def _sweat(solution: Solution) -> Iterator[str]:
+    """The coldest surface in the warmest air, of what nothing heats: a wall, a corner, a bolt."""
+    airs = {e.name: e.temperature for e in solution.section.environments}
+    if solution.network.heat or len(airs) < 2:
+        return
+    warm = max(airs, key=lambda name: airs[name])
+    found = [(v, b, q.path[1]) for q, v, b in solution.answers if q.path[0] == "surface" and q.path[2:] == (warm, "lowest")]
+    value, band, part = min((f for f in found if math.isfinite(f[0])), default=(math.inf, 0.0, ""))
+    if 0 <= value < airs[warm] - 1:
+        moist = 100 * vapour_pressure(value) / vapour_pressure(airs[warm])
+        yield (
+            f"coldest surface in {warm}: {part}, {brief(value, band, 'degC')}; it sweats where that air has more than "
+            f"{moist:.0f} % humidity"
+        )
+
+
+def vapour_pressure(temperature: float) -> float:
+    """Pa, of saturated air over water at degC: the formula of Magnus, from memory.
+
+    >>> round(vapour_pressure(20)), round(vapour_pressure(7) / vapour_pressure(30), 2)
+    (2333, 0.24)
+    """
+    return 611.2 * math.exp(17.62 * temperature / (243.12 + temperature))
 
 
 def _sensors(solution: Solution) -> Iterator[str]:
