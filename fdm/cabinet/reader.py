@@ -83,7 +83,8 @@ def _cabinet(
         )
         for x in top.tables("point", POINT)
     )
-    of_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
+    in_walls = [x.material for w in walls for x in w.layers]
+    in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
         inside=t.triple("inside"),
@@ -103,7 +104,7 @@ def _cabinet(
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
-        uncertain=all_uncertain(top, [*(x.material for w in walls for x in w.layers), *of_bolts]),  # last, when all is read
+        uncertain=all_uncertain(top, [*in_walls, *in_bolts]),  # last, when all is read
     )
 
 

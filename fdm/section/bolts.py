@@ -1,18 +1,19 @@
 """A round bolt, pin or dowel through a wall of layers: the section about its axis, made without a drawing.
 
-    y  ┌─── outside air ───┐      discs on the wall outside: washers, bushes, the head
-       │   ┌─────┐         │
-       ├───┤     ├─────────┤      layers, from inside to outside, crossed by a sleeve and by the bolt in it
-       │   │     │         │
-       ├───┤     ├─────────┤      y = 0
-       │   └─────┘         │      discs on the wall inside
-       └─── inside air ────┘
-       axis          x = reach
+y  +--- outside air ---+      discs on the wall outside: washers, bushes, the head
+   |   +-----+         |
+   +---+     +---------+      layers, from inside to outside, crossed by a sleeve and by the bolt in it
+   |   |     |         |
+   +---+     +---------+      y = 0
+   |   +-----+         |      discs on the wall inside
+   +--- inside air ----+
+   axis          x = reach
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from fdm.errors import InputError
 from fdm.section.materials import find_material
@@ -140,7 +141,7 @@ def bolt_section(
 
 
 def _stretches(places: Sequence[float]) -> list[tuple[float, float]]:
-    return list(zip(places[:-1], places[1:]))
+    return list(pairwise(places))
 
 
 def _bar(bar: Bar, low: float, high: float, wall: float) -> Part:
@@ -149,8 +150,8 @@ def _bar(bar: Bar, low: float, high: float, wall: float) -> Part:
     for key, given in (("from", bar.start), ("to", bar.end)):
         if given is not None and not 0 <= given <= wall * (1 + 1e-9):
             raise InputError(
-                f"{bar.name!r}, {key}: {_mm(given)} from the inner surface is outside of the wall, which is {_mm(wall)} "
-                "thick"
+                f"{bar.name!r}, {key}: {_mm(given)} from the inner surface is outside of the wall, which is "
+                f"{_mm(wall)} thick"
             )
     if not start < end:
         raise InputError(f"{bar.name!r}: from {_mm(start)} to {_mm(end)} it has no length; give from below to")
@@ -198,7 +199,7 @@ def read_layers(t: Table, materials: Mapping[str, Material]) -> list[WallLayer]:
         same = sum(y.name == name or y.name.startswith(f"{name} (") for y in layers)
         layers.append(WallLayer(f"{name} ({same + 1})" if same else name, material, x.length("thickness")))
     if not layers:
-        raise t.fault("layer", "missing; give the wall's layers from inside to outside, each with material and thickness")
+        raise t.fault("layer", "missing; give the layers from inside to outside, each with material and thickness")
     return layers
 
 

@@ -58,8 +58,8 @@ def mixed(section: Section) -> Section:
 
 
 def slices(section: Section) -> tuple[tuple[float, Section], ...]:
-    """The other bound of a `mixed` section: shares of the depth, and the plane section that lies there, with those parts
-    that are so deep. Questions about parts that are not there are left out."""
+    """The other bound of a `mixed` section: shares of the depth, and the plane section that lies there, with those
+    parts that are so deep. Questions about parts that are not there are left out."""
     shares = {p.piece.of.name: _share(section, p.piece.of) for p in section.parts if p.piece is not None}
     starts = [0.0, *sorted(set(shares.values()))]
     ends = [*starts[1:], 1.0]
@@ -105,8 +105,8 @@ def _refuse_unclear(section: Section) -> None:
     for sp in section.spreading:
         if found := shallow.intersection(sp.parts):
             raise InputError(
-                f"spreading of {sp.name!r}, part: {min(found)!r} has a depth of its own; name a plate that is as deep as "
-                "the drawing"
+                f"spreading of {sp.name!r}, part: {min(found)!r} has a depth of its own; name a plate that is as "
+                "deep as the drawing"
             )
 
 
@@ -116,8 +116,8 @@ def _share(section: Section, part: Part) -> float:
 
 
 def _pieces(section: Section, part: Part, laid: Sequence[Part]) -> list[Part]:
-    """The pieces of a part on those that are `laid` already: where it is drawn, and where it lies without the parts that
-    a bridge removes."""
+    """The pieces of a part on those that are `laid` already: where it is drawn, and where it lies without the parts
+    that a bridge removes."""
     x, y = _samples(part, laid)
     below: dict[int, None] = {}
     for without in ((), *(b.remove for b in section.bridges if part.name not in b.remove)):
@@ -128,8 +128,8 @@ def _pieces(section: Section, part: Part, laid: Sequence[Part]) -> list[Part]:
         if k < 0 or laid[k].environment is not None or laid[k].name in held:
             what = "where nothing is drawn" if k < 0 else f"in {laid[k].name!r}"
             raise InputError(
-                f"part {part.name!r}, depth: some of it lies {what}, but a part that is less deep than the drawing must "
-                "lie in solids: what passes at its sides along the depth is not drawn; end it at the solid's surface"
+                f"part {part.name!r}, depth: some of it lies {what}, but a part that is less deep than the drawing "
+                "must lie in solids: what passes at its sides along the depth is not drawn; end it at their surface"
             )
         name = part.name if len(below) == 1 else f"{part.name} in {laid[k].name}"
         pieces.append(_piece(part, name, laid[k], _share(section, part)))
@@ -140,12 +140,13 @@ def _piece(part: Part, name: str, below: Part, share: float) -> Part:
     """The piece of a part that fills a share of the depth, on the part below."""
     assert part.material is not None
     filling: Filling = ((1.0, below.material),) if below.piece is None else below.piece.filling
-    layers, start = [(share, part.material)], 0.0
-    for size, material in filling:
+    layers: list[tuple[float, Material | None]] = [(share, part.material)]
+    start = 0.0
+    for size, fills in filling:
         if (left := start + size - max(start, share)) > SAME:
-            layers.append((left, material))
+            layers.append((left, fills))
         start += size
-    material = layers[0][1] if len(layers) == 1 else _mixture(layers)
+    material = part.material if len(layers) == 1 else _mixture(layers)
     return Part(name, part.shapes, material, piece=Piece(part, below.name, tuple(layers)))
 
 
@@ -168,7 +169,7 @@ def _samples(part: Part, laid: Sequence[Part]) -> tuple[Array, Array]:
     found = []
     for shape in part.shapes:
         low_x, high_x, low_y, high_y = shape.bounds
-        x, y = (_between(v, low, high) for v, low, high in ((bounds[:, :2], low_x, high_x), (bounds[:, 2:], low_y, high_y)))
+        x, y = _between(bounds[:, :2], low_x, high_x), _between(bounds[:, 2:], low_y, high_y)
         inside = shape.contains(x[:, None], y[None])
         i, j = np.nonzero(np.broadcast_to(inside, (len(x), len(y))))
         found.append((x[i], y[j]))

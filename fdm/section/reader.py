@@ -68,12 +68,16 @@ def section_in(
         raise InputError(f"{name}: {error}") from error
 
 
-TOP = (
+TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "let", "material", "environment", "part", "border"),
     *("joint", "source", "sensor", "spreading", "bridge"),
 )
 
 
+PART = (
+    *("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat"),
+    *("thickness", "front", "back", "depth", "round", "count"),
+)
 TOP_OF_BOLT = ("title", "unit", "let", "material", "environment", "layer", "bolt")
 
 
@@ -93,9 +97,7 @@ def _section(
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
     environments = _environments(top)
-    part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
-    part_keys = (*part_keys, "thickness", "front", "back", "depth", "round", "count")
-    parts = tuple(_part(t, materials) for t in top.tables("part", part_keys))
+    parts = tuple(_part(t, materials) for t in top.tables("part", PART))
     sources = tuple(
         _source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature", "fills_depth"))
     )

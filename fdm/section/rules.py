@@ -119,7 +119,7 @@ def check_depths(parts: Sequence[Part], view: str, depth: float, unit: str) -> N
         if view != "section":
             raise InputError(f"{where}, depth: belongs to the section view, not to view = {view!r}; leave it out")
         if p.material is None:
-            raise InputError(f"{where}, depth: only a part of a material may be less deep than the drawing; leave it out")
+            raise InputError(f"{where}, depth: only a part with a material may have a depth of its own; leave it out")
         require_positive(f"{where}, depth", p.depth)
         if p.count < 1:
             raise InputError(f"{where}, count: {p.count} is not a whole number of 1 or more")

@@ -140,8 +140,9 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
             yield (
                 f"part {part.name!r}, {many}{drawing.length(w)} wide, crosses {drawing.names([layer])} as a slab "
                 f"{drawing.length(d)} deep, which has {4 * d / (math.pi * w):.2g} times the metal of a round bolt of "
-                'that width and leaks as much more; say round = true if it is round, or give the depth of one, and a count '
-                "(or ask for a [bolt]: fdm start bolt_in_wall), unless this is a sheet or a rail that runs on along the depth"
+                "that width and leaks as much more; say round = true if it is round, or give the depth of one, and a "
+                "count (or ask for a [bolt]: fdm start bolt_in_wall), unless this is a sheet or a rail that runs on "
+                "along the depth"
             )
 
 

@@ -97,12 +97,13 @@ def check_section(section: Section) -> SectionCheck:
         "axisymmetric": "about the y axis",
         "plate": "plate seen face on",
     }
+    shallow = {p.piece.of.name: p.piece for p in section.parts if p.piece is not None}
+    parts = len(shallow) + sum(p.piece is None for p in section.parts)
     lines = [
         section.title,
         f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
-        f"  {len({p.piece.of.name if p.piece else p.name for p in section.parts})} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
+        f"  {parts} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
     ]
-    shallow = {p.piece.of.name: p.piece for p in section.parts if p.piece is not None}
     lines += [
         f"  part {name}: {piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep, "
         f"{100 * piece.filling[0][0]:.3g} % of the depth"

@@ -46,8 +46,8 @@ def between_bounds(section: Section, mixed: Answers, slices: Answers) -> tuple[s
 
 
 _NEARER = (
-    "close to the first where metal as deep as the drawing joins both of their ends; for a round bolt through layers, a "
-    "[bolt] in place of the drawing gives it (fdm start bolt_in_wall)"
+    "close to the first where metal as deep as the drawing joins both of their ends; for a round bolt through layers, "
+    "a [bolt] in place of the drawing gives it (fdm start bolt_in_wall)"
 )
 
 
@@ -58,5 +58,5 @@ def without_slices(section: Section, fault: str) -> str:
 
 def _taken(section: Section) -> str:
     names = dict.fromkeys(p.piece.of.name for p in section.parts if p.piece is not None)
-    are = "is" if len(names) == 1 else "are"
-    return f"{', '.join(map(repr, names))} {are} less deep than the drawing, and heat is taken to pass freely along the depth"
+    less = f"{', '.join(map(repr, names))} {'is' if len(names) == 1 else 'are'} less deep than the drawing"
+    return f"{less}, and heat is taken to pass freely along the depth"

@@ -26,7 +26,8 @@ def print_summary(found: Budgets, console: Console) -> None:
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
-    for lines in (_heat(found), _plates(solution), _losses(solution), _bridges(solution), _sweat(solution), _sensors(solution)):
+    of_solution = (_plates, _losses, _bridges, _sweat, _sensors)
+    for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         shown = list(lines)
         for line in shown[:MOST]:
             console.print(Text(line))
@@ -119,8 +120,9 @@ def _sweat(solution: Solution) -> Iterator[str]:
     if solution.network.heat or len(airs) < 2:
         return
     warm = max(airs, key=lambda name: airs[name])
-    found = [(v, b, q.path[1]) for q, v, b in solution.answers if q.path[0] == "surface" and q.path[2:] == (warm, "lowest")]
-    value, band, part = min((f for f in found if math.isfinite(f[0])), default=(math.inf, 0.0, ""))
+    there = ((v, b, q.path) for q, v, b in solution.answers if q.family == "surface" and math.isfinite(v))
+    found = ((v, b, path[1]) for v, b, path in there if path[2:] == (warm, "lowest"))
+    value, band, part = min(found, default=(math.inf, 0.0, ""))
     if 0 <= value < airs[warm] - 1:
         moist = 100 * vapour_pressure(value) / vapour_pressure(airs[warm])
         yield (
