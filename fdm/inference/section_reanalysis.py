@@ -119,8 +119,7 @@ class SectionReanalysis:
         section = self.solution.section
         out = np.ones(len(inputs_of(section)))
         for k, part in enumerate(section.parts):
-            layers = part.piece.filling if part.piece is not None else ((1.0, part.material),)
-            for share, material in layers:
+            for share, material in part.layers:
                 if part.material is not None and material is not None and conductivity_of(material.name) == place:
                     out[k] += share * step / part.material.conductivity[0]
         return out

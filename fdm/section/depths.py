@@ -25,7 +25,6 @@ from fdm.section.model import Bounds, Bridge, Material, Part, Piece, Section
 from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
-Filling = tuple[tuple[float, Material | None], ...]
 
 FINE = 8  # samples between two neighbouring edges, along x and along y: round and slanted edges are seen by them
 
@@ -139,10 +138,9 @@ def _pieces(section: Section, part: Part, laid: Sequence[Part]) -> list[Part]:
 def _piece(part: Part, name: str, below: Part, share: float) -> Part:
     """The piece of a part that fills a share of the depth, on the part below."""
     assert part.material is not None
-    filling: Filling = ((1.0, below.material),) if below.piece is None else below.piece.filling
     layers: list[tuple[float, Material | None]] = [(share, part.material)]
     start = 0.0
-    for size, fills in filling:
+    for size, fills in below.layers:
         if (left := start + size - max(start, share)) > SAME:
             layers.append((left, fills))
         start += size

@@ -89,6 +89,11 @@ class Part:
     count: int = 1
     piece: "Piece | None" = None
 
+    @property
+    def layers(self) -> "tuple[tuple[float, Material | None], ...]":
+        """What fills the drawing's depth: shares of it, and the material of each; None where that is no solid."""
+        return ((1.0, self.material),) if self.piece is None else self.piece.filling
+
     def __post_init__(self) -> None:
         where = f"part {self.name!r}"
         if (self.material is not None) + (self.environment is not None) + self.void != 1:
