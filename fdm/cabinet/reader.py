@@ -161,12 +161,12 @@ def _bolt(
     wall = next((w for w in walls if w.name == name), None)
     if wall is None:
         raise t.fault("wall", f"there is no wall named {name!r}; {nearest(name, [w.name for w in walls])}")
+    bolt = read_bolt(t.table("bolt", BOLT), materials)
+    airs = (
+        Environment("cabinet air", cabinet.number("setpoint"), wall.film_inside),
+        Environment("room air", cabinet.number("room"), wall.film_outside),
+    )
     with t.at("bolt"):
-        bolt = read_bolt(t.table("bolt", BOLT), materials)
-        airs = (
-            Environment("cabinet air", cabinet.number("setpoint"), wall.film_inside),
-            Environment("room air", cabinet.number("room"), wall.film_outside),
-        )
         layers = [WallLayer(f"layer {k}", x.material, x.thickness) for k, x in enumerate(wall.layers, 1)]
         section = bolt_section(f"{t.text('name')} through {name}", layers, *airs, bolt, "mm")
     places = [v for p in section.parts for s in p.shapes for v in s.bounds]

@@ -71,22 +71,20 @@ class Bolt:
     spacing: float | None = None
 
     def __post_init__(self) -> None:
-        d, where = self.bar.diameter, f"bolt {self.bar.name!r}"
-        require_positive(f"{where}, diameter", d)
+        d = self.bar.diameter
+        require_positive("diameter", d)
         for name, other in ((s.name, s.diameter) for s in (self.sleeve, *self.inside, *self.outside) if s is not None):
             if not other > d:
                 raise InputError(
-                    f"{where}: {name!r} is {_mm(other)} wide, no more than the bolt, {_mm(d)}; give a larger diameter"
+                    f"diameter: {name!r} is {_mm(other)} wide, no more than the bolt, {_mm(d)}; give a larger diameter"
                 )
         for piece in (*self.inside, *self.outside):
-            require_positive(f"{where}, {piece.name}, height", piece.height)
+            require_positive(f"height of {piece.name!r}", piece.height)
         for side, pieces, end in (("inside", self.inside, self.bar.start), ("outside", self.outside, self.bar.end)):
             if pieces and end is not None:
-                raise InputError(
-                    f"{where}, {side}: the bolt ends within the wall on this side; leave out what lies on it"
-                )
-        if self.spacing is not None and not self.spacing > 1.2 * self.widest:
-            raise InputError(f"{where}, spacing: the bolts would touch; give more than their diameter")
+                raise InputError(f"{side}: the bolt ends within the wall on this side; leave out what lies on it")
+        if self.spacing is not None and not self.spacing > self.widest:
+            raise InputError("spacing: the bolts would touch; give more than their diameter")
 
     @property
     def widest(self) -> float:
@@ -232,7 +230,11 @@ def read_bolt(t: Table, materials: Mapping[str, Material]) -> Bolt:
         )
         for side in ("inside", "outside")
     )
-    return Bolt(bar, sleeve, inside, outside, t.optional(t.length, "spacing"))
+    spacing = t.optional(t.length, "spacing")
+    try:
+        return Bolt(bar, sleeve, inside, outside, spacing)
+    except InputError as error:
+        raise InputError(f"{t.where}, {error}") from None
 
 
 def _ends(t: Table) -> tuple[float | None, float | None]:

@@ -345,7 +345,7 @@ def covered_patches(drawing: Drawing) -> Iterator[str]:
     section = drawing.section
     for plate in section.spreading:
         own = drawing.uncovered(*plate.parts)
-        listed = [drawing.number(name) for name in plate.parts]
+        listed = [k for k, p in enumerate(section.parts) if {p.name, p.piece and p.piece.beneath} & {*plate.parts}]
         for source in section.heat_sources:
             patch = drawing.warmed(source) & own
             covering = [k for k in np.unique(drawing.cells[patch]).tolist() if k not in listed]

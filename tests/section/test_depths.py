@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from fdm.answers.kinds import further_systems
 from fdm.errors import InputError
 from fdm.section.depths import mixed, slices
 from fdm.section.model import (
@@ -22,6 +23,7 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
+from fdm.solving.check import check_section
 
 STEEL, FOAM, PLY = (
     Material("steel", (50.0, 50.0), 8000, 500),
@@ -103,6 +105,16 @@ def test_what_a_bridge_uncovers_is_met_too():
     names = [p.name for p in mixed(wall(insert, pin, bridges=(Bridge(("insert",)),))).parts]
     assert names[3:] == ["pin in insert", "pin in foam"]
     assert [p.name for p in mixed(wall(insert, pin)).parts][3:] == ["pin"]
+
+
+def test_what_crosses_a_plate_is_a_piece_of_it():
+    """A spreading plate has no hole where a bolt passes, and none is warned of."""
+    segment = Segment((0.03, 0.06), (0.06, 0.06))
+    section = wall(
+        BOLTS, sources=(Source("LEDs", segment=segment, heat=1, fills_depth=True),), spreading=(Spreading(("skin",)),)
+    )
+    assert [f.spread for f in further_systems(mixed(section))] == [("skin", "bolts in skin")]
+    assert check_section(section).warnings == ()
 
 
 HEATER = Source("heater", Segment((0.0, 0.1), (0.0, 0.0)), heat=1.0)

@@ -1,6 +1,7 @@
 """The loss of a [bolt]: against a closed form and finite elements, and wherever one may be asked for."""
 
 import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,7 @@ import fdm
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cli.main import main
+from fdm.errors import InputError
 from fdm.section.bolts import Bar, Bolt, OnWall, WallLayer, bolt_section
 from fdm.section.model import Environment, Material
 from validation.finite_elements import network as finite_elements
@@ -116,3 +118,15 @@ def test_a_cabinet_asks_for_its_bolts_itself(tmp_path):
     assert "point 'bolts', bolt, diameter" in places and "material 'steel', conductivity" in places
     thicker = read_cabinet(tmp_path / "c.toml", {"point 'bolts', bolt, diameter": 1.0}).points[0]
     assert thicker.file != point.file and thicker.file.section.part_named["bolt"].shapes[0].x[1] == 0.003
+
+    for old, new, said in (
+        ('wall = "all"', 'wall = "al"', "point 'bolts', wall: there is no wall named 'al'; did you mean 'all'?"),
+        ('wall = "all"', 'wall = "all", chi = 1', "point 'bolts', chi: is given where there is no bolt; leave it out"),
+        ("value = 5,", "value = -5,", "point 'bolts', bolt, diameter: -0.005 is not a number above 0"),
+        ("height = 3 }] }", "height = 3 }], to = 3 }", "point 'bolts', bolt, outside: the bolt ends within the wall"),
+        ("diameter = 8,", "diametre = 8,", "point 'bolts', bolt, outside 1, diametre: unknown key; did you mean"),
+    ):
+        assert text.count(old) == 1, old
+        (tmp_path / "c.toml").write_text(text.replace(old, new), encoding="utf-8")
+        with pytest.raises(InputError, match=re.escape(said)):
+            read_cabinet(tmp_path / "c.toml")
