@@ -12,6 +12,7 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cli.main import main
 from fdm.errors import InputError
+from fdm.output.export.section_file import section_text
 from fdm.section.bolts import Bar, Bolt, OnWall, WallLayer, bolt_section
 from fdm.section.model import Environment, Material
 from validation.finite_elements import network as finite_elements
@@ -83,7 +84,13 @@ bolt = { material = "steel", diameter = "d", outside = [{ diameter = 8, height =
 def test_a_file_in_commands(tmp_path, capsys):
     file = tmp_path / "b.toml"
     file.write_text(FILE, encoding="utf-8")
-    assert main(["check", str(file), "--no-files"]) == 0
+    drawn, again = tmp_path / "drawn.toml", tmp_path / "again.toml"
+    assert main(["check", str(file), "--no-files", "--section", str(drawn)]) == 0
+    assert (
+        section_text(fdm.read_section(drawn)).splitlines()[1:] == section_text(fdm.read_section(file)).splitlines()[1:]
+    )
+    assert main(["check", str(drawn), "--no-files", "--section", str(again)]) == 1 and not again.exists()
+    assert "this file is a drawing already; it is for files with a [bolt]" in capsys.readouterr().err
     assert main(["solve", str(file), "d=6", "--no-files"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "bolt lets 0.0" in said and "pass from out to in (chi" in said
