@@ -34,13 +34,16 @@ def side_by_side(asked: Sequence[Quantity], slices: Sequence[tuple[float, Answer
 def between_bounds(section: Section, mixed: Answers, slices: Answers) -> tuple[str, ...]:
     """A sentence where the two bounds of what a builder asks are far apart."""
     worst, told = TOLD, ""
+    coupled = max((abs(v) for q, v, _ in mixed if q.family == "coupling"), default=0.0)
     for q, value, _ in slices:
-        if q.family not in ("bridge", "coupling", "resistance") or (q.role and q.family != "bridge"):
-            continue
         first = mixed.at(q.path)[0]
-        apart = abs(first - value) / max(abs(first), abs(value), 1e-300)
-        if apart > worst and not (q.family == "coupling" and section.bridges):
-            worst = apart
+        size = max(abs(first), abs(value), 1e-300)
+        if q.family == "coupling" and not section.bridges and not q.role:
+            size = max(size, coupled)
+        elif q.family != "bridge" and not (q.family == "resistance" and q.path[2] == q.path[3]):
+            continue
+        if abs(first - value) > worst * size:
+            worst = abs(first - value) / size
             told = f"the {q.words} is {first:.3g} {q.unit} then, and {value:.3g} if none did"
     return (f"{_taken(section)}: {told}; the truth lies between, {_NEARER}",) if told else ()
 
