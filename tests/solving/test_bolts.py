@@ -56,7 +56,7 @@ def test_against_finite_elements(bushed):
     bare = replace(
         section, parts=tuple(p for p in section.parts if p.name not in section.bridges[0].remove), bridges=()
     )
-    with_bolt, without = (float(finite_elements(s, 5).coupling[0, 1]) for s in (replace(section, bridges=()), bare))
+    with_bolt, without = (float(finite_elements(s, 4).coupling[0, 1]) for s in (replace(section, bridges=()), bare))
     value, band = chi(section)
     assert band < 0.01 * value and value == pytest.approx(with_bolt - without, rel=0.01)
 
