@@ -8,7 +8,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "fdm"
 ORDER = [
-    *("errors", "section", "grid", "conduction", "answers", "accuracy", "solving"),
+    *("errors", "surroundings", "section", "grid", "conduction", "answers", "accuracy", "solving"),
     *("cabinet", "inference", "studies", "output", "cli"),
 ]
 ROOT = {"__init__.py", "__main__.py", "errors.py", "py.typed"}

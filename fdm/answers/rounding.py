@@ -2,6 +2,8 @@
 
 import math
 
+from fdm.surroundings.film import Film
+
 
 def with_band(value: float, band: float, unit: str = "") -> str:
     """The value rounded to two significant digits of its band; without a band, to five digits of its own.
@@ -44,3 +46,8 @@ def fixed(value: float, digits: int) -> str:
     """
     rounded = round(value, digits)
     return f"{rounded + 0.0:.{max(digits, 0)}f}"  # + 0.0: no minus before a zero
+
+
+def film_in_words(found: Film) -> str:
+    """A film with its relation's uncertainty, and the area that it belongs to."""
+    return f"{with_band(found.film, found.uncertainty * found.film, 'W/(m2 K)')} of {found.of}"

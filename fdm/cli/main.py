@@ -12,7 +12,7 @@ from contextlib import contextmanager, suppress
 from types import FrameType
 
 from fdm import __version__
-from fdm.cli import cabinet, check, fit, materials, network, solve, start, study
+from fdm.cli import cabinet, check, film, fit, materials, network, solve, start, study
 from fdm.cli.words import CAUTIONS, VIEWS, override
 from fdm.errors import FailedChecks, InputError, nearest, visible
 
@@ -93,7 +93,7 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     )
     parser.add_argument("--version", action="store_true", help="print the version and end")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    for command in (start, solve, check, cabinet, network, study, fit, materials):
+    for command in (start, solve, check, cabinet, network, study, fit, film, materials):
         command.add_to(commands)
     words = sys.argv[1:] if words is None else words
     if words and not words[0].startswith("-") and words[0] not in commands.choices:

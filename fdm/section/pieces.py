@@ -5,10 +5,11 @@ exist, is in `fdm.section.rules`.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fdm.errors import InputError, require_visible
 from fdm.section.shapes import Segment, Shape
+from fdm.surroundings.film import Film
 
 VIEWS = ("section", "axisymmetric", "plate")
 UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
@@ -58,12 +59,18 @@ class Environment:
     name: str
     temperature: float
     film: float
+    film_from: Film | None = field(default=None, compare=False)  # the relation that gave it, where one did
 
     def __post_init__(self) -> None:
         where = f"environment {self.name!r}"
         _require_temperature(f"{where}, temperature", self.temperature)
         if self.film != math.inf:
             require_positive(f"{where}, film", self.film)
+
+    @property
+    def film_digits(self) -> str:
+        """The film as text; where a relation gave it, to three digits."""
+        return f"{self.film:g}" if self.film_from is None else f"{self.film:.3g}"
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from pathlib import Path
 from fdm.errors import InputError, visible
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
+from fdm.section.films import relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
     SIDES,
@@ -30,6 +31,8 @@ from fdm.section.model import (
     repeated,
 )
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.uncertain import is_uncertain
+from fdm.surroundings.film import require_altitude
 
 MOST_COPIES = 10_000
 
@@ -69,7 +72,7 @@ def section_in(
 
 
 TOP: tuple[str, ...] = (
-    *("title", "view", "unit", "depth", "let", "material", "environment", "part", "border"),
+    *("title", "view", "unit", "depth", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "source", "sensor", "spreading", "bridge"),
 )
 
@@ -78,7 +81,7 @@ PART = (
     *("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat"),
     *("thickness", "front", "back", "depth", "round", "count"),
 )
-TOP_OF_BOLT = ("title", "unit", "let", "material", "environment", "layer", "bolt")
+TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
 
 
 def _section(
@@ -151,14 +154,17 @@ def _bolt_section(top: Table, stem: str) -> Section:
 
 
 def _environments(top: Table) -> tuple[Environment, ...]:
-    return tuple(
-        Environment(t.text("name"), t.number("temperature"), _film(t))
-        for t in top.tables("environment", ("name", "temperature", "film"))
-    )
+    altitude = top.optional(top.number, "altitude") or 0.0
+    require_altitude(altitude)
+    return tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
 
 
-def _film(t: Table) -> float:
-    return math.inf if t.values.get("film") == math.inf else t.number("film")
+def _environment(t: Table, altitude: float) -> Environment:
+    name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
+    if isinstance(given, dict) and not is_uncertain(given):
+        found = relation_film(t, "film", temperature, altitude)
+        return Environment(name, temperature, found.film, found)
+    return Environment(name, temperature, math.inf if given == math.inf else t.number("film"))
 
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:

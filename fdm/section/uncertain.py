@@ -10,7 +10,7 @@ from fdm.section.materials import builtin_materials
 from fdm.section.pieces import LEAST, Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
-WIDEST_NORMAL = 0.25  # relative; a wider spread in the table counts as even, as a normal one would reach below 0
+WIDEST_NORMAL = 0.25  # relative; a wider spread counts as even, as a normal one would reach below 0
 
 
 def is_uncertain(value: object) -> TypeGuard[dict[str, object]]:
@@ -101,7 +101,12 @@ def table_spreads(materials: Iterable[Material]) -> dict[str, Uncertain]:
     for material in materials:
         if material.spread:
             place, number = conductivity_of(material.name), builtin_materials()[material.name].conductivity[0]
-            half = math.sqrt(3) * material.spread * number
-            between = (number - half, number + half) if material.spread > WIDEST_NORMAL else None
-            out[place] = Uncertain(place, number, material.spread * number, between, from_table=True)
+            out[place] = spread_about(place, number, material.spread, from_table=True)
     return out
+
+
+def spread_about(place: str, number: float, spread: float, from_table: bool = False) -> Uncertain:
+    """A number with a relative standard spread."""
+    half = math.sqrt(3) * spread * number
+    between = (number - half, number + half) if spread > WIDEST_NORMAL else None
+    return Uncertain(place, number, spread * number, between, from_table)

@@ -15,6 +15,7 @@ from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.grid.raster import NOTHING, middles, raster_of
 from fdm.section.model import SIDES, Disc, Rectangle, Section, Shape, Source
 from fdm.solving.cells import Drawing
+from fdm.surroundings.finned import BASE, WALLS
 
 FAR = 2.0  # times: a depth this far from a heated width, or a plate this much wider than deep, is likely not meant
 STRIP, NARROW = 5.0, 0.020  # a source narrower than this (m), and so many times as deep as wide, is a strip of LEDs
@@ -32,8 +33,8 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
     """A sentence for each assumption of the drawing that is likely not meant, with what to do instead. `x`, `y` (m) are
     grid lines through every straight edge."""
     drawing = Drawing(section, raster_of(section, x, y))
-    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, tips_without_border, covered_patches)
-    return tuple(sentence for check in checks for sentence in check(drawing))
+    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, tips_without_border)
+    return tuple(sentence for check in (*checks, films_of_fins, covered_patches) for sentence in check(drawing))
 
 
 # ---- depth ----------------------------------------------------------------------------------------------------------
@@ -335,6 +336,32 @@ def _heated_along(drawing: Drawing, side: str) -> Bools:
             low, high = s.y if upright else s.x
             out |= (mids > low) & (mids < high)
     return out
+
+
+# ---- films ----------------------------------------------------------------------------------------------------------
+
+
+def films_of_fins(drawing: Drawing) -> Iterator[str]:
+    """Films on the walls of fins where no fins are drawn, and films with fins in them where fins are drawn as well."""
+    section = drawing.section
+    x0, x1, y0, y1 = section.extent
+    seen_face_on = {name for part in section.parts for name in (part.front, part.back)}
+    for e in section.environments:
+        if e.film_from is None:
+            continue
+        of_it = np.array([air == e.name for air in drawing.airs])[drawing.owner].astype(np.intp)
+        edges = list(_edges_beside(drawing, of_it))
+        flat = len({side for side, *_ in edges}) == 1 or e.name in seen_face_on
+        if e.film_from.of == WALLS and flat:
+            yield (
+                f"environment {e.name!r}: its film is that on the walls of fins, and none are drawn; give the fins' "
+                "conductivity in it, and it is that of their base"
+            )
+        if e.film_from.of == BASE and sum(length for _, _, length, _ in edges) > 2 * (x1 - x0 + y1 - y0):
+            yield (
+                f"environment {e.name!r}: its film has fins in it already, and it touches drawn ones; leave the fins' "
+                "conductivity out of it"
+            )
 
 
 # ---- spreading ------------------------------------------------------------------------------------------------------

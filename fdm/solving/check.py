@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fdm.answers.rounding import film_in_words
 from fdm.answers.spreading import direction
 from fdm.conduction.arrays import Array
 from fdm.conduction.face import ConductionSystem
@@ -23,6 +24,12 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
         *implausible_numbers(system.section),
         *(f"part {name!r} is wholly covered by later parts" for name in _covered_parts(system)),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
+        *(
+            f"environment {e.name!r}, film: {note}"
+            for e in system.section.environments
+            if e.film_from is not None
+            for note in e.film_from.notes
+        ),
         *doubtful_assumptions(system.section, *system.lines),
     )
 
@@ -110,7 +117,9 @@ def check_section(section: Section) -> SectionCheck:
         for name, piece in shallow.items()
     ]
     lines += [
-        f"  environment {e.name}: {e.temperature:g} degC behind {e.film:g} W/(m2 K)" for e in section.environments
+        f"  environment {e.name}: {e.temperature:g} degC behind "
+        + (f"{e.film:g} W/(m2 K)" if e.film_from is None else f"{film_in_words(e.film_from)}; {e.film_from.relation}")
+        for e in section.environments
     ]
     lines += [
         f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}"

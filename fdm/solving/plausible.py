@@ -12,6 +12,8 @@ from fdm.section.model import UNITS, Section
 KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
 LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
+NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
+DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
 COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 
 
@@ -48,6 +50,22 @@ def implausible_film(where: str, film: float) -> Iterator[str]:
             f"{where}: a film of {film:g} W/(m2 K) is out of all that air does; still air has 4 to 10 with its "
             "radiation, a fan 20 to 100, and one that stands for fins has as many times more as these have more surface"
         )
+
+
+def far_surfaces(section: Section, answers: Answers) -> Iterator[str]:
+    """A sentence for each film that was taken for a surface of another temperature than the answers have there."""
+    for e in section.environments:
+        if e.film_from is None or (taken := e.film_from.surface) is None:
+            continue
+        there = [v for q, v, _ in answers if q.family == "surface" and q.path[2] == e.name and math.isfinite(v)]
+        near = max(NEAR, NEAR_SHARE * abs(taken - e.temperature))
+        if there and not min(there) - near <= taken <= max(there) + near:
+            found, given = (x - e.temperature for x in ((min(there) + max(there)) / 2, taken))
+            better = e.temperature + (given * (found / given) ** DAMPED if found * given > 0 else found)
+            yield (
+                f"environment {e.name!r}: its film is that of a surface of {taken:.3g} degC, and surfaces there come "
+                f"to {min(there):.3g} to {max(there):.3g} degC; try surface = {better:.3g} in it"
+            )
 
 
 def implausible_answers(section: Section, answers: Answers) -> Iterator[str]:

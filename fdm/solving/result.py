@@ -10,6 +10,7 @@ import numpy as np
 
 from fdm.answers.quantity import Answers, nested
 from fdm.solving.solution import Solution
+from fdm.surroundings.film import film_dict
 
 
 def result_dict(solution: Solution) -> dict[str, Any]:
@@ -23,12 +24,14 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     terminals, sensors = answered.pop("terminals"), answered.pop("sensors", {})
     bridges, spreading = answered.pop("bridge", {}), answered.pop("spreading", {})
     network = answered.pop("network", {})
+    films = {e.name: film_dict(e.film_from) for e in section.environments if e.film_from is not None}
     out: dict[str, Any] = plain_data(
         {
             "title": section.title,
             "view": section.view,
             "let": section.let,
             "grid": vars(grid) | {"warnings": solution.warnings},
+            **({"films": films} if films else {}),
             "terminals": {
                 name: {"kind": kind, "heat": balance.flow[name]} | terminals[name] for name, kind in kinds.items()
             },

@@ -20,7 +20,7 @@ from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
-from fdm.solving.plausible import implausible_answers
+from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
 from fdm.solving.verdict import FAILED, failure
@@ -116,7 +116,11 @@ def solve(
         met, note, warnings = False, FAILED, (*warnings, failed)
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
     answers = Answers(asked.quantities, value, band)
-    warnings += (*_doubts(section, extrapolation), *implausible_answers(section, answers))
+    warnings += (
+        *_doubts(section, extrapolation),
+        *implausible_answers(section, answers),
+        *far_surfaces(section, answers),
+    )
     balance = Balance(flow=flows_into(section, answers), **vars(checks[-1]))
     solution = Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
     return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)

@@ -13,6 +13,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from fdm.section.films import FLOWS, SURFACE
+
 Document = dict[str, Any]
 
 SOLIDS = ("aluminium 6063-T5", "copper", "XPS foam", "PVC", "own")
@@ -66,6 +68,38 @@ polygons = st.lists(st.tuples(lattice, lattice).map(list), min_size=3, max_size=
 shapes = st.one_of(rectangles, rectangles, rectangles, discs, polygons)
 
 
+@st.composite
+def films(draw: st.DrawFn) -> Document:
+    """A film by a relation: the keys of a flow that it needs, and now and then any other."""
+    flow = draw(rarely(strange, st.sampled_from(sorted(FLOWS))))
+    optional = [*FLOWS[flow], *SURFACE] if isinstance(flow, str) and flow in FLOWS else ["speed"]
+    needed = {
+        "still": ("gap", "thickness", "height", "length", "warmer"),
+        "channels": ("pitch", "thickness", "height", "length", "width", draw(st.sampled_from(["fan", "speed"]))),
+        "impinging": ("count", "thickness", "height", "length", "width", "volume_flow"),
+        "plate": ("length", "speed"),
+        "indoor": ("heat",),
+    }
+    keys = [*needed.get(str(flow), ()), *draw(st.lists(st.sampled_from(optional), max_size=1))]
+    values = {
+        "face": st.sampled_from(["vertical", "up", "down"]),
+        "along": st.sampled_from(["vertical", "horizontal"]),
+        "heat": st.sampled_from(["up", "horizontal", "down"]),
+        "count": st.integers(1, 30),
+        "warmer": st.integers(-40, 80),
+        "thickness": numbers(0.1, 5),
+        "width": numbers(20, 400),
+        "emissivity": st.floats(0.01, 1),
+        "open": st.booleans(),
+        "undisturbed": st.booleans(),
+        "fan": st.one_of(
+            st.fixed_dictionaries({"free_flow": numbers(1, 300), "shut_off": numbers(1, 300)}),
+            st.fixed_dictionaries({"curve": st.lists(st.tuples(numbers(1, 99), numbers(1, 99)).map(list), max_size=4)}),
+        ),
+    }
+    return {"flow": flow} | {k: draw(rarely(strange, values.get(k, numbers(1, 100)))) for k in dict.fromkeys(keys)}
+
+
 def named(prefix: str, count: int) -> list[str]:
     return [f"{prefix} {k}" for k in range(1, count + 1)]
 
@@ -75,7 +109,7 @@ def sections(draw: st.DrawFn) -> Document:
     """A section in any view."""
     view = draw(rarely(strange, st.sampled_from(["section", "section", "axisymmetric", "plate"])))
     airs = AIRS[: draw(st.integers(1, 3))]
-    film = rarely(st.just(math.inf), numbers(1, 1000), 20)
+    film = rarely(films(), rarely(st.just(math.inf), numbers(1, 1000), 20), 8)
     parts = [draw(_parts(name, view, airs)) for name in ["base", *named("part", draw(st.integers(0, 5)))]]
     height = draw(st.sampled_from([10, 50, 100]))
     parts[0] = {"name": "base", "material": "PVC", "rectangle": {"x": [0, 100], "y": [0, height]}}

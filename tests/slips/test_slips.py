@@ -51,6 +51,8 @@ def test_the_advice_helps(tmp_path):
         ("forgotten_border", 'right = "air"', 'right = "air"\ntop = "air"'),
         ("covered_patch", 'part = "plate"', 'part = ["plate", "under the module"]'),
         ("segment_partly_in_air", "x = [20, 80]", "x = [20, 60]"),
+        ("fins_nowhere", "speed = 3", "speed = 3, conductivity = 200"),
+        ("fins_counted_twice", ", conductivity = 200", ""),
         ("gap_beside_air", "y = [5.5, 35]", "y = [5, 35]"),
         ("two_bolts_in_a_wall", 'material = "steel"', 'material = "steel"\nround = true'),
     ):

@@ -75,7 +75,7 @@ def _environment_entries(section: Section) -> list[Entry]:
     colours = environment_colours(section.environments)
     entries = []
     for e in section.environments:
-        film = "held" if math.isinf(e.film) else f"film {e.film:g}\xa0W/(m²\xa0K)"
+        film = "held" if math.isinf(e.film) else f"film {e.film_digits}\xa0W/(m²\xa0K)"
         entries.append((_patch(colours[e.name]), _entry_text(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
     return entries
 

@@ -74,7 +74,7 @@ def _terminals(solution: Solution) -> list[RenderableType]:
     table = new_table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
     section, flow = solution.section, solution.balance.flow
     for e in section.environments:
-        add_row(table, e.name, "environment", f"{e.film:g}", f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+        add_row(table, e.name, "environment", e.film_digits, f"{e.temperature:g}", f"{flow[e.name]:.5g}")
     for s in section.held_sources:
         add_row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
     for name in solution.network.heat:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
-from fdm.answers.rounding import fixed
+from fdm.answers.rounding import film_in_words, fixed
 from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
@@ -26,6 +26,9 @@ def print_summary(found: Budgets, console: Console) -> None:
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
+    for e in section.environments:
+        if e.film_from is not None:
+            console.print(Text(f"film of {e.name}: {film_in_words(e.film_from)}; {e.film_from.relation}"))
     of_solution = (_plates, _losses, _bridges, _sweat, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         shown = list(lines)
