@@ -4,14 +4,17 @@ What they should come near is common practice, no source: there is no measured c
 """
 
 from functools import cache
+from io import StringIO
 from pathlib import Path
 from time import perf_counter
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
+from fdm.output.tables.cabinet_summary import print_cabinet_summary
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
 KNOWN = {}
@@ -35,6 +38,21 @@ def test_two_modules_hold_the_setpoint():
     assert 600 < run.period < 7200
     assert abs(run.load_settles - 7) < 1
     assert 12 * 3600 < run.time_to_setpoint < 48 * 3600  # a night or two for 12 kg
+
+
+def test_the_first_screen_says_what_a_builder_asks():
+    for name, words in (
+        (
+            "bulb_cabinet",
+            ("below the setpoint of 7 degC", "The load gets from 30 to 7 degC in", "the load stands at 7"),
+        ),
+        ("bulb_cabinet_single", ("which is NOT reached", "does NOT get down to 7 degC", "no voltage up to 24 V holds")),
+    ):
+        text = StringIO()
+        print_cabinet_summary(demo(name), Console(file=text, width=80))
+        assert len(text.getvalue().splitlines()) <= 20
+        said = " ".join(text.getvalue().split())
+        assert all(word in said for word in (*words, "kWh a day", "come from: walls 4", "Supply and fuse", "To try"))
 
 
 def test_the_time_to_the_setpoint_is_about_the_heat_over_the_mean_surplus():

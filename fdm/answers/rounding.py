@@ -1,4 +1,4 @@
-"""Numbers as text, rounded to the digits that their bands allow."""
+"""Numbers as text: rounded to the digits that their bands allow in tables, and to three in sentences."""
 
 import math
 
@@ -36,6 +36,33 @@ def with_band(value: float, band: float, unit: str = "") -> str:
     if power == 0:
         return number + tail
     return (f"({number})" if both else number) + f"e{power:+03d}{tail}"
+
+
+def brief(value: float, band: float, unit: str = "") -> str:
+    """Three significant digits; and ±, rounded up to one, where the band reaches the last of them. For sentences.
+
+    >>> brief(49.8984, 0.015, "degC"), brief(0.0772, 0.0031, "K/W"), brief(-1.2233, 0.0062, "degC")
+    ('49.9 degC', '0.077 ± 0.004 K/W', '-1.22 ± 0.01 degC')
+    >>> brief(28534.2, 127.0, "W"), brief(2.14e-7, 3e-10, "W/K"), brief(7.1, math.inf, "degC")
+    ('28500 ± 200 W', '2.14e-07 W/K', '7.1 ± ? degC')
+    >>> brief(60.0, 0.0, "W"), brief(60.0, 0.01, "W")
+    ('60 W', '60.0 W')
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(value):
+        return "not known"
+    if not math.isfinite(band):
+        return f"{value:.3g} ± ?{tail}"
+    power = math.floor(math.log10(abs(value))) if value else 0
+    digits = 2 - power
+    if not 1e-4 <= abs(value) < 1e6:
+        return f"{value:.3g}{tail}" if 10.0**digits * band < 0.5 else f"{value:.3g} ± {band:.1g}{tail}"
+    if not band:
+        return f"{float(fixed(value, digits)):.6g}{tail}"  # exact: no zeros at its end
+    if 10.0**digits * band < 0.5:
+        return f"{fixed(value, digits)}{tail}"
+    shown = min(digits, -math.floor(math.log10(band)))
+    return f"{fixed(value, shown)} ± {fixed(math.ceil(band * 10.0**shown - 1e-9) / 10.0**shown, shown)}{tail}"
 
 
 def fixed(value: float, digits: int) -> str:

@@ -4,6 +4,7 @@ import math
 import os
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from os import PathLike, fspath
 from pathlib import Path
 
@@ -15,8 +16,9 @@ from fdm.errors import InputError, in_file, nearest, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
 from fdm.section.model import Environment, Material
-from fdm.section.reader import read_section
+from fdm.section.reader import section_in
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.uncertain import MATERIALS
 
 TOP = ("title", "unit", "let", "material", "cabinet", "wall", "line", "point", "module", "supply", "load", "thermostat")
 CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
@@ -132,17 +134,23 @@ def _section(t: Table, folder: Path) -> SectionFile:
     path = folder / t.text("section")
     with t.at("section"):
         require_visible(repr(str(path)), str(path))
-        section = read_section(path, **let)
+        read = partial(section_in, _document(path), str(path), let, stated=[key for key in let if named.states(key)])
+        section = read()
         shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
         for u in section.uncertain:
-            place = u.place if u.from_table else f"{shown}: {u.place}"
+            place = u.place if u.table == MATERIALS else f"{shown}: {u.place}"
             t.uncertain.setdefault(place, replace(u, place=place))
             if place in t.moved:
                 moved[u.place] = t.moved[place]
         if moved:
-            section = read_section(path, moved, **let)
+            section = read(moved)
     texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
     return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
+
+
+def _document(path: Path) -> dict[str, object]:
+    with in_file(str(path)):
+        return read_document(str(path))
 
 
 def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionFile | None, str | None]:
@@ -181,8 +189,8 @@ def _wall(t: Table, materials: Mapping[str, Material]) -> Wall:
     return Wall(
         t.text("name"),
         tuple(_layer(x, materials) for x in t.tables("layers", ("material", "thickness"))),
-        t.number("film_inside"),
-        t.number("film_outside"),
+        t.number("film_inside", "film"),
+        t.number("film_outside", "film"),
         t.names("faces") if given == "faces" else (),
         t.number("area") if given == "area" else None,
     )
@@ -246,12 +254,15 @@ def _module(t: Table) -> tuple[ThermoelectricModule, DataSheet | None]:
         return module_from_datasheet(sheet, **slopes), sheet
     _without(t, DATASHEET, "is a data sheet's figure, but seebeck, resistance and conductance are given")
     mean = t.number("reference_mean") if slopes or "reference_mean" in t.values else 0.0  # only slopes refer to it
-    figures = t.number("seebeck"), t.number("resistance"), t.number("conductance")
-    return ThermoelectricModule(*figures, reference_mean=mean, **slopes), None
+    seebeck, resistance, conductance = (t.number(key, key) for key in DIRECT)
+    return ThermoelectricModule(seebeck, resistance, conductance, mean, **slopes), None
 
 
 def _data_sheet(t: Table) -> DataSheet:
-    heat, difference, current, voltage = (t.optional(t.number, key) for key in DATASHEET[:4])
+    unused = "greatest_heat" if "greatest_voltage" in t.values else ""  # only checked against the others
+    heat, difference, current, voltage = (
+        t.number(key, key if key != unused else "") if key in t.values else None for key in DATASHEET[:4]
+    )
     hot_side = t.number("hot_side")
     if difference is None or current is None:
         raise t.fault(
@@ -267,8 +278,8 @@ def _sink(t: Table, key: str) -> Sink | None:
     s = t.table(key, ("resistance", "film", "area", "efficiency"))
     if s.one_of("resistance", "film") == "resistance":
         _without(s, ("area", "efficiency"), "belongs to a film, but resistance is given")
-        return Sink(s.number("resistance"))
-    film, area, efficiency = s.number("film"), s.number("area"), _number(s, "efficiency", 1.0)
+        return Sink(s.number("resistance", "sink resistance"))
+    film, area, efficiency = s.number("film", "film"), s.number("area"), _number(s, "efficiency", 1.0)
     for name, value in (("film", film), ("area", area)):
         if value <= 0:
             raise s.fault(name, f"{value!r} is not a number above 0")
@@ -301,7 +312,7 @@ def _load(t: Table, materials: Mapping[str, Material], room: float) -> Load:
                 raise InputError(f"{material.name!r} has no specific heat; give the load's specific_heat instead")
             heat = material.specific_heat
     start = _number(t, "start", room)
-    return Load(t.number("mass"), heat, t.number("surface"), t.number("film"), start, _number(t, "heat", 0.0))
+    return Load(t.number("mass"), heat, t.number("surface"), t.number("film", "film"), start, _number(t, "heat", 0.0))
 
 
 def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:

@@ -106,7 +106,7 @@ def solve_cabinet(
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
         *_never_on(cabinet, run),
-        *_over_ratings(cabinet, run),
+        *over_ratings(cabinet, run),
         *_contradicting(check),
         *_cold_load(cabinet, run),
         *_beyond_the_model(c, point, run),
@@ -193,7 +193,7 @@ def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:
     return [f"the thermostat {never}: switched off it settles at a reading of {readings[-1]:.2f} degC"]
 
 
-def _over_ratings(cabinet: Cabinet, run: PullDown) -> list[str]:
+def over_ratings(cabinet: Cabinet, run: PullDown) -> list[str]:
     """A warning of the ratings of the data sheet that the modules exceed on the way down or later."""
     sheet, peaks = cabinet.bank.data_sheet, run.peaks
     if sheet is None:

@@ -235,6 +235,37 @@ def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) ->
     return by_face
 
 
+@dataclass(frozen=True)
+class Lever:
+    """What a change of one way for heat does to the air: `colder` K with a tenth more heat passing there per kelvin;
+    below 0 where a tenth less makes it colder. `ends` are the way's two nodes."""
+
+    name: str
+    kind: str
+    ends: tuple[str, str]
+    colder: float
+
+
+def levers(c: Circuit, point: OperatingPoint) -> tuple[Lever, ...]:
+    """All ways for heat, to first order about a steady state with the cabinet's supply; the one that does most first.
+
+    The linings are part of their walls.
+    """
+    t = np.array([point.temperature[name] for name in c.names])
+    free = _others(c, {ROOM})
+    slopes = inflow_slopes(c, c.laplacian, c.cabinet.bank.supply, t)[np.ix_(free, free)]
+    by_heat = np.zeros(len(t))  # K of the air by a watt into each node
+    by_heat[free] = -np.linalg.solve(slopes.T, (free == c.number(AIR)).astype(float))
+    found: dict[tuple[str, tuple[str, str] | None], Lever] = {}
+    for p in c.paths:
+        a, b = (c.number(end) for end in p.ends)
+        colder = -0.1 * p.conductance * (t[b] - t[a]) * (by_heat[a] - by_heat[b])
+        key = (p.name, p.ends if p.kind == "section" else None)
+        before = found.get(key)
+        found[key] = Lever(p.name, p.kind, p.ends, float(colder) + (before.colder if before else 0.0))
+    return tuple(sorted(found.values(), key=lambda x: -abs(x.colder)))
+
+
 def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
     """The heat that the modules pump in a steady state, by where it comes from, the largest first.
 

@@ -21,6 +21,7 @@ def add_to(commands: "Commands") -> None:
     )
     add_file(cabinet, "cabinet file (TOML)")
     add_json(cabinet)
+    cabinet.add_argument("--tables", action="store_true", help="print all tables, not the summary")
     cabinet.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
     add_target(cabinet, "error of the sections to aim for (0.5%%)")
     add_uncertainty(cabinet)
@@ -33,6 +34,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.cabinet.solution import solve_cabinet
     from fdm.output.export.json_file import write_json
     from fdm.output.tables.cabinet import print_cabinet
+    from fdm.output.tables.cabinet_summary import print_cabinet_summary
 
     cabinet = read_cabinet(asked.file, **dict(asked.let))
     console, progress = consoles(asked)
@@ -53,7 +55,7 @@ def run(asked: argparse.Namespace) -> str:
             written = _write(solved, result, folder, say)
     warn(asked, solved.warnings)
     if prints_tables(asked):
-        print_cabinet(solved, console)
+        (print_cabinet if asked.tables else print_cabinet_summary)(solved, console)
         print_uncertain(unsure, console)
         if not asked.no_files:
             console.print(visible(f"Written to {folder}: {' '.join(written)}"))

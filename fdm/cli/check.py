@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fdm.cli.console import folder_of, named, warn
+from fdm.cli.console import consoles, folder_of, named, warn
 from fdm.cli.words import add_file
 from fdm.errors import InputError, visible
 
@@ -28,6 +28,7 @@ def add_to(commands: "Commands") -> None:
 
 def run(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import is_cabinet
+    from fdm.output.tables.sentences import print_sentences
 
     cabinet = is_cabinet(asked.file)
     if cabinet and asked.section:
@@ -35,7 +36,7 @@ def run(asked: argparse.Namespace) -> None:
     text, warnings, pictures = _cabinet(asked) if cabinet else _section(asked)
     warn(asked, warnings)
     if not asked.quiet:
-        print("\n".join(map(visible, text.split("\n"))), flush=True)
+        print_sentences(map(visible, text.split("\n")), consoles(asked)[0])
     if not asked.no_files:
         from fdm.output.drawing.section import draw_parts
 

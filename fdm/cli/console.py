@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -53,8 +54,14 @@ def named(file: str) -> Iterator[None]:
 
 
 def warn(asked: argparse.Namespace, warnings: Sequence[str]) -> None:
+    """Each on a line of its own; on a terminal, on lines that end between words."""
     for warning in warnings:
-        print(visible(f"fdm: {asked.file}: warning: {warning}"), file=sys.stderr)
+        line = visible(f"fdm: {asked.file}: warning: {warning}")
+        if sys.stderr.isatty():
+            from fdm.output.tables.sentences import wrapped
+
+            line = wrapped(line, shutil.get_terminal_size().columns)
+        print(line, file=sys.stderr)
 
 
 def folder_of(asked: argparse.Namespace) -> Path:

@@ -25,7 +25,10 @@ def add_to(commands: "Commands") -> None:
     add_file(solve, "section file (TOML)")
     add_json(solve)
     solve.add_argument(
-        "--network", action="store_true", help="print all tables: couplings, resistances, weights, surfaces, shares"
+        "--tables",
+        "--network",
+        action="store_true",
+        help="print all tables: the network of couplings, resistances and weights, surfaces, shares",
     )
     solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
     add_target(solve, "error to aim for, as 0.1%% or 0.001 (0.5%%)")
@@ -86,7 +89,7 @@ def run(asked: argparse.Namespace) -> str:
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
     warn(asked, solution.warnings)
     if prints_tables(asked):
-        if asked.network:
+        if asked.tables:
             print_solution(solution, console)
             print_budget(shares, console)
         else:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # slow to import
     from fdm.studies import Study
 
 TOLD_EVERY = 10.0  # s between lines of progress where the output is no terminal
-MOST_ROWS, BEST_ROWS = 40, 8  # designs in the table: of a study, and of a search, where the best come first
+MOST_ROWS = 12  # designs in the table, but for --tables
 
 
 def add_to(commands: "Commands") -> None:
@@ -46,6 +46,7 @@ def add_to(commands: "Commands") -> None:
     study.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
     add_target(study, "error of each design to aim for (0.5%%)")
     study.add_argument("--out", metavar="FOLDER", help="where to keep it (FILE's name and -study)")
+    study.add_argument("--tables", action="store_true", help=f"all designs in the table, not {MOST_ROWS} of them")
     study.add_argument("--quiet", action="store_true", help="no progress")
     study.set_defaults(run=run, ill_matched=ill_matched)
 
@@ -81,22 +82,22 @@ def run(asked: argparse.Namespace) -> str:
 @dataclass(frozen=True)
 class _Done:
     """A study with its sentences, the answers `shown` in the table and `drawn` in pictures (None: the study's main
-    ones), and the number of the best design (None: each answer has its own). `rows` are the most designs in the table,
-    and `infeasible` is the sentence that says that no design is what was asked for."""
+    ones), and the number of the best design (None: each answer has its own). `best_first` says that the designs are in
+    that order, and `infeasible` is the sentence that says that no design is what was asked for."""
 
     study: "Study"
     sentences: tuple[str, ...]
     shown: "Sequence[Quantity] | None"
     drawn: "Sequence[Quantity] | None"
     best: int | None
-    rows: int
+    best_first: bool
     infeasible: str
 
 
 def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
-    from fdm.studies import designs, findings, study, without_setpoint
+    from fdm.studies import counted_names, designs, findings, study, without_setpoint
 
-    chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs)
+    chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs, counted=counted_names(asked.file))
     found = study(asked.file, chosen, answers=asked.answer, **shared)
     wanted = found.columns if asked.answer else None
     answers = found.main if wanted is None else wanted
@@ -105,7 +106,7 @@ def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     told = (findings(found, a, maximise=asked.maximise or None) for a in worth_telling if found.varied)
     infeasible = without_setpoint(found)
     sentences = dict.fromkeys([*(sentence for some in told for sentence in some), *([infeasible] * bool(infeasible))])
-    return _Done(found, tuple(sentences), wanted, worth_telling, None, MOST_ROWS, infeasible)
+    return _Done(found, tuple(sentences), wanted, worth_telling, None, False, infeasible)
 
 
 def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
@@ -119,25 +120,33 @@ def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     )  # fmt: skip
     drawn = [q for q in optimum.shown if q.family != "let"]  # no picture of a varied number against itself
     marked, infeasible = (0, "") if optimum.feasible else (NO_BEST, optimum.sentences[0])
-    return _Done(optimum.study, optimum.sentences, optimum.shown, drawn, marked, BEST_ROWS, infeasible)
+    return _Done(optimum.study, optimum.sentences, optimum.shown, drawn, marked, True, infeasible)
 
 
 def _print(asked: argparse.Namespace, done: _Done, kept: str, console: "Console") -> None:
+    from fdm.output.tables.sentences import print_sentences
     from fdm.output.tables.study import print_study
     from fdm.studies import warned
 
     study = done.study
-    print_study(study, console, done.shown, done.rows)
-    for sentence in (*done.sentences, *warned(study), *study.remarks):
-        console.print(visible(sentence))
+    sentences = [*done.sentences, *warned(study), *study.remarks]
     if study.missed:
-        console.print(
+        sentences.append(
             f"{study.missed} of {len(study.designs)} designs miss the target of {100 * asked.target:g} % with some "
             "answer; what each may be off by is its ±."
         )
+    print_sentences(map(visible, sentences), console)
+    print_study(study, console, done.shown, None if asked.tables else _rows(len(study.designs), done.best_first))
     if len(study.varied) > 2:
         console.print("No pictures: they show one or two names that vary.")
-    console.print(visible(f"Kept in {kept}"))
+    print_sentences([visible(f"Kept in {kept}")], console)
+
+
+def _rows(count: int, best_first: bool) -> list[int]:
+    """Numbers of the designs in a short table: the first ones where the best come first, else spread over all."""
+    if count <= MOST_ROWS or best_first:
+        return list(range(min(count, MOST_ROWS)))
+    return [round(k * (count - 1) / (MOST_ROWS - 1)) for k in range(MOST_ROWS)]
 
 
 @contextmanager

@@ -14,7 +14,9 @@ if TYPE_CHECKING:  # slow to import
 def add_uncertainty(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--uncertainty", action="store_true", help="what the uncertain inputs make of every answer")
     parser.add_argument("--sample", type=whole_number, metavar="N", help="the same by N samples of all inputs at once")
-    parser.add_argument("--no-table-spread", action="store_true", help="leave out the spread of the material table")
+    parser.add_argument(
+        "--no-table-spread", action="store_true", help="leave out what the program's tables say: usual uncertainties"
+    )
 
 
 def uncertain_answers(

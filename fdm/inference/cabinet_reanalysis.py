@@ -13,7 +13,7 @@ from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
 from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.model import Cabinet, SectionFile
-from fdm.cabinet.pulldown import pull_down
+from fdm.cabinet.pulldown import quick_pull_down
 from fdm.cabinet.quantities import pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
@@ -124,7 +124,7 @@ def _steady(c: Circuit) -> Answers:
 
 
 def _answers(c: Circuit) -> Answers:
-    return joined([_steady(c), pull_down_answers(pull_down(c))])
+    return joined([_steady(c), pull_down_answers(quick_pull_down(c))])
 
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:

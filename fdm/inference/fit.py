@@ -19,6 +19,7 @@ from fdm.inference.measured import read_measured
 from fdm.inference.reanalysis import reanalysis
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let
 from fdm.section.model import Uncertain
+from fdm.section.uncertain import USUAL
 
 Progress = Callable[[str], None]
 
@@ -39,10 +40,11 @@ def fit(
     """Fit a section or cabinet file to a measured CSV file (see `fdm.inference.measured`).
 
     `names` are numbers of [let], places of uncertain numbers, or materials with an uncertain conductivity; left out,
-    all uncertain numbers are fitted. A number with an uncertainty is drawn to its nominal value by that, and stays
-    within its bounds where it has any; a number of [let] without an uncertainty is free. `let` overrides named numbers
-    as in `read_section`. `uncertainties` gives the standard uncertainties of a log's columns, by quantity. `target` is
-    that of the solves; `progress` is called with a line of text before each step.
+    all uncertain numbers are fitted but those whose uncertainty is only the usual one of its kind: films, joints and
+    modules' figures, of which a cabinet has dozens. A number with an uncertainty is drawn to its nominal value by that,
+    and stays within its bounds where it has any; a number of [let] without an uncertainty is free. `let` overrides
+    named numbers as in `read_section`. `uncertainties` gives the standard uncertainties of a log's columns, by
+    quantity. `target` is that of the solves; `progress` is called with a line of text before each step.
 
     Uncertainties after the fit come from (J' J)^-1 at its end; there an even distribution counts as a normal one of the
     same standard deviation.
@@ -85,7 +87,8 @@ def fit(
             f"fit: the data lead where the file makes no sense: {error}; adjust fewer numbers, or give them bounds "
             "with { between = [low, high] }"
         ) from None
-    return _found(problem, x, jacobian, before, let)
+    kept = () if names else tuple(u.place for u in model.inputs if u.table == USUAL)
+    return replace(_found(problem, x, jacobian, before, let), kept=kept)
 
 
 def _refuse_unsound(model: Reanalysis) -> None:
@@ -230,9 +233,12 @@ def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Paramet
     """The numbers to fit. Raises InputError for a name that is unknown, and where no number is uncertain."""
     inputs = {u.place: u for u in model.inputs}
     if not names:
-        if not inputs:
-            raise InputError("no number of the file has an uncertainty; name numbers of [let] to adjust")
-        names = list(inputs)
+        names = [u.place for u in model.inputs if u.table != USUAL]
+        if not names:
+            raise InputError(
+                "no number of the file has an uncertainty of its own; name numbers of [let], or films, joints and "
+                "modules' figures by their places, to adjust"
+            )
     out: dict[str, _Parameter] = {}
     for name in names:
         places = [p for p in (name, f"let {name}", f"material {name!r}, conductivity") if p in inputs]

@@ -64,7 +64,9 @@ class Fit:
 
     `chi_square` is the sum of squared residuals, each in standard uncertainties: those of the data, and those of the
     numbers that have a normal uncertainty. `freedom` is the number of residuals less the number of fitted numbers.
-    `moved` and `let` reproduce the fitted file: `read_section(path, fit.moved, **fit.let)`, or `read_cabinet`.
+    `moved` and `let` reproduce the fitted file: `read_section(path, fit.moved, **fit.let)`, or `read_cabinet`. `kept`
+    are the places of films, joints and modules' figures that are not fitted, where no names were given: the file does
+    not say how uncertain they are.
     """
 
     path: str
@@ -76,6 +78,7 @@ class Fit:
     moved: Mapping[str, float]
     let: Let
     warnings: tuple[str, ...] = ()  # of the file, solved with the fitted numbers
+    kept: tuple[str, ...] = ()
 
     @property
     def reduced(self) -> float | None:

@@ -23,7 +23,7 @@ from fdm.inference.adjoint import AdjointSystems, adjoint_systems
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document
-from fdm.section.uncertain import conductivity_of
+from fdm.section.uncertain import MATERIALS, conductivity_of
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
 
@@ -86,7 +86,7 @@ class SectionReanalysis:
         """(Q,) the answers with one number less by `step`, and greater by it. Where no edge moves with the number, they
         come from the unit fields and adjoints, without a solve."""
         own = self.solution.section
-        if any(u.place == place and u.from_table for u in self.inputs):  # nothing in the file depends on it
+        if any(u.place == place and u.table == MATERIALS for u in self.inputs):  # nothing in the file depends on it
             sections = own, own
             factors = [self._of_material(place, d) for d in (-step, step)]
         else:

@@ -106,7 +106,8 @@ class Sample:
 
 
 def uncertainty(model: Model, table: bool = True, progress: Progress | None = None) -> Uncertainty:
-    """The uncertainty of every answer to first order. `table` includes the spread that the material table states.
+    """The uncertainty of every answer to first order. `table` includes what is not stated by the file but usual: the
+    spread of built-in materials, and the usual uncertainties of films, joints and modules' figures.
 
     Raises InputError where nothing is uncertain, or where an input cannot differ by its standard uncertainty.
 
@@ -150,8 +151,8 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
 def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None) -> Sample:
     """Every answer in `count` samples of all inputs at once, from scrambled Sobol points; the same for the same `seed`.
 
-    `table` includes the spread that the material table states. Raises InputError where nothing is uncertain, or more
-    than 5 % of the samples are impossible.
+    `table` is as in `uncertainty`. Raises InputError where nothing is uncertain, or more than 5 % of the samples are
+    impossible.
 
     >>> from fdm.inference.reanalysis import reanalysis
     >>> found = sample(reanalysis("geometries/light_bar.toml"), 16, table=False)
@@ -185,7 +186,7 @@ def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progr
 
 
 def counted(model: Model, table: bool) -> tuple[Uncertain, ...]:
-    """The inputs, those of the material table only with `table`. Raises InputError where there are none."""
+    """The inputs, those that a built-in table states only with `table`. Raises InputError where there are none."""
     inputs = tuple(u for u in model.inputs if table or not u.from_table)
     if not inputs:
         raise InputError(

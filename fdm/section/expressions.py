@@ -101,6 +101,15 @@ def resolve(let: Mapping[str, float | str]) -> dict[str, float]:
     return {name: known[name] for name in let}
 
 
+def names_used(text: str) -> frozenset[str]:
+    """The named numbers that an expression uses; InputError where it is none.
+
+    >>> sorted(names_used("max(wall - 2, post) / pi"))
+    ['post', 'wall']
+    """
+    return frozenset(_names(_parsed(text)))
+
+
 def kind(value: object) -> str:
     """What a value of a TOML file is, in words.
 

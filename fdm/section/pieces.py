@@ -237,4 +237,9 @@ class Uncertain:
     nominal: float
     uncertainty: float  # standard uncertainty
     between: tuple[float, float] | None = None
-    from_table: bool = False  # the spread that the built-in material table states, not the file
+    table: str = ""  # which built-in table states the uncertainty, "materials" or "usual"; empty: the file does
+
+    @property
+    def from_table(self) -> bool:
+        """Whether a built-in table states the uncertainty, not the file."""
+        return bool(self.table)

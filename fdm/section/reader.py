@@ -1,7 +1,7 @@
 """Reads a section file (TOML), strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from os import PathLike, fspath
 from pathlib import Path
@@ -40,9 +40,10 @@ MOST_COPIES = 10_000
 def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = None, /, **let: float | str) -> Section:
     """The section drawn in a TOML file, in SI units.
 
-    `let` overrides named numbers of the file's [let], each by a number or an expression; the new value counts as
-    certain. Any number of the file may be given as { value = .., uncertainty = .. } (standard uncertainty, normal) or
-    { between = [low, high] } (evenly likely): its nominal value is used, and `section.uncertain` lists it. `moved` says
+    `let` overrides named numbers of the file's [let], each by a number or an expression; the new value has no
+    uncertainty of its own. Any number of the file may be given as { value = .., uncertainty = .. } (standard
+    uncertainty, normal; 0 for an exact one) or { between = [low, high] } (evenly likely): its nominal value is used,
+    and `section.uncertain` lists it. Films and joints given without one have their usual uncertainty. `moved` says
     by how much such numbers differ from their nominal values, by place, in the file's unit; expressions that use them
     change with them.
 
@@ -62,11 +63,16 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
 
 
 def section_in(
-    document: dict[str, object], name: str, let: Mapping[str, float | str], moved: Mapping[str, float] | None = None
+    document: dict[str, object],
+    name: str,
+    let: Mapping[str, float | str],
+    moved: Mapping[str, float] | None = None,
+    stated: Collection[str] = (),
 ) -> Section:
-    """The section in the tables of the file `name`, as `read_section` reads it."""
+    """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
+    uncertainty is stated elsewhere."""
     try:
-        return _section(document, let, visible(Path(name).stem), moved or {})
+        return _section(document, let, visible(Path(name).stem), moved or {}, stated)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -85,15 +91,19 @@ TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "l
 
 
 def _section(
-    document: dict[str, object], overrides: Mapping[str, float | str], stem: str, moved: Mapping[str, float]
+    document: dict[str, object],
+    overrides: Mapping[str, float | str],
+    stem: str,
+    moved: Mapping[str, float],
+    stated: Collection[str],
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
             "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet"
         )
     if "bolt" in document:
-        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved), stem)
-    top = top_table(document, overrides, TOP, moved)
+        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), stem)
+    top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
@@ -164,7 +174,7 @@ def _environment(t: Table, altitude: float) -> Environment:
     if isinstance(given, dict) and not is_uncertain(given):
         found = relation_film(t, "film", temperature, altitude)
         return Environment(name, temperature, found.film, found)
-    return Environment(name, temperature, math.inf if given == math.inf else t.number("film"))
+    return Environment(name, temperature, math.inf if given == math.inf else t.number("film", "film"))
 
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:
@@ -237,10 +247,12 @@ def _border(t: Table) -> Border:
 
 def _resistance(t: Table) -> float:
     if "thickness" not in t.values and "conductivity" not in t.values:
-        return t.number("resistance")
+        return t.number("resistance", "joint")
     if "resistance" in t.values:
         raise InputError(f"{t.where}: give either resistance, or thickness with conductivity")
-    thickness, conductivity = t.length("thickness"), t.number("conductivity")
+    # one of the two is enough to say how uncertain the joint is; else it is the thickness that nobody knows
+    thickness = t.length("thickness", "" if t.states("conductivity") else "joint")
+    conductivity = t.number("conductivity")
     if thickness < 0 or conductivity <= 0:
         raise InputError(f"{t.where}: give a thickness of 0 or more and a conductivity above 0")
     return thickness / conductivity

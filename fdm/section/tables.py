@@ -12,7 +12,17 @@ from fdm.section.expressions import as_number, kind
 from fdm.section.files import read_text
 from fdm.section.materials import builtin_materials
 from fdm.section.pieces import UNITS, Material, Uncertain
-from fdm.section.uncertain import conductivity_of, is_uncertain, nominal, note, resolve_let, table_spreads
+from fdm.section.uncertain import (
+    conductivity_of,
+    is_uncertain,
+    nominal,
+    note,
+    note_usual,
+    resolve_let,
+    stated_names,
+    states_own,
+    table_spreads,
+)
 
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
@@ -44,7 +54,8 @@ class Table:
     """A table of a file: its place in the file, its values, the file's named numbers, and its unit of length (m).
 
     `moved` says, by place, by how much numbers with an uncertainty differ from their nominal values. Reading such a
-    number puts it into `uncertain`, which all tables of a file share.
+    number puts it into `uncertain`, which all tables of a file share. `stated` are the names of [let] of which the file
+    says how uncertain they are, or of which they are made.
 
     Every reading method raises InputError, with the place, where the key is missing or its value cannot be read.
     """
@@ -55,6 +66,7 @@ class Table:
     unit: float
     moved: Mapping[str, float] = field(default_factory=dict)
     uncertain: dict[str, Uncertain] = field(default_factory=dict)
+    stated: frozenset[str] = frozenset()
 
     def place(self, key: str) -> str:
         return f"{self.where}, {key}" if self.where else key
@@ -93,24 +105,35 @@ class Table:
     def true(self, key: str) -> bool:
         return self.value(key, bool, "true or false")
 
-    def number(self, key: str) -> float:
-        return self._number(key, self.value(key, object, "a number or an expression"))
+    def states(self, key: str) -> bool:
+        """Whether the file says how uncertain the number at `key` is."""
+        with self.at(key):
+            return states_own(self.values.get(key), self.stated)
 
-    def _number(self, key: str, value: object) -> float:
+    def number(self, key: str, usual: str = "") -> float:
+        """The number at `key`. Where the file does not say how uncertain it is, it gets the `usual` uncertainty, that
+        of a row of `usual.csv`; without one it counts as certain."""
+        return self._number(key, self.value(key, object, "a number or an expression"), usual)
+
+    def _number(self, key: str, value: object, usual: str = "") -> float:
+        place = self.place(key)
         if is_uncertain(value):
-            place = self.place(key)
             with self.at(key):
                 number = as_number(nominal(value), self.let)
                 note(self.uncertain, place, number, value, self.let)
             return number + self.moved.get(place, 0.0)
         with self.at(key):
-            return as_number(value, self.let)
+            number = as_number(value, self.let)
+            if not usual or states_own(value, self.stated):
+                return number
+        note_usual(self.uncertain, place, number, usual)
+        return number + self.moved.get(place, 0.0)
 
-    def length(self, key: str) -> float:
-        return self._length(key, self.value(key, object, "a length"))
+    def length(self, key: str, usual: str = "") -> float:
+        return self._length(key, self.value(key, object, "a length"), usual)
 
-    def _length(self, key: str, value: object) -> float:
-        metres = self._number(key, value) * self.unit
+    def _length(self, key: str, value: object, usual: str = "") -> float:
+        metres = self._number(key, value, usual) * self.unit
         if abs(metres) > LONGEST_LENGTH:
             raise self.fault(key, f"{metres:g} m is too far; give a length of at most {LONGEST_LENGTH:g} m")
         return metres
@@ -191,8 +214,8 @@ def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, .
 
 
 def all_uncertain(top: Table, materials: Iterable[Material]) -> tuple[Uncertain, ...]:
-    """The numbers with an uncertainty that have been read so far, and the conductivities of the used materials whose
-    spread the built-in table states. Raises InputError where `top.moved` names any other."""
+    """The numbers read so far that have an uncertainty, their own or the usual one, and the conductivities of the used
+    materials whose spread the built-in table states. Raises InputError where `top.moved` names any other."""
     found = {**top.uncertain, **table_spreads(materials)}
     for place in top.moved:
         if place not in found:
@@ -205,20 +228,23 @@ def top_table(
     overrides: Mapping[str, float | str],
     known: tuple[str, ...],
     moved: Mapping[str, float],
+    stated: Iterable[str] = (),
 ) -> Table:
-    """The whole file as a table, with its [let] after the overrides, and its unit. Raises InputError for a key that is
-    not `known`, and for an override of a name that [let] does not have."""
+    """The whole file as a table, with its [let] after the overrides, and its unit. `stated` are overrides whose
+    uncertainty is stated elsewhere. Raises InputError for a key that is not `known`, and for an override of a name that
+    [let] does not have."""
     refuse_unknown("", document, known)
     top = Table("", document, {}, 1.0, moved)
     given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
     for name in overrides:
         if name not in given:
             raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
-    let = resolve_let({**given, **overrides}, moved, top.uncertain)
+    now: dict[str, object] = {**given, **overrides}
+    let = resolve_let(now, moved, top.uncertain)
     unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m"')
     if unit not in UNITS:
         raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
-    return replace(top, let=let, unit=UNITS[unit])
+    return replace(top, let=let, unit=UNITS[unit], stated=stated_names(now, stated))
 
 
 def read_materials(top: Table) -> dict[str, Material]:

@@ -1,16 +1,24 @@
-"""Numbers of a file known only within limits: { value = .., uncertainty = .. } or { between = [low, high] }."""
+"""Numbers of a file known only within limits: { value = .., uncertainty = .. } or { between = [low, high] }.
 
+Films, joints and figures of modules that have no uncertainty of their own get the usual one (`usual.csv`, each with its
+reason), built-in materials the spread that their table states.
+"""
+
+import csv
 import math
 from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.resources import files
 from typing import Any, TypeGuard
 
 from fdm.errors import InputError, nearest
-from fdm.section.expressions import as_number, resolve
+from fdm.section.expressions import as_number, names_used, resolve
 from fdm.section.materials import builtin_materials
 from fdm.section.pieces import LEAST, Material, Uncertain
 
 KEYS = ("value", "uncertainty", "between")
-WIDEST_NORMAL = 0.25  # relative; a wider spread counts as even, as a normal one would reach below 0
+WIDEST_NORMAL = 0.25  # relative; a wider spread in a table counts as even, as a normal one would reach below 0
+MATERIALS, USUAL = "materials", "usual"  # the built-in tables of spreads
 
 
 def is_uncertain(value: object) -> TypeGuard[dict[str, object]]:
@@ -90,6 +98,22 @@ def resolve_let(
     return let
 
 
+def states_own(value: object, stated: Iterable[str]) -> bool:
+    """Whether the file says how uncertain a value is, 0 included: by the value itself, or by a name in its expression
+    that is one of `stated`."""
+    return is_uncertain(value) or (isinstance(value, str) and not names_used(value).isdisjoint(stated))
+
+
+def stated_names(let: Mapping[str, object], known: Iterable[str]) -> frozenset[str]:
+    """The names of [let] of which the file says how uncertain they are, those that are `known` to be stated elsewhere,
+    and those that are made of them."""
+    stated = {name for name, value in let.items() if is_uncertain(value)}.union(known)
+    uses = {name: names_used(value) for name, value in let.items() if isinstance(value, str)}
+    while more := {name for name, used in uses.items() if name not in stated and not used.isdisjoint(stated)}:
+        stated |= more
+    return frozenset(stated)
+
+
 def conductivity_of(material: str) -> str:
     """The place of a material's conductivity."""
     return f"material {material!r}, conductivity"
@@ -101,12 +125,30 @@ def table_spreads(materials: Iterable[Material]) -> dict[str, Uncertain]:
     for material in materials:
         if material.spread:
             place, number = conductivity_of(material.name), builtin_materials()[material.name].conductivity[0]
-            out[place] = spread_about(place, number, material.spread, from_table=True)
+            out[place] = spread_about(place, number, material.spread, MATERIALS)
     return out
 
 
-def spread_about(place: str, number: float, spread: float, from_table: bool = False) -> Uncertain:
-    """A number with a relative standard spread."""
-    half = math.sqrt(3) * spread * number
+def note_usual(found: dict[str, Uncertain], place: str, number: float, of: str) -> None:
+    """Put a number without an uncertainty of its own into `found` with the usual one of its kind, a row of `usual.csv`;
+    0 is certain and left out."""
+    if number:
+        found[place] = spread_about(place, number, usual_spreads()[of], USUAL)
+
+
+@cache
+def usual_spreads() -> dict[str, float]:
+    """Relative standard spread of each kind of number.
+
+    >>> usual_spreads()["film"]
+    0.25
+    """
+    with files("fdm.section").joinpath("usual.csv").open(encoding="utf-8") as table:
+        return {row["of"]: float(row["spread"]) for row in csv.DictReader(table)}
+
+
+def spread_about(place: str, number: float, spread: float, table: str = "") -> Uncertain:
+    """A number with a relative standard spread, stated by a built-in table or, without one, by the file."""
+    half = math.sqrt(3) * spread * abs(number)
     between = (number - half, number + half) if spread > WIDEST_NORMAL else None
-    return Uncertain(place, number, spread * number, between, from_table)
+    return Uncertain(place, number, spread * abs(number), between, table)

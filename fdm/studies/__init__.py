@@ -14,6 +14,7 @@ Two designs whose bands overlap, |v1 - v2| <= b1 + b2, cannot be told from each 
 from fdm.studies.choices import designs
 from fdm.studies.design import Design
 from fdm.studies.findings import findings, warned, without_setpoint
+from fdm.studies.names import counted_names
 from fdm.studies.optimum import Optimum, best
 from fdm.studies.result import Study
 from fdm.studies.run import study
@@ -23,6 +24,7 @@ __all__ = [
     "Optimum",
     "Study",
     "best",
+    "counted_names",
     "designs",
     "findings",
     "study",

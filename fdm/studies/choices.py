@@ -34,20 +34,24 @@ def designs(
     random: int | None = None,
     lhs: int | None = None,
     seed: int = 0,
+    counted: Collection[str] = (),
 ) -> list[dict[str, float]]:
     """Every combination of the values of each name, the last name's changing fastest; or a sample, always the same for
     the same `seed`: `random` of them, each by itself, or `lhs` of them spread evenly over every name's range (a Latin
     hypercube). Equal designs of a sample are left out.
 
     Values are text as on the command line, `3:12:1` (both ends included), `20,30,40`, a mixture of the two, or in a
-    sample also `low:high`; or numbers. Raises InputError for anything else, and for too many designs.
+    sample also `low:high`; or numbers. For names that are `counted`, as `counted_names` tells of a file, `low:high` is
+    every whole number of it, in a sample or not. Raises InputError for anything else, and for too many designs.
 
     >>> designs({"plate": "3:4:0.5", "wall": [20, 30]})[:3]
     [{'plate': 3.0, 'wall': 20.0}, {'plate': 3.0, 'wall': 30.0}, {'plate': 3.5, 'wall': 20.0}]
     >>> len(designs({"plate": "3:12"}, lhs=5))
     5
+    >>> sorted(d["modules"] for d in designs({"modules": "1:3"}, lhs=3, counted=["modules"]))
+    [1.0, 2.0, 3.0]
     """
-    choice = choices(asked)
+    choice = whole_numbers(choices(asked), counted)
     if random is not None and lhs is not None:
         raise InputError("random and lhs: give one of them; both are samples")
     count = lhs if random is None else random

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.quantity import Array, Quantity, dotted
-from fdm.answers.rounding import with_band
+from fdm.answers.rounding import brief
 from fdm.answers.units import shown_unit
 from fdm.errors import InputError
 from fdm.studies.design import Design, design_in_words
@@ -77,7 +77,7 @@ def findings(
     best = best_of(study, quantity, maximise)
     failures = _failures(study.failed, study.varied, len(study.designs))
     if valueless == len(value):
-        return (f"No design has a value of {quantity.name}.", *failures)
+        return (f"No design has a value of the {quantity.words}.", *failures)
     known_band, eligible = np.where(np.isfinite(band), band, np.inf), study.reaches_setpoint
     x = _Compared(study, quantity, value, known_band, eligible, -1 if best is None else best)
     if best is None:
@@ -152,19 +152,19 @@ def shared(quantity: Quantity, share: float) -> str:
 def valued(quantity: Quantity, value: float, band: float) -> str:
     """An answer in words, in the unit that tables show it in; of a misreading its size."""
     symbol, size = shown_unit(quantity.unit, value)
-    return with_band(value / size, band / size, symbol)
+    return brief(value / size, band / size, symbol)
 
 
 def compared_name(quantity: Quantity) -> str:
     """What is compared, in a sentence."""
-    return f"size of {quantity.name}" if of_size(quantity) else quantity.name
+    return f"size of the {quantity.words}" if of_size(quantity) else quantity.words
 
 
 def _none_best(x: _Compared) -> list[str]:
     """What is said of an answer by which no design is best."""
     low, high = int(np.nanargmin(x.value)), int(np.nanargmax(x.value))
     lowest, highest = f"{x.answer(low)}, at {x.design(low)}", f"{x.answer(high)}, at {x.design(high)}"
-    spread = f"{compared_name(x.quantity)} goes from {lowest}, to {highest}."
+    spread = f"The {compared_name(x.quantity)} goes from {lowest}, to {highest}."
     if not x.eligible.any():
         return [spread, without_setpoint(x.study)]
     return [spread, "By it alone no design is best: what is right depends on what it should be, as a limit says."]

@@ -37,6 +37,11 @@ def kinds_of_names(path: str | os.PathLike[str]) -> dict[str, str]:
     return _kinds(Path(path), within=0)
 
 
+def counted_names(path: str | os.PathLike[str]) -> tuple[str, ...]:
+    """The file's named numbers that are counted, such as modules or fins."""
+    return tuple(name for name, kind in kinds_of_names(path).items() if kind == COUNT)
+
+
 def _kinds(path: Path, within: int) -> dict[str, str]:
     try:
         document = read_document(str(path))

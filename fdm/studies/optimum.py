@@ -18,7 +18,7 @@ from fdm.studies.design import design_in_words
 from fdm.studies.directions import HIGHER
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Job
-from fdm.studies.names import COUNT
+from fdm.studies.names import counted_names
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
@@ -95,7 +95,7 @@ def best(
     ({'foam': 60.0}, True, 3)
     """
     job = Job(path, target)
-    space = Space(whole_numbers(choices(ranges), [name for name, kind in job.kinds.items() if kind == COUNT]))
+    space = Space(whole_numbers(choices(ranges), counted_names(path)))
     if tries < 1:
         raise InputError(f"tries: {tries} is no number of designs; give 1 or more")
     wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)), tuple(answers))

@@ -10,6 +10,7 @@ from fdm.answers.quantity import Quantity, find_all
 from fdm.studies.choices import Given, designs
 from fdm.studies.design import Design
 from fdm.studies.job import Job
+from fdm.studies.names import counted_names
 from fdm.studies.result import Study, concluded
 from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import solved_designs, workbench
@@ -51,7 +52,7 @@ def study(
     True
     """
     job = Job(path, target)
-    wanted = job.checked(designs(varied) if isinstance(varied, Mapping) else varied)
+    wanted = job.checked(designs(varied, counted=counted_names(job.path)) if isinstance(varied, Mapping) else varied)
 
     def understood(known: Sequence[Quantity]) -> None:
         for asked in answers or ():

@@ -10,6 +10,7 @@ from fdm.errors import InputError
 from fdm.inference.fit import fit
 from fdm.inference.fitted import Fit
 from fdm.inference.measured import read_measured
+from fdm.output.tables.inference import fit_in_words
 from fdm.section.reader import read_section
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
@@ -109,6 +110,17 @@ def test_a_number_s_own_uncertainty_weighs_like_a_measurement(tmp_path: Path) ->
     assert out.value == pytest.approx(21) and out.uncertainty == pytest.approx(0.5**0.5)
     assert found.chi_square == pytest.approx(2) and found.freedom == 1 and found.explained
     assert found.residuals[0].scaled == pytest.approx(1)
+
+
+def test_what_is_only_usually_uncertain_is_adjusted_where_it_is_named(tmp_path: Path) -> None:
+    path = wall_file(tmp_path, out="{ value = 20, uncertainty = 1 }")
+    measured = measured_file(tmp_path, "quantity,value,uncertainty\noutside,22,1\nskin,20.5,0.2\n")
+    films = ("environment 'room', film", "environment 'outside', film")
+    found = fit(path, measured)
+    assert [f.name for f in found.fitted] == ["let out"] and found.kept == films
+    assert f"how uncertain they are: {'; '.join(films)}. Name them with --adjust" in " ".join(fit_in_words(found))
+    named = fit(path, measured, ["out", films[1]])
+    assert [(f.name, f.prior) for f in named.fitted] == [("let out", 1), (films[1], 5)] and named.kept == ()
 
 
 def test_a_free_number_goes_where_the_data_are(tmp_path: Path) -> None:
@@ -236,7 +248,7 @@ def test_refused_where_it_cannot_be_read(tmp_path: Path) -> None:
             ["iner"],
             "'iner' is neither a number of [let] nor one with an uncertainty; did you mean 'inner'?",
         ),
-        ("skin,9,1", None, "no number of the file has an uncertainty; name numbers of [let] to adjust"),
+        ("skin,9,1", None, "no number of the file has an uncertainty of its own; name numbers of [let], or films,"),
         ("skin,9,1", ["inner", "k"], "1 measured values cannot tell 2 numbers without a normal uncertainty;"),
     ],
 )

@@ -1,6 +1,7 @@
 """Uncertain numbers of a file: reading them, what they make of the answers to first order and by sampling."""
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 import fdm.conduction.adjoint.system
 import fdm.inference.section_reanalysis
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
 from fdm.conduction import solver
@@ -18,6 +20,7 @@ from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalys
 from fdm.inference.reanalysis import reanalysis
 from fdm.inference.section_reanalysis import section_reanalysis
 from fdm.inference.uncertainty import sample, uncertainty
+from fdm.section.model import Section
 from fdm.section.reader import read_section
 
 WALL = """
@@ -25,7 +28,7 @@ unit = "mm"
 [let]
 wall = 30
 k = 0.04
-inner = 8
+inner = {{ value = 8, uncertainty = 0 }}
 {let}
 [material."foam"]
 conductivity = "k"
@@ -36,7 +39,7 @@ film = "inner"
 [[environment]]
 name = "out"
 temperature = {out}
-film = 20
+film = {{ value = 20, uncertainty = 0 }}
 [[part]]
 name = "wall"
 material = {material}
@@ -62,15 +65,15 @@ air_changes = {air_changes}
 name = "all"
 faces = ["left", "right", "front", "back", "bottom", "top"]
 layers = [{{ material = "XPS foam", thickness = 40 }}]
-film_inside = 8
-film_outside = 8
+film_inside = {{ value = 8, uncertainty = 0 }}
+film_outside = {{ value = 8, uncertainty = 0 }}
 {line}
 [module]
-seebeck = 0.05
-resistance = 2
-conductance = 0.5
-cold_sink = {{ resistance = 0.3 }}
-hot_sink = {{ resistance = 0.2 }}
+seebeck = {{ value = 0.05, uncertainty = 0 }}
+resistance = {{ value = 2, uncertainty = 0 }}
+conductance = {{ value = 0.5, uncertainty = 0 }}
+cold_sink = {{ resistance = {{ value = 0.3, uncertainty = 0 }} }}
+hot_sink = {{ resistance = {{ value = 0.2, uncertainty = 0 }} }}
 cold_capacity = 300
 hot_capacity = 600
 [supply]
@@ -79,7 +82,7 @@ voltage = "voltage"
 mass = 0.5
 specific_heat = 3600
 surface = 0.2
-film = 40
+film = {{ value = 40, uncertainty = 0 }}
 [thermostat]
 hysteresis = {hysteresis}
 """
@@ -163,6 +166,91 @@ def test_a_wide_spread_is_taken_as_even_so_that_it_stays_above_0(tmp_path: Path)
     (u,) = read_section(wall_file(tmp_path, material='"gap pad"')).uncertain
     assert u.between is not None and 0 < u.between[0] < u.between[1]
     assert (u.between[1] - u.between[0]) / math.sqrt(12) == pytest.approx(u.uncertainty)
+
+
+USUAL_FILM = """
+[[part]]
+name = "board"
+material = "foam"
+rectangle = { x = [0, 100], y = [30, 32] }
+[[joint]]
+between = ["wall", "board"]
+resistance = 2e-3
+"""
+
+
+def places(section: Section | Cabinet) -> dict[str, str]:
+    """The table that says how uncertain each number is, by place."""
+    return {u.place: u.table for u in section.uncertain}
+
+
+def test_films_and_joints_have_their_usual_uncertainty_unless_the_file_says_it(tmp_path: Path) -> None:
+    room, joint = "environment 'room', film", "joint 1, resistance"
+    plain = wall_file(tmp_path, "inner = 8")
+    plain.write_text(plain.read_text() + USUAL_FILM)
+    section = read_section(plain)
+    assert places(section) == {room: "usual", joint: "usual"}
+    film, paste = section.uncertain
+    assert (film.nominal, film.uncertainty, film.between) == (8, 2, None)
+    assert paste.between is not None and 0 < paste.between[0]  # wide, so evenly spread
+    moved = read_section(plain, {room: 1.0, joint: 1e-3})
+    assert moved.environments[0].film == 9 and moved.joints[0].resistance == pytest.approx(3e-3)
+    assert moved.uncertain == section.uncertain
+    # an uncertainty of its own, by the name that it is made of, or in the expression's other names; or exactly known
+    assert places(read_section(wall_file(tmp_path, "inner = { value = 8, uncertainty = 1 }"))) == {"let inner": ""}
+    made_of = 'inner = "2 * still"\nstill = { between = [3, 5] }'
+    assert places(read_section(wall_file(tmp_path, made_of))) == {"let still": ""}
+    assert places(read_section(wall_file(tmp_path, "inner = { value = 8, uncertainty = 0 }"))) == {}
+    assert places(read_section(wall_file(tmp_path), inner=9)) == {room: "usual"}  # a new number says nothing of it
+    held = plain.read_text().replace('film = "inner"', "film = inf").replace("= 2e-3", "= 0")
+    plain.write_text(held)
+    assert places(read_section(plain)) == {}
+
+
+def test_a_joint_of_a_layer_is_uncertain_by_its_thickness(tmp_path: Path) -> None:
+    path = wall_file(tmp_path)
+    layer = USUAL_FILM.rstrip().replace("resistance = 2e-3", "thickness = 0.1\nconductivity = ")
+    path.write_text(path.read_text() + layer + "0.8")
+    (thickness,) = read_section(path).uncertain
+    assert (thickness.place, thickness.nominal) == ("joint 1, thickness", 0.1)  # in the file's unit
+    assert read_section(path, {thickness.place: 0.05}).joints[0].resistance == pytest.approx(0.15e-3 / 0.8)
+    path = wall_file(tmp_path)
+    path.write_text(path.read_text() + layer + "{ value = 0.8, uncertainty = 0.1 }")
+    assert places(read_section(path)) == {"joint 1, conductivity": ""}
+
+
+def test_a_cabinet_s_films_sinks_and_figures_are_usually_uncertain(tmp_path: Path) -> None:
+    seal_file(tmp_path)
+    path = cabinet_file(tmp_path, line=SEAL.replace('wall = "40"', 'inner = "voltage"'))
+    exact, usual = path.read_text(), re.sub(r"{ value = ([\d.]+), uncertainty = 0 }", r"\1", path.read_text())
+    path.write_text(usual)
+    kinds = places(read_cabinet(path))
+    assert [place for place, table in kinds.items() if table == "usual"] == [
+        "module, seebeck",
+        "module, resistance",
+        "module, conductance",
+        "module, cold_sink, resistance",
+        "module, hot_sink, resistance",
+        "wall 'all', film_inside",
+        "wall 'all', film_outside",
+        "load, film",
+        "seal.toml: environment 'room', film",
+    ]
+    # a film that the cabinet gives with its uncertainty is not doubted once more by the section
+    path.write_text(exact.replace("voltage = 8", "voltage = { value = 8, uncertainty = 0.1 }"))
+    kinds = places(read_cabinet(path))
+    assert "let voltage" in kinds and "usual" not in kinds.values()
+    ratings = "greatest_heat = 30\ngreatest_difference = 68\ngreatest_current = 4\n{}hot_side = 27\n"
+    given = re.sub(r"seebeck.*\nresistance.*\nconductance.*\n", ratings.format("greatest_voltage = 15\n"), exact)
+    path.write_text(given)  # the heat is only checked against the others
+    assert [p for p, t in places(read_cabinet(path)).items() if t == "usual"] == [
+        "module, greatest_difference",
+        "module, greatest_current",
+        "module, greatest_voltage",
+        "seal.toml: environment 'room', film",
+    ]
+    path.write_text(given.replace("greatest_voltage = 15\n", ""))
+    assert "module, greatest_heat" in places(read_cabinet(path))
 
 
 @pytest.mark.parametrize(
@@ -273,7 +361,7 @@ film = "200 * k + 4 * wind ** 0.6"
 [[environment]]
 name = "out"
 temperature = 5
-film = 20
+film = {{ value = 20, uncertainty = 0 }}
 [[part]]
 name = "wall"
 material = "foam"

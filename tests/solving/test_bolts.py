@@ -93,7 +93,7 @@ def test_a_file_in_commands(tmp_path, capsys):
     assert "this file is a drawing already; it is for files with a [bolt]" in capsys.readouterr().err
     assert main(["solve", str(file), "d=6", "--no-files"]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "bolt lets 0.0" in said and "pass from out to in (chi" in said
+    assert "bolt lets 0.0" in said and "pass from out to in: per kelvin" in said
     assert "coldest surface in out: bolt, " in said and "; it sweats where that air has more than" in said
 
 

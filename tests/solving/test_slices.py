@@ -103,7 +103,7 @@ def test_both_bounds_are_told_everywhere(in_wall, tmp_path, capsys):
     assert "If no heat passed along the depth" in str(solution)
     assert main(["solve", str(file), "--target", "5%", "--no-files", "--json", str(tmp_path / "r.json")]) == 0
     text = " ".join(capsys.readouterr().out.split())
-    assert "if no heat passed along the depth)" in text
+    assert "W if no heat passed along the depth" in text
     result = json.loads((tmp_path / "r.json").read_text(encoding="utf-8"))
     assert 0 < result["in_slices"]["bridge"]["bolt"]["psi"] < result["bridge"]["bolt"]["psi"]
 

@@ -10,8 +10,8 @@ def test_findings_name_the_best_the_smallest_and_where_the_curve_is_flat() -> No
     plate = [3.0, 5, 7, 9, 11, 13]
     said = findings(made_up({"plate": plate}, [2.0, 1.3, 1.018, 1.003, 1.0, 1.002], 0.0001), MEAN)
     assert said == (
-        "The lowest spreading.plate.LEDs.mean is 1.00000 ± 0.00010 K/W, at plate = 11.",
-        "The smallest plate within 2 % of the best is 7 (1.01800 ± 0.00010 K/W).",
+        "The lowest mean spreading of LEDs on plate is 1.00 K/W, at plate = 11.",
+        "The smallest plate within 2 % of the best is 7 (1.02 K/W).",
         "Beyond plate = 9 the curve is flat: less than 1 % a step.",
     )
 
@@ -46,9 +46,9 @@ def test_findings_of_temperatures_count_in_kelvins_and_of_misreadings_their_size
     rows = [({"plate": p}, t, e) for p, t, e in ((2.0, 0.6, -3.0), (3.0, 0.4, -0.2), (4.0, 0.1, 1.0))]
     done = tuple(Design(v, answered({WARM: t, MISREADING: e}, {WARM: 0.01})) for v, t, e in rows)
     study_ = Study("a.toml", ("plate",), done, (), 0.005)
-    assert "The smallest plate within 0.5 K of the best is 2 (0.600 ± 0.010 degC)." in findings(study_, WARM)
+    assert "The smallest plate within 0.5 K of the best is 2 (0.60 ± 0.01 degC)." in findings(study_, WARM)
     said = findings(study_, "sensors.bead.misreading")
-    assert said[0] == "The lowest size of sensors.bead.misreading is 0.2000 ± 0.0010 K, at plate = 3."
+    assert said[0] == "The lowest size of the misreading of bead is 0.200 ± 0.001 K, at plate = 3."
     assert said[-1] == "The result states no band for it; the study's target of 0.5 % is taken."
 
 
@@ -64,7 +64,7 @@ def test_of_a_face_that_takes_heat_away_the_warmest_is_best() -> None:
     rows = ((2.0, -5.0), (4.0, -3.0), (6.0, -2.0))
     done = tuple(Design({"plate": p}, answered({COLD: t}, {COLD: 0.01})) for p, t in rows)
     said = findings(Study("a.toml", ("plate",), done, (), 0.005), COLD)
-    assert said[0] == "The highest terminals.cold face.temperature is -2.000 ± 0.010 degC, at plate = 6."
+    assert said[0] == "The highest temperature of cold face is -2.00 ± 0.01 degC, at plate = 6."
     heated = Design({"plate": 8.0}, answered({replace(COLD, role="heated"): 9.0}))
     mixed = Study("a.toml", ("plate",), (*done, heated), (), 0.005)
     assert mixed.better(COLD) is None and "no design is best" in findings(mixed, COLD)[1]
@@ -74,11 +74,11 @@ def test_of_a_plain_reading_nothing_is_best_unless_it_is_asked_which_way() -> No
     done = tuple(Design({"plate": p}, answered({READING: t}, {READING: 0.01})) for p, t in ((2.0, 9.0), (4.0, 7.0)))
     study_ = Study("a.toml", ("plate",), done, (), 0.005)
     assert findings(study_, READING)[:2] == (
-        "sensors.bead.reading goes from 7.000 ± 0.010 degC, at plate = 4, to 9.000 ± 0.010 degC, at plate = 2.",
+        "The reading of bead goes from 7.00 ± 0.01 degC, at plate = 4, to 9.00 ± 0.01 degC, at plate = 2.",
         "By it alone no design is best: what is right depends on what it should be, as a limit says.",
     )
-    assert findings(study_, READING, maximise=True)[0].startswith("The highest sensors.bead.reading is 9.000")
-    assert findings(study_, READING, maximise=False)[0].startswith("The lowest sensors.bead.reading is 7.000")
+    assert findings(study_, READING, maximise=True)[0].startswith("The highest reading of bead is 9.00")
+    assert findings(study_, READING, maximise=False)[0].startswith("The lowest reading of bead is 7.00")
 
 
 def test_a_cabinet_that_misses_its_setpoint_is_not_best() -> None:

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from fdm.errors import InputError
-from fdm.studies import best
+from fdm.studies import best, designs
 from fdm.studies.choices import choices, whole_numbers
-from fdm.studies.names import COUNT, kinds_of_names
+from fdm.studies.names import COUNT, counted_names, kinds_of_names
 from tests.studies.slab import SLAB
 
 
@@ -37,5 +37,10 @@ def test_a_count_is_searched_at_whole_numbers_only(tmp_path: Path) -> None:
     )
     found = best(path, {"fins": "1:4"}, "bead", workers=1, target=0.05)
     assert sorted(d.values["fins"] for d in found.study.designs) == [1, 2, 3, 4] and not found.study.failed
+    assert counted_names(path) == ("fins",)
+    for sample in ({"lhs": 12}, {"random": 12}):
+        drawn = designs({"fins": "1:4", "thick": "20:80"}, counted=["fins"], **sample)
+        assert {d["fins"] for d in drawn} == {1, 2, 3, 4} and len({d["thick"] for d in drawn}) == 12
+    assert [d["fins"] for d in designs({"fins": "1.5:3"}, counted=["fins"])] == [2, 3]
     with pytest.raises(InputError, match="there is no whole number from 1.2 to 1.8"):
         whole_numbers(choices({"fins": "1.2:1.8"}), ["fins"])

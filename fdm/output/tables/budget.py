@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from rich.console import Console
-from rich.text import Text
 
 from fdm.answers.quantity import Answers
 from fdm.answers.rounding import with_band
@@ -15,7 +14,8 @@ from fdm.inference.budget import Budgets, Share
 from fdm.inference.lengths import LengthSensitivities
 from fdm.inference.sensitivity import Sensitivities
 from fdm.output.breakdown import SMALLEST_SHARE, breakdowns, full_name, largest_shares, percent
-from fdm.output.tables.section import add_row, new_table
+from fdm.output.tables.section import new_table
+from fdm.output.tables.sentences import Sentence
 
 MOST_SHARES = 6  # named in a sentence
 LEFT_OUT = ("weight", "given", "flow", "loss")  # families that are only in the plain data
@@ -42,10 +42,10 @@ def print_budget(found: Budgets, console: Console) -> None:
     console.print()
     table = new_table("Where it comes from", ["of", "", "made up of"])
     for b in shown:
-        add_row(table, b.name, with_band(b.value, b.band, b.unit), share_words(b.shares))
+        table.add_row(b.name, with_band(b.value, b.band, b.unit), share_words(b.shares))
     console.print(table, highlight=False)
     if any(s.share <= -SMALLEST_SHARE for b in shown for s in b.shares):
-        console.print(Text("A share below 0: what passes there goes to a third temperature."), highlight=False)
+        console.print(Sentence("A share below 0: what passes there goes to a third temperature."), highlight=False)
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def print_lengths(table: LengthSensitivities, console: Console, most: int = 8) -
     title = "What 1 mm more of it changes; first where 1 % would change most"
     _print_effects(_Effects(title, table.answers, inputs, table.per_millimetre, sizes), console, most)
     for name, why in table.left_out.items():
-        console.print(Text(f"{name} is left out: {why}"), highlight=False)
+        console.print(Sentence(f"{name} is left out: {why}"), highlight=False)
 
 
 def _print_effects(effects: _Effects, console: Console, most: int) -> None:
@@ -98,8 +98,8 @@ def _print_effects(effects: _Effects, console: Console, most: int) -> None:
             effects_in_words = [
                 f"{full_name(effects.inputs[k])} {_signed(shown[k])} {'K' if kelvin else '%'}" for k in named
             ]
-            add_row(
-                table, quantity.words, with_band(value, 0.0, quantity.unit), ", ".join(effects_in_words) or "nothing"
+            table.add_row(
+                quantity.words, with_band(value, 0.0, quantity.unit), ", ".join(effects_in_words) or "nothing"
             )
     console.print(table, highlight=False)
 

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from fdm.answers.rounding import with_band
@@ -13,7 +12,9 @@ from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
-from fdm.output.tables.section import add_row, new_table
+from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.section import new_table
+from fdm.output.tables.sentences import Sentence
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
@@ -22,21 +23,21 @@ LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
     """Everything that the cabinet answers, to the console; its warnings are left to the caller."""
-    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
-    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
-    driven = f"{supply.voltage:g} V" if supply.voltage is not None else f"{supply.current:g} A"
-    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
-    parts: list[RenderableType] = [
-        Text(cabinet.title, style="bold"),
-        Text(
-            f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
-        ),
-        Text(),
-    ]
+    parts: list[RenderableType] = [Text(solved.cabinet.title, style="bold"), Sentence(cabinet_in_words(solved)), Text()]
     for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
         parts += [part, Text()]
-    parts += [Text(f"{sentence}\n") for sentence in _remarks(solved)]
-    console.print(Group(*parts, Text(LEFT_OUT)), highlight=False)
+    for sentence in _remarks(solved):
+        parts += [Sentence(sentence), Text()]
+    console.print(Group(*parts, Sentence(LEFT_OUT)), highlight=False)
+
+
+def cabinet_in_words(solved: SolvedCabinet) -> str:
+    """What is solved: its size, the room, the setpoint and the modules."""
+    cabinet, supply = solved.cabinet, solved.cabinet.bank.supply
+    size = " x ".join(f"{1000 * x:g}" for x in cabinet.inside)
+    driven = f"{supply.figure:g} {SUPPLY_UNITS[supply.quantity]}"
+    modules = f"{supply.modules} module{'s' * (supply.modules > 1)}"
+    return f"{size} mm inside, room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC, {modules} at {driven}"
 
 
 def _point(solved: SolvedCabinet) -> RenderableType:
@@ -45,26 +46,26 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
     for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
         if node in p.temperature:
-            add_row(table, name, with_band(p.temperature[node], p.band[node]), "degC")
-    add_row(table, "thermostat reads", with_band(p.reading, p.reading_band), "degC")
+            table.add_row(name, with_band(p.temperature[node], p.band[node]), "degC")
+    table.add_row("thermostat reads", with_band(p.reading, p.reading_band), "degC")
     constant = supply.voltage is None
     amperes = 0.0 if constant or not p.voltage else p.power_band / p.voltage / supply.parallel
     volts = p.power_band / (p.current * supply.parallel) if constant and p.current else 0.0
-    add_row(table, "current through each module", with_band(p.current, amperes), "A")
-    add_row(table, "voltage of the supply", with_band(p.voltage, volts), "V")
-    add_row(table, "power from the supply", with_band(p.power, p.power_band), "W")
+    table.add_row("current through each module", with_band(p.current, amperes), "A")
+    table.add_row("voltage of the supply", with_band(p.voltage, volts), "V")
+    table.add_row("power from the supply", with_band(p.power, p.power_band), "W")
     if p.lead_loss:
-        add_row(table, "of this lost in the leads", f"{p.lead_loss:.3g}", "W")
-    add_row(table, "heat pumped", with_band(p.pumped, p.pumped_band), "W")
+        table.add_row("of this lost in the leads", f"{p.lead_loss:.3g}", "W")
+    table.add_row("heat pumped", with_band(p.pumped, p.pumped_band), "W")
     for name, watts in (
         ("of the Peltier effect", p.gross.peltier),
         ("less conducted back", -p.gross.conducted),
         ("less half of the Joule heat", -p.gross.half_joule),
     ):
-        add_row(table, name, f"{watts:.4g}", "W")
-    add_row(table, "heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
+        table.add_row(name, f"{watts:.4g}", "W")
+    table.add_row("heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
     cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
-    add_row(table, "COP, leads included", with_band(p.cop, cop_band), "")
+    table.add_row("COP, leads included", with_band(p.cop, cop_band), "")
     return table
 
 
@@ -75,13 +76,13 @@ def _budget(solved: SolvedCabinet) -> RenderableType:
     for k, b in enumerate(solved.budget):
         bar = "█" * round(BAR * b.watts / worst) if worst > 0 else ""
         cells = (b.name, with_band(b.watts, b.band), f"{100 * b.share:.1f} %" if total > 0 else "", bar)
-        table.add_row(*(Text(cell, style="bold" if k == 0 else "") for cell in cells))
-    add_row(table, "all", with_band(total, solved.point.pumped_band), "", "")
+        table.add_row(*cells, style="bold" if k == 0 else "")
+    table.add_row("all", with_band(total, solved.point.pumped_band), "", "")
     return table
 
 
 def _supply(solved: SolvedCabinet) -> RenderableType:
-    return Group(Text("Supply", style="bold"), *map(Text, supply_in_words(solved)))
+    return Group(Text("Supply", style="bold"), *map(Sentence, supply_in_words(solved)))
 
 
 def supply_in_words(solved: SolvedCabinet) -> list[str]:
@@ -133,10 +134,10 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
         value, _, unit = duration(seconds).partition(" ")
         if seconds is None and not run.settled:
             value, unit = f"not in {end}", ""
-        add_row(table, name, value, unit)
+        table.add_row(name, value, unit)
 
     if run.time_to_setpoint == 0:
-        add_row(table, f"thermostat reads {cabinet.setpoint:g} degC or less", "from the start", "")
+        table.add_row(f"thermostat reads {cabinet.setpoint:g} degC or less", "from the start", "")
     else:
         timed(f"thermostat reads {cabinet.setpoint:g} degC after", run.time_to_setpoint)
     if run.settled or run.load_goal == cabinet.setpoint:
@@ -144,31 +145,33 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
         timed(f"load within 1 K of {goal} after", run.load_time)
     _load_to_setpoint(table, solved, end)
     settles = "settles at" if run.settled else "at the end"
-    add_row(table, f"load {settles}", f"{run.load_settles:.2f}", "degC")
-    add_row(table, f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
+    table.add_row(f"load {settles}", f"{run.load_settles:.2f}", "degC")
+    table.add_row(f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
     timed("one cycle of on and off takes", run.period)
-    add_row(table, "share of time on", f"{100 * run.duty:.1f}", "%")
-    add_row(table, "mean power", f"{run.mean_power:.3g}", "W")
-    add_row(table, "energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
+    table.add_row("share of time on", f"{100 * run.duty:.1f}", "%")
+    table.add_row("mean power", f"{run.mean_power:.3g}", "W")
+    table.add_row("energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
     if run.settled:
         return table
-    return Group(table, Text(f"It had not settled after {end}, where the calculation ended; the figures are of then."))
+    return Group(
+        table, Sentence(f"It had not settled after {end}, where the calculation ended; the figures are of then.")
+    )
 
 
-def _load_to_setpoint(table: Table, solved: SolvedCabinet, end: str) -> None:
+def _load_to_setpoint(table: FittedTable, solved: SolvedCabinet, end: str) -> None:
     """When the load itself reaches the setpoint, and how warm it still is when the thermostat reads that."""
     run, setpoint = solved.pull_down, solved.cabinet.setpoint
     name = f"load itself at {setpoint:g} degC after"
     if run.load_setpoint_time == 0:
-        add_row(table, f"load itself at {setpoint:g} degC or less", "from the start", "")
+        table.add_row(f"load itself at {setpoint:g} degC or less", "from the start", "")
     elif run.load_setpoint_time is None:
-        add_row(table, name, "never" if run.settled else f"not in {end}", "")
+        table.add_row(name, "never" if run.settled else f"not in {end}", "")
     else:
         value, _, unit = duration(run.load_setpoint_time).partition(" ")
-        add_row(table, name, value, unit)
+        table.add_row(name, value, unit)
     if run.time_to_setpoint and run.load_at_setpoint_reading is not None:
         still = f"{run.load_at_setpoint_reading:.2f}"
-        add_row(table, f"load when the thermostat reads {setpoint:g} degC", still, "degC")
+        table.add_row(f"load when the thermostat reads {setpoint:g} degC", still, "degC")
 
 
 def _remarks(solved: SolvedCabinet) -> Sequence[str]:

@@ -6,7 +6,8 @@ from rich.console import Console
 from rich.text import Text
 
 from fdm.answers.rounding import film_in_words
-from fdm.output.tables.section import add_row, new_table
+from fdm.output.tables.section import new_table
+from fdm.output.tables.sentences import print_sentences
 from fdm.surroundings.film import Film
 
 LEAST_EFFECT = 0.01  # of the relation's uncertainty: inputs that matter less are not named
@@ -16,22 +17,21 @@ def print_film(found: Film, asked: str, effects: Mapping[str, float], console: C
     """The film that answers `asked`, with the numbers in between; `effects` (W/(m2 K)) are those of uncertain inputs,
     by their place."""
     console.print(Text(asked, style="bold"))
-    console.print(Text(f"film {film_in_words(found)}"))
-    for place, change in effects.items():
-        if abs(change) >= LEAST_EFFECT * found.uncertainty * found.film:
-            console.print(Text(f"± {abs(change):.2g} by what was put in: {place}"))
-    console.print(Text(f"by {found.relation}"))
-    console.print()
+    felt = {place: abs(c) for place, c in effects.items() if abs(c) >= LEAST_EFFECT * found.uncertainty * found.film}
+    sentences = [
+        f"film {film_in_words(found)}",
+        *(f"± {change:.2g} by what was put in: {place}" for place, change in felt.items()),
+        f"by {found.relation}",
+    ]
+    print_sentences(sentences, console)
     table = new_table("", ["", "value", ""], right=(1,))
-    table.title = None
     if found.radiative:
-        add_row(table, "carried by the air", f"{found.convective:.4g}", "W/(m2 K)")
-        add_row(table, "radiated", f"{found.radiative:.4g}", "W/(m2 K)")
+        table.add_row("carried by the air", f"{found.convective:.4g}", "W/(m2 K)")
+        table.add_row("radiated", f"{found.radiative:.4g}", "W/(m2 K)")
     for number in found.numbers:
-        add_row(table, number.words, plain(number.value), number.unit)
+        table.add_row(number.words, plain(number.value), number.unit)
     console.print(table, highlight=False)
-    for note in found.notes:
-        console.print(Text(f"Note: {note}"))
+    print_sentences([f"Note: {note}" for note in found.notes], console)
 
 
 def plain(value: float) -> str:

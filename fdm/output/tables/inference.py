@@ -14,36 +14,47 @@ from fdm.answers.rounding import with_band
 from fdm.answers.units import duration, shown_unit
 from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.uncertainty import Sample, Uncertainty
-from fdm.output.tables.section import add_row, new_table
+from fdm.output.tables.section import new_table
+from fdm.output.tables.sentences import Sentence
 from fdm.section.model import Uncertain
+from fdm.section.uncertain import MATERIALS, USUAL
 from fdm.solving.result import plain_data
 
 NETWORK = ("coupling", "weight", "resistance", "resistance_max")  # families in the second table
 LEFT_OUT = ("given", "flow", "lining")  # families that stand in the plain data only
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
+MOST_KEPT = 3  # named of the numbers that a fit leaves as they are
 ALIKE = 0.9  # correlation from which two fitted numbers can hardly be told apart
 
 
 def print_uncertainty(found: Uncertainty, console: Console) -> None:
-    """The inputs, then every answer with its uncertainty by them, its grid's band, and the three inputs with the
-    largest shares."""
-    parts: list[RenderableType] = [_inputs(found.inputs), Text()]
-    letter = dict(zip(found.inputs, map(_letter, range(len(found.inputs)))))
-    for title, chosen in _groups(found.answers, found.standard):
+    """The inputs that matter, then every answer with its uncertainty by them, its grid's band, and the three inputs
+    with the largest shares."""
+    groups = _groups(found.answers, found.standard)
+    shares = {k: [s for s in found.shares(k) if s.share >= LEAST_SHARE] for _, chosen in groups for k in chosen}
+    named = {s.input for of_one in shares.values() for s in of_one}
+    inputs = [u for u in found.inputs if u in named] or found.inputs
+    letter = dict(zip(inputs, map(_letter, range(len(inputs)))))
+    parts: list[RenderableType] = [_inputs(inputs), Text()]
+    if others := len(found.inputs) - len(inputs):
+        parts[1:] = [
+            Sentence(f"and {others} more, which are nowhere among the three largest; the JSON result has all"),
+            Text(),
+        ]
+    for title, chosen in groups:
         table = new_table(title, ["", "value ± by inputs", "± by grid", "by which inputs"], right=(1, 2))
         for k in chosen:
-            shares = [f"{letter[s.input]} {100 * s.share:.0f}%" for s in found.shares(k) if s.share >= LEAST_SHARE]
+            by = ", ".join(f"{letter[s.input]} {100 * s.share:.0f} %" for s in shares[k])
             value, grid = _value_and_grid_band(found.answers, k, float(found.standard[k]))
-            add_row(
-                table, found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, ", ".join(shares)
-            )
+            table.add_row(found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, by)
         parts += [table, Text()]
-    parts.append(Text("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
+    parts.append(Sentence("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
+    parts += _on_usual(found.inputs)
     if found.bent.any():
-        parts.append(Text("* bends within the inputs' reach: a sample tells more"))
+        parts.append(Sentence("* bends within the inputs' reach: a sample tells more"))
     if np.isnan(found.standard).any():
-        parts.append(Text("? not reached within an input's uncertainty, or only there: a sample tells more"))
+        parts.append(Sentence("? not reached within an input's uncertainty, or only there: a sample tells more"))
     console.print(Group(*parts), highlight=False)
 
 
@@ -58,12 +69,12 @@ def print_sample(found: Sample, console: Console) -> None:
             mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
             ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], nominal))
             reached = f"{100 * np.isfinite(found.values[:, k]).mean():.0f} % reach it"
-            add_row(table, quantity.words, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
+            table.add_row(quantity.words, with_band(mean, standard) if math.isfinite(mean) else reached, *ends, unit)
         parts += [table, Text()]
     counts = f"{len(found.values)} samples"
     if found.left_out:
         counts += f"; {found.left_out} more made no sense and are left out"
-    console.print(Group(*parts, Text(f"{counts}.")), highlight=False)
+    console.print(Group(*parts, Sentence(f"{counts}."), *_on_usual(found.inputs)), highlight=False)
 
 
 def print_fit(found: Fit, console: Console) -> None:
@@ -71,9 +82,9 @@ def print_fit(found: Fit, console: Console) -> None:
     table = new_table("Fitted numbers", ["", "before", "fitted", ""], right=(1, 2))
     for f in found.fitted:
         before = f"{f.before:.5g}" if f.prior is None else with_band(f.before, f.prior)
-        add_row(table, f.name, before, with_band(f.value, f.uncertainty), _remark(f))
+        table.add_row(f.name, before, with_band(f.value, f.uncertainty), _remark(f))
     rows = _residuals(found) if found.residuals[0].measurement.time is None else _log_residuals(found)
-    console.print(Group(table, Text(), rows, Text(), *map(Text, fit_in_words(found))), highlight=False)
+    console.print(Group(table, Text(), rows, Text(), *map(Sentence, fit_in_words(found))), highlight=False)
 
 
 def fit_in_words(found: Fit) -> list[str]:
@@ -106,6 +117,12 @@ def fit_in_words(found: Fit) -> list[str]:
     ]
     if untold := [f.name for f in found.fitted if not f.told]:
         sentences.append(f"The data say nothing about {'; '.join(untold)}.")
+    if found.kept:
+        more = f" and {len(found.kept) - MOST_KEPT} more" if len(found.kept) > MOST_KEPT else ""
+        sentences.append(
+            "Not adjusted, as the file does not say how uncertain they are: "
+            f"{'; '.join(found.kept[:MOST_KEPT])}{more}. Name them with --adjust."
+        )
     names = [f.name for f in found.fitted]
     sentences += [
         f"{names[i]} and {names[j]} can hardly be told apart (correlation {found.correlation[i, j]:+.2f})."
@@ -208,9 +225,22 @@ def _inputs(inputs: Sequence[Uncertain]) -> RenderableType:
     table = new_table("Uncertain inputs", ["", "", "value", ""], right=(2,))
     for k, u in enumerate(inputs):
         kind = f"evenly {u.between[0]:.4g} to {u.between[1]:.4g}" if u.between else "normal"
-        kind += ", table" * u.from_table
-        add_row(table, _letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
+        kind += f", {'table' if u.table == MATERIALS else u.table}" * u.from_table
+        table.add_row(_letter(k), u.place, with_band(u.nominal, u.uncertainty), kind)
     return table
+
+
+def _on_usual(inputs: Sequence[Uncertain]) -> list[Sentence]:
+    """What the usual uncertainties are, where there are any."""
+    if not any(u.table == USUAL for u in inputs):
+        return []
+    return [
+        Sentence(
+            "usual: the file does not say how uncertain it is, so what is common practice for its kind is taken, "
+            "without a source. Give { value = .., uncertainty = .. }, 0 where it is exact; --no-table-spread leaves "
+            "these out."
+        )
+    ]
 
 
 def _letter(k: int) -> str:
@@ -255,8 +285,7 @@ def _residuals(found: Fit) -> RenderableType:
     table = new_table("Measured", ["", "measured", "before", "fitted", "residual in ±"], right=(1, 2, 3, 4))
     for r in found.residuals:
         m = r.measurement
-        add_row(
-            table,
+        table.add_row(
             r.quantity.words,
             with_band(m.value, m.uncertainty),
             f"{r.before:.5g}",
@@ -276,7 +305,7 @@ def _log_residuals(found: Fit) -> RenderableType:
     for name, rows in by_name.items():
         value, before, after = (np.array(v) for v in zip(*((r.measurement.value, r.before, r.after) for r in rows)))
         rms = (f"{np.sqrt(np.mean((value - v) ** 2)):.2g}" for v in (before, after))
-        add_row(table, name, str(len(rows)), *rms, f"{max((r.scaled for r in rows), key=abs):+.1f}")
+        table.add_row(name, str(len(rows)), *rms, f"{max((r.scaled for r in rows), key=abs):+.1f}")
     return table
 
 
@@ -291,6 +320,7 @@ def _input_dicts(inputs: Sequence[Uncertain]) -> dict[str, Any]:
             "uncertainty": u.uncertainty,
             "between": u.between,
             "from_table": u.from_table,
+            "table": u.table or None,
         }
         for u in inputs
     }

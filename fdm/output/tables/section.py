@@ -5,17 +5,18 @@ from collections.abc import Iterable, Sequence
 from io import StringIO
 
 import numpy as np
-from rich import box
 from rich.console import Console, Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from fdm.answers.rounding import fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
+from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.sentences import Sentence
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
 
+WEIGHTS = "Weights: what part each given temperature has in another; those of one row add up to 1"
 WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
 SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
 MOST_ROWS = 200  # of a table of pairs; the largest numbers are shown then
@@ -52,7 +53,7 @@ def print_materials(materials: Iterable[Material], console: Console, sources: bo
         along_x, along_y = m.conductivity
         k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
         rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
-        add_row(table, m.name, k, *rest, *([m.source or "-"] if sources else []))
+        table.add_row(m.name, k, *rest, *([m.source or "-"] if sources else []))
     console.print(table, highlight=False)
 
 
@@ -74,12 +75,12 @@ def _terminals(solution: Solution) -> list[RenderableType]:
     table = new_table("Terminals", ["name", "kind", "film\nW/(m2 K)", "mean\ndegC", "into section\nW"], right=(2, 3, 4))
     section, flow = solution.section, solution.balance.flow
     for e in section.environments:
-        add_row(table, e.name, "environment", e.film_digits, f"{e.temperature:g}", f"{flow[e.name]:.5g}")
+        table.add_row(e.name, "environment", e.film_digits, f"{e.temperature:g}", f"{flow[e.name]:.5g}")
     for s in section.held_sources:
-        add_row(table, s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
+        table.add_row(s.name, "held source", "", f"{s.temperature:g}", f"{flow[s.name]:.5g}")
     for name in solution.network.heat:
         mean, band = solution.answers.at(("terminals", name, "temperature"))
-        add_row(table, name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
+        table.add_row(name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
     return [table]
 
 
@@ -90,18 +91,18 @@ def _couplings(solution: Solution) -> list[RenderableType]:
     table = new_table("Couplings", ["between", "and", "W/K"], right=(2,))
     pairs, left_out = _largest(np.triu(n.values.coupling, 1), np.triu(np.ones_like(n.values.coupling, bool), 1))
     for i, j in pairs:
-        add_row(table, n.fixed[i], n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
+        table.add_row(n.fixed[i], n.fixed[j], with_band(n.values.coupling[i, j], n.band.coupling[i, j]))
     return [table, *left_out]
 
 
-def _largest(values: Array, shown: Bools) -> tuple[list[tuple[int, int]], list[Text]]:
+def _largest(values: Array, shown: Bools) -> tuple[list[tuple[int, int]], list[Sentence]]:
     """The places of a table of pairs that are `shown`, row by row, or the MOST_ROWS largest of its values where there
     are more; and a line on those that are left out."""
     i, j = np.nonzero(shown)
     if len(i) <= MOST_ROWS:
         return list(zip(i.tolist(), j.tolist())), []
     order = np.argsort(-values[i, j], kind="stable")[:MOST_ROWS]
-    line = Text(f"The largest {MOST_ROWS} of {len(i)}; the JSON result has all.")
+    line = Sentence(f"The largest {MOST_ROWS} of {len(i)}; the JSON result has all.")
     return list(zip(i[order].tolist(), j[order].tolist())), [line]
 
 
@@ -113,7 +114,7 @@ def _resistances(solution: Solution) -> list[RenderableType]:
     pairs, left_out = _largest(n.values.resistance, np.ones_like(n.values.resistance, bool))
     for i, j in pairs:
         most = with_band(n.values.resistance_max[i, j], n.band.resistance_max[i, j]) if i < len(n.heat) else ""
-        add_row(table, n.observed[i], n.heat[j], with_band(n.values.resistance[i, j], n.band.resistance[i, j]), most)
+        table.add_row(n.observed[i], n.heat[j], with_band(n.values.resistance[i, j], n.band.resistance[i, j]), most)
     return [table, *left_out]
 
 
@@ -125,13 +126,13 @@ def _weights(solution: Solution) -> list[RenderableType]:
     for first in range(0, min(len(n.fixed), MOST_COLUMNS), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
         table = new_table(
-            "Weights" if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
+            WEIGHTS if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
         )
         for i, observed in enumerate(n.observed):
-            add_row(table, observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+            table.add_row(observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
         tables.append(table)
     if len(n.fixed) > MOST_COLUMNS:
-        tables.append(Text(f"The first {MOST_COLUMNS} of {len(n.fixed)}; the JSON result has all."))
+        tables.append(Sentence(f"The first {MOST_COLUMNS} of {len(n.fixed)}; the JSON result has all."))
     return tables
 
 
@@ -152,8 +153,8 @@ def _sensors(solution: Solution) -> list[RenderableType]:
     for name, r in solution.sensors.items():
         misreading = "-" if r.misreading is None else with_band(r.misreading, r.misreading_band or 0.0)
         should = "-" if r.should_read is None else f"{r.should_read:.5g}"
-        add_row(table, name, with_band(r.reading, r.band), should, misreading)
-        sentences.append(Text(f"{name}: {split_in_words(r)}"))
+        table.add_row(name, with_band(r.reading, r.band), should, misreading)
+        sentences.append(Sentence(f"{name}: {split_in_words(r)}"))
     return [Group(table, *sentences)]
 
 
@@ -176,7 +177,7 @@ def _spreading(solution: Solution) -> list[RenderableType]:
     for plate, by_heat in solution.spreading.items():
         told = {h: r for h, r in by_heat.items() if abs(r.mean) > UNFELT * whole[h]}
         for heat, r in (told or by_heat).items():
-            add_row(table, plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
+            table.add_row(plate, heat, with_band(r.mean, r.mean_band), with_band(r.max, r.max_band))
     return [table]
 
 
@@ -186,8 +187,10 @@ def _bridges(solution: Solution) -> list[RenderableType]:
     symbol = "psi W/(m K)" if solution.section.view == "section" else "chi W/K"
     table = new_table("Bridges", ["of", "from, to", symbol, "loss W"], right=(2, 3))
     for name, b in solution.bridges.items():
-        add_row(table, name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
-    return [table]
+        table.add_row(name, ", ".join(b.between), with_band(b.value, b.band), with_band(b.watts, b.watts_band))
+    per = "metre and kelvin" if solution.section.view == "section" else "kelvin"
+    name = symbol.partition(" ")[0]
+    return [Group(table, Sentence(f"{name}: what it leaks per {per}, beyond what would pass without it (ISO 10211)"))]
 
 
 def _surfaces(solution: Solution) -> list[RenderableType]:
@@ -197,7 +200,7 @@ def _surfaces(solution: Solution) -> list[RenderableType]:
         return []
     table = new_table("Surfaces", ["of", "in", "lowest degC", "highest degC"], right=(2, 3))
     for part, air in dict.fromkeys(path[1:3] for path in found):
-        add_row(table, part, air, *(found["surface", part, air, which] for which in ("lowest", "highest")))
+        table.add_row(part, air, *(found["surface", part, air, which] for which in ("lowest", "highest")))
     return [table]
 
 
@@ -209,8 +212,8 @@ def _slices(solution: Solution) -> list[RenderableType]:
     for q, value, band in solution.in_slices:
         solved, own = solution.answers.at(q.path)
         if abs(solved - value) > own + band:
-            add_row(table, q.words, q.unit, with_band(solved, own), with_band(value, band))
-    return [table] if table.row_count else []
+            table.add_row(q.words, q.unit, with_band(solved, own), with_band(value, band))
+    return [table] if table.rows else []
 
 
 def _closing(solution: Solution) -> list[RenderableType]:
@@ -224,21 +227,11 @@ def _closing(solution: Solution) -> list[RenderableType]:
         + (g.note if g.target_met else f"NOT met, {g.note}" + (f"; furthest from it: {g.worst}" if g.worst else "")),
     ]
     sentences: list[RenderableType] = [
-        Text(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
+        Sentence(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
     ]
-    return sentences + [Text(f"Warning: {w}", style="bold") for w in solution.warnings]
+    return sentences + [Sentence(f"Warning: {w}", style="bold") for w in solution.warnings]
 
 
-def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> Table:
+def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> FittedTable:
     """An empty table, as all are drawn; the columns with numbers in `right`."""
-    table = Table(
-        title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False
-    )
-    for k, name in enumerate(columns):
-        table.add_column(Text(name), justify="right" if k in right else "left", overflow="fold")
-    return table
-
-
-def add_row(table: Table, *cells: str) -> None:
-    """One more row, whose cells are no markup: a name may have [brackets]."""
-    table.add_row(*map(Text, cells))
+    return FittedTable(title, tuple(columns), frozenset(right))

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
-from fdm.answers.rounding import film_in_words, fixed
+from fdm.answers.rounding import brief, film_in_words
 from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
 from fdm.output.tables.section import UNFELT, split_in_words
+from fdm.output.tables.sentences import print_sentences
 from fdm.solving.solution import Solution
 
 MOST = 3  # of a kind: heat sources, plates, bridges, sensors
@@ -26,41 +27,15 @@ def print_summary(found: Budgets, console: Console) -> None:
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
-    for e in section.environments:
-        if e.film_from is not None:
-            console.print(Text(f"film of {e.name}: {film_in_words(e.film_from)}; {e.film_from.relation}"))
+    films = ((e.name, e.film_from) for e in section.environments)
+    shown = [f"film of {name}: {film_in_words(film)}; {film.relation}" for name, film in films if film is not None]
     of_solution = (_plates, _losses, _bridges, _sweat, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
-        shown = list(lines)
-        for line in shown[:MOST]:
-            console.print(Text(line))
-        if len(shown) > MOST:
-            console.print(Text(f"({len(shown) - MOST} more like the last: --network)"))
-    for line in (*_try(found), _accuracy(solution)):
-        console.print(Text(line))
-
-
-def brief(value: float, band: float, unit: str = "") -> str:
-    """Three significant digits; and ±, rounded up to one, where the band reaches the last of them.
-
-    >>> brief(49.8984, 0.015, "degC"), brief(0.0772, 0.0031, "K/W"), brief(-1.2233, 0.0062, "degC")
-    ('49.9 degC', '0.077 ± 0.004 K/W', '-1.22 ± 0.01 degC')
-    >>> brief(28534.2, 127.0, "W"), brief(2.14e-7, 3e-10, "W/K"), brief(7.1, math.inf, "degC")
-    ('28500 ± 200 W', '2.14e-07 W/K', '7.1 ± ? degC')
-    """
-    tail = f" {unit}" if unit else ""
-    if not math.isfinite(value):
-        return "not known"
-    if not math.isfinite(band):
-        return f"{value:.3g} ± ?{tail}"
-    power = math.floor(math.log10(abs(value))) if value else 0
-    digits = 2 - power
-    if not 1e-4 <= abs(value) < 1e6:
-        return f"{value:.3g}{tail}" if 10.0**digits * band < 0.5 else f"{value:.3g} ± {band:.1g}{tail}"
-    if 10.0**digits * band < 0.5:
-        return f"{fixed(value, digits)}{tail}"
-    shown = min(digits, -math.floor(math.log10(band)))
-    return f"{fixed(value, shown)} ± {fixed(math.ceil(band * 10.0**shown - 1e-9) / 10.0**shown, shown)}{tail}"
+        of_kind = list(lines)
+        shown += of_kind[:MOST]
+        if len(of_kind) > MOST:
+            shown.append(f"({len(of_kind) - MOST} more like the last: --tables)")
+    print_sentences([*shown, *_try(found), _accuracy(solution)], console)
 
 
 def _heat(found: Budgets) -> Iterator[str]:
@@ -104,7 +79,7 @@ def _losses(solution: Solution) -> Iterator[str]:
 
 
 def _bridges(solution: Solution) -> Iterator[str]:
-    unit = "W/(m K)" if solution.section.view == "section" else "W/K"
+    per = "metre and kelvin" if solution.section.view == "section" else "kelvin"
     for name, b in solution.bridges.items():
         warm, cold = b.between if b.watts >= 0 else b.between[::-1]
         least = ""
@@ -112,8 +87,8 @@ def _bridges(solution: Solution) -> Iterator[str]:
             watts, band = solution.in_slices.at(("bridge", name, "watts"))
             least = f"; {brief(abs(watts), band, 'W')} if no heat passed along the depth"
         yield (
-            f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold} ({b.symbol} "
-            f"{brief(b.value, b.band, unit)}{least})"
+            f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold}: per {per} "
+            f"{brief(b.value, b.band, 'W')} ({b.symbol}){least}"
         )
 
 
@@ -175,4 +150,4 @@ def _accuracy(solution: Solution) -> str:
     grid = solution.grid
     target = f"the target of {100 * grid.target:g} % is {'met' if grid.target_met else 'NOT met: ' + grid.note}"
     far = f"; furthest from it: {grid.worst}" if grid.worst and not grid.target_met else ""
-    return f"What the grid leaves open is in the last digit or after ±; {target}{far}. All numbers: --network"
+    return f"What the grid leaves open is in the last digit or after ±; {target}{far}. All numbers: --tables"

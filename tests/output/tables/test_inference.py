@@ -28,7 +28,8 @@ from fdm.section.model import Uncertain
 INPUTS = (
     Uncertain("let [wall]", 30.0, 1.0),
     Uncertain("material 'foam', conductivity", 0.04, 0.0115, (0.02, 0.06)),
-    Uncertain("material 'steel', conductivity", 50.0, 5.0, None, from_table=True),
+    Uncertain("material 'steel', conductivity", 50.0, 5.0, None, "materials"),
+    Uncertain("environment 'air', film", 8.0, 2.0, None, "usual"),
 )
 ANSWERS = Answers(
     (
@@ -40,10 +41,10 @@ ANSWERS = Answers(
     np.array([18.0, 7200.0, 0.2, 0.214]),
     np.array([0.001, 0.0, 1e-5, 0.001]),
 )
-CHANGE = np.array([[0.1, np.nan, 1e-5, 0.02], [0.3, 1800.0, 1e-6, -0.02], [0.0, 0.0, 0.0, 0.0]])
-FIRST = Uncertainty(ANSWERS, INPUTS, CHANGE, np.array([[0.2, np.nan, 0, 0], [0.0] * 4, [0.0] * 4]))
+CHANGE = np.array([[0.1, np.nan, 1e-5, 0.02], [0.3, 1800.0, 1e-6, -0.02], [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]])
+FIRST = Uncertainty(ANSWERS, INPUTS, CHANGE, np.array([[0.2, np.nan, 0, 0], *[[0.0] * 4] * 3]))
 VALUES = np.array([[17.9, 7000.0, 0.2, 0.20], [18.0, np.inf, 0.2, 0.21], [18.1, 7400.0, 0.2, 0.22]])
-SAMPLE = Sample(ANSWERS, INPUTS, np.zeros((3, 3)), VALUES, 1)
+SAMPLE = Sample(ANSWERS, INPUTS, np.zeros((3, 4)), VALUES, 1)
 
 
 AIR, LOAD = (Quantity((name, "temperature"), name, "degC", "temperature") for name in ("air", "load"))
@@ -73,8 +74,9 @@ def test_both_uncertainties_stand_apart() -> None:
     text = shown(print_uncertainty, FIRST)
     assert max(map(len, text.splitlines())) <= 80
     row = next(line for line in text.splitlines() if line.startswith("reading of skin"))
-    assert "18.00 ± 0.32 degC *" in row and "0.001" in row and "b 90%, a 10%" in row
-    assert "a   let [wall]" in text and "evenly 0.02 to 0.06" in text and "normal, table" in text
+    assert "18.00 ± 0.32 degC *" in row and "0.001" in row and "b 90 %, a 10 %" in row
+    assert "a   let [wall]" in text and "evenly 0.02 to 0.06" in text
+    assert "and 2 more, which are nowhere among the three" in text and "steel" not in text and "usual: the file" in text
     assert "2 ± ? h" in text and "* bends within" in text and "? not reached within" in text
     assert "coupling of in and out" in text and "0.214 ± 0.028 W/K" in text
     assert "weight of out" not in text  # it rounds to nothing
@@ -84,6 +86,7 @@ def test_a_sample_shows_its_range() -> None:
     text = shown(print_sample, SAMPLE)
     assert max(map(len, text.splitlines())) <= 80
     assert "18.00 ± 0.10" in text and "67 % reach it" in text and "never" in text
+    assert "normal, table" in text and "normal, usual" in text
     assert "3 samples; 1 more made no sense and are left out." in text
 
 

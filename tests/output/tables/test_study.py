@@ -32,7 +32,7 @@ def test_answers_for_which_there_is_no_room_are_counted(slab: Path) -> None:
     result = study(slab, {"thick": "20,50"}, workers=1)
     print_study(result, console, result.columns)
     text = console.file.getvalue()  # type: ignore[attr-defined]
-    told = re.search(r"and (\d+) more answers in the table written\n$", text)
+    told = re.search(r"and (\d+) more answers, for which there is no room here, in study.csv\n$", text)
     assert told and 1 < int(told[1]) < len(result.columns) - 1
     assert "\N{HORIZONTAL ELLIPSIS}" not in text  # no number is cut
 
@@ -58,7 +58,7 @@ def test_times_and_energies_are_shown_in_the_units_of_the_tables(
     rows = {words[0]: words[1:] for line in text.splitlines() if (words := line.split())}
     assert rows["wall"] == ["h", "kWh"]
     assert rows["30"][::3] == ["25.00", "1.0000"] and rows["50"][0] == "-"
-    assert "The lowest pull_down.time_to_setpoint is 20.00 ± 0.10 h, at wall = 40." in findings(result, hours)
+    assert "The lowest time to the setpoint is 20.0 ± 0.1 h, at wall = 40." in findings(result, hours)
     assert str(Wish.read("pull_down.energy_a_day < 1.8e6").among(result.known)) == "pull_down.energy_a_day < 0.5 kWh"
     labels = []
     monkeypatch.setattr(

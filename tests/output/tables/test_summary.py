@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from fdm.answers.rounding import brief
 from fdm.inference.budget import budgets
-from fdm.output.tables.summary import brief, print_summary
+from fdm.output.tables.summary import print_summary
 from fdm.section.reader import read_section
 from fdm.solving.steady import solve
 

@@ -1,0 +1,152 @@
+"""The answers of a cabinet in a dozen sentences: how cold, how fast, on how many watts, what lets the warmth in."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from rich.console import Console
+from rich.text import Text
+
+from fdm.answers.rounding import brief
+from fdm.answers.units import KWH, SUPPLY_UNITS, duration
+from fdm.cabinet.circuit import COLD, HOT
+from fdm.cabinet.model import AIR
+from fdm.cabinet.solution import SolvedCabinet, over_ratings
+from fdm.cabinet.steady import levers
+from fdm.output.breakdown import percent
+from fdm.output.tables.cabinet import LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
+from fdm.output.tables.sentences import print_sentences
+
+SHARES = 4  # named of the heat pumped
+TRIED = 2  # ways for heat that are proposed
+LEAST_OFF = 1e-3  # K between the air and what the thermostat reads of it
+LEAST_COLDER = 0.05  # K: less is not worth trying
+ALIKE = 0.01  # of a supply's figure: nobody sets it closer
+
+
+def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
+    """The summary, and where all the numbers are; the cabinet's warnings are left to the caller."""
+    console.print(Text(solved.cabinet.title, style="bold"))
+    print_sentences([cabinet_in_words(solved)], console)
+    lines = (_cold, _load, _power, _supply, _heat, _faces, _dial, _try, _other_supply)
+    print_sentences([s for sentences in lines for s in sentences(solved)], console)
+    closing = "± is of the grids alone (--uncertainty: of the inputs). All numbers: --tables"
+    print_sentences([closing], console)
+
+
+def _cold(solved: SolvedCabinet) -> Iterator[str]:
+    """Where the air settles, and what there is to spare."""
+    point, chart, setpoint = solved.point, solved.chart, solved.cabinet.setpoint
+    air = point.temperature[AIR]
+    reached = f"With the modules always on, the air gets to {brief(air, point.band[AIR], 'degC')}"
+    if air > setpoint:
+        yield f"{reached}: {air - setpoint:.3g} K above the setpoint of {setpoint:g} degC, which is NOT reached"
+        return
+    spare = float(np.interp(solved.cabinet.bank.supply.figure, chart.supply, chart.setpoint_spare))
+    to_spare = f"; held there, they have {spare:.3g} W to spare" if spare >= 0 and chart.needed else ""
+    yield f"{reached}, {setpoint - air:.3g} K below the setpoint of {setpoint:g} degC{to_spare}"
+
+
+def _load(solved: SolvedCabinet) -> Iterator[str]:
+    """How long the load takes to the setpoint."""
+    run, cabinet = solved.pull_down, solved.cabinet
+    goal, end = f"{cabinet.setpoint:g} degC", duration(float(run.switched.time[-1]))
+    if run.load_setpoint_time == 0:
+        yield f"The load is at {goal} or less from the start"
+    elif run.load_setpoint_time is not None:
+        first = f"; the thermostat reads it after {duration(run.time_to_setpoint)}" if run.time_to_setpoint else ""
+        yield f"The load gets from {cabinet.load.start:g} to {goal} in {duration(run.load_setpoint_time)}{first}"
+    elif run.load_settles > cabinet.setpoint + LEAST_ABOVE:
+        still = "it settles at" if run.settled else "still"
+        yield f"The load does NOT get down to {goal}: {still} {run.load_settles:.3g} degC after {end}"
+    else:
+        yield f"The load stays a little above {goal}: it settles at {run.load_settles:.4g} degC"
+
+
+def _power(solved: SolvedCabinet) -> Iterator[str]:
+    """Watts and energy a day, as the thermostat switches."""
+    run = solved.pull_down
+    takes = f"{run.mean_power:.3g} W on average, {run.energy_a_day / KWH:.3g} kWh a day"
+    if run.period is not None:
+        takes += f": the thermostat has it on for {percent(run.duty)} of the time, in cycles of {duration(run.period)}"
+    elif run.duty == 1:
+        takes += ", as it is always on"
+    elif not run.duty:
+        takes += ", as it stays switched off"
+    yield f"It takes {takes}" if run.settled else f"At the end of what was calculated it takes {takes}"
+
+
+def _supply(solved: SolvedCabinet) -> Iterator[str]:
+    """What supply and fuse have to stand, and whether the modules stay within their ratings."""
+    peaks = solved.pull_down.peaks
+    rated = ""
+    if solved.cabinet.bank.data_sheet is not None:
+        exceeded = over_ratings(solved.cabinet, solved.pull_down)
+        rated = f"; {exceeded[0]}" if exceeded else "; the modules stay within ratings"
+    yield f"Supply and fuse have to stand {peaks.supply_current:.3g} A, {peaks.power:.3g} W{rated}"
+
+
+def _heat(solved: SolvedCabinet) -> Iterator[str]:
+    """Where the heat comes from that the modules pump."""
+    point, lines = solved.point, solved.budget
+    if not sum(b.watts for b in lines) > 0:
+        return
+    named = [f"{b.name} {percent(b.share)}" for b in lines[:SHARES]]
+    if (rest := sum(b.share for b in lines[SHARES:])) >= 0.005:
+        named.append(f"the rest {percent(rest)}")
+    yield f"The {brief(point.pumped, point.pumped_band, 'W')} that the modules pump come from: {', '.join(named)}"
+
+
+def _faces(solved: SolvedCabinet) -> Iterator[str]:
+    """What the modules' own heat leaves of what they take."""
+    point = solved.point
+    cold, hot = (brief(point.temperature[face], point.band[face], "degC") for face in (COLD, HOT))
+    gross = point.gross
+    yield (
+        f"Cold face {cold}, hot face {hot}; of {gross.peltier:.3g} W taken at the cold face, "
+        f"{gross.conducted:.3g} W leak back and {gross.half_joule:.3g} W are half of the modules' own heat"
+    )
+
+
+def _dial(solved: SolvedCabinet) -> Iterator[str]:
+    """What the thermostat misreads, where the load stands with it, and where to set the dial."""
+    run, point, setpoint = solved.pull_down, solved.point, solved.cabinet.setpoint
+    off = point.reading - point.temperature[AIR]
+    side = "more" if off > 0 else "less"
+    what = f"{abs(off):.2g} K {side} than the air" if abs(off) >= LEAST_OFF else "the air as it is"
+    says = f"The thermostat reads {what}"
+    if run.period is not None:
+        says += f", and keeps the load at {run.load_settles:.3g} degC"
+    if run.dial is not None and abs(run.dial - setpoint) >= LEAST_DIAL:
+        says += f"; set it to {run.dial:.3g} degC, and the load stands at {setpoint:g} degC"
+    yield says
+
+
+def _try(solved: SolvedCabinet) -> Iterator[str]:
+    """The ways for heat that matter most to the air."""
+    if not solved.chart.needed:
+        return
+    best = [x for x in levers(solved.circuit, solved.point) if abs(x.colder) >= LEAST_COLDER][:TRIED]
+    ideas = []
+    for x in best:
+        warm, cold = sorted(x.ends, key=lambda node: -solved.point.temperature[node])
+        way = f"from the {warm} to the {cold}" if x.kind == "section" else f"through the {x.name}"
+        ideas.append(f"a tenth {'better' if x.colder > 0 else 'less'} {way}, {abs(x.colder):.2g} K")
+    if ideas:
+        yield f"To try, and how much colder the air gets: {'; '.join(ideas)}"
+
+
+def _other_supply(solved: SolvedCabinet) -> Iterator[str]:
+    """What another voltage or current would do."""
+    chart, supply, setpoint = solved.chart, solved.cabinet.bank.supply, solved.cabinet.setpoint
+    unit, own = SUPPLY_UNITS[chart.quantity], supply.figure
+    at, lowest = chart.lowest
+    tried = f", the {chart.lowest_at_end} that was tried" if chart.lowest_at_end else ""
+    coldest = f"{at:.3g} {unit}{tried} makes the air coldest, {lowest:.3g} degC"
+    said = [coldest] if abs(at - own) > ALIKE * own else []
+    if chart.needed and chart.best is None:
+        said.append(f"no {chart.quantity} up to {chart.supply[-1]:.3g} {unit} holds {setpoint:g} degC")
+    elif chart.best is not None and abs(chart.best[0] - own) > ALIKE * own:
+        best, cop = chart.best
+        said.append(f"{best:.3g} {unit} holds {setpoint:g} degC with the best COP, {cop:.2g} W pumped for each watt")
+    if said:
+        yield f"Other supplies: {'; '.join(said)}"

@@ -1,0 +1,84 @@
+"""The summary of a cabinet: what a builder asks, in agreement with the numbers behind it."""
+
+import re
+from dataclasses import replace
+from io import StringIO
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from fdm.cabinet.circuit import AIR, COLD, HOT, ROOM
+from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.steady import levers, settle
+from fdm.output.tables.cabinet_summary import print_cabinet_summary
+from tests.output.cabinet_example import example
+
+
+@pytest.fixture(scope="module")
+def cabinet() -> SolvedCabinet:
+    return example()
+
+
+def lines(solved: SolvedCabinet, width: int = 80) -> list[str]:
+    text = StringIO()
+    print_cabinet_summary(solved, Console(file=text, width=width))
+    return text.getvalue().splitlines()
+
+
+def said(solved: SolvedCabinet) -> str:
+    return " ".join(lines(solved, 500))
+
+
+def test_it_is_a_dozen_sentences_at_any_width(cabinet: SolvedCabinet) -> None:
+    assert 9 <= len(lines(cabinet, 500)) <= 12
+    for width in (60, 80, 120):
+        assert max(map(len, lines(cabinet, width))) <= width
+    assert lines(cabinet)[0] == "bulb [box]"
+
+
+def test_its_numbers_are_those_of_the_answers(cabinet: SolvedCabinet) -> None:
+    text, point, run = said(cabinet), cabinet.point, cabinet.pull_down
+    air = re.search(r"the air gets to (-?[0-9.]+)(?: ± ([0-9.]+))? degC", text)
+    assert air and float(air[1]) == pytest.approx(point.temperature["air"], rel=0.005, abs=float(air[2] or 0))
+    largest = max(cabinet.budget, key=lambda b: b.watts)
+    assert f"come from: {largest.name} {100 * largest.share:.0f} %" in text
+    assert f"{run.mean_power:.3g} W on average, {run.energy_a_day / 3.6e6:.3g} kWh a day" in text
+    assert f"{run.peaks.supply_current:.3g} A, {run.peaks.power:.3g} W; the modules stay within ratings" in text
+
+
+def test_what_is_not_reached_and_what_is_too_much_is_said(cabinet: SolvedCabinet) -> None:
+    cold = replace(cabinet.cabinet, setpoint=-40.0)
+    sheet = replace(cabinet.cabinet.bank.data_sheet, greatest_voltage=1.0)
+    hard = replace(cold, bank=replace(cold.bank, data_sheet=sheet))
+    run = replace(cabinet.pull_down, load_setpoint_time=None, period=None, duty=1.0, dial=None)
+    text = said(replace(cabinet, cabinet=hard, pull_down=run))
+    assert "above the setpoint of -40 degC, which is NOT reached" in text
+    assert "The load does NOT get down to -40 degC: it settles at" in text
+    assert "as it is always on" in text and "above their greatest_voltage of 1 V" in text
+    at_once = said(replace(cabinet, pull_down=replace(cabinet.pull_down, load_setpoint_time=0.0)))
+    assert "The load is at 8 degC or less from the start" in at_once
+
+
+def test_a_tenth_does_what_is_said(cabinet: SolvedCabinet) -> None:
+    c, supply = cabinet.circuit, cabinet.cabinet.bank.supply
+    found = levers(c, cabinet.point)
+    assert [abs(x.colder) for x in found] == sorted((abs(x.colder) for x in found), reverse=True)
+    for x in found[:3]:
+        more = [
+            replace(p, conductance=1.01 * p.conductance) if p.name == x.name and {*p.ends} <= _of(x.ends, p.kind) else p
+            for p in c.paths
+        ]
+        moved = settle(replace(c, paths=tuple(more)), supply)[c.number(AIR)]
+        before = settle(c, supply)[c.number(AIR)]
+        assert before - moved == pytest.approx(x.colder / 10, rel=0.05, abs=1e-9)
+    sink = next(x for x in found if {*x.ends} == {HOT, ROOM})
+    wall = next(x for x in found if x.name == "shell")
+    assert sink.colder > 0 > wall.colder and np.isfinite(wall.colder)
+    assert f"a tenth less through the shell, {-wall.colder:.2g} K" in said(cabinet)
+    assert next(x for x in found if {*x.ends} == {AIR, COLD}).colder > 0
+
+
+def _of(ends: tuple[str, str], kind: str) -> set[str]:
+    """Nodes between which a lever's paths lie: a wall's also by its lining."""
+    return {*ends} if kind == "section" else {*ends, AIR, ROOM, "lining of shell"}
