@@ -11,9 +11,9 @@ CAUTIONS = (
 
 VIEWS = """Which view for which question (README.md has more; check warns of what is likely not meant):
   section       what goes on alike along the depth: walls, corners, seals, rails, profiles with strips of LEDs
-  axisymmetric  what is round: a bolt, a screw, a post, a tube; in a section each would be a slab over all its depth
+  axisymmetric  what is round: a post, a tube, a bolt (fdm start bolt_in_wall: one through layers, without a drawing)
   plate         how a plate spreads the heat of small sources, seen face on, with fins as a film on it
-  In a section a module is as deep as the drawing, and so is the plate that it warms."""
+  In a section all is as deep as the drawing: a module, the plate that it warms, and a bolt without a depth."""
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
