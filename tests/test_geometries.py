@@ -96,6 +96,14 @@ def test_plates_spread_like_a_strip_on_a_channel(side: str, film: float) -> None
     assert spreading.max > spreading.mean
 
 
+def test_bolt_in_wall_leaks_less_than_its_steel_between_films() -> None:
+    """Steel as long as the wall, with its nut, plate, washer and head in the air; and wall around them helps."""
+    (bridge,) = solved("bolt_in_wall").bridges.values()
+    steel = 0.060 / (50 * math.pi / 4 * 0.00425**2)
+    plate = 1 / (8 * math.pi / 4 * 0.040**2)
+    assert 0.2 / (steel + plate) < bridge.value < 1 / (steel + plate)
+
+
 def test_bolt_leaks_less_than_its_steel_alone() -> None:
     solution = solved("bolt")
     let, (bridge,) = solution.section.let, solution.bridges.values()

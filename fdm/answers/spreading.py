@@ -86,7 +86,9 @@ def further(section: Section) -> list[FurtherSystem]:
         along = direction(section, k)
         shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
         lines = partial(_with_skins, along, shapes)
-        out.append(FurtherSystem(("spreading", asked.name), section.unasked, lines, spread=asked.parts, along=along))
+        pieces = (p.name for p in section.parts if p.piece is not None and p.piece.beneath in asked.parts)
+        spread = (*asked.parts, *pieces)  # what crosses a plate, as a bolt does, is a piece of it
+        out.append(FurtherSystem(("spreading", asked.name), section.unasked, lines, spread=spread, along=along))
     return out
 
 

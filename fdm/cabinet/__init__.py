@@ -14,9 +14,10 @@ Each lump has one temperature; each path between two of them is a conductance (W
                +==============[ modules: take Qc here, give Qh there ]=============+
 
 Walls are layers in series (ISO 6946). Lines and points add psi x length and chi x count, given or from the bridge of a
-drawn section. The modules' section, with its exact network, is the mesh between air, room and the modules' two faces;
-the heat capacity of its metal is shared among these nodes by the same unit fields. The modules stand between the faces
-and are the only part that is not linear. The thermostat's reading is a weighted sum of the nodes' temperatures.
+drawn section, or of a bolt through a wall. The modules' section, with its exact network, is the mesh between air, room
+and the modules' two faces; the heat capacity of its metal is shared among these nodes by the same unit fields. The
+modules stand between the faces and are the only part that is not linear. The thermostat's reading is a weighted sum of
+the nodes' temperatures.
 
 With T the temperatures, C the heat capacities, L the conductances as a Laplacian and q the heat given off inside,
 

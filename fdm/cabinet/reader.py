@@ -12,9 +12,10 @@ from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError, in_file, path_of, require_visible, visible
+from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
+from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
-from fdm.section.model import Material
+from fdm.section.model import Environment, Material
 from fdm.section.reader import section_in
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import MATERIALS
@@ -30,6 +31,7 @@ BANK = (
     *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
     *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
 )
+POINT = ("name", "count", "chi", *SECTION, "bridge", "bolt", "wall")
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
 LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat")
 THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
@@ -76,6 +78,16 @@ def _cabinet(
     room = t.number("room")
     bank = _bank(top, folder)
     walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
+    points = tuple(
+        PointLoss(
+            x.text("name"),
+            _count(x, "count"),
+            *(_bolt(x, t, walls, materials) if "bolt" in x.values else _loss(x, "chi", folder)),
+        )
+        for x in top.tables("point", POINT)
+    )
+    in_walls = [x.material for w in walls for x in w.layers]
+    in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
         inside=t.triple("inside"),
@@ -89,16 +101,13 @@ def _cabinet(
             LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder))
             for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge"))
         ),
-        points=tuple(
-            PointLoss(x.text("name"), _count(x, "count"), *_loss(x, "chi", folder))
-            for x in top.tables("point", ("name", "count", "chi", *SECTION, "bridge"))
-        ),
+        points=points,
         air_changes=_number(t, "air_changes", 0.0),
         inside_heat=_number(t, "inside_heat", 0.0),
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
-        uncertain=all_uncertain(top, [x.material for w in walls for x in w.layers]),  # last, when all is read
+        uncertain=all_uncertain(top, [*in_walls, *in_bolts]),  # last, when all is read
     )
 
 
@@ -152,6 +161,30 @@ def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionFil
     return None, _section(t, folder), t.optional(t.text, "bridge")
 
 
+def _bolt(
+    t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material]
+) -> tuple[None, SectionFile, str]:
+    """The section of a bolt through a wall of the cabinet, and the bridge that it is."""
+    _without(t, ("chi", *SECTION, "bridge"), "is given where there is no bolt")
+    name = t.text("wall")
+    wall = next((w for w in walls if w.name == name), None)
+    if wall is None:
+        raise t.fault("wall", f"there is no wall named {name!r}; {nearest(name, [w.name for w in walls])}")
+    bolt = read_bolt(t.table("bolt", BOLT), materials)
+    airs = (
+        Environment("cabinet air", cabinet.number("setpoint"), wall.film_inside),
+        Environment("room air", cabinet.number("room"), wall.film_outside),
+    )
+    with t.at("bolt"):
+        layers = [WallLayer(f"layer {k}", x.material, x.thickness) for k, x in enumerate(wall.layers, 1)]
+        section = bolt_section(f"{t.text('name')} through {name}", layers, *airs, bolt, "mm")
+    places = [v for p in section.parts for s in p.shapes for v in s.bounds]
+    conducting = [p.material.conductivity[0] for p in section.parts if p.material is not None]
+    numbers = [*places, *conducting, *(v for e in airs for v in (e.temperature, e.film))]
+    file = SectionFile(f"bolt of {t.where}", (), section, tuple(("", v) for v in numbers), made=True)
+    return None, file, bolt.bar.name
+
+
 def _wall(t: Table, materials: Mapping[str, Material]) -> Wall:
     given = t.one_of("faces", "area")
     return Wall(
@@ -165,11 +198,7 @@ def _wall(t: Table, materials: Mapping[str, Material]) -> Wall:
 
 
 def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
-    with t.at("material"):
-        material = find_material(t.text("material"), materials)
-        if material.conductivity[0] != material.conductivity[1]:
-            raise InputError(f"{material.name!r} conducts by direction; give a layer a material with one conductivity")
-    return Layer(material, t.length("thickness"))
+    return Layer(isotropic(t, materials), t.length("thickness"))
 
 
 def _bank(top: Table, folder: Path) -> Bank:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from fdm.cli.console import consoles, folder_of, named, warn
 from fdm.cli.words import add_command, add_file
-from fdm.errors import visible
+from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:
     from fdm.cli.words import Commands
@@ -26,6 +26,11 @@ def add_to(commands: "Commands") -> None:
     )
     add_file(check, "section or cabinet file (TOML)")
     check.add_argument("--no-files", action="store_true", help="say it only, and draw nothing")
+    check.add_argument(
+        "--section",
+        metavar="FILE.toml",
+        help="write the section that is made of a [bolt] as a file, to draw more into it",
+    )
     check.set_defaults(run=run)
 
 
@@ -33,7 +38,10 @@ def run(asked: argparse.Namespace) -> None:
     from fdm.cabinet.reader import is_cabinet
     from fdm.output.tables.sentences import print_sentences
 
-    text, warnings, pictures = _cabinet(asked) if is_cabinet(asked.file) else _section(asked)
+    cabinet = is_cabinet(asked.file)
+    if cabinet and asked.section:
+        raise InputError("--section: this file is a cabinet; it is for files with a [bolt]")
+    text, warnings, pictures = _cabinet(asked) if cabinet else _section(asked)
     warn(asked, warnings)
     if not asked.quiet:
         print_sentences(map(visible, text.split("\n")), consoles(asked)[0])
@@ -55,7 +63,20 @@ def _section(asked: argparse.Namespace) -> "tuple[str, tuple[str, ...], dict[str
     section = read_section(asked.file, **dict(asked.let))
     with named(asked.file):
         check = check_section(section)
+        if asked.section:
+            _write_section(asked, section)
     return check.text, check.warnings, {"parts.png": section}
+
+
+def _write_section(asked: argparse.Namespace, section: "Section") -> None:
+    from fdm.output.export.section_file import write_section
+    from fdm.section.tables import read_document
+
+    if "bolt" not in read_document(asked.file):
+        raise InputError("--section: this file is a drawing already; it is for files with a [bolt]")
+    write_section(section, asked.section)
+    if not asked.quiet:
+        print(visible(f"Written to {asked.section}: a drawing of the same, without named numbers"))
 
 
 def _cabinet(asked: argparse.Namespace) -> "tuple[str, tuple[str, ...], dict[str, Section]]":

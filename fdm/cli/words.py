@@ -20,12 +20,12 @@ BEGIN = """begin with:
 VIEWS = """Which view for which question (README.md has more; check warns of slips):
   section       what goes on alike along the depth: a wall, a corner, a seal, a
                 rail, a profile with a strip of LEDs
-  axisymmetric  what is round: a bolt, a screw, a post, a tube; in a section
-                each would be a slab over all its depth
+  axisymmetric  what is round: a post, a tube, a bolt (fdm start bolt_in_wall:
+                one through layers, without a drawing)
   plate         how a plate spreads the heat of small sources, seen face on,
                 with fins as a film on it
-  In a section a module is as deep as the drawing, and so is the plate that it
-  warms."""
+  In a section all is as deep as the drawing: a module, the plate that it warms,
+  and a bolt without a depth."""
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]

@@ -428,7 +428,7 @@ def _owners(section: Section, place: Array, without: Collection[str]) -> Integer
             for shape in part.shapes:
                 low, high = np.searchsorted(x, shape.bounds[:2])
                 inside = shape.contains(x[low:high], y[low:high])
-                owner[order[low:high][inside]] = number
+                owner[order[low:high][section.covered_by(number, inside, owner[order[low:high]])]] = number
     return owner
 
 

@@ -92,10 +92,12 @@ def owners_at(
         for s in part.shapes:
             if isinstance(s, Rectangle):
                 # a straight edge lies on a grid line, so a rectangle owns a cell whole or not at all
-                owner[np.broadcast_to(s.contains(xc, yc), shape)] = number
+                covered = np.broadcast_to(s.contains(xc, yc), shape)
+                owner[section.covered_by(number, covered, owner)] = number
             else:
                 near = _rows_near(s.bounds, raster, i, j)
-                owner[near] = np.where(s.contains(x[near], y[near]), number, owner[near])
+                covered = np.broadcast_to(s.contains(x[near], y[near]), owner[near].shape)
+                owner[near] = np.where(section.covered_by(number, covered, owner[near]), number, owner[near])
     return np.where(inside, owner, raster.owner[i + 1, j + 1])
 
 

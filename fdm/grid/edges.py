@@ -177,7 +177,7 @@ def parts_at(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
     owner = np.full(x.shape, -1)
     for number, part in enumerate(section.parts):
         for s in part.shapes:
-            owner[s.contains(x, y)] = number
+            owner[section.covered_by(number, s.contains(x, y), owner)] = number
     return owner
 
 

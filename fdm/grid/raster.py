@@ -50,10 +50,10 @@ def raster_of(section: Section, x: Array, y: Array, without: Collection[str] = (
             low_x, high_x, low_y, high_y = shape.bounds
             i0, i1, j0, j1 = *(bisect(columns, v) for v in (low_x, high_x)), *(bisect(rows, v) for v in (low_y, high_y))
             box = cells[i0:i1, j0:j1]
-            if isinstance(shape, Rectangle):
+            if isinstance(shape, Rectangle) and section.beneath[number] is None:
                 box[:] = number
             else:
-                box[shape.contains(xc[i0:i1, None], yc[None, j0:j1])] = number
+                box[section.covered_by(number, shape.contains(xc[i0:i1, None], yc[None, j0:j1]), box)] = number
     ring = {"left": owner[0, 1:-1], "right": owner[-1, 1:-1], "bottom": owner[1:-1, 0], "top": owner[1:-1, -1]}
     for k, side in enumerate(SIDES):
         if getattr(section.border, side) is not None:

@@ -119,8 +119,9 @@ class SectionReanalysis:
         section = self.solution.section
         out = np.ones(len(inputs_of(section)))
         for k, part in enumerate(section.parts):
-            if part.material is not None and conductivity_of(part.material.name) == place:
-                out[k] += step / part.material.conductivity[0]
+            for share, material in part.layers:
+                if part.material is not None and material is not None and conductivity_of(material.name) == place:
+                    out[k] += share * step / part.material.conductivity[0]
         return out
 
 

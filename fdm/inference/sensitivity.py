@@ -12,6 +12,7 @@ import numpy as np
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import Input, inputs_of
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
+from fdm.section.model import Material
 from fdm.solving.solution import Solution
 
 
@@ -33,10 +34,17 @@ def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> 
     section = solution.section
     changes = solution.asked.changes((adjoint or adjoint_systems(solution.grids[-2])).changes())
     inputs = inputs_of(section)
-    names = {p.name: p.material.name for p in section.parts if p.material}
-    asked_for = [k for k, i in enumerate(inputs) if (i.name in names if i.kind == "part" else 0 < i.value < np.inf)]
-    materials = {p.material.name: p.material for p in section.parts if p.material}
-    of = [[k for k, i in enumerate(inputs) if i.kind == "part" and names.get(i.name) == m] for m in materials]
-    matrix = np.concatenate([changes[:, asked_for], np.stack([changes[:, rows].sum(1) for rows in of], 1)], 1)
-    by_material = [Input(m, "material", inputs[rows[0]].value, "W/(m K)") for m, rows in zip(materials, of)]
+    solid = {p.name for p in section.parts if p.material}
+    asked_for = [k for k, i in enumerate(inputs) if (i.name in solid if i.kind == "part" else 0 < i.value < np.inf)]
+    materials: dict[str, Material] = {}
+    of: dict[str, dict[int, float]] = {}  # by material: the parts that it is in, and its share in what each conducts
+    for k, part in enumerate(section.parts):
+        for share, m in part.layers:
+            if m is not None and part.material is not None:
+                materials[m.name] = m
+                of.setdefault(m.name, {})[k] = share * m.conductivity[0] / part.material.conductivity[0]
+    columns = [(changes[:, list(parts)] * list(parts.values())).sum(1) for parts in of.values()]
+    matrix = np.concatenate([changes[:, asked_for], np.stack(columns, 1)], 1)
+    values = [float(np.sqrt(np.prod(m.conductivity))) for m in materials.values()]
+    by_material = [Input(name, "material", value, "W/(m K)") for name, value in zip(materials, values)]
     return Sensitivities((*(inputs[k] for k in asked_for), *by_material), solution.answers, matrix)

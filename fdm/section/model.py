@@ -34,6 +34,7 @@ from fdm.section.pieces import (
     Joint,
     Material,
     Part,
+    Piece,
     Sensor,
     Source,
     Spreading,
@@ -54,6 +55,7 @@ __all__ = [
     "Joint",
     "Material",
     "Part",
+    "Piece",
     "Polygon",
     "Rectangle",
     "Section",
@@ -108,6 +110,7 @@ class Section:
         rules.check_sizes(self.parts, self.sources, self.extent, self.unit)
         rules.check_border(self.border, self.environments, self.view, self.extent)
         rules.check_parts(self.parts, self.environments, self.view)
+        rules.check_depths(self.parts, self.view, self.depth, self.unit)
         rules.check_joints(self.joints, self.part_named)
         rules.check_sources(self.sources, self.part_named, self.view, self.extent, self.unit)
         terminals = (*self.fixed_names, *self.heat_names)
@@ -124,6 +127,18 @@ class Section:
     @cached_property
     def part_named(self) -> dict[str, Part]:
         return {p.name: p for p in self.parts}
+
+    @cached_property
+    def beneath(self) -> tuple[int | None, ...]:
+        """Of each part that is a piece, the number of the only part that it covers; None: it covers all."""
+        number = {p.name: k for k, p in enumerate(self.parts)}
+        return tuple(None if p.piece is None else number[p.piece.beneath] for p in self.parts)
+
+    def covered_by(self, number: int, inside: NDArray[np.bool_], owner: NDArray[np.integer]) -> NDArray[np.bool_]:
+        """Where part `number` is laid: of what is `inside` its shape, all, or, of a piece, where the `owner` so far is
+        the part that it covers."""
+        below = self.beneath[number]
+        return inside if below is None else inside & (owner == below)
 
     @cached_property
     def held_sources(self) -> tuple[Source, ...]:
@@ -170,8 +185,8 @@ class Section:
         """What grids depend on: all of the section except its title and the values of conductivities, films, joints,
         temperatures and watts."""
         parts = [
-            (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back)
-            for p in self.parts
+            (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back, below)
+            for p, below in zip(self.parts, self.beneath)
         ]
         environments, joints = [e.name for e in self.environments], [j.between for j in self.joints]
         sources = [(s.name, s.segment, s.part, s.heat is None) for s in self.sources]

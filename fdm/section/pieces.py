@@ -79,6 +79,9 @@ class Part:
 
     Parts are laid in order: where two overlap, the later one covers the earlier one. `thickness` (m), `front` and
     `back` (names of environments) belong to the plate view.
+
+    In the section view a part may be less deep than the drawing: `count` pieces of a `depth` (m) each, one behind the
+    other. `fdm.section.depths.mixed` lays it as pieces, each with its `piece`.
     """
 
     name: str
@@ -89,6 +92,14 @@ class Part:
     thickness: float | None = None
     front: str | None = None
     back: str | None = None
+    depth: float | None = None
+    count: int = 1
+    piece: "Piece | None" = None
+
+    @property
+    def layers(self) -> "tuple[tuple[float, Material | None], ...]":
+        """What fills the drawing's depth: shares of it, and the material of each; None where that is no solid."""
+        return ((1.0, self.material),) if self.piece is None else self.piece.filling
 
     def __post_init__(self) -> None:
         where = f"part {self.name!r}"
@@ -96,6 +107,16 @@ class Part:
             raise InputError(f"{where}: give exactly one of material, environment and void = true")
         if not self.shapes:
             raise InputError(f"{where}: it has no shape; give a rectangle, disc or polygon")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of part `of`, which is less deep than the drawing: it lies on the part named `beneath` alone, and
+    `filling` says which share of the depth each material fills there."""
+
+    of: Part
+    beneath: str
+    filling: tuple[tuple[float, Material | None], ...]  # from the plane where all such parts begin; None: void
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,14 @@
 
 import math
 from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
 from inspect import signature
 from os import PathLike
 from pathlib import Path
 
 from fdm.errors import InputError, path_of, visible, what_is
+from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
+from fdm.section.depths import mixed
 from fdm.section.films import relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
@@ -103,10 +106,17 @@ def section_in(
         raise InputError(f"{name}: {error}") from error
 
 
-TOP = (
+TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "source", "sensor", "spreading", "bridge"),
 )
+
+
+PART = (
+    *("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat"),
+    *("thickness", "front", "back", "depth", "round", "count"),
+)
+TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
 
 
 def _section(
@@ -121,23 +131,22 @@ def _section(
             "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, or "
             "with solve_cabinet in Python"
         )
+    if "bolt" in document:
+        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), visible(Path(name).stem))
     top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    altitude = top.optional(top.number, "altitude") or 0.0
-    require_altitude(altitude)
-    environments = tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
-    part_keys = ("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat")
-    parts = tuple(_part(t, materials) for t in top.tables("part", (*part_keys, "thickness", "front", "back")))
+    environments = _environments(top)
+    parts = tuple(_part(t, materials) for t in top.tables("part", PART))
     sources = tuple(
         _source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature", "fills_depth"))
     )
     sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
-    return Section(
+    drawn = Section(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
         parts=parts,
         environments=environments,
@@ -170,6 +179,26 @@ def _section(
         overrides=overrides,
         uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
+    return mixed(drawn)
+
+
+def _bolt_section(top: Table, stem: str) -> Section:
+    """The section of a file that has a [bolt] and layers in place of a drawing."""
+    materials, environments = read_materials(top), _environments(top)
+    if len(environments) != 2:
+        raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
+    layers = read_layers(top, materials)
+    bolt = read_bolt(top.table("bolt", BOLT), materials)
+    title = top.optional(top.text, "title")
+    section = bolt_section(stem if title is None else title, layers, *environments, bolt, top.text("unit"))
+    used = [p.material for p in section.parts if p.material is not None]
+    return replace(section, let=top.let, uncertain=all_uncertain(top, used))
+
+
+def _environments(top: Table) -> tuple[Environment, ...]:
+    altitude = top.optional(top.number, "altitude") or 0.0
+    require_altitude(altitude)
+    return tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
 
 
 def _environment(t: Table, altitude: float) -> Environment:
@@ -185,16 +214,38 @@ def _part(t: Table, materials: Mapping[str, Material]) -> Part:
     named = t.optional(t.text, "material")
     with t.at("material"):
         material = None if named is None else find_material(named, materials)
+    shapes = _shapes(t)
     return Part(
         name,
-        _shapes(t),
+        shapes,
         material,
         t.optional(t.text, "environment"),
         t.optional(t.true, "void") or False,
         t.optional(t.length, "thickness"),
         t.optional(t.text, "front"),
         t.optional(t.text, "back"),
+        _depth(t, shapes[0]),
+        _whole(t, "count", MOST_COPIES) if "count" in t.values else 1,
     )
+
+
+def _depth(t: Table, shape: Shape) -> float | None:
+    """m, of a part that is less deep than the drawing: given, or that of a round bar which is drawn lengthwise."""
+    if not (t.optional(t.true, "round") or False):
+        return t.optional(t.length, "depth")
+    if "depth" in t.values:
+        raise t.fault("depth", "is known of a round part, from the width that is drawn; leave out one of the two")
+    if not isinstance(shape, Rectangle):
+        raise t.fault("round", "a round bar is drawn lengthwise, as a rectangle; give a rectangle, or a depth")
+    low_x, high_x, low_y, high_y = shape.bounds
+    return math.pi / 4 * min(high_x - low_x, high_y - low_y)
+
+
+def _whole(t: Table, key: str, most: int) -> int:
+    number = t.number(key)
+    if not (1 <= number <= most and number == int(number)):
+        raise t.fault(key, f"{number:g} is not a whole number of copies; give one from 1 to {most}")
+    return int(number)
 
 
 def _shapes(t: Table) -> tuple[Shape, ...]:
@@ -217,11 +268,9 @@ def _shapes(t: Table) -> tuple[Shape, ...]:
     if "repeat" not in t.values:
         return (shape,)
     repeat = t.table("repeat", ("count", "step"))
-    count, step = repeat.number("count"), repeat.pair("step")
-    if not (1 <= count <= MOST_COPIES and count == int(count)):
-        raise repeat.fault("count", f"{count:g} is not a whole number of copies; give one from 1 to {MOST_COPIES}")
+    count, step = _whole(repeat, "count", MOST_COPIES), repeat.pair("step")
     with t.at("repeat"):
-        return repeated(shape, int(count), step)
+        return repeated(shape, count, step)
 
 
 def _border(t: Table) -> Border:

@@ -108,6 +108,30 @@ def check_parts(parts: Sequence[Part], environments: Sequence[Environment], view
             raise InputError(f"{where}: thickness, front and back belong to solid parts in the plate view")
 
 
+def check_depths(parts: Sequence[Part], view: str, depth: float, unit: str) -> None:
+    """Parts that are less deep than the drawing are solids of a section, and not deeper than it."""
+    for p in parts:
+        where = f"part {p.name!r}"
+        if p.depth is None:
+            if p.count != 1:
+                raise InputError(f"{where}, count: how many lie along the depth; give the depth of one as well")
+            continue
+        if view != "section":
+            raise InputError(f"{where}, depth: belongs to the section view, not to view = {view!r}; leave it out")
+        if p.material is None:
+            raise InputError(f"{where}, depth: only a part with a material may have a depth of its own; leave it out")
+        require_positive(f"{where}, depth", p.depth)
+        if p.count < 1:
+            raise InputError(f"{where}, count: {p.count} is not a whole number of 1 or more")
+        if (total := p.count * p.depth) > depth * (1 + SAME):
+            u = UNITS[unit]
+            times = f"{p.count} times {p.depth / u:g} {unit} are" if p.count > 1 else "it is"
+            raise InputError(
+                f"{where}, depth: {times} {total / u:g} {unit} deep, more than the drawing, {depth / u:g} {unit}; give "
+                "the drawing more depth, or the part less"
+            )
+
+
 def check_joints(joints: Sequence[Joint], parts: Mapping[str, Part]) -> None:
     """Their parts exist and are solid; each pair has one joint."""
     pairs: set[frozenset[str]] = set()

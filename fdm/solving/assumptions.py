@@ -131,7 +131,7 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
     section, d = drawing.section, drawing.section.depth
     for number, part in enumerate(section.parts if section.view == "section" else ()):
         crossing: dict[int, list[float]] = {}
-        metal = part.material is not None and max(part.material.conductivity) >= METAL
+        metal = part.piece is None and part.material is not None and max(part.material.conductivity) >= METAL
         bars = [shape.bounds for shape in part.shapes if metal and isinstance(shape, Rectangle)]
         for bounds in _slim_in_poor(drawing, number, np.array(bars).reshape(-1, 4)).tolist():
             if (layer := _crossed(drawing, number, bounds)) != NOTHING:
@@ -141,8 +141,9 @@ def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
             yield (
                 f"part {part.name!r}, {many}{drawing.length(w)} wide, crosses {drawing.names([layer])} as a slab "
                 f"{drawing.length(d)} deep, which has {4 * d / (math.pi * w):.2g} times the metal of a round bolt of "
-                'that width and leaks as much more; draw a bolt about its axis (view = "axisymmetric") instead, unless '
-                "this is a sheet or a rail that runs on along the depth"
+                "that width and leaks as much more; say round = true if it is round, or give the depth of one, and a "
+                "count (or ask for a [bolt]: fdm start bolt_in_wall), unless this is a sheet or a rail that runs on "
+                "along the depth"
             )
 
 
@@ -371,7 +372,7 @@ def covered_patches(drawing: Drawing) -> Iterator[str]:
     section = drawing.section
     for plate in section.spreading:
         own = drawing.uncovered(*plate.parts)
-        listed = [drawing.number(name) for name in plate.parts]
+        listed = [k for k, p in enumerate(section.parts) if {p.name, p.piece and p.piece.beneath} & {*plate.parts}]
         for source in section.heat_sources:
             patch = drawing.warmed(source) & own
             covering = [k for k in np.unique(drawing.cells[patch]).tolist() if k not in listed]

@@ -11,6 +11,7 @@ from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
+from fdm.section.depths import mixed
 from fdm.section.model import UNITS, Section
 from fdm.solving.assumptions import doubtful_assumptions
 from fdm.solving.plausible import implausible_numbers
@@ -21,7 +22,7 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
     nothing touches, and what else the drawing takes for granted and is likely not meant."""
     return (
         *implausible_numbers(system.section),
-        *(f"part {name!r} is wholly covered by later parts" for name in system.covered_parts()),
+        *(f"part {name!r} is wholly covered by later parts" for name in _covered_parts(system)),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
         *(
             f"environment {e.name!r}, film: {note}"
@@ -31,6 +32,14 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
         ),
         *doubtful_assumptions(system.section, *system.lines),
     )
+
+
+def _covered_parts(system: ConductionSystem) -> list[str]:
+    """Names of the parts that are covered wholly; of one in pieces, where all of them are."""
+    hidden, parts = set(system.covered_parts()), system.section.parts
+    drawn = {p.name: p.name if p.piece is None else p.piece.of.name for p in parts}
+    seen = {drawn[p.name] for p in parts if p.name not in hidden}
+    return [name for name in dict.fromkeys(drawn.values()) if name not in seen]
 
 
 MOST_CELLS = 300_000  # the usual limit of a grid
@@ -83,6 +92,7 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 
 def check_section(section: Section) -> SectionCheck:
     """What a solve would answer and warn of. Raises InputError where `solve` would."""
+    section = mixed(section)
     x, y = first_lines(section)
     refuse_large(section, 16 * (len(x) - 1) * (len(y) - 1), MOST_CELLS)
     system = conduction_system(section, x, y)
@@ -94,10 +104,17 @@ def check_section(section: Section) -> SectionCheck:
         "axisymmetric": "about the y axis",
         "plate": "plate seen face on",
     }
+    shallow = {p.piece.of.name: p.piece for p in section.parts if p.piece is not None}
+    parts = len(shallow) + sum(p.piece is None for p in section.parts)
     lines = [
         section.title,
         f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
-        f"  {len(section.parts)} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
+        f"  {parts} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
+    ]
+    lines += [
+        f"  part {name}: {piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep, "
+        f"{100 * piece.filling[0][0]:.3g} % of the depth"
+        for name, piece in shallow.items()
     ]
     lines += [
         f"  environment {e.name}: {e.temperature:g} degC behind "

@@ -46,6 +46,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
             "balance": vars(balance),
             "band": by_path(solution.answers, bands=True),
         }
+        | ({"in_slices": by_path(solution.in_slices)} if solution.slices else {})
     )
     return out
 

@@ -25,6 +25,7 @@ from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
 from fdm.solving.places import SolvedField
+from fdm.solving.slices import side_by_side
 
 # times the last change from grid to grid: added to the bands of local quantities and of points, and the least band of
 # peaks
@@ -123,6 +124,7 @@ class Solution:
     grids: tuple[SolvedGrid, ...] = field(repr=False)  # three, each with every second line of the next
     balance: Balance
     failed: str = ""  # which of its own checks the solve failed, in a sentence, also among the warnings; empty: none
+    slices: "tuple[tuple[float, Solution], ...]" = field(default=(), repr=False)  # with their shares of the depth
 
     @property
     def section(self) -> Section:
@@ -160,6 +162,12 @@ class Solution:
     def bridges(self) -> Mapping[str, BridgeLoss]:
         """By bridge."""
         return bridge_losses(self.section, self.answers)
+
+    @cached_property
+    def in_slices(self) -> Answers:
+        """The other bound, where parts are less deep than the drawing: what the linear answers would be if no heat
+        passed along the depth. Empty where there are no such parts, or where it cannot be told."""
+        return side_by_side(self.asked.quantities, [(share, s.answers) for share, s in self.slices])
 
     @cached_property
     def field(self) -> SolvedField:
@@ -214,7 +222,8 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     )
     answers = Answers(asked.quantities, *solution.extrapolation.of(asked, solution.grids))
     balance = replace(solution.balance, flow=flows_into(asked.section, answers))
-    return replace(solution, asked=asked, answers=answers, balance=balance)
+    slices = tuple((share, at_operating_point(s, terminals)) for share, s in solution.slices)
+    return replace(solution, asked=asked, answers=answers, balance=balance, slices=slices)
 
 
 def _check_terminals(terminals: object, known: Mapping[str, float]) -> None:

@@ -13,14 +13,16 @@ from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.plane import conduction_system
-from fdm.errors import require_count, require_share
+from fdm.errors import InputError, require_count, require_share
 from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
+from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.plausible import far_surfaces, implausible_answers
+from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
 from fdm.solving.verdict import FAILED, failure
 
@@ -32,6 +34,7 @@ COMMON = 0.005
 # the third over the square root of that number (`validation.battery`)
 LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
+IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
 Progress = Callable[[str], None]
@@ -53,7 +56,8 @@ def solve(
     for temperatures, 0.005 means 0.02 K, and others in proportion. `cells` forces a grid of at least that many cells
     instead. `progress` is called with a line of text before each longer step. `like` is a solved section with the same
     drawing, which may differ in conductivities, films, joints, temperatures and watts: its grids are used again, and
-    refined further where the new numbers need it.
+    refined further where the new numbers need it. Where parts are less deep than the drawing, the section is solved as
+    `fdm.section.depths.mixed`, and its slices besides.
 
     Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
     temperature.
@@ -67,7 +71,7 @@ def solve(
     >>> round(solution.answers.at("heater")[0], 6)  # degC: 20 + 2 / 0.1 * (1 / 10 + 0.01 / 50)
     22.004
     """
-    section = section_of(section, "solve")
+    section = mixed(section_of(section, "solve"))
     require_share("target", target)
     require_count("max_cells", max_cells, "cells")
     if cells is not None:
@@ -120,7 +124,19 @@ def solve(
         *far_surfaces(section, answers),
     )
     balance = Balance(flow=flows_into(section, answers), **vars(checks[-1]))
-    return Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
+    solution = Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
+    return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)
+
+
+def _with_slices(solution: Solution, max_cells: int, progress: Progress | None) -> Solution:
+    """The solution with those of its slices, which are the other bound, or with a warning of why there are none."""
+    section, target = solution.section, max(solution.grid.target, IN_SLICES)
+    try:
+        parts = tuple((share, solve(s, target, max_cells, progress=progress)) for share, s in slices(section))
+    except InputError as fault:
+        return replace(solution, warnings=(*solution.warnings, without_slices(section, str(fault))))
+    whole = replace(solution, slices=parts)
+    return replace(whole, warnings=(*whole.warnings, *between_bounds(section, whole.answers, whole.in_slices)))
 
 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:

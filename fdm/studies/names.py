@@ -19,6 +19,7 @@ LENGTH = "length"
 KINDS = {
     **dict.fromkeys(("count", "parallel", "series"), COUNT),
     **dict.fromkeys(("x", "y", "centre", "radius", "points", "thickness", "step", "depth", "at", "length"), LENGTH),
+    **dict.fromkeys(("diameter", "height", "from", "to", "spacing"), LENGTH),
     **dict.fromkeys(("film", "film_inside", "film_outside"), "W/(m2 K)"),
     **dict.fromkeys(("temperature", "room", "setpoint", "start", "hot_side"), "degC"),
     **dict.fromkeys(("heat", "inside_heat", "greatest_heat"), "W"),

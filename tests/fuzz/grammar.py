@@ -147,9 +147,18 @@ def _parts(draw: st.DrawFn, name: str, view: str, airs: tuple[str, ...]) -> Docu
                 part["thickness"] = draw(numbers(0.1, 20))
                 if draw(st.booleans()):
                     part["back"] = draw(st.sampled_from(airs))
+            elif name != "base" and draw(st.integers(0, 3)) == 3:
+                part |= draw(_depths)
     if draw(st.integers(0, 5)) == 5:
         part["repeat"] = {"count": draw(rarely(strange, st.integers(1, 8))), "step": [draw(lattice), draw(lattice)]}
     return part
+
+
+_depths = st.one_of(
+    numbers(0.1, 200).map(lambda d: {"depth": d}),
+    st.just({"round": True}),
+    st.tuples(numbers(0.1, 20), rarely(strange, st.integers(1, 9))).map(lambda d: {"depth": d[0], "count": d[1]}),
+)
 
 
 def _ask(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str, ...]) -> None:
@@ -189,6 +198,28 @@ _given = st.one_of(
     numbers(0.1, 100).map(lambda w: {"heat": w, "fills_depth": True}),
     temperatures.map(lambda t: {"temperature": t}),
 )
+
+
+@st.composite
+def bolts(draw: st.DrawFn) -> Document:
+    """A bolt through layers, in place of a drawing."""
+    solids = rarely(strange, st.sampled_from(SOLIDS[:4]))
+    thickness, diameter = numbers(0.5, 100), numbers(1, 20)
+    bolt: Document = {"material": draw(solids), "diameter": draw(diameter)}
+    for side in ("inside", "outside"):
+        discs = st.fixed_dictionaries({"diameter": numbers(5, 50), "height": numbers(0.5, 10)})
+        bolt |= draw(st.one_of(st.just({}), st.lists(discs, max_size=2).map(lambda d, side=side: {side: d})))
+    if draw(st.booleans()):
+        bolt["sleeve"] = {"material": draw(solids), "diameter": draw(numbers(5, 40))}
+    bolt |= draw(st.sampled_from([{}, {}, {"from": 2}, {"to": 5}, {"spacing": 100}, {"from": 1, "to": 3}]))
+    return {
+        "unit": "mm",
+        "environment": [
+            {"name": a, "temperature": draw(temperatures), "film": draw(numbers(1, 999))} for a in AIRS[:2]
+        ],
+        "layer": [{"material": draw(solids), "thickness": draw(thickness)} for _ in range(draw(st.integers(1, 4)))],
+        "bolt": bolt,
+    }
 
 
 @st.composite

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.fuzz import properties
-from tests.fuzz.grammar import cabinets, expressions, measured, rarely, sections, toml, varied, words
+from tests.fuzz.grammar import bolts, cabinets, expressions, measured, rarely, sections, toml, varied, words
 from tests.fuzz.mutations import DEMOS, PLATE, changed, torn
 
 
@@ -88,6 +88,7 @@ KINDS: dict[str, Kind] = {
     "measured": Kind(measured, properties.measured, 100),
     "varied": Kind(st.lists(varied, min_size=1, max_size=2).map(json.dumps), properties.varied, 100),
     "section": Kind(sections().map(toml), properties.section, 100),
+    "bolt": Kind(bolts().map(toml), properties.section, 20),
     "demo section": Kind(_demos(cabinet=False), properties.section, 50),
     "cabinet": Kind(cabinets().map(toml), properties.cabinet, 20),
     "demo cabinet": Kind(_demos(cabinet=True), properties.cabinet, 10),

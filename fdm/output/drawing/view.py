@@ -117,9 +117,12 @@ class View:
         return float(self.x[i : i + 2].mean()), float(self.y[j : j + 2].mean())
 
     def show_pixels(self, rgba: Bytes) -> None:
-        """Fill the axes with colours (n, m, 4)."""
+        """Fill the axes with colours (n, m, 4); pieces, which are less deep than the drawing, get dotted."""
         from matplotlib.image import PcolorImage
 
+        i, j = np.nonzero(np.isin(self.owner, [k for k, p in enumerate(self.section.parts) if p.piece is not None]))
+        dotted = (i % 6 < 2) & (j % 6 < 2)  # what a piece lies in is seen to go on behind it
+        rgba[i[dotted], j[dotted], :3] = 255
         # imshow would resample what fits the axes pixel by pixel, and take ten times as long
         image = PcolorImage(self.axes, self.x, self.y, np.swapaxes(rgba, 0, 1), zorder=1, in_layout=False)
         self.axes.add_image(image)

@@ -48,7 +48,7 @@ def _report(solution: Solution) -> RenderableType:
         "plate": "plate, seen face on",
     }
     parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
-    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges, _surfaces):
+    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges, _surfaces, _slices):
         for table in make(solution):
             parts += [table, Text()]
     return Group(*parts, *_closing(solution))
@@ -185,6 +185,18 @@ def _surfaces(solution: Solution) -> list[RenderableType]:
     for part, air in dict.fromkeys(path[1:3] for path in found):
         table.add_row(part, air, *(found["surface", part, air, which] for which in ("lowest", "highest")))
     return [table]
+
+
+def _slices(solution: Solution) -> list[RenderableType]:
+    """Both bounds, where parts are less deep than the drawing, of the numbers that differ."""
+    if not solution.slices:
+        return []
+    table = new_table("If no heat passed along the depth", ["of", "", "as solved", "then"], right=(2, 3))
+    for q, value, band in solution.in_slices:
+        solved, own = solution.answers.at(q.path)
+        if abs(solved - value) > own + band:
+            table.add_row(q.words, q.unit, with_band(solved, own), with_band(value, band))
+    return [table] if table.rows else []
 
 
 def _closing(solution: Solution) -> list[RenderableType]:
