@@ -1,5 +1,8 @@
 """Finite-difference heat conduction for small thermoelectric cabinets and finned heat sinks.
 
+Temperatures are in degC, differences in K, heat in W, lengths in m; at places of `solution.field`, in the file's unit.
+Whatever is wrong with what a function is given, its type too, is an InputError of one sentence.
+
 >>> import fdm
 >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
 >>> chi, band = solution.answers.at("bridge.bolt with its bush.chi")  # W/K
@@ -7,9 +10,12 @@
 (0.0059, True)
 """
 
+import sys
 from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
+
+from fdm.errors import nearest
 
 if TYPE_CHECKING:
     from fdm.cabinet.reader import read_cabinet
@@ -62,12 +68,25 @@ except PackageNotFoundError:  # not installed: run from its folder
     __version__ = "0+unknown"
 
 
+_PRINTED_BY = {  # where a class is, and what prints its objects, below fdm.output.tables
+    "fdm.answers.quantity.Answers": "shown.print_answers",
+    "fdm.cabinet.model.Cabinet": "shown.print_cabinet_file",
+    "fdm.cabinet.solution.SolvedCabinet": "shown.print_solved_cabinet",
+    "fdm.inference.fitted.Fit": "shown.print_fit_and_warnings",
+    "fdm.inference.uncertainty.Sample": "inference.print_sample",
+    "fdm.inference.uncertainty.Uncertainty": "inference.print_uncertainty",
+    "fdm.section.model.Section": "shown.print_section",
+    "fdm.solving.solution.Solution": "section.print_solution",
+    "fdm.studies.optimum.Optimum": "shown.print_optimum",
+    "fdm.studies.result.Study": "shown.print_findings",
+}
+
+
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
-        raise AttributeError(f"module 'fdm' has no attribute {name!r}")
+        raise AttributeError(f"module 'fdm' has no attribute {name!r}; {nearest(name, __all__)}")
     found = getattr(import_module(_HOMES[name]), name)
-    if name in ("Solution", "solve"):
-        _show_tables()
+    _give_displays()
     return found
 
 
@@ -75,11 +94,19 @@ def __dir__() -> list[str]:
     return [*__all__, "__version__"]
 
 
-def _show_tables() -> None:
-    """Let a solution show its tables where it is printed, also in notebooks; `fdm.solving` may not import them."""
+def _give_displays() -> None:
+    """Let objects show their tables where they are printed, also in notebooks; folders below `output` may not."""
+    for place, printer in _PRINTED_BY.items():
+        home, _, name = place.rpartition(".")
+        if (module := sys.modules.get(home)) is not None and (shown := getattr(module, name, None)) is not None:
+            shown.__repr__, shown._repr_html_ = _display("as_text", printer), _display("as_html", printer)
 
-    def shown(form: str) -> Any:
-        return lambda solution: getattr(import_module("fdm.output.tables.section"), form)(solution)
 
-    solution = import_module("fdm.solving.solution").Solution
-    solution.__repr__, solution._repr_html_ = shown("solution_text"), shown("solution_html")
+def _display(form: str, printer: str) -> Any:
+    home, name = printer.split(".")
+
+    def display(thing: object) -> Any:
+        print_to = getattr(import_module(f"fdm.output.tables.{home}"), name)
+        return getattr(import_module("fdm.output.tables.shown"), form)(print_to, thing)
+
+    return display

@@ -1,16 +1,20 @@
-"""What the user is told when the input is at fault."""
+"""What the user is told when the input is at fault, of whatever type it is."""
 
+import os
 import unicodedata
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from difflib import get_close_matches
+from numbers import Real
+from typing import TypeGuard
 
 HIDDEN = ("Cc", "Cf", "Cs", "Zl", "Zp")  # Unicode's categories: control, format, surrogate, line and paragraph ends
 JOINERS = "\u200c\u200d"  # of category Cf, but some scripts need them to spell words
 
 
 class InputError(ValueError):
-    """The input is at fault; the message is one sentence that says what, where, and what would be right."""
+    """The input is at fault, in its value or its type; the message is one sentence that says what, where, and what
+    would be right."""
 
 
 class FailedChecks(InputError):
@@ -42,6 +46,56 @@ def nearest(name: str, known: Iterable[str]) -> str:
     if not known:
         return "there are none"
     return "known are " + ", ".join(map(repr, known[:12])) + (", ..." if len(known) > 12 else "")
+
+
+def what_is(value: object) -> str:
+    """What a message calls a value of the wrong type.
+
+    >>> what_is("bolt"), what_is(3), what_is([3])
+    ("'bolt'", '3', 'a list')
+    """
+    return repr(value) if value is None or isinstance(value, (str, bool, int, float)) else f"a {type(value).__name__}"
+
+
+def path_of(given: object, where: str, what: str) -> str:
+    """The path as text. Raises InputError, which begins with `where`, where it is none; `what` says of which file.
+
+    >>> path_of("wall.toml", "read_section", "section file")
+    'wall.toml'
+    """
+    if not isinstance(given, (str, os.PathLike)):
+        raise InputError(f"{where}: {what_is(given)} is no path; give that of a {what}")
+    return os.fsdecode(given)
+
+
+def texts_of(given: object, where: str, example: str) -> tuple[str, ...]:
+    """The texts in a list; one text stands for itself. Raises InputError for what is none.
+
+    >>> texts_of("network", "answers", "'network'"), texts_of(["network", "sensors"], "answers", "'network'")
+    (('network',), ('network', 'sensors'))
+    """
+    texts = (given,) if isinstance(given, str) else tuple(given) if isinstance(given, Iterable) else (given,)
+    for text in texts:
+        if not isinstance(text, str):
+            raise InputError(f"{where}: {what_is(text)} is no text; give such as {example}, or a list of these")
+    return texts
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Whether it is a real number, of Python or numpy; True and False are none."""
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def require_share(name: str, value: object) -> None:
+    """Raise InputError for what is no number between 0 and 1."""
+    if not is_number(value) or not 0 < value < 1:
+        raise InputError(f"{name}: {what_is(value)} is not a share between 0 and 1, such as 0.005 for 0.5 %")
+
+
+def require_count(name: str, value: object, of: str) -> None:
+    """Raise InputError for what is no whole number of 1 or more."""
+    if not is_number(value) or not (value >= 1 and value == value // 1):
+        raise InputError(f"{name}: {what_is(value)} is no number of {of}; give 1 or more")
 
 
 def hidden_in(text: str) -> list[str]:

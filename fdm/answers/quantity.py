@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, what_is
 
 NAMED = 3  # paths named in place of one that there is not
 
@@ -94,6 +94,9 @@ class Answers:
         """
         if isinstance(asked, tuple) and asked in self.place:
             return self.place[asked]
+        names = asked if isinstance(asked, tuple) else (asked,)
+        if not all(isinstance(name, str) for name in names):
+            raise InputError(f"answer: {what_is(asked)} is no path; give text, such as {self.quantities[0].name!r}")
         words = asked if isinstance(asked, str) else dotted(asked)
         return self.place[find(words, self.quantities).path]
 

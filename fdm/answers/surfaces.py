@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
-from fdm.answers.quantity import Array, Quantity
+from fdm.answers.quantity import Array, Quantity, names_in
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
@@ -14,9 +14,30 @@ WHICH = ("lowest", "highest")
 
 
 def quantities(system: ConductionSystem) -> list[Quantity]:
+    return _of(system.surfaces.pairs)
+
+
+def thinkable(section: Section) -> list[Quantity]:
+    """Those that a section drawn with other numbers may have: of each part with a material in each environment."""
+    solids = [part.name for part in section.parts if part.material is not None]
+    return _of([(part, air.name) for part in solids for air in section.environments])
+
+
+def may_be_lacking(asked: str) -> bool:
+    """Whether a path, or the beginning of one, is of surfaces, which some designs of a section have and others have
+    not.
+
+    >>> may_be_lacking("surface.fins.air.lowest"), may_be_lacking("sensors.surface.reading")
+    (True, False)
+    """
+    names = names_in(asked)
+    return "surface" in (names[2:3] if names[:1] == ["sections"] else names[:1])
+
+
+def _of(pairs: Sequence[tuple[str, str]]) -> list[Quantity]:
     return [
         Quantity(("surface", part, air, which), f"{which} surface of {part} in {air}", "degC", "surface", local=True)
-        for part, air in system.surfaces.pairs
+        for part, air in pairs
         for which in WHICH
     ]
 

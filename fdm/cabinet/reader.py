@@ -5,14 +5,14 @@ import os
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
-from os import PathLike, fspath
+from os import PathLike
 from pathlib import Path
 
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
-from fdm.errors import InputError, in_file, nearest, require_visible, visible
+from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
 from fdm.section.model import Environment, Material
@@ -39,7 +39,7 @@ THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
 
 def is_cabinet(path: str | PathLike[str]) -> bool:
     """Whether a file describes a whole cabinet, and not a section. Raises InputError where it cannot be read."""
-    name = fspath(path)
+    name = path_of(path, "file", "section or cabinet file")
     with in_file(name):
         return "cabinet" in read_document(name, "section or cabinet file")
 
@@ -59,7 +59,7 @@ def read_cabinet(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     >>> cabinet.setpoint, [wall.name for wall in cabinet.walls][:1], cabinet.bank.supply.quantity
     (7.0, ['walls'], 'voltage')
     """
-    name = fspath(path)
+    name = path_of(path, "read_cabinet", "cabinet file")
     with in_file(name):
         return _cabinet(read_document(name, "cabinet file"), let, Path(name), moved or {})
 
@@ -69,7 +69,8 @@ def _cabinet(
 ) -> Cabinet:
     if "part" in document and "cabinet" not in document:
         raise InputError(
-            "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve"
+            "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve, or "
+            "with solve in Python"
         )
     top, folder = top_table(document, overrides, TOP, moved), path.parent
     materials = read_materials(top)

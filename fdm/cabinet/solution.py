@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
 from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit
@@ -13,8 +14,10 @@ from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
+from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, at_operating_point
 
 COLDEST, HOTTEST = -60.0, 100.0  # degC
@@ -29,7 +32,8 @@ LEFT_OUT = (
 
 @dataclass(frozen=True)
 class SolvedCabinet:
-    """A cabinet's answers. `sections` can be handed to the next solve, which then repeats none of them."""
+    """A cabinet's answers. `answers` has them by path, each with its unit; printed, and in notebooks, it shows its
+    tables. `sections` can be handed to the next solve, which then repeats none of them."""
 
     cabinet: Cabinet
     circuit: Circuit = field(repr=False)
@@ -76,15 +80,21 @@ class SolvedCabinet:
 
 
 def solve_cabinet(
-    cabinet: Cabinet,
+    cabinet: Cabinet | str | PathLike[str],
     sections: Sections | None = None,
     target: float = 0.005,
     progress: Callable[[str], None] | None = None,
 ) -> SolvedCabinet:
-    """Solve the sections that `sections` does not hold yet, then the lumped cabinet.
+    """Solve a cabinet, given as it is or by the path of its file: the sections that `sections` does not hold yet, then
+    the lumped cabinet.
 
     Raises InputError as `fdm.solve` does, and where a node has no heat capacity.
     """
+    if isinstance(cabinet, (str, PathLike)):
+        cabinet = read_cabinet(cabinet)
+    if not isinstance(cabinet, Cabinet):
+        raise InputError(f"solve_cabinet: got {what_is(cabinet)}; give a Cabinet, or the path of a cabinet file")
+    require_share("target", target)
     solved = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
     c = circuit(cabinet, {file: lumped(s) for file, s in solved.items()})

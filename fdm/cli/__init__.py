@@ -1,4 +1,4 @@
-"""The command line: `fdm COMMAND FILE name=value ... --options`.
+"""The command line: `fdm COMMAND FILE.toml NAME=NUMBER ... --options`.
 
     main      parse the words, run the command, turn faults into one line and an exit code
     start, solve, check, cabinet, network, study, fit, materials

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import consoles, folder_of, named, prints_tables, saying, warn
 from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
-from fdm.cli.words import CAUTIONS, add_file, add_json, add_target
+from fdm.cli.words import add_command, add_file, add_json, add_target
 from fdm.errors import visible
 
 if TYPE_CHECKING:  # slow to import
@@ -16,14 +16,19 @@ if TYPE_CHECKING:  # slow to import
 
 
 def add_to(commands: "Commands") -> None:
-    cabinet = commands.add_parser(
-        "cabinet", help="solve a whole cabinet: how cold, how fast, on how many watts", epilog=CAUTIONS
+    examples = {
+        "cabinet bulb_cabinet.toml": "prints the answers, and writes pictures, curves and JSON to bulb_cabinet",
+        "cabinet bulb_cabinet.toml wall=80": "the same with 80 mm of foam, to bulb_cabinet-wall=80",
+        "cabinet bulb_cabinet.toml --uncertainty --no-files": "how sure the answers are; writes nothing",
+    }
+    cabinet = add_command(
+        commands, "cabinet", "solve a whole cabinet: how cold, how fast, on how many watts", examples, cautions=True
     )
     add_file(cabinet, "cabinet file (TOML)")
     add_json(cabinet)
-    cabinet.add_argument("--tables", action="store_true", help="print all tables, not the summary")
-    cabinet.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
-    add_target(cabinet, "error of the sections to aim for (0.5%%)")
+    cabinet.add_argument("--tables", action="store_true", help="print all tables in place of the summary")
+    cabinet.add_argument("--no-files", action="store_true", help="print the answers, and write nothing")
+    add_target(cabinet, " of its sections")
     add_uncertainty(cabinet)
     cabinet.set_defaults(run=run)
 

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.cli.console import consoles, folder_of, named, warn
-from fdm.cli.words import add_file
+from fdm.cli.words import add_command, add_file
 from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:
@@ -14,14 +14,22 @@ if TYPE_CHECKING:
 
 
 def add_to(commands: "Commands") -> None:
-    check = commands.add_parser(
+    examples = {
+        "check wall_module.toml": "draws its parts to wall_module/parts.png; solves nothing",
+        "check bulb_cabinet.toml --no-files": "says only, of the cabinet and all of its sections",
+    }
+    check = add_command(
+        commands,
         "check",
-        help="read a section or cabinet file, draw its parts, and say what would be solved and what is doubtful",
+        "draw the parts of a section or cabinet file, and say what would be solved and what is doubtful",
+        examples,
     )
     add_file(check, "section or cabinet file (TOML)")
-    check.add_argument("--no-files", action="store_true", help="report only; draw nothing")
+    check.add_argument("--no-files", action="store_true", help="say it only, and draw nothing")
     check.add_argument(
-        "--section", metavar="PATH", help="write the section that is made of a [bolt] as a file, to draw more into it"
+        "--section",
+        metavar="FILE.toml",
+        help="write the section that is made of a [bolt] as a file, to draw more into it",
     )
     check.set_defaults(run=run)
 

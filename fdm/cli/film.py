@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fdm.cli.words import override
+from fdm.cli.words import add_json, override
 from fdm.errors import InputError, nearest, visible
 
 if TYPE_CHECKING:
@@ -40,8 +40,8 @@ def add_to(commands: "Commands") -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     film.add_argument("flow", nargs="?", metavar="FLOW", help="still, gap, channels, impinging, plate, indoor, outdoor")
-    film.add_argument("let", nargs="*", type=override, metavar="key=value", help="as in a file; lengths in mm")
-    film.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
+    film.add_argument("let", nargs="*", type=override, metavar="NAME=VALUE", help="as in a file; lengths in mm")
+    add_json(film)
     film.add_argument("--out", metavar="FOLDER", help="draw film.png, and write result.json, into this folder")
     film.set_defaults(run=run)
 
@@ -141,7 +141,7 @@ def _all_keys() -> str:
     """Every flow with its keys, and what each key means."""
     from fdm.section.films import FLOW_WORDS, FLOWS, KEY_WORDS, SURFACE
 
-    lines = ["fdm film FLOW key=value ..., with one of these flows:", ""]
+    lines = ["fdm film FLOW NAME=VALUE ..., with one of these flows:", ""]
     for flow, keys in FLOWS.items():
         lines += [f"  {flow:10} {FLOW_WORDS[flow]}", *_wrapped(", ".join(keys), 13)]
     lines += ["", f"Each takes besides: {', '.join((*SURFACE, *AROUND))}.", ""]

@@ -4,22 +4,29 @@ import argparse
 from typing import TYPE_CHECKING
 
 from fdm.cli.console import consoles, saying, warn
-from fdm.cli.words import add_json, override
+from fdm.cli.words import add_command, add_json, add_let, add_quiet
 
 if TYPE_CHECKING:
     from fdm.cli.words import Commands
 
 
 def add_to(commands: "Commands") -> None:
-    fit = commands.add_parser("fit", help="adjust uncertain numbers until a file agrees with measurements")
-    fit.add_argument("file", metavar="FILE", help="section or cabinet file (TOML)")
+    examples = {
+        "fit light_bar.toml light_bar_log.csv": "adjusts all that has an uncertainty in the file",
+        "fit light_bar.toml light_bar_log.csv --adjust film --adjust pad": "adjusts these two numbers of [let] alone",
+    }
+    fit = add_command(commands, "fit", "adjust uncertain numbers until a file agrees with measurements", examples)
+    fit.add_argument("file", metavar="FILE.toml", help="section or cabinet file")
     fit.add_argument("measured", metavar="MEASURED.csv", help="rows of quantity,value,uncertainty, or a log over time")
-    fit.add_argument("let", nargs="*", type=override, metavar="name=value", help="numbers of [let] to change")
+    add_let(fit)
     fit.add_argument(
-        "--adjust", action="append", metavar="NAME", help="what to adjust (all uncertain numbers); may be repeated"
+        "--adjust",
+        action="append",
+        metavar="NAME",
+        help="adjust this number, or material; may be repeated (left out: all that have an uncertainty)",
     )
     add_json(fit)
-    fit.add_argument("--quiet", action="store_true", help="no progress")
+    add_quiet(fit, "print no progress")
     fit.set_defaults(run=run)
 
 

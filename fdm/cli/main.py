@@ -9,11 +9,12 @@ import textwrap
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import partial
 from types import FrameType
 
 from fdm import __version__
 from fdm.cli import cabinet, check, film, fit, materials, network, solve, start, study
-from fdm.cli.words import CAUTIONS, VIEWS, override
+from fdm.cli.words import BEGIN, CAUTIONS, VIEWS, override
 from fdm.errors import FailedChecks, InputError, nearest, visible
 
 UNSOUND = 3  # exit code of answers that failed their own checks, and of studies without a feasible design
@@ -43,7 +44,7 @@ def main(words: Sequence[str] | None = None) -> int:
         print(f"fdm: {what}", file=sys.stderr)
         return 1
     except KeyboardInterrupt as stop:
-        print("fdm: stopped", file=sys.stderr)
+        print(f"fdm: {stop.args[1] if stop.args[1:] else 'stopped'}", file=sys.stderr)
         return 128 + (stop.args[0] if stop.args else signal.SIGINT)
 
 
@@ -88,8 +89,8 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="fdm",
         description="Heat conduction in drawn sections: fields, spreading, bridges, sensors.",
-        epilog=f"{VIEWS}\n\n{textwrap.fill(CAUTIONS)}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog=f"{BEGIN}\n\n{VIEWS}\n\n{textwrap.fill(CAUTIONS, 78)}",
+        formatter_class=partial(argparse.RawDescriptionHelpFormatter, max_help_position=16),
     )
     parser.add_argument("--version", action="store_true", help="print the version and end")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")

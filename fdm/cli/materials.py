@@ -3,6 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
+from fdm.cli.words import add_command
 from fdm.errors import InputError
 
 if TYPE_CHECKING:
@@ -10,9 +11,13 @@ if TYPE_CHECKING:
 
 
 def add_to(commands: "Commands") -> None:
-    materials = commands.add_parser("materials", help="list the built-in materials")
+    examples = {
+        "materials": "all of them",
+        "materials aluminium --sources": "those with aluminium in their names, and where their numbers come from",
+    }
+    materials = add_command(commands, "materials", "list the built-in materials", examples)
     materials.add_argument("word", nargs="?", default="", metavar="WORD", help="only those with WORD in name or source")
-    materials.add_argument("--sources", action="store_true", help="where the numbers come from, too")
+    materials.add_argument("--sources", action="store_true", help="say where the numbers come from, too")
     materials.set_defaults(run=run)
 
 

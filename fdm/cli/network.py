@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import folder_of, named, warn
-from fdm.cli.words import add_file, add_target
+from fdm.cli.words import add_command, add_file, add_target
 from fdm.errors import visible
 
 if TYPE_CHECKING:
@@ -16,12 +16,22 @@ if TYPE_CHECKING:
 
 
 def add_to(commands: "Commands") -> None:
-    network = commands.add_parser("network", help="hand a section's or a cabinet's network to other lumped models")
-    add_file(network, "section or cabinet file (TOML)")
-    network.add_argument(
-        "--format", choices=("json", "csv", "spice"), default="json", help="json (default), csv matrices, spice netlist"
+    examples = {
+        "network wall_module.toml": "prints the section's network as JSON",
+        "network wall_module.toml --format csv": "writes its matrices to the folder wall_module",
+        "network bulb_cabinet.toml --format spice --out nets": "writes a netlist that runs as it stands",
+    }
+    network = add_command(
+        commands, "network", "hand a section's or a cabinet's network to other lumped models", examples
     )
-    add_target(network, "error to aim for (0.5%%)")
+    add_file(network, "section or cabinet file")
+    network.add_argument(
+        "--format",
+        choices=("json", "csv", "spice"),
+        default="json",
+        help="json (left out: this), csv matrices, or a spice netlist",
+    )
+    add_target(network, "")
     network.set_defaults(run=run)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import consoles, folder_of, named, prints_tables, saying, warn
 from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
-from fdm.cli.words import CAUTIONS, add_file, add_json, add_target, cell_count
+from fdm.cli.words import add_command, add_file, add_json, add_target, cell_count
 from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:  # slow to import
@@ -19,30 +19,42 @@ if TYPE_CHECKING:  # slow to import
 
 
 def add_to(commands: "Commands") -> None:
-    solve = commands.add_parser(
-        "solve", help="solve a section file and write its answers, pictures and mesh", epilog=CAUTIONS
+    examples = {
+        "solve wall_module.toml": "prints a summary, and writes pictures, mesh and all numbers to wall_module",
+        "solve wall_module.toml hot_plate=4": "the same with a thinner plate, to wall_module-hot_plate=4",
+        "solve light_bar.toml --no-files --uncertainty": "how sure the answers are; writes nothing",
+        "solve wall_module.toml --no-files --json -": "prints all numbers as JSON",
+    }
+    solve = add_command(
+        commands, "solve", "solve a section file and write its answers, pictures and mesh", examples, cautions=True
     )
-    add_file(solve, "section file (TOML)")
+    add_file(solve, "section file")
     add_json(solve)
     solve.add_argument(
         "--tables",
         "--network",
         action="store_true",
-        help="print all tables: the network of couplings, resistances and weights, surfaces, shares",
+        help="print all tables in place of the summary: the network of couplings, resistances and weights, surfaces",
     )
-    solve.add_argument("--no-files", action="store_true", help="print the answers only; write no folder")
-    add_target(solve, "error to aim for, as 0.1%% or 0.001 (0.5%%)")
+    solve.add_argument("--no-files", action="store_true", help="print the answers, and write nothing")
+    add_target(solve, "")
     solve.add_argument(
-        "--max-cells", type=cell_count, default=300_000, metavar="CELLS", help="refine up to so many cells (300000)"
-    )
-    solve.add_argument(
-        "--cells", type=cell_count, metavar="CELLS", help="force a grid of at least so many cells instead of the target"
-    )
-    solve.add_argument(
-        "--format", default="vtu", metavar="FORMAT", help="of the mesh file, any that meshio writes (vtu)"
+        "--max-cells",
+        type=cell_count,
+        default=300_000,
+        metavar="CELLS",
+        help="refine up to so many cells (left out: 300000)",
     )
     solve.add_argument(
-        "--sensitivity", action="store_true", help="what 1 %% of each conductivity, film and joint, and 1 mm, change"
+        "--cells", type=cell_count, metavar="CELLS", help="take a grid of at least so many cells, whatever the error"
+    )
+    solve.add_argument(
+        "--format", default="vtu", metavar="FORMAT", help="of the mesh file: vtu (left out: this), vtk, xdmf, gmsh, .."
+    )
+    solve.add_argument(
+        "--sensitivity",
+        action="store_true",
+        help="say what 1 %% of each conductivity, film and joint, and 1 mm, change",
     )
     add_uncertainty(solve)
     solve.set_defaults(run=run)

@@ -7,6 +7,7 @@ import sysconfig
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fdm.cli.words import add_command
 from fdm.errors import InputError, nearest, visible
 
 if TYPE_CHECKING:
@@ -14,9 +15,15 @@ if TYPE_CHECKING:
 
 
 def add_to(commands: "Commands") -> None:
-    start = commands.add_parser("start", help="copy a commented demo file to begin with; list them without a name")
-    start.add_argument("name", nargs="?", metavar="NAME", help="a demo, such as light_bar")
-    start.add_argument("--out", metavar="FOLDER", default=".", help="where to copy it (the working directory)")
+    examples = {
+        "start": "says what demos there are",
+        "start light_bar": "copies light_bar.toml, and what belongs to it, to where you stand",
+    }
+    start = add_command(
+        commands, "start", "copy a commented demo file to begin with; without a name, list them", examples
+    )
+    start.add_argument("name", nargs="?", metavar="DEMO", help="a demo, such as light_bar (left out: list them)")
+    start.add_argument("--out", metavar="FOLDER", default=".", help="copy to this folder (left out: where you stand)")
     start.set_defaults(run=run)
 
 
@@ -53,9 +60,10 @@ def _folder() -> Path:
 
 
 def _needed(file: Path) -> list[Path]:
-    """The file, the sections that it names, and its measured log where there is one."""
+    """The file, the sections that it names, and its measured log and its notebook where there are any."""
     sections = [file.parent / name for name in re.findall(r'^section = "(.+?)"', file.read_text("utf-8"), re.MULTILINE)]
-    return list(dict.fromkeys([file, *sections, *file.parent.glob(f"{file.stem}_log.csv")]))
+    beside = (file.with_name(name) for name in (f"{file.stem}_log.csv", f"{file.stem}.ipynb"))
+    return list(dict.fromkeys([file, *sections, *(other for other in beside if other.is_file())]))
 
 
 def _title(file: Path) -> str:

@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import consoles
-from fdm.cli.words import add_target, override, whole_number
+from fdm.cli.words import add_command, add_quiet, add_target, override, whole_number
 from fdm.errors import visible
 
 if TYPE_CHECKING:  # slow to import
@@ -25,29 +26,57 @@ MOST_ROWS = 12  # designs in the table, but for --tables
 
 
 def add_to(commands: "Commands") -> None:
-    study = commands.add_parser("study", help="solve many designs of a section or cabinet file, or find the best")
-    study.add_argument("file", metavar="FILE", help="section or cabinet file (TOML)")
+    examples = {
+        "study light_bar.toml base=2:12:1": "solves base = 2, 3, .. 12, and draws and compares them",
+        "study light_bar.toml base=4,6,8 fins=6:14:2 --answer LEDs": "all pairs of both; one answer",
+        "study light_bar.toml base=2:12 fin_height=20:60 --lhs 40": "40 designs, spread evenly over both ranges",
+        "study light_bar.toml base=2:12 --best let.base --subject 'LEDs < 48.7'": (
+            "the thinnest base whose LEDs stay below 48.7 degC"
+        ),
+    }
+    study = add_command(
+        commands, "study", "solve many designs of a section or cabinet file, or find the best", examples
+    )
+    study.add_argument("file", metavar="FILE.toml", help="section or cabinet file")
     study.add_argument(
-        "varied", nargs="+", type=override, metavar="name=values", help="plate=3:12:1, wall=20,30,40, or a range 3:12"
+        "varied",
+        nargs="+",
+        type=override,
+        metavar="NAME=VALUES",
+        help="values of a number of [let]: plate=3:12:1 (low:high:step), wall=20,30,40, or a range plate=3:12",
     )
     sampling = study.add_mutually_exclusive_group()
-    sampling.add_argument("--random", type=whole_number, metavar="N", help="N designs at random from the ranges")
-    sampling.add_argument("--lhs", type=whole_number, metavar="N", help="N designs spread evenly (Latin hypercube)")
-    study.add_argument(
-        "--answer", action="append", metavar="PATH", help="an answer by its path in result.json; may be repeated"
+    sampling.add_argument("--random", type=whole_number, metavar="COUNT", help="so many designs by chance, from ranges")
+    sampling.add_argument(
+        "--lhs", type=whole_number, metavar="COUNT", help="so many designs spread evenly over ranges (Latin hypercube)"
     )
-    study.add_argument("--best", metavar="PATH", help="find the design with the lowest answer PATH in the ranges")
-    study.add_argument("--maximise", action="store_true", help="the highest, not the lowest")
     study.add_argument(
-        "--subject", action="append", default=[], metavar="LIMIT", help="as 'bridge.bolt.chi < 0.02'; may be repeated"
+        "--answer",
+        action="append",
+        metavar="ANSWER",
+        help="show this one, by its path in result.json, its beginning or a short name; may be repeated",
     )
-    study.add_argument("--tries", type=whole_number, metavar="N", help="about how many designs to try for the best")
-    study.add_argument("--workers", type=whole_number, metavar="N", help="processes (one for each processor)")
-    study.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
-    add_target(study, "error of each design to aim for (0.5%%)")
-    study.add_argument("--out", metavar="FOLDER", help="where to keep it (FILE's name and -study)")
-    study.add_argument("--tables", action="store_true", help=f"all designs in the table, not {MOST_ROWS} of them")
-    study.add_argument("--quiet", action="store_true", help="no progress")
+    study.add_argument("--best", metavar="ANSWER", help="find the design whose ANSWER is the lowest within the ranges")
+    study.add_argument("--maximise", action="store_true", help="with --best: find the highest")
+    study.add_argument(
+        "--subject",
+        action="append",
+        default=[],
+        metavar="LIMIT",
+        help="with --best: keep this limit, as 'bridge.bolt.chi < 0.02'; may be repeated",
+    )
+    study.add_argument("--tries", type=whole_number, metavar="COUNT", help="with --best: try about so many designs")
+    workers = study.add_mutually_exclusive_group()
+    workers.add_argument(
+        "--workers", type=whole_number, metavar="COUNT", help="solve in so many processes (left out: one a processor)"
+    )
+    workers.add_argument("--cluster", metavar="ADDRESS", help="solve on the Dask cluster at ADDRESS")
+    add_target(study, " of each design")
+    study.add_argument(
+        "--out", metavar="FOLDER", help="keep the designs there, and go on from it (left out: FILE-study, here)"
+    )
+    study.add_argument("--tables", action="store_true", help=f"print all designs in the table, not {MOST_ROWS} of them")
+    add_quiet(study, "print no progress")
     study.set_defaults(run=run, ill_matched=ill_matched)
 
 
@@ -57,7 +86,7 @@ def ill_matched(asked: argparse.Namespace) -> str:
         given = next((name for name in ("random", "lhs") if getattr(asked, name)), None)
         return f"--{given} and --best do not go together: --best chooses its designs itself" if given else ""
     given = next((name for name in ("subject", "tries") if getattr(asked, name)), None)
-    return f"--{given} goes with --best PATH" if given else ""
+    return f"--{given} goes with --best ANSWER" if given else ""
 
 
 def run(asked: argparse.Namespace) -> str:
@@ -65,9 +94,9 @@ def run(asked: argparse.Namespace) -> str:
 
     folder = Path(asked.out) if asked.out else Path(f"{Path(asked.file).stem}-study")
     console, progress = consoles(asked)
-    with _progress_bar(progress) as update:
+    with _progress_bar(progress) as show, _told_where_stopped(show) as update:
         shared = {
-            "workers": asked.workers, "cluster": asked.cluster, "out": folder, "target": asked.target,
+            "workers": asked.cluster or asked.workers, "out": folder, "target": asked.target,
             "progress": update,
         }  # fmt: skip
         done = _best(asked, shared) if asked.best else _all_designs(asked, shared)
@@ -147,6 +176,25 @@ def _rows(count: int, best_first: bool) -> list[int]:
     if count <= MOST_ROWS or best_first:
         return list(range(min(count, MOST_ROWS)))
     return [round(k * (count - 1) / (MOST_ROWS - 1)) for k in range(MOST_ROWS)]
+
+
+@contextmanager
+def _told_where_stopped(show: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
+    """A function to be called with lines of progress, which hands them on. Where the study is stopped, the last of them
+    says how far it came."""
+    last = ""
+
+    def update(text: str) -> None:
+        nonlocal last
+        last = text
+        show(text)
+
+    try:
+        yield update
+    except KeyboardInterrupt as stop:
+        done = re.match(r"\d+ (of \d+ designs|designs tried)", last)
+        far = f"stopped after {done[0]}" if done else "stopped before the first design was done"
+        raise KeyboardInterrupt(*(stop.args or (signal.SIGINT,)), f"{far}; run the same again to go on") from None
 
 
 @contextmanager

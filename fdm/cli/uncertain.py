@@ -12,10 +12,14 @@ if TYPE_CHECKING:  # slow to import
 
 
 def add_uncertainty(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--uncertainty", action="store_true", help="what the uncertain inputs make of every answer")
-    parser.add_argument("--sample", type=whole_number, metavar="N", help="the same by N samples of all inputs at once")
     parser.add_argument(
-        "--no-table-spread", action="store_true", help="leave out what the program's tables say: usual uncertainties"
+        "--uncertainty", action="store_true", help="say how unsure the file's uncertain numbers make each answer"
+    )
+    parser.add_argument(
+        "--sample", type=whole_number, metavar="COUNT", help="the same from so many samples of all of them at once"
+    )
+    parser.add_argument(
+        "--no-table-spread", action="store_true", help="leave out the usual uncertainties of the program's tables"
     )
 
 

@@ -1,6 +1,8 @@
 """Words that several commands take: arguments with their types and helps."""
 
 import argparse
+import textwrap
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 CAUTIONS = (
@@ -9,32 +11,75 @@ CAUTIONS = (
     "Never rely on a calculation alone where food or medicine must stay cold."
 )
 
-VIEWS = """Which view for which question (README.md has more; check warns of what is likely not meant):
-  section       what goes on alike along the depth: walls, corners, seals, rails, profiles with strips of LEDs
-  axisymmetric  what is round: a post, a tube, a bolt (fdm start bolt_in_wall: one through layers, without a drawing)
-  plate         how a plate spreads the heat of small sources, seen face on, with fins as a film on it
-  In a section all is as deep as the drawing: a module, the plate that it warms, and a bolt without a depth."""
+BEGIN = """begin with:
+  fdm start wall_module          copies a commented demo; fdm start lists them
+  fdm check wall_module.toml     draws it, and says what in it is doubtful
+  fdm solve wall_module.toml     solves it; add hot_plate=12 for that change
+  fdm COMMAND --help             says what a command takes, with examples"""
+
+VIEWS = """Which view for which question (README.md has more; check warns of slips):
+  section       what goes on alike along the depth: a wall, a corner, a seal, a
+                rail, a profile with a strip of LEDs
+  axisymmetric  what is round: a post, a tube, a bolt (fdm start bolt_in_wall:
+                one through layers, without a drawing)
+  plate         how a plate spreads the heat of small sources, seen face on,
+                with fins as a film on it
+  In a section all is as deep as the drawing: a module, the plate that it warms,
+  and a bolt without a depth."""
 
 if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
-def add_file(parser: argparse.ArgumentParser, what: str) -> None:
-    """FILE, name=value, --out and --quiet."""
-    parser.add_argument("file", metavar="FILE", help=what)
-    parser.add_argument("let", nargs="*", type=override, metavar="name=value", help="numbers of [let] to change")
-    parser.add_argument(
-        "--out", metavar="FOLDER", help="where to write (a folder named like FILE and the changed numbers, here)"
+def add_command(
+    commands: "Commands", name: str, what: str, examples: Mapping[str, str], cautions: bool = False
+) -> argparse.ArgumentParser:
+    """The parser of a command: `what` it does, and examples of its use with what each does, at the end of its help."""
+    lines = [f"  fdm {words}\n      {does}" for words, does in examples.items()]
+    epilog = "\n".join(["examples:", *lines]) + (f"\n\n{textwrap.fill(CAUTIONS, 78)}" if cautions else "")
+    return commands.add_parser(
+        name,
+        help=what,
+        description=textwrap.fill(f"{what[0].upper()}{what[1:]}.", 78),
+        epilog=epilog,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--quiet", action="store_true", help="no progress, and no tables where files are written")
+
+
+def add_file(parser: argparse.ArgumentParser, what: str) -> None:
+    """FILE, NAME=NUMBER, --out and --quiet."""
+    parser.add_argument("file", metavar="FILE.toml", help=what)
+    add_let(parser)
+    parser.add_argument(
+        "--out",
+        metavar="FOLDER",
+        help="write to this folder (left out: one here, named like FILE.toml and the changed numbers)",
+    )
+    add_quiet(parser, "print no progress, and no answers where files are written")
+
+
+def add_let(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "let", nargs="*", type=override, metavar="NAME=NUMBER", help="change a number of the file's [let], as plate=8"
+    )
+
+
+def add_quiet(parser: argparse.ArgumentParser, what: str) -> None:
+    parser.add_argument("--quiet", action="store_true", help=what)
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", metavar="PATH", help="also write the JSON result to PATH, or to the output with -")
+    parser.add_argument("--json", metavar="FILE.json", help="write the JSON result there, too; - prints it instead")
 
 
-def add_target(parser: argparse.ArgumentParser, what: str) -> None:
-    parser.add_argument("--target", type=share, default=0.005, metavar="SHARE", help=what)
+def add_target(parser: argparse.ArgumentParser, of: str) -> None:
+    parser.add_argument(
+        "--target",
+        type=share,
+        default=0.005,
+        metavar="ERROR",
+        help=f"refine until each answer{of} is as near as that to the truth, as 0.1%% or 0.001 (left out: 0.5%%)",
+    )
 
 
 def override(word: str) -> tuple[str, str]:

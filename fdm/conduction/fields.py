@@ -1,12 +1,14 @@
 """Unit fields to the temperatures and fluxes of one operating point, by superposition."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.arrays import Array
-from fdm.conduction.flows import side_flows
+from fdm.conduction.arrays import Array, Bools
+from fdm.conduction.faces import half_cells
+from fdm.conduction.flows import SideFlows, link_flows, side_flows
 from fdm.conduction.readings import at_points, extended, point_weights
 from fdm.conduction.system import System
 from fdm.grid.raster import NOTHING
@@ -24,6 +26,16 @@ class Field:
     point_temperature: Array  # (n + 1, m + 1) degC at the grid points; NaN where only voids meet
     conductivity: Array  # (n, m, 2) W/(m K) along x and y; 0 where not solid
     flux: Array  # (n, m, 2) W/m2 along x and y; 0 where not solid
+    side_temperature: Array  # (n, m, 2, 2) degC at the middles of a solid cell's sides: low, high along x; then along y
+    side_flow: Array  # (n, m, 2, 2) W through these sides along +x, then +y; those of a solid cell balance
+    cut: Bools  # (n, m) cells that a round or slanted edge crosses
+
+    @cached_property
+    def near_cut(self) -> Bools:
+        """(n, m) cells that a round or slanted edge crosses, and those beside them."""
+        near = np.pad(self.cut, 1)
+        near = near[:-2] | near[1:-1] | near[2:]
+        return np.asarray(near[:, :-2] | near[:, 1:-1] | near[:, 2:])
 
 
 def superposed(system: System, units: Array, temperatures: Array, watts: Array) -> Field:
@@ -42,17 +54,40 @@ def superposed(system: System, units: Array, temperatures: Array, watts: Array) 
     inner = raster.owner[1:-1, 1:-1]
     drawn = system.solid | (p.fixed[inner] >= 0)
     conductivity = np.where(system.solid[..., None], p.conductivity[inner], 0.0)
+    sides, cut = side_flows(system, units), np.zeros((n, m), bool)
+    if system.cut is not None:
+        cut[system.cut.i, system.cut.j] = True
+    temperature = np.where(drawn, ext[1:-1, 1:-1], np.nan)
+    flow = np.stack([np.stack([np.tensordot(operating, f, 1) for f in ends], -1) for ends in sides], -2)
+    side_temperature = _side_temperatures(system, temperature, flow)
+    if system.links is not None:
+        flow += link_flows(system.links, temperature)
     return Field(
         raster.x, raster.y, np.where(inner == NOTHING, -1, inner).astype(np.int64), system.solid,
-        np.where(drawn, ext[1:-1, 1:-1], np.nan), points.reshape(n + 1, m + 1), conductivity,
-        _flux(system, units, operating),
+        temperature, points.reshape(n + 1, m + 1), conductivity, _flux(system, sides, operating), side_temperature,
+        flow, cut,
     )  # fmt: skip
 
 
-def _flux(system: System, units: Array, operating: Array) -> Array:
+def _side_temperatures(system: System, temperature: Array, flow: Array) -> Array:
+    """(n, m, 2, 2) degC at the middles of the sides of solid cells, on the cell's own side of a joint: what the flows
+    (n, m, 2, 2) make of the cells' temperatures (n, m)."""
+    inner, out = system.raster.owner[1:-1, 1:-1], np.empty(flow.shape)
+    for axis, (low, high, _) in enumerate(half_cells(system.section, system.raster)):
+        along = system.layout.conductivity[:, axis][inner]
+        before, after = (low[:-1], high[1:]) if axis == 0 else (low[:, :-1], high[:, 1:])
+        with np.errstate(invalid="ignore"):  # no heat passes the axis, whose distance is without end
+            out[..., axis, 0] = temperature + flow[..., axis, 0] * before / along
+            out[..., axis, 1] = temperature - flow[..., axis, 1] * after / along
+    if system.section.view == "axisymmetric" and system.raster.x[0] == 0:  # level there, and as r^2 beside
+        out[0, :, 0, 0] = temperature[0] - (out[0, :, 0, 1] - temperature[0]) / 3
+    return out
+
+
+def _flux(system: System, sides: SideFlows, operating: Array) -> Array:
     """(n, m, 2) W/m2, the mean of what passes a cell's two sides."""
     out = np.zeros((*system.solid.shape, 2))
-    for axis, (low, high) in enumerate(side_flows(system, units)):
+    for axis, (low, high) in enumerate(sides):
         width = np.diff(system.raster.x)[:, None] if axis == 0 else np.diff(system.raster.y)[None]
         area = np.divide(system.volume, width, out=np.ones_like(system.volume), where=system.volume > 0)
         out[..., axis] = np.where(system.solid, np.tensordot(operating, (low + high) / 2, 1) / area, 0.0)

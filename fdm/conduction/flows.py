@@ -5,9 +5,11 @@ Every flow is a conductance times a difference of temperatures, which loses far 
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.arrays import Array, Integers, Links
 from fdm.conduction.readings import extended
 from fdm.conduction.system import System
+
+SideFlows = tuple[tuple[Array, Array], tuple[Array, Array]]  # along x, then y: lower sides, upper sides
 
 
 def laplacian(system: System, flat: Array) -> Array:
@@ -50,7 +52,7 @@ def imbalance(system: System, flat: Array) -> float:
     return float(np.max(departures))
 
 
-def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+def side_flows(system: System, fields: Array) -> SideFlows:
     """W along +x through the lower and the upper side of every cell, (E, n, m) each; then along +y. They differ from
     the flow between the two cells where a source lies on the face."""
     ext = extended(system, fields)
@@ -75,3 +77,23 @@ def side_flows(system: System, fields: Array) -> tuple[tuple[Array, Array], tupl
             out_of[:, *at] = (held - after[:, *at]) * f.conductance(1, at)
         out.append((out_of[:, :-1], into[:, 1:]) if axis == 0 else (out_of[:, :, :-1], into[:, :, 1:]))
     return out[0], out[1]
+
+
+def link_flows(links: Links, temperature: Array) -> Array:
+    """(n, m, 2, 2) W through the lower and upper side of every cell along +x, then +y, of links between cells that are
+    no neighbours: each half goes along x first, or along y first, so that what enters a cell leaves it."""
+    n, m = temperature.shape
+    (i, j), (to_i, to_j) = (np.divmod(cell, m) for cell in links[:2])
+    half = links[2] * (temperature[i, j] - temperature[to_i, to_j]) / 2
+    out = np.zeros((n, m, 2, 2))
+    for axis in (0, 1):
+        begin, end = (i, to_i) if axis == 0 else (j, to_j)
+        low, way = np.minimum(begin, end), np.where(end > begin, half, -half)
+        for step in range(int(abs(end - begin).max(initial=0))):
+            on = low + step < np.maximum(begin, end)
+            for across in (j, to_j) if axis == 0 else (i, to_i):  # first along this axis, or last
+                before = np.stack([low + step, across] if axis == 0 else [across, low + step])[:, on]
+                after = before + np.array([[1], [0]] if axis == 0 else [[0], [1]])
+                np.add.at(out[..., axis, 1], tuple(before), way[on])
+                np.add.at(out[..., axis, 0], tuple(after), way[on])
+    return out

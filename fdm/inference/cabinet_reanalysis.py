@@ -33,8 +33,8 @@ class CabinetReanalysis:
 
     path: str
     let: Let
-    cabinet: Cabinet
-    sections: Sections
+    cabinet: Cabinet = field(repr=False)
+    sections: Sections = field(repr=False)
     kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
 
     @property

@@ -6,13 +6,13 @@ numbers that the file gives with a normal uncertainty, fitted minus nominal.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from os import PathLike, fspath
+from os import PathLike
 
 import numpy as np
 from scipy.optimize import least_squares
 
 from fdm.answers.quantity import Array
-from fdm.errors import FailedChecks, InputError, nearest
+from fdm.errors import FailedChecks, InputError, nearest, path_of, texts_of
 from fdm.inference.comparison import Comparison, Reanalysis, compared
 from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.measured import read_measured
@@ -60,13 +60,15 @@ def fit(
     True
     """
     say = progress or (lambda text: None)
+    path, measured = path_of(path, "fit", "section or cabinet file"), path_of(measured, "fit", "CSV file")
+    names = None if names is None else texts_of(names, "names", "'film'")
     data = read_measured(measured, uncertainties or {})
     say("solving the file as it stands")
     model = reanalysis(path, let, target)
     _refuse_unsound(model)
     try:
         parameters = _parameters(model, names)
-        comparison = compared(model, data, fspath(measured))
+        comparison = compared(model, data, measured)
         free = sum(not p.normal for p in parameters)
         if len(data) < free:
             raise InputError(

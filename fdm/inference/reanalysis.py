@@ -6,11 +6,12 @@ cancels in this difference.
 """
 
 from collections.abc import Mapping
-from os import PathLike, fspath
+from os import PathLike
 from typing import Protocol
 
 from fdm.answers.quantity import Answers, Array
 from fdm.cabinet.reader import is_cabinet
+from fdm.errors import InputError, path_of, require_share, what_is
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, SectionReanalysis, section_reanalysis
 from fdm.section.model import Uncertain
@@ -45,6 +46,17 @@ def reanalysis(
     >>> bool(warm[board] > model.answers.value[board] > cool[board])
     True
     """
-    if is_cabinet(path):
-        return cabinet_reanalysis(path, let, None, target)
-    return section_reanalysis(fspath(path), let, None, target)
+    name = path_of(path, "reanalysis", "section or cabinet file")
+    require_share("target", target)
+    if is_cabinet(name):
+        return cabinet_reanalysis(name, let, None, target)
+    return section_reanalysis(name, let, None, target)
+
+
+def model_of(given: object, where: str) -> Model:
+    """A file's reanalysis, given as it is or by the file's path. Raises InputError for anything else."""
+    if isinstance(given, (str, PathLike)):
+        return reanalysis(given)
+    if isinstance(given, (SectionReanalysis, CabinetReanalysis)):
+        return given
+    raise InputError(f"{where}: got {what_is(given)}; give the path of a file, or what reanalysis returned of it")

@@ -5,7 +5,7 @@ on one grid, whose lines move with the drawing; the grid's own error cancels in 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 
@@ -40,7 +40,7 @@ class SectionReanalysis:
 
     path: str
     let: Let
-    solution: Solution
+    solution: Solution = field(repr=False)
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:

@@ -15,14 +15,15 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from os import PathLike
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
 from fdm.answers.quantity import Answers, Array
-from fdm.errors import InputError
-from fdm.inference.reanalysis import Model
+from fdm.errors import InputError, require_count
+from fdm.inference.reanalysis import Model, model_of
 from fdm.section.model import Uncertain
 
 Progress = Callable[[str], None]
@@ -105,9 +106,12 @@ class Sample:
         return np.quantile(self.values, 0.975, axis=0, method="inverted_cdf")
 
 
-def uncertainty(model: Model, table: bool = True, progress: Progress | None = None) -> Uncertainty:
-    """The uncertainty of every answer to first order. `table` includes what is not stated by the file but usual: the
-    spread of built-in materials, and the usual uncertainties of films, joints and modules' figures.
+def uncertainty(
+    model: Model | str | PathLike[str], table: bool = True, progress: Progress | None = None
+) -> Uncertainty:
+    """The uncertainty of every answer to first order. `model` is a file's path; or what `reanalysis` returned of it, so
+    that it is not solved again. `table` includes what is not stated by the file but usual: the spread of built-in
+    materials, and the usual uncertainties of films, joints and modules' figures.
 
     Raises InputError where nothing is uncertain, or where an input cannot differ by its standard uncertainty.
 
@@ -117,6 +121,7 @@ def uncertainty(model: Model, table: bool = True, progress: Progress | None = No
     >>> [share.input.place for share in found.shares(board, count=1)]
     ['let film']
     """
+    model = model_of(model, "uncertainty")
     inputs = counted(model, table)
     change, bend = derivatives(model, inputs, progress)
     return Uncertainty(model.answers, inputs, change, bend)
@@ -148,11 +153,17 @@ def derivatives(model: Model, inputs: Sequence[Uncertain], progress: Progress | 
     return change, bend
 
 
-def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progress: Progress | None = None) -> Sample:
+def sample(
+    model: Model | str | PathLike[str],
+    count: int,
+    table: bool = True,
+    seed: int = SEED,
+    progress: Progress | None = None,
+) -> Sample:
     """Every answer in `count` samples of all inputs at once, from scrambled Sobol points; the same for the same `seed`.
 
-    `table` is as in `uncertainty`. Raises InputError where nothing is uncertain, or more than 5 % of the samples are
-    impossible.
+    `model` and `table` are as in `uncertainty`. Raises InputError where nothing is uncertain, or more than 5 % of the
+    samples are impossible.
 
     >>> from fdm.inference.reanalysis import reanalysis
     >>> found = sample(reanalysis("geometries/light_bar.toml"), 16, table=False)
@@ -162,8 +173,10 @@ def sample(model: Model, count: int, table: bool = True, seed: int = SEED, progr
     >>> bool(found.low[board] < found.mean[board] < found.high[board])
     True
     """
+    require_count("sample", count, "samples")
     if count < 2:
         raise InputError(f"sample: {count} is too few to tell a spread; give a number of samples such as 200")
+    model = model_of(model, "sample")
     inputs = counted(model, table)
     points = qmc.Sobol(len(inputs), seed=seed).random_base2(math.ceil(math.log2(count)))
     moves = _moves(inputs, points[:count])

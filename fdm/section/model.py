@@ -74,6 +74,7 @@ class Section:
     """The whole drawing, its terminals, and what is asked of it.
 
     `depth` (m) is used in the section view only. `unit` is for display; `let` and `uncertain` say what the file gave.
+    `file` and `overrides` say what `read_section` was given, where it has read the section.
     Raises InputError where a name does not exist or is given twice, or where a value is impossible.
     """
 
@@ -91,6 +92,8 @@ class Section:
     bridges: tuple[Bridge, ...] = ()
     let: Mapping[str, float] = field(default_factory=dict)
     uncertain: tuple[Uncertain, ...] = ()
+    file: str = field(default="", compare=False, repr=False)
+    overrides: Mapping[str, float | str] = field(default_factory=dict, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if self.view not in VIEWS:

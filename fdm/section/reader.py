@@ -1,12 +1,13 @@
 """Reads a section file (TOML), strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
-from os import PathLike, fspath
+from inspect import signature
+from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, visible
+from fdm.errors import InputError, path_of, visible, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import relation_film
@@ -54,12 +55,40 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     >>> section.view, section.fixed_names, [b.name for b in section.bridges]
     ('axisymmetric', ('cabinet air', 'greenhouse air'), ['bolt with its bush'])
     """
-    name = fspath(path)
+    name = path_of(path, "read_section", "section file")
+    if not isinstance(moved, Mapping | None):
+        raise InputError(f"read_section: {what_is(moved)} is no mapping; change named numbers by name, as in base=4")
     try:
         document = read_document(name)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
     return section_in(document, name, let, moved)
+
+
+Given = Section | str | PathLike[str] | Callable[[], Section]
+
+
+def section_of(given: Given, where: str) -> Section:
+    """The section that is given: itself, or in the file at a path, or returned by a function without arguments. Raises
+    InputError, which begins with `where`, for anything else."""
+    if isinstance(given, (str, PathLike)):
+        return read_section(given)
+    if isinstance(given, Section):
+        return given
+    if not callable(given):
+        raise InputError(
+            f"{where}: got {what_is(given)}; give a Section, the path of a section file, or a function that returns a "
+            "Section"
+        )
+    try:
+        signature(given).bind()
+    except TypeError as fault:
+        raise InputError(
+            f"{where}: {fault} of the function; give one that can be called without, such as lambda: make(4)"
+        ) from None
+    if not isinstance(found := given(), Section):
+        raise InputError(f"{where}: the function returned {what_is(found)}; let it return a Section")
+    return found
 
 
 def section_in(
@@ -72,7 +101,7 @@ def section_in(
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
     uncertainty is stated elsewhere."""
     try:
-        return _section(document, let, visible(Path(name).stem), moved or {}, stated)
+        return _section(document, let, name, moved or {}, stated)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -93,16 +122,17 @@ TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "l
 def _section(
     document: dict[str, object],
     overrides: Mapping[str, float | str],
-    stem: str,
+    name: str,
     moved: Mapping[str, float],
     stated: Collection[str],
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
-            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet"
+            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, or "
+            "with solve_cabinet in Python"
         )
     if "bolt" in document:
-        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), stem)
+        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), visible(Path(name).stem))
     top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
@@ -117,7 +147,7 @@ def _section(
     sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
     drawn = Section(
-        title=title if (title := top.optional(top.text, "title")) is not None else stem,
+        title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
         parts=parts,
         environments=environments,
         view=view,
@@ -145,6 +175,8 @@ def _section(
             for t in top.tables("bridge", ("remove", "between", "name"))
         ),
         let=top.let,
+        file="" if moved else name,  # other numbers than the file's, where some are moved
+        overrides=overrides,
         uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
     )
     return mixed(drawn)

@@ -21,13 +21,16 @@ from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
+from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
+from fdm.solving.places import SolvedField
 from fdm.solving.slices import side_by_side
 
 # times the last change from grid to grid: added to the bands of local quantities and of points, and the least band of
 # peaks
 LOCAL, POINT, PEAK = 2.0, 0.3, 0.36
+PLACE = 1.0  # the same, of what is read between the lines of the grids
 
 
 @dataclass(frozen=True)
@@ -87,11 +90,22 @@ class Extrapolation:
             band[[unknown or q.path in endless for q in asked.quantities]] = np.inf
         return value, band
 
+    def of_places(self, on_grids: Sequence[Array], size: float) -> tuple[Array, Array]:
+        """(K,) values and bands of what is read at places, from its values (K,) on the three grids. `size` is what a
+        target is relative to."""
+        value, band = self.rule.extrapolated(*on_grids)
+        change = last_change(*on_grids)
+        band = band + PLACE * change + self.common * np.where(change == 0, 0.0, size)
+        unknown = bool(self.lost or self.too_singular)
+        return value, np.full(len(band), np.inf) if unknown else band
+
 
 @dataclass(frozen=True)
 class Solution:
     """A solved section. `answers` has everything by path; `network`, `sensors`, `spreading` and `bridges` show the same
-    numbers by name; `field` has the temperatures on the finest grid.
+    numbers by name; `field` has temperatures and heat at any place. Temperatures are in degC, differences in K, heat in
+    W, couplings in W/K, resistances in K/W, psi in W/(m K), chi in W/K; each has a band, in the same unit. Printed, and
+    in notebooks, it shows its tables.
 
     >>> import fdm
     >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
@@ -156,18 +170,33 @@ class Solution:
         return side_by_side(self.asked.quantities, [(share, s.answers) for share, s in self.slices])
 
     @cached_property
-    def field(self) -> Field:
-        """The field at the section's own temperatures and watts."""
-        return self.field_at(self.section.fixed_temperatures, self.section.watts)
+    def field(self) -> SolvedField:
+        """The field at the section's own temperatures and watts: `at(x, y)`, `heat_through(line)`, `table()`."""
+        temperatures, watts = self.section.fixed_temperatures, self.section.watts
+
+        def coarser() -> tuple[Field, ...]:
+            return tuple(grid.system.field(grid.units, temperatures, watts) for grid in self.grids[:-1])
+
+        finest = self.field_at(temperatures, watts)
+        return SolvedField(
+            **vars(finest), section=self.section, coarser=coarser, extrapolated=self.extrapolation.of_places
+        )
 
     def field_at(self, temperatures: Array, watts: Array) -> Field:
         """The field at any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals
         (H,), in the order of `network.fixed` and `network.heat`."""
-        return self.system.field(self.unit_fields, np.asarray(temperatures, float), np.asarray(watts, float))
+        given = np.asarray(temperatures, float), np.asarray(watts, float)
+        for name, values, own in zip(("temperatures", "watts"), given, (self.network.fixed, self.network.heat)):
+            if values.shape != (len(own),):
+                raise InputError(f"field_at: {name} has the shape {values.shape}; give one for each of {own}")
+        return self.system.field(self.unit_fields, *given)
 
 
 def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
-    """The same section at other temperatures (degC) and watts of all its terminals, by name, without a new solve.
+    """The same section at other temperatures (degC) and watts of its terminals, by name, without a new solve; those
+    that are left out keep their own.
+
+    Raises InputError for a name that is no terminal, and for a value that is no number.
 
     >>> import fdm
     >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
@@ -175,13 +204,18 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     >>> round(colder.bridges["bolt with its bush"].watts, 3)  # W: chi times -20 K
     -0.119
     """
+    if not isinstance(solution, Solution):
+        raise InputError(f"at_operating_point: {what_is(solution)} is no solution; give one that solve returned")
     section = solution.section
+    known = dict(zip((*section.fixed_names, *section.heat_names), (*section.fixed_temperatures, *section.watts)))
+    _check_terminals(terminals, known)
+    at = known | dict(terminals)
     asked = solution.asked.at(
         replace(
             section,
-            environments=tuple(replace(e, temperature=terminals[e.name]) for e in section.environments),
+            environments=tuple(replace(e, temperature=at[e.name]) for e in section.environments),
             sources=tuple(
-                replace(s, heat=terminals[s.name]) if s.heat is not None else replace(s, temperature=terminals[s.name])
+                replace(s, heat=at[s.name]) if s.heat is not None else replace(s, temperature=at[s.name])
                 for s in section.sources
             ),
         )
@@ -190,6 +224,19 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     balance = replace(solution.balance, flow=flows_into(asked.section, answers))
     slices = tuple((share, at_operating_point(s, terminals)) for share, s in solution.slices)
     return replace(solution, asked=asked, answers=answers, balance=balance, slices=slices)
+
+
+def _check_terminals(terminals: object, known: Mapping[str, float]) -> None:
+    if not isinstance(terminals, Mapping):
+        raise InputError(
+            f"at_operating_point: {what_is(terminals)} names no terminals; give their temperatures and watts by name, "
+            f'such as {{"{next(iter(known))}": 20}}'
+        )
+    for name, value in terminals.items():
+        if name not in known:
+            raise InputError(f"at_operating_point: there is no terminal {name!r}; {nearest(str(name), known)}")
+        if not is_number(value):
+            raise InputError(f"at_operating_point: {name!r}: {what_is(value)} is no number; give degC or W")
 
 
 def flows_into(section: Section, answers: Answers) -> dict[str, float]:

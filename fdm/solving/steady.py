@@ -13,12 +13,13 @@ from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.plane import conduction_system
-from fdm.errors import InputError
+from fdm.errors import InputError, require_count, require_share
 from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
+from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
@@ -42,7 +43,7 @@ Lines = tuple[Array, Array]
 
 @np.errstate(invalid="ignore")  # the verdict names what cannot be computed
 def solve(
-    section: Section,
+    section: Given,
     target: float = TARGET,
     max_cells: int = MOST_CELLS,
     cells: int | None = None,
@@ -51,11 +52,12 @@ def solve(
 ) -> Solution:
     """Solve a section until every answer is within `target` of the truth, or the next grid would pass `max_cells`.
 
-    `target` is relative; for temperatures, 0.005 means 0.02 K, and others in proportion. `cells` forces a grid of at
-    least that many cells instead. `progress` is called with a line of text before each longer step. `like` is a solved
-    section with the same drawing, which may differ in conductivities, films, joints, temperatures and watts: its grids
-    are used again, and refined further where the new numbers need it. Where parts are less deep than the drawing, the
-    section is solved as `fdm.section.depths.mixed`, and its slices besides.
+    `section` is a Section; or the path of a section file; or a function that returns a Section. `target` is relative;
+    for temperatures, 0.005 means 0.02 K, and others in proportion. `cells` forces a grid of at least that many cells
+    instead. `progress` is called with a line of text before each longer step. `like` is a solved section with the same
+    drawing, which may differ in conductivities, films, joints, temperatures and watts: its grids are used again, and
+    refined further where the new numbers need it. Where parts are less deep than the drawing, the section is solved as
+    `fdm.section.depths.mixed`, and its slices besides.
 
     Raises InputError where a source touches no solid, a sensor lies in a void, or solid parts are tied to no
     temperature.
@@ -69,11 +71,11 @@ def solve(
     >>> round(solution.answers.at("heater")[0], 6)  # degC: 20 + 2 / 0.1 * (1 / 10 + 0.01 / 50)
     22.004
     """
-    if not (0 < target < 1):
-        raise InputError(f"target: {target!r} is not a share between 0 and 1, such as 0.005 or 0.5%")
-    if max_cells < 1 or (cells is not None and cells < 1):
-        raise InputError("max_cells and cells: give a number of cells above 0")
-    section = mixed(section)
+    section = mixed(section_of(section, "solve"))
+    require_share("target", target)
+    require_count("max_cells", max_cells, "cells")
+    if cells is not None:
+        require_count("cells", cells, "cells")
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
     _refuse_large(section, (x, y), max_cells, cells)

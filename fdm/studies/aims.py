@@ -68,16 +68,12 @@ class Wishes:
     also: tuple[str, ...] = ()
 
     def refuse_unknown(self, known: Sequence[Quantity]) -> None:
-        """Raise InputError where one is not among the `known` quantities of one design; of surfaces, others may have
-        more."""
-        if "surface." not in self.goal:
-            find(self.goal, known, "goal")
+        """Raise InputError where one is not among the `known` quantities, which are all that a design may have."""
+        find(self.goal, known, "goal")
         for limit in self.limits:
-            if "surface." not in limit.asked:
-                limit.among(known)
+            limit.among(known)
         for asked in self.also:
-            if "surface." not in asked:
-                find_all(asked, known)
+            find_all(asked, known)
 
     def among(self, known: Iterable[Quantity]) -> "Aim":
         """The aim, in the `known` quantities that designs answer. Raises InputError where one is unknown."""

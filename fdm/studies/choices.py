@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.errors import InputError
+from fdm.errors import InputError, is_number, what_is
 
 MOST_DESIGNS = 100_000
 HOW = "give low:high:step such as 3:12:1, or values with commas such as 20,30,40"
 
 Array = NDArray[np.float64]
-Given = str | float | Iterable[float]
+Values = str | float | Iterable[float]
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ Choice = Span | tuple[float, ...]
 
 
 def designs(
-    asked: Mapping[str, Given] | Iterable[tuple[str, Given]],
+    asked: Mapping[str, Values] | Iterable[tuple[str, Values]],
     *,
     random: int | None = None,
     lhs: int | None = None,
@@ -64,10 +64,13 @@ def designs(
     return [dict(zip(choice, row)) for row in dict.fromkeys(rows)]
 
 
-def choices(asked: Mapping[str, Given] | Iterable[tuple[str, Given]]) -> dict[str, Choice]:
+def choices(asked: Mapping[str, Values] | Iterable[tuple[str, Values]]) -> dict[str, Choice]:
     """What each name may be. Raises InputError as `designs` does."""
     out: dict[str, Choice] = {}
-    for name, given in asked.items() if isinstance(asked, Mapping) else asked:
+    pairs = list(asked.items() if isinstance(asked, Mapping) else asked)
+    if not all(isinstance(pair, tuple) and len(pair) == 2 and isinstance(pair[0], str) for pair in pairs):
+        raise InputError('names that vary: give each with its values, such as {"base": [4, 6, 8]} or {"base": "4:8:2"}')
+    for name, given in pairs:
         if name in out:
             raise InputError(f"{name}: given twice; give all its values at once, with commas")
         out[name] = _choice(name, given)
@@ -93,11 +96,15 @@ def whole_numbers(choice: Mapping[str, Choice], counted: Collection[str]) -> dic
     return out
 
 
-def _choice(name: str, given: Given) -> Choice:
-    if isinstance(given, (int, float)):
-        given = [given]
+def _choice(name: str, given: Values) -> Choice:
     if not isinstance(given, str):
-        values = tuple(float(v) for v in given)
+        several: Iterable[object] = given if isinstance(given, Iterable) else [given]
+        found = list[float]()
+        for value in several:
+            if not is_number(value):
+                raise InputError(f"{name}: {what_is(value)} is no number; {HOW}")
+            found.append(float(value))
+        values = tuple(found)
         if not values or not all(map(math.isfinite, values)):
             raise InputError(f"{name}: {values} are no finite numbers; give at least one")
         return tuple(dict.fromkeys(values))

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass
 from os import PathLike
 
@@ -11,19 +10,18 @@ from numpy.typing import NDArray
 
 from fdm.accuracy.refinement import TARGET
 from fdm.answers.quantity import Quantity
-from fdm.errors import InputError
+from fdm.errors import InputError, require_count, texts_of
 from fdm.studies.aims import Aim, Limit, Wish, Wishes
-from fdm.studies.choices import Given, choices, grid, whole_numbers
+from fdm.studies.choices import Values, choices, grid, whole_numbers
 from fdm.studies.design import design_in_words
 from fdm.studies.directions import HIGHER
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
-from fdm.studies.job import Job
-from fdm.studies.names import counted_names
+from fdm.studies.job import Given, job_of
 from fdm.studies.result import Study, concluded
 from fdm.studies.run import Say
 from fdm.studies.search import SPARED, Search, Space, evolve, refine
 from fdm.studies.store import Kept, alone_in, write_table
-from fdm.studies.workers import workbench
+from fdm.studies.workers import Workers, workbench
 
 TRIES = 150
 AT_LIMIT = 0.01  # of a limit's bound: a value that is nearer counts as at the bound
@@ -58,17 +56,15 @@ class Optimum:
 
 
 def best(
-    path: str | PathLike[str],
-    ranges: Mapping[str, Given] | Iterable[tuple[str, Given]],
+    given: Given,
+    ranges: Mapping[str, Values] | Iterable[tuple[str, Values]],
     goal: str,
     *,
     maximise: bool = False,
-    subject: Sequence[str] = (),
-    answers: Sequence[str] = (),
+    subject: str | Sequence[str] = (),
+    answers: str | Sequence[str] = (),
     tries: int = TRIES,
-    executor: Executor | None = None,
-    workers: int | None = None,
-    cluster: str | None = None,
+    workers: Workers = None,
     out: str | PathLike[str] | None = None,
     target: float = TARGET,
     seed: int = 0,
@@ -85,8 +81,8 @@ def best(
     all ranges are of the second kind, with at most `tries` combinations, all combinations are tried. Otherwise about
     `tries` designs are tried: first differential evolution (R. Storn, K. Price, J. Global Optim. 11 (1997) 341; limits
     as in J. Lampinen 2002) in generations that are solved side by side, then a search around the best by quadratic
-    models (COBYQA; T.M. Ragonneau, Z. Zhang 2023). The same call always tries the same designs. `executor`, `workers`,
-    `cluster`, `out`, `target` and `progress` are those of `study`.
+    models (COBYQA; T.M. Ragonneau, Z. Zhang 2023). The same call always tries the same designs. `given`, `workers`,
+    `out`, `target` and `progress` are those of `study`.
 
     Raises InputError as `study` does, and for limits that cannot be read.
 
@@ -94,16 +90,17 @@ def best(
     >>> found.values, found.feasible, len(found.study.designs)
     ({'foam': 60.0}, True, 3)
     """
-    job = Job(path, target)
-    space = Space(whole_numbers(choices(ranges), counted_names(path)))
-    if tries < 1:
-        raise InputError(f"tries: {tries} is no number of designs; give 1 or more")
+    job = job_of(given, target, out)
+    (goal,), subject = texts_of([goal], "goal", "'let.base'"), texts_of(subject, "subject", "'bridge.bolt.chi < 0.02'")
+    answers = texts_of(answers, "answers", "'sensors'")
+    require_count("tries", tries, "designs")
+    space = Space(whole_numbers(choices(ranges), job.counted))
     wishes = Wishes(goal, maximise, tuple(map(Wish.read, subject)), tuple(answers))
     job.checked([space.first()])
     job.refuse_unknown(space.first(), wishes.refuse_unknown)
     with alone_in(out):
         kept = Kept(job.study, out)
-        with workbench(executor, workers, cluster, tries) as bench:
+        with workbench(workers, tries) as bench:
             search = Search(job, kept, bench, space, wishes, progress)
             try:
                 if space.size <= tries:

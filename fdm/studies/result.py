@@ -19,6 +19,8 @@ ABOVE_SETPOINT = ("operating_point", "above_setpoint")
 @dataclass(frozen=True)
 class Study:
     """Designs in the order asked for, or the best first. `columns`: the asked answers, `names`: all that were set.
+    `values(answer)` and `bands(answer)` are in the answer's own unit, `find(answer).unit`, SI or degC; `inputs` are as
+    in the file. Printed, and in notebooks, it shows its table and what it finds.
 
     Answers are asked for by their path, a short name, or the beginning of a path; methods raise InputError for one that
     no design answers.
@@ -53,6 +55,11 @@ class Study:
         size = {q: np.nanmax(abs(self.values(q))) for q in main if q.family == "spreading"}
         least = LEAST_SPREADING * max(size.values(), default=0.0)
         return tuple(q for q in main if size.get(q, least) >= least)
+
+    @cached_property
+    def told(self) -> tuple[Quantity, ...]:
+        """The answers that were asked for, or the main ones where none were."""
+        return self.main if self.columns == _unset(self.known, self.names) else self.columns
 
     @property
     def missed(self) -> int:
@@ -158,5 +165,10 @@ def concluded(
     if answers:
         columns = tuple(dict.fromkeys(q for asked in answers for q in find_all(asked, known)))
     else:
-        columns = tuple(q for q in known if q.family != "let" or q.path[1] not in names)
+        columns = _unset(known, names)
     return Study(path, names, tuple(done), columns, target, tuple(remarks), kinds or {})
+
+
+def _unset(known: Sequence[Quantity], names: Sequence[str]) -> tuple[Quantity, ...]:
+    """All but the named numbers that were set."""
+    return tuple(q for q in known if q.family != "let" or q.path[1] not in names)

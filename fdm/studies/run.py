@@ -3,17 +3,17 @@
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
 
 from fdm.accuracy.refinement import TARGET
-from fdm.answers.quantity import Quantity, find_all
-from fdm.studies.choices import Given, designs
+from fdm.answers.quantity import find_all
+from fdm.answers.surfaces import may_be_lacking
+from fdm.errors import texts_of
+from fdm.studies.choices import Values, designs
 from fdm.studies.design import Design
-from fdm.studies.job import Job
-from fdm.studies.names import counted_names
+from fdm.studies.job import Given, job_of
 from fdm.studies.result import Study, concluded
 from fdm.studies.store import Kept, alone_in, write_table
-from fdm.studies.workers import solved_designs, workbench
+from fdm.studies.workers import Workers, solved_designs, workbench
 
 TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
 
@@ -21,45 +21,44 @@ Say = Callable[[str], None]
 
 
 def study(
-    path: str | os.PathLike[str],
-    varied: Mapping[str, Given] | Sequence[Mapping[str, float]],
+    given: Given,
+    varied: Mapping[str, Values] | Sequence[Mapping[str, float]],
     *,
-    executor: Executor | None = None,
-    workers: int | None = None,
-    cluster: str | None = None,
+    workers: Workers = None,
     out: str | os.PathLike[str] | None = None,
     target: float = TARGET,
-    answers: Sequence[str] | None = None,
+    answers: str | Sequence[str] | None = None,
     progress: Say | None = None,
 ) -> Study:
-    """Every number that a section or cabinet file answers, for many designs. `varied` are designs, such as `designs`
-    returns, or the arguments of `designs`: names with their values.
+    """Every number that a section or cabinet answers, for many designs.
 
-    The designs are solved by `workers` processes (left out: one for each processor), by the given `executor`, or by the
-    workers of the Dask `cluster` at that address. With a folder `out`, each design is kept in study.jsonl as soon as it
-    is done, and study.csv is written at the end; a study that is started again solves only the missing designs.
-    `answers` are the paths, or beginnings of paths, in the table; left out, all are. `progress` is called with a line
-    of text after each design.
+    `given` is the path of a file whose named numbers vary; or a section that was read from one, with the numbers that
+    were changed in it; or a function that takes the numbers that vary, by name, and returns a section or a cabinet.
+    `varied` are names with their values, as in {"base": [4, 6, 8], "fins": "8:14:2"}; or the designs themselves, such
+    as `fdm.studies.designs` returns.
 
-    A design that fails is kept with its message. Raises InputError where the file cannot be read, a varied name is not
-    in its [let], an answer is unknown, or another study is at work in `out`; FailedChecks, an InputError too, where
-    every design fails. In a script, call it below `if __name__ == "__main__":`, as the worker processes read the script
-    too.
+    The designs are solved by as many processes as `workers` says (left out: one for each processor); or, where it is
+    one, by an executor of `concurrent.futures`; or on the Dask cluster at that address. A function runs in the calling
+    process alone, and may be of any kind.
+
+    With a folder `out`, each design is kept in study.jsonl as soon as it is done, and study.csv is written at the end;
+    a study that is started again solves only the missing designs. `answers` are the paths, or beginnings of paths, in
+    the table; left out, all are. `progress` is called with a line of text after each design.
+
+    A design that fails is kept with its message. Raises InputError where the file cannot be read; where a varied name
+    is not in its [let], or no argument of the function; where an answer is unknown; where another study is at work in
+    `out`, or a function's designs are to be kept there; FailedChecks, an InputError too, where every design fails. In a
+    script, call it below `if __name__ == "__main__":`, as the worker processes read the script too.
 
     >>> found = study("geometries/bolt.toml", {"foam": "40,60"}, workers=1)
     >>> thin, thick = found.values("bridge.bolt with its bush.chi")  # W/K
     >>> bool(thin > thick)
     True
     """
-    job = Job(path, target)
-    wanted = job.checked(designs(varied, counted=counted_names(job.path)) if isinstance(varied, Mapping) else varied)
-
-    def understood(known: Sequence[Quantity]) -> None:
-        for asked in answers or ():
-            if "surface." not in asked:  # the only answers that some designs have and others have not
-                find_all(asked, known)
-
-    job.refuse_unknown(wanted[0], understood)
+    job = job_of(given, target, out)
+    wanted = job.checked(designs(varied, counted=job.counted) if isinstance(varied, Mapping) else varied)
+    asked = () if answers is None else texts_of(answers, "answers", "'sensors'")
+    job.refuse_unknown(wanted[0], lambda known: [find_all(a, known) for a in asked])
     with alone_in(out):
         kept = Kept(job.study, out)
         count = Count(progress, wanted, kept)
@@ -67,14 +66,15 @@ def study(
         def write_so_far() -> None:
             done = [kept[d] for d in wanted if d in kept]
             if out is not None and any(not d.message for d in done):
-                write_table(concluded(job.path, target, done, answers), out)
+                write_table(concluded(job.path, target, done, asked), out)
 
         written = time.monotonic()
-        with workbench(executor, workers, cluster, sum(d not in kept for d in wanted)) as bench:
+        with workbench(workers, sum(d not in kept for d in wanted)) as bench:
             try:
                 for design in solved_designs(job, wanted, kept, bench):
-                    if not design.message:
-                        understood(design.answers.quantities)
+                    if not design.message:  # of a cabinet, this shows now
+                        for a in asked:
+                            _ = may_be_lacking(a) or find_all(a, design.answers.quantities)
                     count(design)
                     if time.monotonic() - written > TABLE_EVERY:
                         write_so_far()
@@ -82,7 +82,7 @@ def study(
             except BaseException:  # ^C as well
                 write_so_far()
                 raise
-        result = concluded(job.path, target, [kept[d] for d in wanted], answers, kept.remarks, job.kinds)
+        result = concluded(job.path, target, [kept[d] for d in wanted], asked, kept.remarks, job.kinds)
         if out is not None:
             write_table(result, out)
     return result

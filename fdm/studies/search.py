@@ -16,7 +16,7 @@ from fdm.studies.aims import Aim, Wishes
 from fdm.studies.choices import Choice, Span, latin
 from fdm.studies.design import Design, design_in_words
 from fdm.studies.findings import valued
-from fdm.studies.job import Job
+from fdm.studies.job import FunctionJob, Job
 from fdm.studies.run import Say
 from fdm.studies.store import Kept
 from fdm.studies.workers import Workbench, solved_designs
@@ -87,7 +87,7 @@ class Search:
     has answered."""
 
     def __init__(
-        self, job: Job, kept: Kept, bench: Workbench, space: Space, wishes: Wishes, progress: Say | None
+        self, job: Job | FunctionJob, kept: Kept, bench: Workbench, space: Space, wishes: Wishes, progress: Say | None
     ) -> None:
         self.job, self.space, self.wishes = job, space, wishes
         self._aim: Aim | None = None

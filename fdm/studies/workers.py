@@ -7,6 +7,7 @@ read here, so that workers need none.
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import (
@@ -22,14 +23,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_count
 from fdm.studies.design import Design, design_key, solved
-from fdm.studies.job import Job
+from fdm.studies.job import FunctionJob, Job
 from fdm.studies.store import Kept
 
 CHUNK = 4  # designs handed over at once, at most: few enough that a stop comes soon
 AHEAD = 3  # chunks for each worker that are handed over in advance
 KEPT_MEMORY = 64_000_000  # bytes that a worker keeps for the next design
+
+
+Workers = int | Executor | str | None  # so many processes, an executor, the address of a cluster, all processors
 
 
 @dataclass(frozen=True)
@@ -41,17 +45,21 @@ class Workbench:
 
 
 @contextmanager
-def workbench(executor: Executor | None, workers: int | None, cluster: str | None, most: int) -> Iterator[Workbench]:
-    """The given executor, the cluster's, or processes of our own, no more than `most` designs can use."""
-    if workers is not None and workers < 1:
-        raise InputError(f"workers: {workers} is no number of workers; give 1 or more")
-    own = workers or (len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
-    if executor is not None:
-        yield Workbench(executor, own)
-    elif cluster is not None:
-        with _cluster(cluster) as bench:
+def workbench(workers: Workers, most: int) -> Iterator[Workbench]:
+    """The given executor, that of the cluster at the given address, or so many processes of our own, no more than
+    `most` designs can use. Raises InputError for anything else."""
+    processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    if isinstance(workers, Executor):
+        yield Workbench(workers, getattr(workers, "_max_workers", processors))
+        return
+    if isinstance(workers, str):
+        with _cluster(workers) as bench:
             yield bench
-    elif min(own, most) <= 1:
+        return
+    if workers is not None:
+        require_count("workers", workers, "processes, no executor, and no address of a cluster")
+    own = processors if workers is None else int(workers)
+    if min(own, most) <= 1:
         yield Workbench(None, 1)
     else:
         with _processes(min(own, most)) as processes:
@@ -61,6 +69,8 @@ def workbench(executor: Executor | None, workers: int | None, cluster: str | Non
 @contextmanager
 def _processes(workers: int) -> Iterator[Executor]:
     """Worker processes with one thread each: the designs already keep every processor busy."""
+    if getattr(multiprocessing.current_process(), "_inheriting", False):
+        sys.exit(1)  # a worker that reads a script anew; the script itself is told why its workers ended
     # spawned, as a fork would inherit threads; they take the environment of the moment they start, before numpy is read
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
     # memory stays with the process from array to array: a tenth of a small design is the system clearing it (glibc)
@@ -118,7 +128,9 @@ def _cluster(address: str) -> Iterator[Workbench]:
         yield Workbench(client.get_executor(), max(sum(client.ncores().values()), 1))
 
 
-def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, bench: Workbench) -> Iterator[Design]:
+def solved_designs(
+    job: Job | FunctionJob, wanted: Iterable[Mapping[str, float]], kept: Kept, bench: Workbench
+) -> Iterator[Design]:
     """Solve each wanted design that is not kept yet; each is kept and then returned when it is done. Raises InputError
     where the workers are lost, and where the files of a cabinet change meanwhile."""
     missing = list({design_key(d): d for d in wanted if d not in kept}.values())
@@ -149,8 +161,9 @@ def solved_designs(job: Job, wanted: Iterable[Mapping[str, float]], kept: Kept, 
         raise InputError(f"the workers went away after {len(kept)} designs; start again to go on") from None
     except BrokenExecutor:
         raise InputError(
-            f"the workers ended unexpectedly after {len(kept)} designs, perhaps for want of memory; try 1 worker"
-            + ("" if len(kept) else '; in a script, call this below if __name__ == "__main__":')
+            f"the workers ended unexpectedly after {len(kept)} designs; "
+            + ("" if len(kept) else 'in a script, call this below if __name__ == "__main__": or else ')
+            + "they may want memory: try 1 worker"
         ) from None
     finally:
         for future in waiting:

@@ -2,6 +2,7 @@
 
 import json
 import re
+import shlex
 import subprocess
 import sys
 from importlib.metadata import version
@@ -240,29 +241,52 @@ COMMANDS = {
     "solve": "--sensitivity",
     "check": "draw nothing",
     "cabinet": "cabinet file",
-    "network": "spice netlist",
+    "network": "or a spice netlist",
     "study": "--subject LIMIT",
     "fit": "--adjust NAME",
     "materials": "name or source",
 }
 
 
-def test_help_lists_every_command(capsys):
+def test_help_lists_every_command(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
     with pytest.raises(SystemExit) as stopped:
         main(["--help"])
     assert stopped.value.code == 0
     out = capsys.readouterr().out
-    assert "usage: fdm" in out
+    assert "usage: fdm" in out and max(map(len, out.splitlines())) <= 80
     assert set(COMMANDS) <= set(re.findall(r"(?m)^ +(\w+)\b", out))
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_help_of_a_command_says_what_there_is(capsys, command):
+def test_help_of_a_command_says_what_there_is(capsys, command, monkeypatch):
+    """In a screen's width, with examples that the command understands."""
+    monkeypatch.setenv("COLUMNS", "80")
     with pytest.raises(SystemExit) as stopped:
         main([command, "--help"])
     assert stopped.value.code == 0
-    said = " ".join(capsys.readouterr().out.split())
+    out = capsys.readouterr().out
+    said = " ".join(out.split())
     assert f"usage: fdm {command}" in said and COMMANDS[command] in said
+    assert max(map(len, out.splitlines())) <= 80
+    examples = re.findall(r"(?m)^  fdm (.*)\n      \w", out)
+    assert len(examples) >= 2
+    done = []
+    monkeypatch.setattr(f"fdm.cli.{command}.run", done.append)
+    for words in examples:
+        assert main(shlex.split(words)) == 0 and words.startswith(command)
+    assert len(done) == len(examples)
+
+
+def test_options_that_say_the_same_are_called_the_same(capsys):
+    metavars = {}
+    for command in (*COMMANDS, "film"):
+        with pytest.raises(SystemExit):
+            main([command, "--help"])
+        for option, name in re.findall(r"(?m)^  (--[a-z-]+) ([A-Z][A-Z.a-z]*)", capsys.readouterr().out):
+            metavars.setdefault(option, set()).add(name)
+    assert metavars["--out"] == {"FOLDER"} and metavars["--target"] == {"ERROR"}
+    assert all(len(names) == 1 for names in metavars.values()), metavars
 
 
 def test_words_are_parsed_before_anything_slow_is_imported():

@@ -26,6 +26,12 @@ def test_a_copy_can_be_read_with_all_that_it_names(demo, capsys):
     assert f"fdm {'cabinet' if cabinet else 'solve'} {copy}" in capsys.readouterr().out
 
 
+def test_what_belongs_to_a_demo_comes_with_it(capsys):
+    assert main(["start", "light_bar"]) == 0
+    assert sorted(f.name for f in Path().iterdir()) == ["light_bar.ipynb", "light_bar.toml", "light_bar_log.csv"]
+    assert "Copied to .: light_bar.toml light_bar_log.csv light_bar.ipynb" in capsys.readouterr().out
+
+
 def test_without_a_name_the_demos_are_listed_with_their_titles(capsys):
     assert main(["start"]) == 0
     assert "light_bar            Grow-light bar\n" in capsys.readouterr().out

@@ -2,11 +2,14 @@
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from fdm.cli.main import main
 from fdm.solving.solution import Solution
+from fdm.studies import workers
+from fdm.studies.design import Design
 from tests.studies.slab import COUPLING, coupling, write_slab
 
 
@@ -80,11 +83,11 @@ def test_answers_go_by_short_names_too(slab: Path, tmp_path: Path, capsys: pytes
         (["thick=20:80", "--best", "termin"], 1, "'terminals.outside.temperature', 'terminals."),
         (["thick=-5,-3"], 3, "every design failed; the first, thick = -5"),
         (["thick=20,50", "--answer", "bed"], 1, "answer: the result has no 'bed'; did you mean 'bead'?"),
-        (["thick=20,50", "--subject", "let.thick < 3"], 2, "--subject goes with --best PATH"),
+        (["thick=20,50", "--subject", "let.thick < 3"], 2, "--subject goes with --best ANSWER"),
         (["thick=20:50", "--best", "let.thick", "--lhs", "4"], 2, "--lhs and --best do not go together"),
         (["thick=20:50", "--lhs", "0"], 2, "--lhs: '0' is not a whole number of 1 or more"),
         (["thick=20:50", "--best", "let.thick", "--random", "4"], 2, "--random and --best do not go together"),
-        ([], 2, "name=values"),
+        ([], 2, "NAME=VALUES"),
     ],
 )
 def test_the_command_refuses_in_one_line(
@@ -129,3 +132,24 @@ def test_a_study_without_a_feasible_design_ends_with_code_3(
     assert said.count("No design tried meets every limit") == 1
     assert "thick lies at the lower end of its range, 20 to 30; beyond it may be better still." in said
     assert main([*words, "thick=20,-30"]) == 0
+
+
+def test_a_study_that_is_stopped_says_how_far_it_came_and_goes_on(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["study", str(slab), "thick=20,50,80", "--workers", "1", "--out", str(tmp_path / "out"), "--quiet"]
+    solved, left = workers.solved, [2]
+
+    def stopped_at_the_third(*given: Any) -> list[Design]:
+        left[0] -= 1
+        if left[0] < 0:
+            raise KeyboardInterrupt
+        return solved(*given)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(workers, "solved", stopped_at_the_third)
+        assert main(words) == 130
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", "fdm: stopped after 2 of 3 designs; run the same again to go on\n")
+    assert main(words) == 0
+    assert len((tmp_path / "out" / "study.csv").read_text().splitlines()) == 4

@@ -16,7 +16,8 @@ from fdm.output.drawing.section import draw_parts, draw_temperature
 from fdm.output.drawing.study import draw_study
 from fdm.output.export.networks import write_network_csv
 from fdm.output.export.spice import network_spice
-from fdm.output.tables.section import solution_html, solution_text
+from fdm.output.tables.section import print_solution
+from fdm.output.tables.shown import as_html, as_text
 from fdm.output.tables.study import print_study
 from fdm.section.reader import read_section
 from fdm.solving.solution import Solution
@@ -89,9 +90,9 @@ def test_tables_show_them(named: Solution, file: Path) -> None:
     out = StringIO()
     print_study(study(file, {"_t": "1,2"}, workers=1, target=0.1), Console(file=out, width=200))
     assert "_t" in out.getvalue() and PLATE in out.getvalue() and FACE in out.getvalue() and SENSOR in out.getvalue()
-    text = solution_text(named, 200)
+    text = as_text(print_solution, named, 200)
     assert all(name in text for name in (TITLE, AIR, ROOM, FACE, PLATE, SENSOR))
-    html = solution_html(named)
+    html = as_html(print_solution, named)
     assert "<b>" not in html and "&lt;b&gt;" in html and FACE in html
 
 

@@ -1,9 +1,13 @@
 """Limits, and what they miss."""
 
+from contextlib import nullcontext
+
 import pytest
 
 from fdm.answers.quantity import Quantity
+from fdm.answers.surfaces import thinkable
 from fdm.errors import InputError
+from fdm.section.model import Environment, Material, Part, Rectangle, Section
 from fdm.studies import Design
 from fdm.studies.aims import Aim, Limit, Wish, Wishes
 from tests.studies.slab import COUPLING, MISREADING, READING, answered
@@ -25,6 +29,23 @@ def test_wishes_become_an_aim_once_it_is_known_what_designs_answer() -> None:
         wishes.among([READING])
     with pytest.raises(InputError, match="limit 'bead < 4': the result has no 'bead'"):
         wishes.among([MISREADING])
+
+
+@pytest.mark.parametrize(
+    "goal, limit, said",
+    [
+        ("surface.fins.air.lowest", "surface.rib.air.highest < 9", None),  # as other designs may have it
+        ("surface.fin.air.lowest", "bead < 4", r"goal: .* no 'surface.fin.air.lowest'; did you mean 'surface.fins"),
+        ("bead", "surface.fins.room.lowest < 4", "limit 'surface.fins.room.lowest < 4': the result has no"),
+        ("sensors.surface.reading", "bead < 4", "goal: the result has no 'sensors.surface.reading'"),
+    ],
+)
+def test_wishes_for_surfaces_are_refused_where_no_design_can_have_them(goal: str, limit: str, said: str | None) -> None:
+    parts = tuple(Part(name, (Rectangle((0, 1), (0, 1)),), Material("tin", (9.0, 9.0))) for name in ("fins", "rib"))
+    known = (READING, *thinkable(Section("block", parts, (Environment("air", 20, 10),))))
+    wishes = Wishes(goal, False, (Wish.read(limit),))
+    with nullcontext() if said is None else pytest.raises(InputError, match=said):
+        wishes.refuse_unknown(known)
 
 
 def test_designs_are_ordered_by_what_they_miss_and_then_by_the_goal() -> None:

@@ -1,5 +1,6 @@
 """Whoever solves the designs, the study is the same."""
 
+import multiprocessing
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -17,7 +18,7 @@ def test_many_workers_give_the_same_study(slab: Path, how: str) -> None:
         together = study(slab, varied, workers=2)
     else:
         with ThreadPoolExecutor(2) as executor:
-            together = study(slab, varied, executor=executor, workers=2)
+            together = study(slab, varied, workers=executor)
     assert together == alone and len(alone.failed) == 9
 
 
@@ -26,7 +27,7 @@ def test_a_dask_cluster_gives_the_same_study(slab: Path) -> None:
     with distributed.LocalCluster(
         n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None, host="127.0.0.1", protocol="tcp"
     ) as cluster:
-        assert study(slab, {"thick": "20,50"}, cluster=cluster.scheduler_address) == study(
+        assert study(slab, {"thick": "20,50"}, workers=cluster.scheduler_address) == study(
             slab, {"thick": "20,50"}, workers=1
         )
 
@@ -34,4 +35,13 @@ def test_a_dask_cluster_gives_the_same_study(slab: Path) -> None:
 def test_without_dask_a_cluster_is_refused_clearly(slab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(InputError, match="cluster: the package distributed is not installed; install it"):
-        study(slab, {"thick": "20,50"}, cluster="tcp://127.0.0.1:1")
+        study(slab, {"thick": "20,50"}, workers="tcp://127.0.0.1:1")
+
+
+def test_a_worker_that_reads_an_unguarded_script_ends_without_a_word(
+    slab: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its study would begin workers of its own; the script's own study says what is wrong."""
+    monkeypatch.setattr(multiprocessing.current_process(), "_inheriting", True, raising=False)
+    with pytest.raises(SystemExit):
+        study(slab, {"thick": "20,50"}, workers=2)

@@ -1,10 +1,12 @@
 """The solid cells as a mesh file, with temperatures and heat fluxes, for other programs."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
+from xml.sax.saxutils import quoteattr
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.conduction.fields import Field
 from fdm.errors import InputError, nearest
@@ -32,7 +34,8 @@ FORMATS: dict[str, dict[str, object]] = {
 
 
 def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
-    """Write the solid cells of a solution to `path`, in a named format or in the one that the suffix stands for.
+    """Write the solid cells of a solution to `path`, in a named format or in the one that the suffix stands for. The
+    names of parts are kept in vtu alone.
 
     Raises InputError for a format, or a suffix, that is not known or cannot hold such a mesh, where a package that the
     format needs is missing, and where the file cannot be written.
@@ -42,7 +45,10 @@ def write_mesh(solution: Solution, path: str | Path, file_format: str | None = N
 
     with written_beside(path) as temporary:
         try:
-            meshio.write(temporary, field_mesh(solution.section, solution.field), file_format, **FORMATS[file_format])
+            mesh = field_mesh(solution.section, solution.field)
+            meshio.write(temporary, mesh, file_format, **FORMATS[file_format])
+            if file_format == "vtu":
+                _add_names(temporary, mesh.field_data)
         except ModuleNotFoundError as error:
             raise InputError(
                 f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; "
@@ -91,7 +97,8 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
 
     Points (P, 3) in metres with z = 0 (x is the radius about an axis), only those that a cell uses.
     Point data: `temperature` (degC). Cell data: `temperature` (degC), `part` (its number in the order of the file),
-    `conductivity` (C, 3) W/(m K) along x, y and 0, `heat_flux` (C, 3) W/m2.
+    `conductivity` (C, 3) W/(m K) along x, y and 0, `heat_flux` (C, 3) W/m2. Field data: the number of each part that
+    has cells, under its name, as in `part hot plate`.
     """
     import meshio
 
@@ -118,7 +125,22 @@ def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
             "conductivity": [vectors(field.conductivity)],
             "heat_flux": [vectors(field.flux)],
         },
+        field_data={f"part {section.parts[k].name}": np.array([k]) for k in np.unique(field.part[i, j])},
     )
+
+
+def _add_names(file: Path, field_data: Mapping[str, NDArray[np.int64]]) -> None:
+    """Add the field data to a vtu file, as meshio reads but does not write them."""
+    # as numbers with names: programs that read vtu agree on these, and not on texts
+    arrays = "".join(
+        f'<DataArray type="Int64" Name={quoteattr(name)} NumberOfTuples="{len(v)}" format="ascii">\n'
+        f"{' '.join(map(str, v))}\n</DataArray>\n"
+        for name, v in field_data.items()
+    )
+    begin = b"<UnstructuredGrid>\n"
+    content = file.read_bytes()
+    assert begin in content
+    file.write_bytes(content.replace(begin, begin + f"<FieldData>\n{arrays}</FieldData>\n".encode(), 1))
 
 
 def _usable(name: str, where: str) -> str:

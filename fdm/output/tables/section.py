@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from io import StringIO
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
@@ -27,22 +26,6 @@ UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that 
 def print_solution(solution: Solution, console: Console) -> None:
     """Everything that was asked of the section, to the console."""
     console.print(_report(solution), highlight=False)
-
-
-def solution_text(solution: Solution, width: int = 100) -> str:
-    """The tables as plain text."""
-    text = StringIO()
-    print_solution(solution, Console(file=text, width=width, color_system=None, force_terminal=False))
-    return text.getvalue().rstrip("\n")
-
-
-def solution_html(solution: Solution) -> str:
-    """The tables as a piece of HTML; names are escaped."""
-    console = Console(file=StringIO(), width=110, record=True, force_terminal=True)
-    print_solution(solution, console)
-    return console.export_html(
-        inline_styles=True, code_format='<pre style="line-height: 1.3; overflow-x: auto">{code}</pre>'
-    )
 
 
 def print_materials(materials: Iterable[Material], console: Console, sources: bool) -> None:

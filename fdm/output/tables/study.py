@@ -22,9 +22,10 @@ def print_study(
     console: Console,
     answers: Sequence[Quantity | str] | None = None,
     rows: Sequence[int] | None = None,
+    rest: str = "--tables shows all, as study.csv does",
 ) -> None:
     """The designs in their order, or those of the numbers `rows`, with the asked answers; with those a builder looks at
-    first, if left out. Of the answers as many as the console has room for."""
+    first, if left out. Of the answers as many as the console has room for. `rest` says where the other designs are."""
     names = study.varied or study.names
     rows = range(len(study.designs)) if rows is None else rows
     shown = [study.find(a) for a in answers] if answers else study.main[:MOST_COLUMNS]
@@ -39,9 +40,7 @@ def print_study(
         fitting += 1
     console.print(_table(study, names, shown[:fitting], rows), highlight=False)
     if len(rows) < len(study.designs):
-        print_sentences(
-            [f"{len(rows)} of {len(study.designs)} designs; --tables shows all, as study.csv does"], console
-        )
+        print_sentences([f"{len(rows)} of {len(study.designs)} designs; {rest}"], console)
     if (more := len(shown) - fitting) > 0:
         print_sentences([f"and {more} more answers, for which there is no room here, in study.csv"], console)
 

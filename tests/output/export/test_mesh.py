@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import meshio
 import numpy as np
 import pytest
@@ -81,6 +83,20 @@ def test_vtk_s_own_reader_reads_it(wall, tmp_path):
     assert grid.GetNumberOfCells() == wall.field.solid.sum()
     assert np.array_equal(vtk_to_numpy(grid.GetPointData().GetArray("temperature")), expected.point_data["temperature"])
     assert np.array_equal(vtk_to_numpy(grid.GetCellData().GetArray("heat_flux")), expected.cell_data["heat_flux"][0])
+    fields = grid.GetFieldData()
+    names = {fields.GetArrayName(k): fields.GetArray(k).GetValue(0) for k in range(fields.GetNumberOfArrays())}
+    assert names == {"part wall": 1, "part plate": 2, "part block": 3}
+    assert set(vtk_to_numpy(grid.GetCellData().GetArray("part"))) == set(names.values())
+
+
+def test_a_vtu_file_names_the_parts_whatever_they_are_called(wall, tmp_path):
+    parts = [replace(p, name='<plate> & "fins" é' if p.name == "plate" else p.name) for p in wall.section.parts]
+    renamed = replace(wall.section, parts=tuple(parts), spreading=())
+    write_mesh(replace(wall, asked=replace(wall.asked, section=renamed)), tmp_path / "wall.vtu")
+    read = meshio.read(tmp_path / "wall.vtu")
+    assert {name: v.tolist() for name, v in read.field_data.items()} == {
+        "part wall": [1], 'part <plate> & "fins" é': [2], "part block": [3]
+    }  # fmt: skip
 
 
 def test_suffix_and_format_go_together():

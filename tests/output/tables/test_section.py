@@ -6,7 +6,8 @@ import pytest
 from rich.console import Console
 
 from fdm.answers.rounding import with_band
-from fdm.output.tables.section import print_materials, print_solution, solution_html, solution_text, split_in_words
+from fdm.output.tables.section import print_materials, print_solution, split_in_words
+from fdm.output.tables.shown import as_html, as_text
 from fdm.section.materials import builtin_materials
 from fdm.section.model import Material
 
@@ -23,7 +24,7 @@ def test_readable_in_a_pipe(wall, width):
 
 
 def test_every_answer_is_there(wall):
-    text = solution_text(wall)
+    text = as_text(print_solution, wall)
     n = wall.network
     for value, band in (
         (n.values.coupling[0, 1], n.band.coupling[0, 1]),
@@ -46,13 +47,13 @@ def test_misreading_is_split_in_words_largest_first(wall):
 
 def test_missed_target_and_warnings_are_said(wall):
     grid = replace(wall.grid, target_met=False, note="the limit of cells is reached", worst="bridge block")
-    text = " ".join(solution_text(replace(wall, grid=grid, warnings=("part 'x' is covered",))).split())
+    text = " ".join(as_text(print_solution, replace(wall, grid=grid, warnings=("part 'x' is covered",))).split())
     assert "NOT met, the limit of cells is reached; furthest from it: bridge block" in text
     assert "Warning: part 'x' is covered" in text
 
 
 def test_html_escapes_names(wall):
-    html = solution_html(wall)
+    html = as_html(print_solution, wall)
     assert html.startswith("<pre") and html.endswith("</pre>")
     assert "&lt;b&gt;room&lt;/b&gt;" in html
     assert "<b>" not in html
@@ -60,7 +61,7 @@ def test_html_escapes_names(wall):
 
 
 def test_section_without_heat_or_sensors(slab):
-    text = solution_text(slab)
+    text = as_text(print_solution, slab)
     assert "Couplings" in text
     assert "Resistances" not in text and "Sensors" not in text and "Weights" not in text
 
