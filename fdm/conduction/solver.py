@@ -45,12 +45,12 @@ class Solver:
             return self._iterated(loads)
         flat, solid = system.unknown.ravel(), system.unknown.ravel() >= 0
         out = np.zeros((len(loads), flat.size))
-        blocks = max(1, -(-len(loads) // BLOCK))  # of sizes that differ by one at most
-        for rows, some in zip(np.array_split(out, blocks), np.array_split(np.arange(len(loads)), blocks)):
+        for start in range(0, len(loads), BLOCK):
+            some = loads[start : start + BLOCK]
             right = np.zeros((len(self.direct.to_fixed), len(some)))
-            for column, k in enumerate(some):
-                np.add.at(right[:, column], flat[loads[k][0]], loads[k][1])
-            rows[:, solid] = self.direct.solve(right, refine).T[:, flat[solid]]
+            for k, (cell, watts) in enumerate(some):
+                np.add.at(right[:, k], flat[cell], watts)
+            out[start : start + BLOCK, solid] = self.direct.solve(right, refine).T[:, flat[solid]]
         return out.reshape(-1, *system.unknown.shape)
 
     def _iterated(self, loads: Sequence[Load]) -> Array:
