@@ -85,6 +85,7 @@ def solve(
     while True:
         grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
+        asked = asked.on([grid.answers for grid in grids])
         extrapolation, suspect = _extrapolation(asked, grids, grew, _slow_corners(slow, others, grids[-1]))
         grew = suspect
         value, band = extrapolation.of(asked, grids)
