@@ -224,11 +224,12 @@ def surface_factors(system: System, places: SurfacePlaces, factors: Array) -> tu
 
 
 def _tops(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
-    """Pairs and turning points of the parabolas through three neighbours of which the middle one is the extreme."""
+    """Pairs and turning points of the parabolas through three neighbours of which the middle one is the extreme, be it
+    together with one beside it."""
     k = np.nonzero((at.run[:-2] >= 0) & (at.run[:-2] == at.run[1:-1]) & (at.run[1:-1] == at.run[2:]))[0] + 1
     a, b = at.place[k - 1] - at.place[k], at.place[k + 1] - at.place[k]
     u, v = (t[k - 1] - t[k]) / a, (t[k + 1] - t[k]) / b
-    turns = (t[k] - t[k - 1]) * (t[k] - t[k + 1]) > 0
+    turns = np.sign(t[k] - t[k - 1]) + np.sign(t[k] - t[k + 1]) != 0
     k, (a, b, u, v) = k[turns], (x[turns] for x in (a, b, u, v))
     curvature = (v - u) / (b - a)
     slope = u - curvature * a
