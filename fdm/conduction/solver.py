@@ -16,7 +16,7 @@ LARGE = 30_000  # unknowns below which factorising is always faster
 LINKED = 300_000  # the same with slanted edges between solids, which multigrid's preconditioner does not know
 FEW, PER_SIDE = 4, 60_000  # multigrid for fewer right-hand sides than FEW + unknowns / PER_SIDE
 GUARDED = 500_000  # unknowns from which memory is looked at before factorising
-BLOCK = 4  # right-hand sides that are solved at a time: as quick as any number, and up to six times as quick as forty
+BLOCK = 4  # right-hand sides that are solved at a time: as quick as any number, and quicker than forty
 
 Load = tuple[Integers, Array]  # flat numbers of cells on (n, m), and the watts that enter each
 
