@@ -11,6 +11,7 @@ import compileall
 import json
 import os
 import random
+import resource
 import shutil
 import signal
 import sys
@@ -118,18 +119,20 @@ class Mutant:
             Swap(self.new, self.old).visit(self.tree)
 
     def tests(self, ran: dict[str, Any], seconds: float) -> list[list[str]]:
-        """The tests that run it: those of its own folder, then all others. Of either, those of its own file come first,
-        then the fastest, until they take so many seconds."""
+        """The tests that run it, in three turns: those of its own folder and then all others, of either the ones of its
+        own file and then the fastest, until they take so many seconds; at last all that are left."""
         names = {name for line, ns in ran["lines"].get(self.file, {}).items() if int(line) in self.lines for name in ns}
         found = [test for test in ran["times"] if test in names or test.split("::")[0] in names]
         path = Path(self.file.replace("fdm", "tests", 1))
         own_file, own_folder = str(path.with_name(f"test_{path.name}")), "/".join(path.parts[:2])
         found.sort(key=lambda test: (not test.startswith(own_file), ran["times"][test]))
-        out = []
+        turns, left = [], []
         for own in (True, False):
             some = [test for test in found if test.startswith((own_folder, self.file)) == own]
-            out.append(some[: max(1, bisect(list(accumulate(ran["times"][test] for test in some)), seconds))])
-        return [some for some in out if some]
+            quick = max(1, bisect(list(accumulate(ran["times"][test] for test in some)), seconds))
+            turns.append(some[:quick])
+            left += some[quick:]
+        return [some for some in (*turns, left) if some]
 
 
 def mutants(file: str) -> list[Mutant]:
@@ -157,10 +160,12 @@ class Chosen:
 
 
 def survives(copy: Path, tests: list[str], limit: float) -> bool:
-    """Whether these tests all pass within `limit` seconds, in a process of their own in a copy of the repository."""
+    """Whether these tests all pass within `limit` seconds of the processor, in a process of their own in a copy of the
+    repository."""
     if not (child := os.fork()):
         os.setsid()
         os.chdir(copy)
+        resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit)))
         for stream in (1, 2):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
         sys.path.insert(0, str(copy))
@@ -171,7 +176,7 @@ def survives(copy: Path, tests: list[str], limit: float) -> bool:
         hypothesis.settings.load_profile("mutants")
         files = list(dict.fromkeys(test.split("::")[0] for test in tests))
         os._exit(pytest.main(["-x", *QUIET, *files], plugins=[Chosen(tests)]))
-    end = time.monotonic() + limit
+    end = time.monotonic() + 20 * limit  # of the clock, for what waits for ever
     while not (found := os.waitpid(child, os.WNOHANG))[0]:
         if time.monotonic() > end:
             os.killpg(child, signal.SIGKILL)
@@ -197,9 +202,9 @@ class Timed:
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_call(self, item: pytest.Item) -> Iterator[None]:
         self.coverage.switch_context(item.nodeid)
-        start = time.perf_counter()
+        start = time.process_time()
         yield
-        self.times[item.nodeid] = time.perf_counter() - start
+        self.times[item.nodeid] = time.process_time() - start
 
 
 def measured() -> dict[str, Any]:
@@ -220,7 +225,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--seconds", type=float, default=30, help="of tests for each mutant, at most")
+    parser.add_argument("--seconds", type=float, default=30, help="of tests for a mutant, before slower ones")
     parser.add_argument("--map", type=Path, default=Path(tempfile.gettempdir()) / "fdm_tests_by_line.json")
     args = parser.parse_args()
     if not args.map.exists():

@@ -74,7 +74,8 @@ class Goals:
 
 def goals_of(asked: Asked, values: Array, lacking: Array | None = None) -> Goals:
     """The products of fields whose errors affect the quantities, which have these `values` (Q,). A product that affects
-    several quantities gets the smallest size that any of them asks for. Products without a limit are left out."""
+    several quantities gets the smallest size that any of them asks for. Products without a limit are left out, and so
+    are those of size 0 or less: rounding alone makes them, in a solve that fails its checks."""
     lacks = np.zeros(len(values)) if lacking is None else lacking
     network, place = asked.network(values), _places(asked)
     found: dict[tuple[int, int], tuple[float, float]] = {}
@@ -83,9 +84,9 @@ def goals_of(asked: Asked, values: Array, lacking: Array | None = None) -> Goals
             pair = place[goal.field], place[goal.adjoint]
             size, lack_so_far = found.get(pair, (np.inf, 0.0))
             found[pair] = min(size, goal.size), max(lack_so_far, goal.lack)
-    kept = {pair: both for pair, both in found.items() if np.isfinite(both).all()}
+    kept = {pair: (size, lack) for pair, (size, lack) in found.items() if 1e-300 < size < np.inf and lack < np.inf}
     sizes, lacks = np.reshape(list(kept.values()), (len(kept), 2)).T
-    return Goals(np.reshape(list(kept), (len(kept), 2)).astype(np.intp), np.maximum(sizes, 1e-300), lacks)
+    return Goals(np.reshape(list(kept), (len(kept), 2)).astype(np.intp), sizes, lacks)
 
 
 def _places(asked: Asked) -> Mapping[FieldName, int]:

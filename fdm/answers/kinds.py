@@ -56,6 +56,12 @@ class Asked:
         first = terminals.heated(section)  # a terminal may be cooled now that was heated
         return replace(self, section=section, quantities=(*first, *self.quantities[len(first) :]))
 
+    def on(self, grids: Sequence[UnitAnswers]) -> "Asked":
+        """Those of the quantities that have a value on each of these grids."""
+        kept = surfaces.found_on(grids, self.quantities)
+        ends = tuple(int(kept[:end].sum()) for end in self.ends)
+        return replace(self, quantities=tuple(q for q, k in zip(self.quantities, kept) if k), ends=ends)
+
     def values(self, grid: UnitAnswers) -> Array:
         """(Q, ...) values on one grid, at the section's own temperatures and watts."""
         parts = zip(KINDS, (0, *self.ends), self.ends)

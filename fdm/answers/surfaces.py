@@ -6,6 +6,7 @@ import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity, names_in
+from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
@@ -40,6 +41,13 @@ def _of(pairs: Sequence[tuple[str, str]]) -> list[Quantity]:
         for part, air in pairs
         for which in WHICH
     ]
+
+
+def found_on(grids: Sequence[UnitAnswers], asked: Sequence[Quantity]) -> Bools:
+    """(Q,) which of all quantities have a value on each of these grids. A part that meets an environment in one point
+    alone seems to touch it on some grids, and on others not."""
+    pairs = [set(g.surfaces.places.pairs) for g in grids if g.surfaces is not None]
+    return np.array([q.family != "surface" or all(q.path[1:3] in found for found in pairs) for q in asked], bool)
 
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:

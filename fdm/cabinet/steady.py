@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 
 CLOSED = 1e-10  # K: every balance closes to this times the largest conductance
 STEPS = 60
+LONGEST = 50.0  # K, of a step: longer ones may lead past the steady state, or to one of no real temperature
 SMALLEST_SHARE = 0.01  # of the supply's figure, where a search begins
 
 
@@ -143,7 +144,7 @@ def settle(
         if abs(residual).max() <= CLOSED * scale:
             break
         step = np.linalg.solve(inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)], -residual)
-        t[free] += step * min(1.0, 50.0 / max(abs(step).max(), 1e-300))
+        t[free] += step * min(1.0, LONGEST / max(abs(step).max(), 1e-300))
         if abs(step).max() < 1e-11:
             break
     else:

@@ -35,8 +35,8 @@ def _flows_of(system: System, field: Array, temperatures: Array, watts: Array) -
     out += np.bincount(
         boundary.terminal, boundary.value * (temperatures[boundary.terminal] - field[boundary.cell]), len(temperatures)
     )
-    for heat_input, q in zip(system.heat_inputs, watts):
-        out -= heat_input.fixed * q
+    for h in np.flatnonzero(watts):
+        out -= system.heat_inputs[h].fixed * watts[h]
     return out
 
 

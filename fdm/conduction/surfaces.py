@@ -135,16 +135,19 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
     joints = np.zeros((len(p.solid),) * 2) if p.joint is None else p.joint
     for axis, f in enumerate(system.faces):
         lines = system.raster.y if axis == 0 else system.raster.x
-        watts = np.zeros((*f.area.shape, len(system.heat_inputs)))
-        for h, entering in enumerate(system.heat_inputs):
-            if entering.axis == axis and entering.at is not None and entering.face_share is not None:
-                watts[(*entering.at, h)] = entering.face_share
         for side in (0, 1):
             own, terminal = f.owner[side], p.fixed[f.owner[1 - side]]
             on = p.solid[own] & (terminal >= 0) & (terminal < count) & (system.holder[axis] < 0) & (f.area > 0)
             on &= ~crossed.ravel()[f.cell[side]]
             line, along = np.nonzero(on if axis == 0 else on.T)
             at = (line, along) if axis == 0 else (along, line)
+            place_of = np.full(f.area.shape, -1)
+            place_of[at] = np.arange(len(line))
+            watts = np.zeros((len(line), len(system.heat_inputs)))
+            for h, entering in enumerate(system.heat_inputs):
+                if entering.axis == axis and entering.at is not None and entering.face_share is not None:
+                    here = place_of[entering.at]
+                    watts[here[here >= 0], h] = entering.face_share[here >= 0]
             number = own[at].astype(np.intp) * count + terminal[at]
             goes_on, other = (np.diff(line) == 0) & (np.diff(along) == 1), np.diff(number) != 0
             run = np.concatenate([[0], np.cumsum(~goes_on | other)]) if len(line) else np.empty(0, np.intp)
@@ -156,7 +159,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             inner, film = f.conductance(side, at), f.conductance(1 - side, at)
             yield SurfacePlaces(
                 (), np.empty(0, np.intp), f.cell[side][at], own[at].astype(np.intp), terminal[at], inner, film,
-                watts[at], place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting,
+                watts, place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting,
             )  # fmt: skip
 
 
@@ -221,11 +224,12 @@ def surface_factors(system: System, places: SurfacePlaces, factors: Array) -> tu
 
 
 def _tops(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
-    """Pairs and turning points of the parabolas through three neighbours of which the middle one is the extreme."""
+    """Pairs and turning points of the parabolas through three neighbours of which the middle one is the extreme, be it
+    together with one beside it."""
     k = np.nonzero((at.run[:-2] >= 0) & (at.run[:-2] == at.run[1:-1]) & (at.run[1:-1] == at.run[2:]))[0] + 1
     a, b = at.place[k - 1] - at.place[k], at.place[k + 1] - at.place[k]
     u, v = (t[k - 1] - t[k]) / a, (t[k + 1] - t[k]) / b
-    turns = (t[k] - t[k - 1]) * (t[k] - t[k + 1]) > 0
+    turns = np.sign(t[k] - t[k - 1]) + np.sign(t[k] - t[k + 1]) != 0
     k, (a, b, u, v) = k[turns], (x[turns] for x in (a, b, u, v))
     curvature = (v - u) / (b - a)
     slope = u - curvature * a

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from time import monotonic
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refine
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
+from fdm.answers.units import time_unit
 from fdm.conduction.arrays import Bools
 from fdm.conduction.plane import conduction_system
 from fdm.errors import InputError, require_count, require_share
@@ -36,6 +38,8 @@ LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
+SLOWER = 4.8  # times as long as the grid before a grid takes, with four times the cells: 4.1 to 5.5 above a second
+WORTH_SAYING = 5.0  # s, where it is told beforehand
 
 Progress = Callable[[str], None]
 Lines = tuple[Array, Array]
@@ -92,6 +96,7 @@ def solve(
     while True:
         grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
+        asked = asked.on([grid.answers for grid in grids])
         extrapolation, suspect = _extrapolation(asked, grids, grew, _slow_corners(slow, others, grids[-1]))
         grew = suspect
         value, band = extrapolation.of(asked, grids)
@@ -169,13 +174,19 @@ def _solved_grids(
     section: Section, grids: Sequence[Lines], known: Sequence[SolvedGrid], progress: Progress | None
 ) -> Iterator[SolvedGrid]:
     """The section solved on each grid. The first of the `known` grids is one of the section itself, taken where it has
-    the coarsest lines; the others are of a section drawn alike, and only spare laying the parts again."""
+    the coarsest lines; the others are of a section drawn alike, and only spare laying the parts again. `progress` is
+    told how long a grid may take, from the grid before; how many grids there will be is not known."""
+    seconds = 0.0  # that the grid before has taken
     for k, lines in enumerate(grids):
-        shape = _shape(lines)
+        shape, start = _shape(lines), monotonic()
         if progress:
-            progress(f"solving {shape[0]} x {shape[1]} cells")
+            unit, length = time_unit(SLOWER * seconds)
+            about = f", about {SLOWER * seconds / length:.2g} {unit}" if SLOWER * seconds >= WORTH_SAYING else ""
+            progress(f"solving {shape[0]} x {shape[1]} cells{about}")
         same = k == 0 and _shape(known[0].system.lines) == shape
-        yield known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
+        grid = known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
+        seconds = monotonic() - start
+        yield grid
 
 
 def _shape(lines: Lines) -> tuple[int, int]:

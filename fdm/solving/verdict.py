@@ -44,9 +44,8 @@ def _departures(checks: Sequence[Checks], further: Sequence[NetworkValues]) -> I
 
 
 def _not_computed(asked: Asked, value: Array, band: Array) -> Iterator[str]:
-    """Answers without a value, or with a band that is no number. A surface may have none on a coarse grid."""
-    lacking = ~np.isfinite(value) | np.isnan(band)
-    names = [q.words for q, lacks in zip(asked.quantities, lacking) if lacks and q.family != "surface"]
+    """Answers without a value, or with a band that is no number."""
+    names = [q.words for q, lacks in zip(asked.quantities, ~np.isfinite(value) | np.isnan(band)) if lacks]
     if names:
         more = f" and {len(names) - 1} more cannot" if names[1:] else " cannot"
         yield f"{names[0]}{more} be computed"

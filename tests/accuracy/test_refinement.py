@@ -86,6 +86,13 @@ def test_an_endless_coupling_is_left_out(values):
     assert kept[1, 0][1] == 2.0
 
 
+def test_a_resistance_below_0_as_rounding_makes_it_is_left_out(values):
+    wrong = np.where([q.path == OWN for q in ASKED.quantities], -1e13, values)
+    all_, kept = (by_pair(goals_of(ASKED, v)) for v in (values, wrong))
+    assert set(all_) - set(kept) == {(FOIL, FOIL), (FOIL, HIGHEST_FOIL)}
+    assert all(size > 0 for size, _ in kept.values())
+
+
 def test_quantities_without_a_target_lack_nothing(values):
     wide = np.full(len(values), 1e9)
     lacking = dict(zip((q.path for q in ASKED.quantities), bands_over_allowed(ASKED, values, wide, 0.005)))

@@ -23,6 +23,7 @@ from tests.cabinet.plain_box import (
 )
 
 ZERO = 273.15
+FALLING = replace(MODULE, seebeck_slope=0.002, resistance_slope=-0.004, conductance_slope=-0.0025)
 INSIDE, OUTSIDE = IN_A_WALL["inside"], IN_A_WALL["outside"]
 LOSSY = {
     "lines": (LineLoss("seal", 1.4, file=SEAL_FILE, bridge="seal"),),
@@ -174,8 +175,10 @@ def test_an_idle_module_only_leaks():
             },
         ),
         ({"module": SLOPING, "supply": Supply(voltage=60, series=2, parallel=8)}, {}),
+        # near where it runs away: whole steps of Newton's method would lead past this steady state
+        ({"module": FALLING, "supply": Supply(voltage=60), "cold_sink": Sink(1.0), "hot_sink": Sink(0.025)}, {}),
     ],
-    ids=range(10),
+    ids=range(11),
 )
 def test_it_converges_from_odd_conditions(bank, cabinet):
     c = box_circuit(bank, **cabinet)

@@ -21,6 +21,18 @@ def test_fields_are_the_sum_of_what_their_loads_cause():
     assert both[0] == pytest.approx(2 * apart[0] - 3 * apart[1], abs=1e-10)
 
 
+@pytest.mark.parametrize("count", [0, 1, 4, 7])
+def test_many_loads_have_the_fields_of_each(count):
+    section = messy("section")
+    system = assemble(section, *first_lines(section))
+    factors, loads = prepared(system), (heat_loads(system) * 3)[:count]
+    fixed = factors.fields([], with_fixed=True)
+    together = factors.fields(loads, with_fixed=True)
+    assert len(together) == len(fixed) + count
+    alone = [*fixed, *(factors.fields([load])[0] for load in loads)]
+    assert together == pytest.approx(np.array(alone), rel=1e-12, abs=1e-14)
+
+
 @pytest.mark.parametrize("view", VIEWS)
 def test_multigrid_and_factors_agree(view, monkeypatch):
     section = messy(view)

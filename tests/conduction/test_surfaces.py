@@ -96,6 +96,21 @@ def test_the_turning_point_of_a_parabola_is_found_between_the_middles_of_faces(a
     assert (lowest, highest) == pytest.approx((min(values), max(values)), rel=1e-9)
 
 
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_top_between_two_faces_that_are_equally_warm_is_found(sign):
+    """Halfway along an even stretch, with all other faces as warm as each other."""
+    places = surface_places(assembled(bar(0, 2.0)))
+    seen = places.pairs.index(("one", "air"))
+    on = np.nonzero(places.pair == seen)[0]
+    number = np.arange(len(on)) - (len(on) - 1) / 2
+    even = replace(places.chosen(on), pair=np.zeros(len(on), np.intp), pairs=(places.pairs[seen],), place=number)
+    assert len(on) % 2 == 0
+    hill = SurfaceTemperatures(even, sign * (5.0 - number**2)[:, None])
+    level = SurfaceTemperatures(even, np.full((len(on), 1), 20.0))
+    assert sign * hill.extremes(np.ones(1))[0, (1 + sign) // 2] == pytest.approx(5.0, abs=1e-12)
+    assert level.extremes(np.ones(1))[0] == pytest.approx(20.0, abs=1e-12)
+
+
 @pytest.mark.parametrize("axis", [0, 1])
 def test_watts_on_a_surface_warm_it_above_what_lies_behind(axis):
     film, k, watts = 8.0, 0.5, 3.0

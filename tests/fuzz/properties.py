@@ -127,10 +127,9 @@ def _sound(s: Solution) -> str:
     met = s.grid.target_met
     for warning in s.warnings:
         is_short(warning)
-    wanted = np.array([q.counted > 0 for q in s.answers.quantities])
-    values, bands = s.answers.value[wanted], s.answers.band[wanted]
+    values, bands = s.answers.value, s.answers.band
     endless = [q.family == "coupling" and any("has no limit" in w for w in s.warnings) for q in s.answers.quantities]
-    known = np.isfinite(values) & (np.isfinite(bands) | np.array(endless, bool)[wanted])
+    known = np.isfinite(values) & (np.isfinite(bands) | np.array(endless, bool))
     require(not met or known.all(), "target met, but not all is finite")
     error = max(s.balance.imbalance, s.balance.weight_error, s.balance.asymmetry)
     require(error < ROUNDING or not met, f"target met, but balances are off by {error:.1e}")

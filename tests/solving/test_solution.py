@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 from functools import cache
+from itertools import count
 
 import numpy as np
 import pytest
@@ -243,6 +244,15 @@ def test_progress_is_told():
     said = []
     solve(strip(), progress=said.append)
     assert len(said) >= 3 and all("cells" in line for line in said)
+
+
+def test_how_long_the_next_grid_takes_is_told_where_it_is_long(monkeypatch):
+    """By a clock of which each look takes 40 s: the first of these grids was solved before."""
+    looks = count()
+    monkeypatch.setattr("fdm.solving.steady.monotonic", lambda: 40.0 * next(looks))
+    said = []
+    solve(wall(), target=0.5, progress=said.append)
+    assert [text.partition("cells")[2] for text in said] == [""] + 2 * [", about 3.2 min"]
 
 
 def test_a_solve_repeats_exactly():
