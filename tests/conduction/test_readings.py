@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from fdm.conduction.network import network_values
+from fdm.conduction.readings import sensor_load
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
@@ -324,3 +325,15 @@ def test_a_sensor_on_a_rim_about_an_axis_reads_the_skin(degrees):
     )
     flux = 100 * on.reading
     assert below.reading - on.reading == pytest.approx(flux * 0.0006 / 1.0, rel=0.15)
+
+
+def test_a_sensors_load_reads_the_cells_that_the_sensor_reads():
+    """Where no film and no heat is read besides: within a part, and between two."""
+    block = solid("block", 20.0, box(0, 0.02, 0.06, 0.1))
+    section = wall((0.01, 0.05), (0.03, 0.12), parts=(*WALL, block))
+    system = assemble(section, *first_lines(section))
+    fields = unit_fields(system)
+    read = network_values(system, fields).weight
+    for k in range(2):
+        cell, weight = sensor_load(system, k)
+        assert fields.reshape(len(fields), -1)[:, cell] @ weight == pytest.approx(read[k], rel=1e-12)

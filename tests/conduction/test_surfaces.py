@@ -23,9 +23,9 @@ def lying(axis, x, y):
 
 
 def bar(axis, *conductivities, **more):
-    """A bar along an axis from 30 to 10 degC, of one material or two, seen by air that takes next to nothing."""
-    ends = [0, LONG] if len(conductivities) == 1 else [0, HALFWAY, LONG]
-    names = ["one", "two"][: len(conductivities)]
+    """A bar along an axis from 30 to 10 degC, of one to three materials, seen by air that takes next to nothing."""
+    ends = [[0, LONG], [0, HALFWAY, LONG], [0, LONG / 4, HALFWAY, LONG]][len(conductivities) - 1]
+    names = ["one", "two", "three"][: len(conductivities)]
     parts = (
         solid(name, k, lying(axis, span, (0, THICK))) for name, k, span in zip(names, conductivities, pairwise(ends))
     )
@@ -79,6 +79,16 @@ def test_a_joint_parts_the_temperatures_on_its_sides(axis):
     flux = 20 / (first + joint + second)
     assert found["one", "air"] == pytest.approx((30 - flux * first, 30), abs=1e-6)
     assert found["two", "air"] == pytest.approx((10, 10 + flux * second), abs=1e-6)
+
+
+def test_a_joint_parts_the_two_that_it_lies_between_alone():
+    joint = 0.05
+    found = extremes(bar(0, 2.0, 2.0, 0.5, joints=(Joint(("two", "three"), joint),)))
+    flux = 20 / (HALFWAY / 2.0 + joint + (LONG - HALFWAY) / 0.5)
+    between = 30 - flux * LONG / 4 / 2.0
+    assert found["one", "air"] == pytest.approx((between, 30), abs=1e-6)
+    assert found["two", "air"] == pytest.approx((30 - flux * HALFWAY / 2.0, between), abs=1e-6)
+    assert found["three", "air"] == pytest.approx((10, 10 + flux * (LONG - HALFWAY) / 0.5), abs=1e-6)
 
 
 @pytest.mark.parametrize("axis", [0, 1])
