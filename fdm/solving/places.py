@@ -127,7 +127,7 @@ class SolvedField(Field):
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class SolvedLayers(SolvedField, LayeredField):
     """The same of a plate in layers, whose front `at` and `table` read."""
 

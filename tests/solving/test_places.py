@@ -181,5 +181,6 @@ def test_places_on_a_plate_in_layers_are_on_its_front_and_lines_are_refused():
     field = solve(sink()).field
     assert field.at(0.05, 0.075) == pytest.approx(field.point_temperature.max(), abs=0.05)
     assert field.at(0.05, 0.075) < field.back.point_temperature.max()
+    assert repr(field).startswith("Field of 'sink': 24 x 24 cells")
     with pytest.raises(InputError, match="heat_through: heat passes a line on a plate in all of its layers"):
         field.heat_through([(0, 0.1), (0.1, 0.1)])
