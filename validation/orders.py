@@ -17,7 +17,7 @@ from rich.table import Table
 
 from fdm.accuracy.extrapolation import extrapolated
 from fdm.answers.kinds import solved
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Source
 from validation import formulas

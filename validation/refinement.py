@@ -19,7 +19,7 @@ from rich.table import Table
 from fdm.accuracy.refinement import refined
 from fdm.answers.kinds import asked_of, solved
 from fdm.conduction.network import NetworkValues
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import Array, first_lines, halved
 from fdm.section.model import Border, Environment, Section
 from fdm.solving.steady import solve

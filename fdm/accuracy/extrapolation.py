@@ -31,7 +31,9 @@ SAFETY = 1.8
 # where the answers of a solve commonly come this close to second order, and one answer about as close, the next term is
 # of fourth, of which another order would have added five times as much
 SMOOTH, SAFETY_SMOOTH = 0.025, 1.0
-LEAST = 0.01  # of the last change, before safety
+LEAST_MISSED = 0.01  # of the last change, before safety
+# the same of plates in layers: where heat ends on a face, errors go as h^2 log h, which second order alone misses
+LEAST_LAYERED = 0.03
 UNEVEN = 0.5  # of the last change, where edges cut cells
 CORNERED = 3.2  # ratio of changes that is common in a solve, below which corners are taken to set the pace
 CORNER = 2**1.5  # ratio of what corners make
@@ -97,15 +99,18 @@ class Rule:
         return value, band + ROUNDING * abs(value)
 
 
-def rule_of(coarse: Array, middle: Array, fine: Array, counted: Integers, cut: bool = False) -> Rule:
-    """The rule for one solve, from its quantities (K,) on three grids and how often each of them counts (K,)."""
+def rule_of(
+    coarse: Array, middle: Array, fine: Array, counted: Integers, cut: bool = False, least: float = LEAST_MISSED
+) -> Rule:
+    """The rule for one solve, from its quantities (K,) on three grids and how often each of them counts (K,); `least`
+    is what second order misses at least, over the last change."""
     _, _, size, ratio = _changes(coarse, middle, fine)
     changed = (size > 10 * ROUNDING * abs(fine)) & (counted > 0)
     if not changed.any():
-        return Rule(cut, False, LEAST)
+        return Rule(cut, False, least)
     count, ratio = counted[changed], ratio[changed]
     cornered = bool(not cut and np.median(np.repeat(_mirrored(ratio), count)) < CORNERED)
-    return Rule(cut, cornered, max(LEAST, float(np.median(np.repeat(_missed(ratio), count)))))
+    return Rule(cut, cornered, max(least, float(np.median(np.repeat(_missed(ratio), count)))))
 
 
 def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -> tuple[Array, Array]:

@@ -1,6 +1,7 @@
 """Which error each answer may have, and grid lines that are refined until the estimated errors are that small."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from fdm.answers.grid import FieldName, SolvedGrid
 from fdm.answers.kinds import Asked
 from fdm.answers.quantity import Array
 from fdm.conduction.arrays import Bools, Integers
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import split
 
 TARGET = 0.005  # relative
@@ -20,17 +21,17 @@ NARROWEST = 1e-7  # cell on the coarsest of three grids, as part of the drawing'
 
 def refined(
     grid: SolvedGrid, asked: Asked, values: Array, aim: float, max_cells: int, lacking: Array | None = None
-) -> tuple[Array, Array]:
+) -> tuple[Array, ...]:
     """The grid's lines (m), split where the estimated errors are largest.
 
     Without `lacking`, until every estimated error is below `aim` times the size to which its target refers, at `values`
     (Q,). With `lacking` (Q,), the bands over what is allowed, only the answers that miss their targets, or nearly do,
     count, until their errors are smaller in proportion. Splitting ends before it would make more than `max_cells`."""
     system = grid.system
-    section, (x, y) = system.section, system.lines
+    section, lines = system.section, system.lines
     goals = goals_of(asked, values, lacking)
     if not len(goals.pairs):
-        return x, y
+        return lines
     fields, aims = system.with_adjoints(grid.units), np.full(len(goals.pairs), aim)
     if lacking is not None:
         # twice the cells should halve a band at least: a grid that takes more is refined in the wrong places
@@ -41,26 +42,23 @@ def refined(
     while True:
         errors, parts = system.interval_errors(fields, goals.pairs, goals.size, aims)
         if (errors <= aims).all():
-            return x, y
-        split_x, split_y = _largest(x, y, *parts)
-        if (
-            not (split_x.any() or split_y.any())
-            or (len(x) - 1 + split_x.sum()) * (len(y) - 1 + split_y.sum()) > max_cells
-        ):
-            return x, y
-        x, y = split(x, split_x), split(y, split_y)
-        system = conduction_system(section, x, y)
+            return lines
+        chosen = _largest(lines, parts)
+        cells = math.prod(len(old) - 1 + int(some.sum()) for old, some in zip(lines, chosen))
+        if not any(some.any() for some in chosen) or cells > max_cells:
+            return lines
+        lines = tuple(split(old, some) for old, some in zip(lines, chosen))
+        system = conduction_system(section, *lines)
         fields = system.with_adjoints()
 
 
-def _largest(x: Array, y: Array, error_x: Array, error_y: Array) -> tuple[Bools, Bools]:
-    """The intervals along x and y with the largest errors, which hold half of the total. Intervals with equal errors,
+def _largest(lines: Sequence[Array], errors: Sequence[Array]) -> list[Bools]:
+    """The intervals along each axis with the largest errors, which hold half of the total. Intervals with equal errors,
     as in a symmetric drawing, are treated alike."""
-    both = np.sort(np.concatenate([error_x, error_y]))[::-1]
-    total = np.cumsum(both)
-    limit = (1 - 1e-6) * both[np.searchsorted(total, (1 - 1e-6) * total[-1] / 2)]
-    wide_x, wide_y = (np.diff(lines) > NARROWEST * np.ptp(lines) for lines in (x, y))
-    return (error_x >= limit) & wide_x, (error_y >= limit) & wide_y
+    all_errors = np.sort(np.concatenate(errors))[::-1]
+    total = np.cumsum(all_errors)
+    limit = (1 - 1e-6) * all_errors[np.searchsorted(total, (1 - 1e-6) * total[-1] / 2)]
+    return [(e >= limit) & (np.diff(at) > NARROWEST * np.ptp(at)) for at, e in zip(lines, errors)]
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 
 from fdm.answers.quantity import Array
 from fdm.conduction.face import ConductionSystem
+from fdm.conduction.fins import FinTemperatures
 from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
-from fdm.conduction.plane import conduction_system
 from fdm.conduction.surfaces import SurfaceTemperatures
+from fdm.conduction.systems import conduction_system
 from fdm.section.model import Section
 
 KELVIN = 4.0  # K to which targets of temperatures refer: 0.5 % are 0.02 K
@@ -30,15 +31,15 @@ class FurtherSystem:
 
     key: Key
     section: Section
-    lines: Callable[[Array, Array], tuple[Array, Array]]  # its grid lines, from those of the section
+    lines: Callable[[Array, Array], tuple[Array, Array]]  # its grid lines in the plane, from those of the section
     without: tuple[str, ...] = ()
     spread: tuple[str, ...] = ()
     along: str = "x"
 
-    def system(self, x: Array, y: Array) -> ConductionSystem:
-        """The system on the section's grid lines x, y (m)."""
+    def system(self, x: Array, y: Array, *layers: Array) -> ConductionSystem:
+        """The system on the section's grid lines x, y (m), and between the same layers."""
         variant = Variant(self.without, self.spread, self.along)
-        return conduction_system(self.section, *self.lines(x, y), variant)
+        return conduction_system(self.section, *self.lines(x, y), *layers, variant=variant)
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ class UnitAnswers:
     network: NetworkValues
     further: Mapping[Key, NetworkValues] = field(default_factory=dict)
     surfaces: SurfaceTemperatures | None = None  # None: not known
+    fins: FinTemperatures | None = None
 
 
 @dataclass(frozen=True)
@@ -70,8 +72,8 @@ class SolvedGrid:
     answers: UnitAnswers
 
 
-def further_values(further: FurtherSystem, x: Array, y: Array) -> NetworkValues:
-    """The network of a further system on the section's grid lines x, y (m). Where parts spread perfectly, only its
-    resistances are computed; the rest is 0."""
-    system = further.system(x, y)
+def further_values(further: FurtherSystem, lines: tuple[Array, ...]) -> NetworkValues:
+    """The network of a further system on the section's grid lines. Where parts spread perfectly, only its resistances
+    are computed; the rest is 0."""
+    system = further.system(*lines)
     return system.network(system.watt_fields() if further.spread else system.unit_fields())

@@ -11,7 +11,7 @@ from typing import Protocol, cast
 
 import numpy as np
 
-from fdm.answers import bridges, network, sensors, spreading, surfaces, terminals
+from fdm.answers import bridges, fins, network, sensors, spreading, surfaces, terminals
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
 from fdm.conduction.face import ConductionSystem
@@ -39,7 +39,7 @@ class Kind(Protocol):
         """Systems to solve beside the section's own."""
 
 
-KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, network))
+KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, fins, network))
 NETWORK = KINDS.index(cast(Kind, network))
 
 
@@ -102,11 +102,12 @@ def _zero(n: NetworkValues) -> NetworkValues:
 
 def solved(system: ConductionSystem) -> SolvedGrid:
     """An assembled section, solved with all further systems that its questions need."""
-    section, (x, y) = system.section, system.lines
+    section = system.section
     units = system.unit_fields()
     own = system.network(units)
-    further = {f.key: further_values(f, x, y) for f in further_systems(section)}
-    return SolvedGrid(system, units, UnitAnswers(own, further, system.surface_temperatures(units)))
+    further = {f.key: further_values(f, system.lines) for f in further_systems(section)}
+    answers = UnitAnswers(own, further, system.surface_temperatures(units), system.fin_temperatures(units))
+    return SolvedGrid(system, units, answers)
 
 
 def further_systems(section: Section) -> list[FurtherSystem]:

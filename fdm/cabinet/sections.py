@@ -70,10 +70,10 @@ def heat_capacities(grid: SolvedGrid, values: NetworkValues) -> tuple[dict[str, 
     """
     section, system = grid.system.section, grid.system
     fixed, heat = len(section.fixed_names), len(section.heat_names)
-    per_volume = np.zeros(len(section.parts))
-    lacking = set()
-    for k, part in enumerate(section.parts):
-        if (m := part.material) is not None:
+    materials = [*(p.material for p in section.parts), *(f.material for f in section.fins)]
+    per_volume, lacking = np.zeros(len(materials)), set()
+    for k, m in enumerate(materials):
+        if m is not None:
             if m.density is None or m.specific_heat is None:
                 lacking.add(m.name)
             else:

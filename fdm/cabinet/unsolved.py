@@ -10,7 +10,7 @@ from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.sections import heat_capacities
 from fdm.cabinet.solution import open_faces
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import in_file
 from fdm.grid.lines import first_lines
 from fdm.section.model import UNITS

@@ -111,7 +111,8 @@ def run(asked: argparse.Namespace) -> str:
             print_lengths(lengths, console)
         print_uncertain(unsure, console)
         if not asked.no_files:
-            written = f"parts.png temperature.png budget.png field{suffix} result.json"
+            back = " temperature_back.png" if section.layered else ""
+            written = f"parts.png temperature.png{back} budget.png field{suffix} result.json"
             console.print(visible(f"Written to {folder}: {written}"))
     return solution.failed
 
@@ -128,6 +129,8 @@ def _write(
     say("drawing")
     draw_parts(solution.section, folder / "parts.png")
     draw_temperature(solution, folder / "temperature.png")
+    if solution.section.layered:
+        draw_temperature(solution, folder / "temperature_back.png", face="back")
     draw_budget(shares, folder / "budget.png")
     say("writing")
     write_json(result, folder / "result.json")
@@ -149,8 +152,17 @@ def _lengths(section: "Section", read: "Callable[..., Section]") -> list[str]:
     moving = []
     for name, value in section.let.items():
         try:
-            if [p.shapes for p in read(**{name: 1.001 * value}).parts] != [p.shapes for p in section.parts]:
+            if _sizes(read(**{name: 1.001 * value})) != _sizes(section):
                 moving.append(name)
         except InputError:  # a number that cannot be a little larger, such as a count
             continue
     return moving
+
+
+def _sizes(section: "Section") -> list[object]:
+    """What of a drawing has lengths: edges; in a plate that is resolved through its thickness also that, and fins."""
+    shapes: list[object] = [p.shapes for p in section.parts]
+    if not section.layered:
+        return shapes
+    fins = [(f.thickness, f.height, f.pitch, f.rectangle) for f in section.fins]
+    return [*shapes, [p.thickness for p in section.parts], fins, [s.rectangle for s in section.sources]]

@@ -20,6 +20,7 @@ from fdm.conduction.boundary import front_and_back_films
 from fdm.conduction.cut_derivatives import cut_derivatives
 from fdm.conduction.cut_faces import faces_near_cuts
 from fdm.conduction.face_links import Entries, face_links, whole_cell_derivatives
+from fdm.conduction.flows import Connected
 from fdm.conduction.inputs import inputs_of
 from fdm.conduction.system import System
 
@@ -31,12 +32,17 @@ class Tangent:
     Nodes are the cells (flat numbers), then the fixed terminals, then the faces on which heat enters.
     """
 
-    system: System
+    system: Connected
     link: tuple[Integers, Integers]  # (L,) nodes at both ends
     change: sp.csr_matrix  # (I, L) W/K per relative change of each input
     face: tuple[Integers, Integers]  # (N,) nodes before and after each face on which heat enters; -1: none
     face_conductance: tuple[Array, Array]  # (N,) W/K to them
     face_of: Integers  # (N,) number of the heat terminal
+
+    @property
+    def first_face(self) -> int:
+        """The number of the first node that is a face."""
+        return self.system.solid.size + len(self.system.boundary.direct)
 
     @cached_property
     def sign(self) -> Array:

@@ -7,13 +7,28 @@ layers, could have the same interface. Fields are arrays (E, ...) of E fields; t
 from collections.abc import Sequence
 from typing import Protocol
 
-from fdm.conduction.adjoint import AdjointSystem
+from fdm.conduction.adjoint.ritz import FieldAnswers
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.derivatives import Tangent
 from fdm.conduction.fields import Field
+from fdm.conduction.fins import FinTemperatures
 from fdm.conduction.network import Checks, NetworkValues
 from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures
 from fdm.section.model import Section
+
+
+class Adjoints(Protocol):
+    """What a system answers with other inputs, from its unit fields and adjoints."""
+
+    @property
+    def as_solved(self) -> FieldAnswers:
+        """What the fields answer with the inputs as they are."""
+
+    def with_scaled_inputs(self, factors: Array) -> list[FieldAnswers]:
+        """What two sets of inputs answer, each input being `factors` (2, I) times as large."""
+
+    def changes(self) -> NetworkValues:
+        """Change of the network's values per relative change of each input (I): one more axis at the end."""
 
 
 class ConductionSystem(Protocol):
@@ -24,8 +39,9 @@ class ConductionSystem(Protocol):
         """The section that is laid out."""
 
     @property
-    def lines(self) -> tuple[Array, Array]:
-        """Grid lines (n + 1,) and (m + 1,), m."""
+    def lines(self) -> tuple[Array, ...]:
+        """Grid lines (n + 1,) and (m + 1,), m; and lines between layers, where there are some, see
+        `fdm.grid.layers`."""
 
     @property
     def cells(self) -> int:
@@ -52,7 +68,8 @@ class ConductionSystem(Protocol):
         """The field at temperatures (F,) degC and watts (H,), from unit fields."""
 
     def part_integrals(self, number: int, units: Array) -> Array:
-        """(F + H,) integrals of unit fields over the volume of part `number`, m3 times the field's unit."""
+        """(F + H,) integrals of unit fields over the volume of part `number`, m3 times the field's unit; numbers beyond
+        the parts are those of groups of fins."""
 
     @property
     def surfaces(self) -> SurfacePlaces:
@@ -61,21 +78,25 @@ class ConductionSystem(Protocol):
     def surface_temperatures(self, units: Array) -> SurfaceTemperatures:
         """Unit fields at the places on surfaces."""
 
+    def fin_temperatures(self, units: Array) -> FinTemperatures:
+        """What fins give off, and how warm their roots are, in unit fields."""
+
     def with_adjoints(self, units: Array | None = None) -> Array:
         """(F + H + S + H, ...) unit fields, then the adjoints of the sensors and of the highest temperatures."""
 
     def interval_errors(
         self, fields: Array, pairs: Integers, sizes: Array, aim: Array
-    ) -> tuple[Array, tuple[Array, Array]]:
+    ) -> tuple[Array, tuple[Array, ...]]:
         """Estimated errors (K,) of the products of pairs (K, 2) of fields, relative to their sizes (K,); and the share
-        of each grid interval along x, (n,), and along y, (m,), in those errors that are above their aim (K,)."""
+        of each grid interval along x, (n,), along y, (m,), and of each layer, in those errors that are above their aim
+        (K,)."""
 
     def tangent(self) -> Tangent:
         """The conductances, and how they change with conductivities, films and joints."""
 
     def adjoint_system(
         self, peaks: Sequence[tuple[int, int]], units: Array | None = None, surfaces: SurfacePlaces | None = None
-    ) -> AdjointSystem:
+    ) -> Adjoints:
         """Unit fields with the adjoints of all sensors, and of the highest temperature of one heat terminal by a watt
         at another, for each pair in `peaks`. Temperatures at the places on `surfaces` are read as well."""
 

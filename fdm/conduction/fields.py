@@ -38,6 +38,20 @@ class Field:
         return np.asarray(near[:, :-2] | near[:, 1:-1] | near[:, 2:])
 
 
+@dataclass(frozen=True)
+class LayeredField(Field):
+    """The field of a plate in layers: on its front, on its `back`, and in each layer, from the back to the front."""
+
+    back: Field
+    lines: Array  # (L + 1,) between layers, see `fdm.grid.layers`
+    layer_part: NDArray[np.int64]  # (L, n, m) as `part`; fins after the parts, in their order
+    layer_solid: NDArray[np.bool_]  # (L, n, m)
+    layer_temperature: Array  # (L, n, m) degC; NaN where not solid
+    layer_conductivity: Array  # (L, n, m, 3) W/(m K) along x, y and z, of fins as much as their share of metal; else 0
+    layer_flux: Array  # (L, n, m, 3) W/m2 along x, y and z; 0 where not solid
+    height: Array  # (L + 1, n, m) m from the back of the plate, of the lines over each cell
+
+
 def superposed(system: System, units: Array, temperatures: Array, watts: Array) -> Field:
     """The field of terminal temperatures (F,) degC and watts (H,), from unit fields (F + H, n, m)."""
     raster, p = system.raster, system.properties

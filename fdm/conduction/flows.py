@@ -3,16 +3,40 @@
 Every flow is a conductance times a difference of temperatures, which loses far less to rounding than a matrix.
 """
 
+from typing import Protocol
+
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers, Links
+from fdm.conduction.arrays import Array, Bools, Integers, Links
+from fdm.conduction.boundary import BoundaryConductances, HeatInput
 from fdm.conduction.readings import extended
 from fdm.conduction.system import System
+from fdm.section.model import Section
 
 SideFlows = tuple[tuple[Array, Array], tuple[Array, Array]]  # along x, then y: lower sides, upper sides
 
 
-def laplacian(system: System, flat: Array) -> Array:
+class Connected(Protocol):
+    """Cells, tied to fixed terminals, which heat enters; of the plane grid, or of all layers of a stack."""
+
+    @property
+    def section(self) -> Section:
+        """The section that they are of."""
+
+    @property
+    def boundary(self) -> BoundaryConductances:
+        """Their conductances to the fixed terminals."""
+
+    @property
+    def heat_inputs(self) -> tuple[HeatInput, ...]:
+        """Where heat enters them."""
+
+    @property
+    def solid(self) -> Bools:
+        """(...) the cells that keep a temperature."""
+
+
+def laplacian(system: Connected, flat: Array) -> Array:
     """(F, F) W out of each fixed terminal (row) when one of them (column) is at 1 and the others at 0, from unit fields
     `flat` (F + H, n * m): symmetric to rounding, and its rows sum to 0."""
     boundary = system.boundary
@@ -23,12 +47,12 @@ def laplacian(system: System, flat: Array) -> Array:
     return np.asarray(out)
 
 
-def flows(system: System, flat: Array, temperatures: Array, watts: Array) -> Array:
+def flows(system: Connected, flat: Array, temperatures: Array, watts: Array) -> Array:
     """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
     return _flows_of(system, np.concatenate([temperatures, watts]) @ flat, temperatures, watts)
 
 
-def _flows_of(system: System, field: Array, temperatures: Array, watts: Array) -> Array:
+def _flows_of(system: Connected, field: Array, temperatures: Array, watts: Array) -> Array:
     """(F,) W out of each fixed terminal into the section, at temperatures `field` (n * m,) of the cells."""
     boundary = system.boundary
     out: Array = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
@@ -40,7 +64,7 @@ def _flows_of(system: System, field: Array, temperatures: Array, watts: Array) -
     return out
 
 
-def imbalance(system: System, flat: Array) -> float:
+def imbalance(system: Connected, flat: Array) -> float:
     """Sum of the flows over the largest, the worst of all unit fields; NaN where a flow is."""
     fixed, departures = len(system.boundary.direct), [0.0]
     nothing = 1e-9 * system.boundary.value.sum()  # W/K; below, all terminals are at one temperature
@@ -50,6 +74,17 @@ def imbalance(system: System, flat: Array) -> float:
         if not largest <= nothing:
             departures.append(abs(out.sum() + unit[fixed:].sum()) / largest)
     return float(np.max(departures))
+
+
+def heat_means(system: Connected, flat: Array) -> Array:
+    """(H, F + H) mean temperature of each heat terminal in the unit fields (F + H, n * m)."""
+    fixed = len(system.boundary.direct)
+    out = np.zeros((len(system.heat_inputs), len(flat)))
+    for h, heat_input in enumerate(system.heat_inputs):
+        out[h] = flat[:, heat_input.cell] @ heat_input.share
+        out[h, :fixed] += heat_input.fixed
+        out[h, fixed + h] += heat_input.own
+    return out
 
 
 def side_flows(system: System, fields: Array) -> SideFlows:

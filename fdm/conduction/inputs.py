@@ -25,13 +25,18 @@ class Input:
 
 
 def inputs_of(section: Section) -> tuple[Input, ...]:
-    """The I inputs of a section: parts (also those that do not conduct), environments, joints."""
+    """The I inputs of a section: parts (also those that do not conduct), environments, joints; then of each group of
+    fins their metal and their joint."""
     parts = [(p.name, np.sqrt(np.prod(p.material.conductivity)) if p.material else 0.0) for p in section.parts]
     return (
         *(Input(name, "part", float(k), "W/(m K)") for name, k in parts),
         *(Input(e.name, "film", e.film, "W/(m2 K)") for e in section.environments),
         *(Input(" | ".join(j.between), "joint", j.resistance, "m2 K/W") for j in section.joints),
-    )
+        *(i for f in section.fins for i in (
+            Input(f.name, "part", f.material.conductivity[0], "W/(m K)"),
+            Input(f"{f.name} | {' + '.join(f.parts)}", "joint", f.joint, "m2 K/W"),
+        )),
+    )  # fmt: skip
 
 
 def input_factors(section: Section, other: Section) -> Array | None:
@@ -43,7 +48,8 @@ def input_factors(section: Section, other: Section) -> Array | None:
         return None
     value, other_value = (
         np.array([*(p.material.conductivity for p in s.parts if p.material), *((e.film,) * 2 for e in s.environments),
-                  *((j.resistance,) * 2 for j in s.joints)], float).reshape(-1, 2)
+                  *((j.resistance,) * 2 for j in s.joints),
+                  *((v,) * 2 for f in s.fins for v in (f.material.conductivity[0], f.joint))], float).reshape(-1, 2)
         for s in (section, other)
     )  # fmt: skip
     same = value == other_value  # also where both are 0 or infinite

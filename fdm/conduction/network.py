@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.conduction.arrays import Array
-from fdm.conduction.flows import imbalance, laplacian
-from fdm.conduction.readings import extended, heat_means, highest_and_sensors, sensor_rows
+from fdm.conduction.flows import Connected, heat_means, imbalance, laplacian
+from fdm.conduction.readings import extended, highest_and_sensors, sensor_rows
 from fdm.conduction.system import System
 
 
@@ -32,17 +32,22 @@ class Checks:
 
 def network_values(system: System, fields: Array) -> NetworkValues:
     """The network from unit fields (F + H, n, m)."""
+    peaks, at = highest_and_sensors(system, extended(system, fields))
+    means = heat_means(system, fields.reshape(len(fields), -1))
+    return network_of(system, fields, np.concatenate([means, sensor_rows(system, fields, at)]), peaks)
+
+
+def network_of(system: Connected, fields: Array, observed: Array, peaks: Array) -> NetworkValues:
+    """The network from unit fields (F + H, ...), and what is read of them: the means of heat terminals and the sensors
+    (H + S, F + H), and the highest temperatures (H, H)."""
     fixed = len(system.boundary.direct)
     out_of = laplacian(system, fields.reshape(len(fields), -1))
     coupling = -(out_of + out_of.T) / 2
     np.fill_diagonal(coupling, 0.0)
-    peaks, at = highest_and_sensors(system, extended(system, fields))
-    means = heat_means(system, fields.reshape(len(fields), -1))
-    observed = np.concatenate([means, sensor_rows(system, fields, at)])
     return NetworkValues(coupling, observed[:, :fixed], observed[:, fixed:], peaks)
 
 
-def checks(system: System, units: Array, network: NetworkValues) -> Checks:
+def checks(system: Connected, units: Array, network: NetworkValues) -> Checks:
     """How far a solve with these unit fields (F + H, n, m) departs from conservation, symmetry, sums of weights, and
     the maximum principle."""
     fixed, heat, flat = len(system.boundary.direct), len(system.heat_inputs), units.reshape(len(units), -1)

@@ -10,6 +10,7 @@ from fdm.conduction import adjoint, derivatives, interval_errors, network, sound
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, superposed
+from fdm.conduction.fins import FinTemperatures, no_fins
 from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues
 from fdm.conduction.peaks import highest_load
@@ -25,7 +26,7 @@ class PlaneSystem(System):
     """A section on a plane grid, as `fdm.conduction.face.ConductionSystem`; fields are (E, n, m)."""
 
     @property
-    def lines(self) -> tuple[Array, Array]:
+    def lines(self) -> tuple[Array, ...]:
         return self.raster.x, self.raster.y
 
     @property
@@ -65,6 +66,9 @@ class PlaneSystem(System):
         cells = units.reshape(len(units), -1)[:, self.surfaces.cell]
         return SurfaceTemperatures(self.surfaces, self.surfaces.rows(cells))
 
+    def fin_temperatures(self, units: Array) -> FinTemperatures:
+        return no_fins(units)
+
     def with_adjoints(self, units: Array | None = None) -> Array:
         sensors, heat = len(self.section.sensors), len(self.heat_inputs)
         if units is not None and sensors + heat == 0:
@@ -78,9 +82,7 @@ class PlaneSystem(System):
             loads += [highest_load(self, ext, h) for h in range(heat)]
         return np.concatenate([units, solver.fields(loads, refine=False)]) if loads else units
 
-    def interval_errors(
-        self, of: Array, pairs: Integers, sizes: Array, aim: Array
-    ) -> tuple[Array, tuple[Array, Array]]:
+    def interval_errors(self, of: Array, pairs: Integers, sizes: Array, aim: Array) -> tuple[Array, tuple[Array, ...]]:
         return interval_errors.interval_errors(self, of, pairs, sizes, aim)
 
     def tangent(self) -> derivatives.Tangent:
@@ -95,21 +97,17 @@ class PlaneSystem(System):
         return soundness.covered_parts(self)
 
     def untouched_environments(self) -> list[str]:
-        return soundness.untouched_environments(self)
+        return soundness.untouched_environments(self.section, self)
 
     def refuse_unsolvable(self) -> None:
         soundness.refuse_loose_parts(self)
         soundness.refuse_blind_sensors(self)
 
 
-def conduction_system(
+def plane_system(
     section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, like: Sequence[ConductionSystem] = ()
 ) -> PlaneSystem:
-    """The section on grid lines x, y (m), as drawn or as a variant of it. `like` are systems of sections that are drawn
-    the same; where one of them has the same lines, the parts need not be laid out again.
-
-    Raises InputError where a source touches no solid, or two sources share a face.
-    """
+    """The section on grid lines x, y (m), see `fdm.conduction.systems.conduction_system`."""
     same = (s.layout.laid for s in like if isinstance(s, PlaneSystem) and all(map(np.array_equal, s.lines, (x, y))))
     system = assemble(section, x, y, variant.without, variant.spread, variant.along, laid=next(same, None))
     return PlaneSystem(**{f.name: getattr(system, f.name) for f in fields(System)})

@@ -68,17 +68,6 @@ def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
     return np.array([around[k][0] * m + around[k][1] for k in on], np.intp), w[on]
 
 
-def heat_means(system: System, flat: Array) -> Array:
-    """(H, F + H) mean temperature of each heat terminal in the unit fields (F + H, n * m)."""
-    fixed = len(system.boundary.direct)
-    out = np.zeros((len(system.heat_inputs), len(flat)))
-    for h, heat_input in enumerate(system.heat_inputs):
-        out[h] = flat[:, heat_input.cell] @ heat_input.share
-        out[h, :fixed] += heat_input.fixed
-        out[h, fixed + h] += heat_input.own
-    return out
-
-
 def highest_and_sensors(system: System, ext: Array) -> tuple[Array, list[Array]]:
     """(H, H) highest temperature of each heat terminal in each one's unit field, and the unit fields (F + H, 1) at each
     sensor that is a point, in their order."""

@@ -4,9 +4,11 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
+from fdm.conduction.flows import Connected
 from fdm.conduction.readings import part_number, sensor_point
 from fdm.conduction.system import System
 from fdm.errors import InputError
+from fdm.section.model import Section
 
 
 def covered_parts(system: System) -> list[str]:
@@ -17,10 +19,10 @@ def covered_parts(system: System) -> list[str]:
     return [p.name for k, p in enumerate(system.section.parts) if k not in seen]
 
 
-def untouched_environments(system: System) -> list[str]:
+def untouched_environments(section: Section, system: Connected) -> list[str]:
     """Names of the environments that no solid part touches."""
     touched = set(system.boundary.terminal[system.boundary.value > 0].tolist())
-    return [e.name for k, e in enumerate(system.section.environments) if k not in touched]
+    return [e.name for k, e in enumerate(section.environments) if k not in touched]
 
 
 def refuse_loose_parts(system: System) -> None:

@@ -24,6 +24,7 @@ from fdm.conduction.cut_films import solid_cells_of_pieces
 from fdm.conduction.inputs import owner_rows
 from fdm.conduction.system import System
 from fdm.grid.raster import middles
+from fdm.section.model import Section
 
 Pair = tuple[str, str]  # names of a part and an environment
 Numbers = tuple[Integers, Integers]  # of the parts and of the environments
@@ -96,13 +97,18 @@ class SurfaceTemperatures:
 
 def surface_places(system: System) -> SurfacePlaces:
     """All places on surfaces, by part and environment."""
-    count = len(system.section.environments)
     found = [*_on_faces(system), *_on_edges(system), *_on_plates(system)]
+    return by_pair(system.section, found, len(system.heat_inputs))
+
+
+def by_pair(section: Section, found: list[SurfacePlaces], heat: int) -> SurfacePlaces:
+    """All the places together, by part and environment; owners beyond the parts are fins."""
+    count = len(section.environments)
     numbers = np.concatenate([f.owner * count + f.terminal for f in found]) if found else np.empty(0, np.intp)
     kinds, pair = np.unique(numbers, return_inverse=True)
-    parts, environments = system.section.parts, system.section.environments
-    pairs = tuple((parts[k // count].name, environments[k % count].name) for k in kinds.tolist())
-    whole = _joined(found, pairs, pair, len(system.heat_inputs))
+    names, environments = [*section.parts, *section.fins], section.environments
+    pairs = tuple((names[k // count].name, environments[k % count].name) for k in kinds.tolist())
+    whole = _joined(found, pairs, pair, heat)
     return whole.chosen(np.lexsort((np.arange(len(pair)), whole.run, pair)))
 
 
@@ -188,7 +194,7 @@ def _on_edges(system: System) -> Iterator[SurfacePlaces]:
         distance = np.where(abs(distance) > 1e-9 * system.section.size, distance, 1e-9 * system.section.size)
         inner = (p.conductivity[part] * outward**2).sum(1) / distance
         film, cell = np.minimum(p.film[other], 1e250), i * raster.shape[1] + j
-        yield _alone(system, cell, (part, p.fixed[other]), inner, film)
+        yield alone(len(system.heat_inputs), cell, (part, p.fixed[other]), inner, film)
 
 
 def _on_plates(system: System) -> Iterator[SurfacePlaces]:
@@ -199,13 +205,13 @@ def _on_plates(system: System) -> Iterator[SurfacePlaces]:
             if name is not None and system.properties.solid[number]:
                 cell, _ = system.part_cells(number)
                 numbers = np.full(len(cell), number), np.full(len(cell), names.index(name))
-                yield _alone(system, cell, numbers, np.ones(len(cell)), np.zeros(len(cell)))
+                yield alone(len(system.heat_inputs), cell, numbers, np.ones(len(cell)), np.zeros(len(cell)))
 
 
-def _alone(system: System, cell: Integers, numbers: Numbers, inner: Array, film: Array) -> SurfacePlaces:
-    """Places that belong to no run."""
+def alone(heat: int, cell: Integers, numbers: Numbers, inner: Array, film: Array) -> SurfacePlaces:
+    """Places that belong to no run; `heat` is the number of heat terminals."""
     nowhere, count = np.zeros(len(cell)), len(cell)
-    watts = np.zeros((count, len(system.heat_inputs)))
+    watts = np.zeros((count, heat))
     return SurfacePlaces(
         (), np.empty(0, np.intp), cell, *numbers, inner, film, watts, nowhere, nowhere, np.full(count, -1), nowhere,
         np.full((count, 2), -1),

@@ -86,6 +86,9 @@ def _shape_places(section: Section, axis: int) -> tuple[list[float], list[int]]:
     for source in section.sources:
         if source.segment:
             at += (source.segment.x, source.segment.y)[axis]
+    for patch in [*(s.rectangle for s in section.sources), *(f.rectangle for f in section.fins)]:
+        if patch is not None:
+            at += (patch.x, patch.y)[axis]
     at += [sensor.at[axis] for sensor in section.sensors if sensor.at]
     return at, kind + [STRAIGHT] * (len(at) - len(kind))
 

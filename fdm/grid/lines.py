@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from fdm.errors import InputError
 from fdm.grid.edges import SAME, Places, layers_at_ends, places
+from fdm.grid.layers import first_layers
 from fdm.section.model import Section
 
 Array = NDArray[np.float64]
@@ -19,8 +20,13 @@ SAMPLES = 4000  # of the size of cells, along an axis
 MOST_LINES = 20_000
 
 
-def first_lines(section: Section) -> tuple[Array, Array]:
-    """The coarsest grid: lines (n + 1,), (m + 1,) in metres. Raises InputError where the drawing has too many edges."""
+def first_lines(section: Section) -> tuple[Array, ...]:
+    """The coarsest grid: lines (n + 1,), (m + 1,) in metres; and lines between layers, where a plate is resolved
+    through its thickness. Raises InputError where the drawing has too many edges."""
+    return *_lines_in_plane(section), *first_layers(section)
+
+
+def _lines_in_plane(section: Section) -> tuple[Array, Array]:
     x, y = places(section)
     low_x, high_x, low_y, high_y = section.extent
     at_x, at_y = _merged(x, low_x, high_x, section, "x"), _merged(y, low_y, high_y, section, "y")

@@ -12,21 +12,22 @@ import numpy as np
 from fdm.answers.grid import Key, SolvedGrid, UnitAnswers
 from fdm.answers.kinds import further_systems
 from fdm.answers.quantity import Array
-from fdm.conduction.adjoint import AdjointSystem
+from fdm.conduction.face import Adjoints
 
 
 @dataclass(frozen=True)
 class AdjointSystems:
     """The adjoint systems of a section and of the further systems that its questions need, on one grid."""
 
-    of_section: AdjointSystem
-    further: Mapping[Key, AdjointSystem]
+    of_section: Adjoints
+    further: Mapping[Key, Adjoints]
 
     @cached_property
     def as_solved(self) -> UnitAnswers:
         """What the unit fields answer with the inputs as they are."""
         further = {key: one.as_solved.network for key, one in self.further.items()}
-        return UnitAnswers(self.of_section.as_solved.network, further, self.of_section.as_solved.surfaces)
+        own = self.of_section.as_solved
+        return UnitAnswers(own.network, further, own.surfaces, own.fins)
 
     def with_scaled_inputs(self, factors: Array) -> list[UnitAnswers]:
         """What two sets of inputs answer, each input being `factors` (2, I) times as large."""
@@ -35,8 +36,8 @@ class AdjointSystems:
         own = self.of_section.with_scaled_inputs(factors)
         further = {key: one.with_scaled_inputs(factors) for key, one in self.further.items()}
         return [
-            UnitAnswers(own[k].network, {key: both[k].network for key, both in further.items()}, own[k].surfaces)
-            for k in (0, 1)
+            UnitAnswers(one.network, {key: both[k].network for key, both in further.items()}, one.surfaces, one.fins)
+            for k, one in enumerate(own)
         ]
 
     def changes(self) -> UnitAnswers:
@@ -46,7 +47,7 @@ class AdjointSystems:
 
 def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
     """The adjoint systems of a section solved on a grid. The solver is prepared once for each system."""
-    section, (x, y) = grid.system.section, grid.system.lines
+    section, lines = grid.system.section, grid.system.lines
     heat = range(len(section.heat_names))
     pairs, places = [(h, q) for h in heat for q in heat], None
     if (surfaces := grid.answers.surfaces) is not None:  # an extreme changes as the place does where it lies
@@ -55,5 +56,5 @@ def adjoint_systems(grid: SolvedGrid) -> AdjointSystems:
     further = {}
     for f in further_systems(section):
         peaks = [(h, h) for h in range(len(f.section.heat_names))]
-        further[f.key] = f.system(x, y).adjoint_system(peaks)
+        further[f.key] = f.system(*lines).adjoint_system(peaks)
     return AdjointSystems(own, further)

@@ -11,7 +11,7 @@ import numpy as np
 
 from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, nearest
 from fdm.grid.moving import Stretch, stretches
 from fdm.section.model import UNITS, Rectangle, Section
@@ -79,7 +79,7 @@ def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> A
     local = np.array([q.local for q in solution.asked.quantities], bool)
     slopes = []
     for stride in (4, 2):
-        coarser = lines[0][::stride], lines[1][::stride]
+        coarser = tuple(at[::stride] for at in lines)
         low, high = (_on_moved_grid(solution, s, coarser, move) for s, move in ((less, moves[0]), (more, moves[2])))
         slopes.append((high - low) / (2 * step) * 1e-3 / UNITS[section.unit])
         if parted and stride == 4:  # edges leave a line that they shared: there is a slope only if nothing jumps
@@ -117,8 +117,8 @@ def _moved(
 
 
 def _on_moved_grid(
-    solution: Solution, section: Section, lines: tuple[Array, Array], move: tuple[Stretch, Stretch]
+    solution: Solution, section: Section, lines: tuple[Array, ...], move: tuple[Stretch, Stretch]
 ) -> Array:
-    """(Q,) on one grid, of lines along x and along y that are moved first."""
+    """(Q,) on one grid, whose lines along x and along y are moved first."""
     x, y = (along.applied(old) for along, old in zip(move, lines))
-    return solution.asked.at(section).values(solved(conduction_system(section, x, y)).answers)
+    return solution.asked.at(section).values(solved(conduction_system(section, x, y, *lines[2:])).answers)

@@ -15,7 +15,7 @@ from fdm.answers.grid import SolvedGrid, UnitAnswers
 from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import input_factors, inputs_of
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.moving import moved_grid
@@ -122,6 +122,10 @@ class SectionReanalysis:
             for share, material in part.layers:
                 if part.material is not None and material is not None and conductivity_of(material.name) == place:
                     out[k] += share * step / part.material.conductivity[0]
+        of_fins = len(section.parts) + len(section.environments) + len(section.joints)
+        for k, fins in enumerate(section.fins):
+            if conductivity_of(fins.material.name) == place:
+                out[of_fins + 2 * k] += step / fins.material.conductivity[0]
         return out
 
 
@@ -151,8 +155,9 @@ def moved_values(solution: Solution, section: Section, before: UnitAnswers, afte
 
 def solved_near(grid: SolvedGrid, section: Section) -> SolvedGrid:
     """A section that differs little from the one of a solved grid, solved on the same lines, moved with its edges."""
-    moved = moved_grid(*grid.system.lines, grid.system.section, section)
+    x, y, *layers = grid.system.lines
+    moved = moved_grid(x, y, grid.system.section, section)
     if moved is None:
-        x, y = first_lines(section)
+        x, y, *_ = first_lines(section)
         moved = halved(x), halved(y)
-    return solved(conduction_system(section, *moved))
+    return solved(conduction_system(section, *moved, *layers))

@@ -34,7 +34,7 @@ def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> 
     section = solution.section
     changes = solution.asked.changes((adjoint or adjoint_systems(solution.grids[-2])).changes())
     inputs = inputs_of(section)
-    solid = {p.name for p in section.parts if p.material}
+    solid = {p.name for p in section.parts if p.material} | {f.name for f in section.fins}
     asked_for = [k for k, i in enumerate(inputs) if (i.name in solid if i.kind == "part" else 0 < i.value < np.inf)]
     materials: dict[str, Material] = {}
     of: dict[str, dict[int, float]] = {}  # by material: the parts that it is in, and its share in what each conducts
@@ -43,6 +43,11 @@ def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> 
             if m is not None and part.material is not None:
                 materials[m.name] = m
                 of.setdefault(m.name, {})[k] = share * m.conductivity[0] / part.material.conductivity[0]
+    for k, i in enumerate(inputs):
+        for fins in section.fins:
+            if i.kind == "part" and i.name == fins.name:
+                materials.setdefault(fins.material.name, fins.material)
+                of.setdefault(fins.material.name, {})[k] = 1.0
     columns = [(changes[:, list(parts)] * list(parts.values())).sum(1) for parts in of.values()]
     matrix = np.concatenate([changes[:, asked_for], np.stack(columns, 1)], 1)
     values = [float(np.sqrt(np.prod(m.conductivity))) for m in materials.values()]

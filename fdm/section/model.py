@@ -25,12 +25,14 @@ from numpy.typing import NDArray
 from fdm.errors import InputError, nearest, require_visible
 from fdm.section import rules
 from fdm.section.pieces import (
+    FACES,
     SIDES,
     UNITS,
     VIEWS,
     Border,
     Bridge,
     Environment,
+    Fins,
     Joint,
     Material,
     Part,
@@ -44,6 +46,7 @@ from fdm.section.pieces import (
 from fdm.section.shapes import Bounds, Disc, Polygon, Rectangle, Segment, Shape, repeated
 
 __all__ = [
+    "FACES",
     "SIDES",
     "UNITS",
     "VIEWS",
@@ -52,6 +55,7 @@ __all__ = [
     "Bridge",
     "Disc",
     "Environment",
+    "Fins",
     "Joint",
     "Material",
     "Part",
@@ -67,6 +71,9 @@ __all__ = [
     "Uncertain",
     "repeated",
 ]
+
+
+PLAIN = Material("", (1.0, 1.0))  # stands for any, where only the drawing counts
 
 
 @dataclass(frozen=True)
@@ -86,6 +93,7 @@ class Section:
     depth: float = 1.0
     border: Border = field(default_factory=Border)
     joints: tuple[Joint, ...] = ()
+    fins: tuple[Fins, ...] = ()
     sources: tuple[Source, ...] = ()
     sensors: tuple[Sensor, ...] = ()
     spreading: tuple[Spreading, ...] = ()
@@ -112,7 +120,13 @@ class Section:
         rules.check_parts(self.parts, self.environments, self.view)
         rules.check_depths(self.parts, self.view, self.depth, self.unit)
         rules.check_joints(self.joints, self.part_named)
+        if self.fins:
+            rules.check_once("part and fins", [*(p.name for p in self.parts), *(f.name for f in self.fins)])
+        rules.check_fins(self.fins, self.part_named, self.environments, self.view, self.extent, self.unit)
         rules.check_sources(self.sources, self.part_named, self.view, self.extent, self.unit)
+        rules.check_faces(self.sources, self.sensors, self.view, self.extent, self.unit)
+        if self.layered:
+            rules.check_layers(self.parts, self.sensors, self.unit)
         terminals = (*self.fixed_names, *self.heat_names)
         rules.check_sensors(self.sensors, self.part_named, terminals, self.extent, self.unit)
         rules.check_spreading(self.spreading, self.part_named, self.heat_names)
@@ -139,6 +153,12 @@ class Section:
         the part that it covers."""
         below = self.beneath[number]
         return inside if below is None else inside & (owner == below)
+
+    @cached_property
+    def layered(self) -> bool:
+        """Whether a plate is resolved through its thickness: something stands, enters or is read on its faces."""
+        faces = [*(s.face for s in self.sources), *(s.face for s in self.sensors)]
+        return bool(self.fins) or any(face is not None for face in faces)
 
     @cached_property
     def held_sources(self) -> tuple[Source, ...]:
@@ -181,6 +201,11 @@ class Section:
         return replace(self, sources=self.held_sources, sensors=(), spreading=(), bridges=())
 
     @cached_property
+    def faceless(self) -> "Section":
+        """The same plate seen face on, without what lies or stands at its faces."""
+        return replace(self, parts=tuple(replace(p, front=None, back=None) for p in self.parts), fins=())
+
+    @cached_property
     def drawn(self) -> tuple[object, ...]:
         """What grids depend on: all of the section except its title and the values of conductivities, films, joints,
         temperatures and watts."""
@@ -189,10 +214,11 @@ class Section:
             for p, below in zip(self.parts, self.beneath)
         ]
         environments, joints = [e.name for e in self.environments], [j.between for j in self.joints]
-        sources = [(s.name, s.segment, s.part, s.heat is None) for s in self.sources]
-        sensors = [(s.name, s.at, s.part) for s in self.sensors]
+        sources = [(s.name, s.segment, s.part, s.heat is None, s.face, s.rectangle) for s in self.sources]
+        sensors = [(s.name, s.at, s.part, s.face, s.depth) for s in self.sensors]
+        fins = [replace(f, material=PLAIN, joint=float(f.joint > 0)) for f in self.fins]
         asked = self.spreading, self.bridges
-        return self.view, self.depth, self.border, *asked, parts, environments, joints, sources, sensors
+        return self.view, self.depth, self.border, *asked, parts, environments, joints, fins, sources, sensors
 
     @cached_property
     def extent(self) -> Bounds:

@@ -8,12 +8,13 @@ import math
 from dataclasses import dataclass, field
 
 from fdm.errors import InputError, require_visible
-from fdm.section.shapes import Segment, Shape
+from fdm.section.shapes import Rectangle, Segment, Shape
 from fdm.surroundings.film import Film
 
 VIEWS = ("section", "axisymmetric", "plate")
 UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
 SIDES = ("left", "right", "bottom", "top")  # of a drawing; the order of `Border`
+FACES = ("back", "front")  # of a plate seen face on
 ABSOLUTE_ZERO = -273.15  # degC
 LEAST, MOST = 1e-12, 1e12  # of any number in SI units but 0: beyond all that exists, and too near for any overflow
 
@@ -33,7 +34,8 @@ def _require_temperature(where: str, value: float) -> None:
 
 @dataclass(frozen=True)
 class Material:
-    """`conductivity` is (along x, along y), W/(m K); density kg/m3; specific heat J/(kg K)."""
+    """`conductivity` is (along x, along y), W/(m K); density kg/m3; specific heat J/(kg K). `through` is the one
+    through the thickness of a plate, where it is not that of both directions in the plane."""
 
     name: str
     conductivity: tuple[float, float]
@@ -41,13 +43,15 @@ class Material:
     specific_heat: float | None = None
     source: str = ""
     spread: float | None = None  # relative standard spread of the conductivity
+    through: float | None = None
 
     def __post_init__(self) -> None:
         where = f"material {self.name!r}"
         require_visible(where, self.name)
         for k in self.conductivity:
             require_positive(f"{where}, conductivity", k)
-        for key, value in (("density", self.density), ("specific_heat", self.specific_heat)):
+        others = ("conductivity z", self.through), ("density", self.density), ("specific_heat", self.specific_heat)
+        for key, value in others:
             if value is not None:
                 require_positive(f"{where}, {key}", value)
 
@@ -147,9 +151,60 @@ class Joint:
         return "joint between " + " and ".join(map(repr, self.between))
 
 
+def require_face(where: str, face: str) -> None:
+    """Raise InputError, which begins with `where`, unless this is a face of a plate."""
+    if face not in FACES:
+        raise InputError(f'{where}: {face!r} is no face of a plate; give "front" or "back"')
+
+
+@dataclass(frozen=True)
+class Fins:
+    """Plate fins that stand on one face of a plate, side by side, and run along x or y. The environment is between them
+    and around them.
+
+    They stand evenly on all of the named parts, or on that of it which lies in `rectangle`: so many of them (`count`),
+    or one at each `pitch` (m). `joint` (m2 K/W) is the resistance at their roots.
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    face: str
+    along: str
+    thickness: float  # m, of one fin
+    height: float  # m
+    environment: str
+    material: Material
+    count: float | None = None
+    pitch: float | None = None
+    joint: float = 0.0
+    rectangle: Rectangle | None = None
+
+    def __post_init__(self) -> None:
+        where = f"fins {self.name!r}"
+        if not self.parts:
+            raise InputError(f"{where}, part: names no part; name at least one")
+        require_face(f"{where}, face", self.face)
+        if self.along not in ("x", "y"):
+            raise InputError(f'{where}, along: {self.along!r} is no direction; give "x" or "y", along which a fin runs')
+        for key in ("thickness", "height"):
+            require_positive(f"{where}, {key}", getattr(self, key))
+        require_positive(f"{where}, joint", self.joint, or_zero=True)
+        if (self.count is None) == (self.pitch is None):
+            raise InputError(f"{where}: give exactly one of count and pitch")
+        if self.pitch is not None:
+            require_positive(f"{where}, pitch", self.pitch)
+        elif not (self.count and 1 <= self.count <= MOST and self.count == int(self.count)):
+            raise InputError(f"{where}, count: {self.count!r} is not a whole number of fins, 1 or more")
+        if self.material.conductivity[0] != self.material.conductivity[1]:
+            raise InputError(f"{where}, material: {self.material.name!r} conducts better one way; give one number")
+
+
 @dataclass(frozen=True)
 class Source:
     """A segment, or a part by name, that receives `heat` (W, positive into the section) or is held at `temperature`.
+
+    In the plate view the heat of a part enters all through its thickness; with `face` on that face, or on that of it
+    which lies in `rectangle`. It covers what it touches: no film is there.
 
     `fills_depth` says that it is known to be as deep as a drawing in the section view: its depth is not doubted then.
     """
@@ -160,9 +215,17 @@ class Source:
     heat: float | None = None
     temperature: float | None = None
     fills_depth: bool = False
+    face: str | None = None
+    rectangle: Rectangle | None = None
 
     def __post_init__(self) -> None:
         where = f"source {self.name!r}"
+        if self.face is not None:
+            require_face(f"{where}, face", self.face)
+            if self.heat is None or self.part is None:
+                raise InputError(f"{where}, face: only the heat of a part enters on a face; give part and heat")
+        if self.rectangle is not None and self.face is None:
+            raise InputError(f"{where}, rectangle: on which face it lies is missing; give face")
         if (self.segment is None) == (self.part is None):
             raise InputError(f"{where}: give exactly one of segment and part")
         if (self.heat is None) == (self.temperature is None):
@@ -175,17 +238,29 @@ class Source:
 
 @dataclass(frozen=True)
 class Sensor:
-    """A point (m), or a part by name, and what it should read: an environment, source or sensor by name, or degC."""
+    """A point (m), or a part by name, and what it should read: an environment, source or sensor by name, or degC.
+
+    In the plate view it reads the mean through the thickness; with `face` that face, or a point `depth` (m) below it.
+    """
 
     name: str
     at: tuple[float, float] | None = None
     part: str | None = None
     should_read: str | float | None = None
+    face: str | None = None
+    depth: float = 0.0
 
     def __post_init__(self) -> None:
         where = f"sensor {self.name!r}"
         if (self.at is None) == (self.part is None):
             raise InputError(f"{where}: give exactly one of at and part")
+        if self.face is not None:
+            require_face(f"{where}, face", self.face)
+            if self.at is None:
+                raise InputError(f"{where}, face: a sensor on a face is a point; give at")
+        require_positive(f"{where}, depth", self.depth, or_zero=True)
+        if self.depth and self.face is None:
+            raise InputError(f"{where}, depth: from which face it is measured is missing; give face")
         if self.should_read == self.name:
             raise InputError(f"{where}, should_read: it names the sensor itself; name another or give degC")
         if self.should_read is not None and not isinstance(self.should_read, str):

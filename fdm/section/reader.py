@@ -13,11 +13,13 @@ from fdm.section.depths import mixed
 from fdm.section.films import relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
+    PLAIN,
     SIDES,
     Border,
     Bridge,
     Disc,
     Environment,
+    Fins,
     Joint,
     Material,
     Part,
@@ -106,9 +108,14 @@ def section_in(
         raise InputError(f"{name}: {error}") from error
 
 
+FINS = (
+    *("name", "part", "face", "along", "count", "pitch", "thickness", "height", "environment"),
+    *("rectangle", "material", "joint"),
+)
+SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
 TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "altitude", "let", "material", "environment", "part", "border"),
-    *("joint", "source", "sensor", "spreading", "bridge"),
+    *("joint", "fins", "source", "sensor", "spreading", "bridge"),
 )
 
 
@@ -141,10 +148,9 @@ def _section(
     materials = read_materials(top)
     environments = _environments(top)
     parts = tuple(_part(t, materials) for t in top.tables("part", PART))
-    sources = tuple(
-        _source(t) for t in top.tables("source", ("name", "segment", "part", "heat", "temperature", "fills_depth"))
-    )
-    sensors = top.tables("sensor", ("name", "at", "part", "should_read"))
+    fins = tuple(_fins(t, parts, materials) for t in top.tables("fins", FINS))
+    sources = tuple(_source(t) for t in top.tables("source", SOURCE))
+    sensors = top.tables("sensor", ("name", "at", "part", "face", "depth", "should_read"))
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
     drawn = Section(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
@@ -158,16 +164,11 @@ def _section(
             Joint(t.two_names("between"), _resistance(t))
             for t in top.tables("joint", ("between", "resistance", "thickness", "conductivity"))
         ),
+        fins=fins,
         sources=sources,
-        sensors=tuple(
-            Sensor(t.text("name"), t.optional(t.pair, "at"), t.optional(t.text, "part"), _should_read(t, names))
-            for t in sensors
-        ),
+        sensors=tuple(_sensor(t, names) for t in sensors),
         spreading=tuple(
-            Spreading(
-                (t.text("part"),) if isinstance(t.values.get("part"), str) else t.names("part"),
-                t.optional(t.text, "along"),
-            )
+            Spreading(_one_or_more(t, "part"), t.optional(t.text, "along"))
             for t in top.tables("spreading", ("part", "along"))
         ),
         bridges=tuple(
@@ -177,7 +178,9 @@ def _section(
         let=top.let,
         file="" if moved else name,  # other numbers than the file's, where some are moved
         overrides=overrides,
-        uncertain=all_uncertain(top, [p.material for p in parts if p.material is not None]),  # last, when all is read
+        uncertain=all_uncertain(  # last, when all is read
+            top, [p.material for p in parts if p.material is not None] + [f.material for f in fins]
+        ),
     )
     return mixed(drawn)
 
@@ -252,10 +255,7 @@ def _shapes(t: Table) -> tuple[Shape, ...]:
     shape: Shape
     match key := t.one_of("rectangle", "disc", "polygon"):
         case "rectangle":
-            given = t.table(key, ("x", "y"))
-            x, y = given.pair("x"), given.pair("y")
-            with t.at(key):
-                shape = Rectangle(x, y)
+            shape = _rectangle(t)
         case "disc":
             given = t.table(key, ("centre", "radius"))
             centre, radius = given.pair("centre"), given.length("radius")
@@ -290,6 +290,52 @@ def _resistance(t: Table) -> float:
     return thickness / conductivity
 
 
+def _one_or_more(t: Table, key: str) -> tuple[str, ...]:
+    """A name, or a list of names."""
+    return (t.text(key),) if isinstance(t.values.get(key), str) else t.names(key)
+
+
+def _rectangle(t: Table) -> Rectangle:
+    given = t.table("rectangle", ("x", "y"))
+    x, y = given.pair("x"), given.pair("y")
+    with t.at("rectangle"):
+        return Rectangle(x, y)
+
+
+def _fins(t: Table, parts: tuple[Part, ...], materials: Mapping[str, Material]) -> Fins:
+    on, face, named = _one_or_more(t, "part"), t.text("face"), t.optional(t.text, "material")
+    with t.at("material"):
+        material = None if named is None else find_material(named, materials)
+    if material is None:  # that of the plate
+        material = next((p.material for p in parts if p.name in on and p.material is not None), PLAIN)
+    joint = t.table("joint", ("resistance", "thickness", "conductivity")) if "joint" in t.values else None
+    return Fins(
+        t.optional(t.text, "name") or f"fins of {on[0]}",
+        on,
+        face,
+        t.text("along"),
+        t.length("thickness"),
+        t.length("height"),
+        t.text("environment"),
+        material,
+        t.optional(t.number, "count"),
+        t.optional(t.length, "pitch"),
+        0.0 if joint is None else _resistance(joint),
+        t.optional(lambda _: _rectangle(t), "rectangle"),
+    )
+
+
+def _sensor(t: Table, names: set[str]) -> Sensor:
+    return Sensor(
+        t.text("name"),
+        t.optional(t.pair, "at"),
+        t.optional(t.text, "part"),
+        _should_read(t, names),
+        t.optional(t.text, "face"),
+        t.optional(t.length, "depth") or 0.0,
+    )
+
+
 def _source(t: Table) -> Source:
     segment = None
     if "segment" in t.values:
@@ -299,7 +345,8 @@ def _source(t: Table) -> Source:
             segment = Segment(x, y)
     heat, temperature = t.optional(t.number, "heat"), t.optional(t.number, "temperature")
     fills_depth = t.optional(t.true, "fills_depth") or False
-    return Source(t.text("name"), segment, t.optional(t.text, "part"), heat, temperature, fills_depth)
+    face, patch = t.optional(t.text, "face"), t.optional(lambda _: _rectangle(t), "rectangle")
+    return Source(t.text("name"), segment, t.optional(t.text, "part"), heat, temperature, fills_depth, face, patch)
 
 
 def _should_read(t: Table, names: set[str]) -> str | float | None:

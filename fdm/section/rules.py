@@ -17,6 +17,7 @@ from fdm.section.pieces import (
     Border,
     Bridge,
     Environment,
+    Fins,
     Joint,
     Part,
     Sensor,
@@ -24,7 +25,7 @@ from fdm.section.pieces import (
     Spreading,
     require_positive,
 )
-from fdm.section.shapes import SAME, Bounds, Segment
+from fdm.section.shapes import SAME, Bounds, Rectangle, Segment
 
 
 def check_once(where: str, names: Iterable[str]) -> None:
@@ -143,6 +144,92 @@ def check_joints(joints: Sequence[Joint], parts: Mapping[str, Part]) -> None:
         pairs.add(frozenset(j.between))
 
 
+def check_fins(
+    fins: Sequence[Fins],
+    parts: Mapping[str, Part],
+    environments: Sequence[Environment],
+    view: str,
+    extent: Bounds,
+    unit: str,
+) -> None:
+    """Their plate and environment exist; they are thinner than their pitch, and stand within the drawing."""
+    check_once("fins", (f.name for f in fins))
+    film = {e.name: e.film for e in environments}
+    for f in fins:
+        where = f"fins {f.name!r}"
+        if view != "plate":
+            raise InputError(
+                f'{where}: fins stand on a plate seen face on; give view = "plate", or draw each as a part'
+            )
+        for name in f.parts:
+            _solid(f"{where}, part", name, parts, "fins stand on a part with a material")
+        _known(f"{where}, environment", f.environment, film, "environment")
+        if film[f.environment] == math.inf:
+            raise InputError(f"{where}, environment: the film of {f.environment!r} is infinite; give a finite film")
+        if f.rectangle is not None:
+            check_inside(f"{where}, rectangle", f.rectangle, extent, unit)
+        u, pitch = UNITS[unit], fin_pitch(f, parts)
+        if f.thickness >= pitch:
+            raise InputError(
+                f"{where}: fins {f.thickness / u:g} {unit} thick leave no gap at a pitch of {pitch / u:.4g} {unit}; "
+                "give fewer or thinner ones"
+            )
+
+
+def fin_pitch(fins: Fins, parts: Mapping[str, Part]) -> float:
+    """m from fin to fin: as given, or the width over which they stand by their number."""
+    if fins.pitch is not None:
+        return fins.pitch
+    x0, x1, y0, y1 = fin_bounds(fins, parts)
+    return (y1 - y0 if fins.along == "x" else x1 - x0) / (fins.count or 1)
+
+
+def fin_bounds(fins: Fins, parts: Mapping[str, Part]) -> Bounds:
+    """Of the rectangle that fins stand in, m."""
+    if fins.rectangle is not None:
+        return fins.rectangle.bounds
+    x0, x1, y0, y1 = zip(*(s.bounds for name in fins.parts for s in parts[name].shapes))
+    return min(x0), max(x1), min(y0), max(y1)
+
+
+def check_faces(sources: Sequence[Source], sensors: Sequence[Sensor], view: str, extent: Bounds, unit: str) -> None:
+    """What enters or is read on a face belongs to the plate view, and lies in the drawing."""
+    on_faces = [f"source {s.name!r}" for s in sources if s.face] + [f"sensor {s.name!r}" for s in sensors if s.face]
+    if on_faces and view != "plate":
+        raise InputError(f"{on_faces[0]}, face: belongs to the plate view; leave it out")
+    for s in sources:
+        if s.rectangle is not None:
+            check_inside(f"source {s.name!r}, rectangle", s.rectangle, extent, unit)
+
+
+def check_layers(parts: Sequence[Part], sensors: Sequence[Sensor], unit: str) -> None:
+    """In a plate that is resolved through its thickness, every part is known to conduct that way, and no sensor lies
+    deeper than it is thick."""
+    for p in parts:
+        if p.material is not None and p.material.through is None and len(set(p.material.conductivity)) > 1:
+            raise InputError(
+                f"part {p.name!r}: its plate is resolved through its thickness, but {p.material.name!r} has no "
+                "conductivity that way; give conductivity = { x = .., y = .., z = .. }"
+            )
+    for s in sensors:
+        thickness = math.inf if s.at is None else _thickness_at(parts, s.at)
+        if s.depth > thickness:
+            u = UNITS[unit]
+            raise InputError(
+                f"sensor {s.name!r}, depth: {s.depth / u:g} {unit} is beyond the plate, which is {thickness / u:g} "
+                f"{unit} thick there"
+            )
+
+
+def _thickness_at(parts: Sequence[Part], at: tuple[float, float]) -> float:
+    """m of the solid part laid last at a point; infinite where there is none, which another check refuses."""
+    thickness = math.inf
+    for p in parts:
+        if any(bool(s.contains(np.array(at[0]), np.array(at[1]))) for s in p.shapes):
+            thickness = math.inf if p.thickness is None else p.thickness
+    return thickness
+
+
 def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: str, extent: Bounds, unit: str) -> None:
     """Their parts exist and are solid; each has one source. A segment lies in the drawing, and has an area, which the
     axis has not."""
@@ -153,18 +240,19 @@ def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: st
                 "around the axis instead"
             )
         if s.segment is not None:
-            _check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
+            check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
         if s.part is not None:
             where = f"source {s.name!r}, part"
             _solid(where, s.part, parts, "name a part with a material")
-            if [t.part for t in sources].count(s.part) > 1:
+            others = [t for t in sources if t.part == s.part and t is not s]
+            if any(t.rectangle is None or s.rectangle is None for t in others):
                 raise InputError(f"{where}: {s.part!r} has two sources; give a part one source")
 
 
-def _check_inside(where: str, segment: Segment, extent: Bounds, unit: str) -> None:
-    """The segment does not reach beyond the drawing."""
+def check_inside(where: str, shape: Segment | Rectangle, extent: Bounds, unit: str) -> None:
+    """The segment or rectangle does not reach beyond the drawing."""
     u, slack = UNITS[unit], SAME * max(extent[1] - extent[0], extent[3] - extent[2])
-    for axis, (a, b), (low, high) in (("x", segment.x, extent[:2]), ("y", segment.y, extent[2:])):
+    for axis, (a, b), (low, high) in (("x", shape.x, extent[:2]), ("y", shape.y, extent[2:])):
         if a < low - slack or b > high + slack:
             raise InputError(
                 f"{where}: {axis} = {f'[{a / u:g}, {b / u:g}]' if a < b else f'{a / u:g}'} reaches beyond the drawing, "

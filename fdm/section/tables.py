@@ -264,10 +264,10 @@ def read_materials(top: Table) -> dict[str, Material]:
         t = top.inner(f"material {name!r}", values[name], known)
         by_direction = t.values.get("conductivity")
         if isinstance(by_direction, dict) and not is_uncertain(by_direction):
-            both = t.table("conductivity", ("x", "y"))
-            conductivity = both.number("x"), both.number("y")
+            by_axis = t.table("conductivity", ("x", "y", "z"))
+            conductivity, through = (by_axis.number("x"), by_axis.number("y")), by_axis.optional(by_axis.number, "z")
         else:
-            conductivity = (t.number("conductivity"),) * 2
+            conductivity, through = (t.number("conductivity"),) * 2, None
         density, heat = t.optional(t.number, "density"), t.optional(t.number, "specific_heat")
-        found[name] = Material(name, conductivity, density, heat, t.optional(t.text, "source") or "")
+        found[name] = Material(name, conductivity, density, heat, t.optional(t.text, "source") or "", through=through)
     return found

@@ -219,10 +219,10 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
                     "there; shorten the segment, or draw the solid that it lies on later than what covers it"
                 )
             continue
-        own, r = drawing.uncovered(str(source.part)), drawing.raster
+        own, r = drawing.uncovered(str(source.part)) & drawing.patch(source), drawing.raster
         size = np.outer(middles(r.x) if drawing.section.view == "axisymmetric" else np.ones(own.shape[0]), np.ones(1))
         size = size * np.outer(np.diff(r.x), np.diff(r.y))
-        seen = drawing.cells == drawing.number(str(source.part))
+        seen = own & (drawing.cells == drawing.number(str(source.part)))
         left = float(size[seen].sum() / max(size[own].sum(), 1e-300))
         if left < WHOLE:
             covering = np.unique(drawing.cells[own & ~seen])

@@ -73,11 +73,18 @@ class Drawing:
     def warmed(self, source: Source) -> Bools:
         """(n, m) the solid cells that a source heats, or beside which it lies."""
         if source.segment is None:
-            return np.asarray(self.cells == self.number(str(source.part)))
+            return np.asarray((self.cells == self.number(str(source.part))) & self.patch(source))
         out = np.zeros(self.owner.shape, bool)
         at, _ = self.beside(source.segment)
         (out if source.segment.vertical else out.T)[at] = True
         return out[1:-1, 1:-1] & self.solid[self.cells]
+
+    def patch(self, source: Source) -> Bools:
+        """(n, m) the cells in a source's rectangle; all where it has none."""
+        if source.rectangle is None:
+            return np.ones(self.cells.shape, bool)
+        x, y = middles(self.raster.x)[:, None], middles(self.raster.y)
+        return np.asarray(source.rectangle.contains(x, y))
 
     def number(self, part: str) -> int:
         return [p.name for p in self.section.parts].index(part)

@@ -1,5 +1,6 @@
 """What a solve would refuse, warn of and answer, in words and without solving."""
 
+import math
 from dataclasses import dataclass
 
 from fdm.answers.rounding import film_in_words
@@ -8,11 +9,12 @@ from fdm.conduction.arrays import Array
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import Variant
 from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.depths import mixed
 from fdm.section.model import UNITS, Section
+from fdm.section.rules import fin_pitch
 from fdm.solving.assumptions import doubtful_assumptions
 from fdm.solving.plausible import implausible_numbers
 
@@ -30,7 +32,7 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
             if e.film_from is not None
             for note in e.film_from.notes
         ),
-        *doubtful_assumptions(system.section, *system.lines),
+        *doubtful_assumptions(system.section, *system.lines[:2]),
     )
 
 
@@ -76,11 +78,11 @@ class SectionCheck:
     warnings: tuple[str, ...]
 
 
-def refuse_bridges(section: Section, x: Array, y: Array) -> None:
+def refuse_bridges(section: Section, lines: tuple[Array, ...]) -> None:
     """Raise InputError where the section cannot be solved without a bridge's parts."""
     for bridge in section.bridges:
         try:
-            conduction_system(section.unheated, x, y, Variant(without=bridge.remove)).refuse_unsolvable()
+            conduction_system(section.unheated, *lines, variant=Variant(without=bridge.remove)).refuse_unsolvable()
         except InputError as fault:
             parts = ", ".join(map(repr, bridge.remove))
             what, _, _ = str(fault).partition(";")
@@ -93,9 +95,10 @@ def refuse_bridges(section: Section, x: Array, y: Array) -> None:
 def check_section(section: Section) -> SectionCheck:
     """What a solve would answer and warn of. Raises InputError where `solve` would."""
     section = mixed(section)
-    x, y = first_lines(section)
-    refuse_large(section, 16 * (len(x) - 1) * (len(y) - 1), MOST_CELLS)
-    system = conduction_system(section, x, y)
+    lines_at = first_lines(section)
+    shape = [len(at) - 1 for at in lines_at]
+    refuse_large(section, 4 ** len(shape) * math.prod(shape), MOST_CELLS)
+    system = conduction_system(section, *lines_at)
     refuse(system)
     unit, u = section.unit, UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
@@ -106,10 +109,11 @@ def check_section(section: Section) -> SectionCheck:
     }
     shallow = {p.piece.of.name: p.piece for p in section.parts if p.piece is not None}
     parts = len(shallow) + sum(p.piece is None for p in section.parts)
+    about = view[section.view] + (", resolved through its thickness" if section.layered else "")
     lines = [
         section.title,
-        f"  {view[section.view]}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
-        f"  {parts} parts; coarsest grid {len(x) - 1} x {len(y) - 1} cells",
+        f"  {about}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
+        f"  {parts} parts; coarsest grid {' x '.join(map(str, shape))} cells",
     ]
     lines += [
         f"  part {name}: {piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep, "
@@ -120,6 +124,10 @@ def check_section(section: Section) -> SectionCheck:
         f"  environment {e.name}: {e.temperature:g} degC behind "
         + (f"{e.film:g} W/(m2 K)" if e.film_from is None else f"{film_in_words(e.film_from)}; {e.film_from.relation}")
         for e in section.environments
+    ]
+    lines += [
+        f"  fins {f.name}: on the {f.face}, {1e3 * fin_pitch(f, section.part_named):.4g} mm from one to the next"
+        for f in section.fins
     ]
     lines += [
         f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}"
@@ -142,4 +150,4 @@ def check_section(section: Section) -> SectionCheck:
 def refuse(system: ConductionSystem) -> None:
     """Raise InputError where a section that is laid out cannot be solved."""
     system.refuse_unsolvable()
-    refuse_bridges(system.section, *system.lines)
+    refuse_bridges(system.section, system.lines)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fdm.answers.grid import KELVIN
 from fdm.answers.quantity import Array
-from fdm.conduction.fields import Field
+from fdm.conduction.fields import Field, LayeredField
 from fdm.conduction.places import heat_through, temperatures_at
 from fdm.errors import InputError
 from fdm.grid.raster import middles
@@ -124,6 +124,17 @@ class SolvedField(Field):
         return (
             f"Field of {self.section.title!r}: {n} x {m} cells, {low:.4g} to {high:.4g} degC; "
             f"at(x, y), heat_through(line), table() in {self.unit}"
+        )
+
+
+@dataclass(frozen=True, repr=False)
+class SolvedLayers(SolvedField, LayeredField):
+    """The same of a plate in layers, whose front `at` and `table` read."""
+
+    def _heat(self, line: ArrayLike) -> tuple[float, float]:
+        raise InputError(
+            "heat_through: heat passes a line on a plate in all of its layers and in its fins, which are not added up; "
+            "read what fins and surroundings receive instead"
         )
 
 

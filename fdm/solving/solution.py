@@ -20,11 +20,11 @@ from fdm.answers.sensors import Reading, readings
 from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.fields import Field
+from fdm.conduction.fields import Field, LayeredField
 from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
-from fdm.solving.places import SolvedField
+from fdm.solving.places import SolvedField, SolvedLayers
 from fdm.solving.slices import side_by_side
 
 # times the last change from grid to grid: added to the bands of local quantities and of points, and the least band of
@@ -48,7 +48,7 @@ class Balance:
 class GridReport:
     """The grids an answer comes from."""
 
-    shape: tuple[int, int]  # cells along x and y of the finest grid
+    shape: tuple[int, ...]  # cells along x and y of the finest grid, and layers of a plate resolved through them
     cells: tuple[int, ...]  # of each grid, coarse to fine
     target: float  # relative
     target_met: bool  # False as well where the answers failed their own checks
@@ -178,9 +178,8 @@ class Solution:
             return tuple(grid.system.field(grid.units, temperatures, watts) for grid in self.grids[:-1])
 
         finest = self.field_at(temperatures, watts)
-        return SolvedField(
-            **vars(finest), section=self.section, coarser=coarser, extrapolated=self.extrapolation.of_places
-        )
+        kind = SolvedLayers if isinstance(finest, LayeredField) else SolvedField
+        return kind(**vars(finest), section=self.section, coarser=coarser, extrapolated=self.extrapolation.of_places)
 
     def field_at(self, temperatures: Array, watts: Array) -> Field:
         """The field at any operating point, by superposition: degC of the fixed terminals (F,), W of the heat terminals

@@ -7,14 +7,22 @@ from time import monotonic
 
 import numpy as np
 
-from fdm.accuracy.extrapolation import CORNER, SlowCorners, endless_couplings, last_change, rule_of
+from fdm.accuracy.extrapolation import (
+    CORNER,
+    LEAST_LAYERED,
+    LEAST_MISSED,
+    SlowCorners,
+    endless_couplings,
+    last_change,
+    rule_of,
+)
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.answers.units import time_unit
 from fdm.conduction.arrays import Bools
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share
 from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.lines import first_lines, halved
@@ -42,7 +50,7 @@ SLOWER = 4.8  # times as long as the grid before a grid takes, with four times t
 WORTH_SAYING = 5.0  # s, where it is told beforehand
 
 Progress = Callable[[str], None]
-Lines = tuple[Array, Array]
+Lines = tuple[Array, ...]  # along x and y; and between layers, where there are some
 
 
 @np.errstate(invalid="ignore")  # the verdict names what cannot be computed
@@ -81,20 +89,21 @@ def solve(
     if cells is not None:
         require_count("cells", cells, "cells")
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
-    x, y = known[0].system.lines if known else follow_slanted_sheets(section, *first_lines(section), max_cells // 16)
-    _refuse_large(section, (x, y), max_cells, cells)
-    system = conduction_system(section, x, y, like=[g.system for g in known])
+    lines = known[0].system.lines if known else _first_lines(section, max_cells)
+    most = max_cells // 4 ** len(lines)  # cells of the coarsest of three grids
+    _refuse_large(section, lines, max_cells, cells)
+    system = conduction_system(section, *lines, like=[g.system for g in known])
     refuse(system)
     asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)
     if not known:
-        x, y = refined(coarse, asked, asked.values(coarse.answers), aim, max_cells // 16)
+        lines = refined(coarse, asked, asked.values(coarse.answers), aim, most)
     slow = slow_corners(section)
     others = corners(section) if slow else ()
     grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the last three grids
     while True:
-        grids = tuple(_solved_grids(section, _grids(x, y, cells), (coarse, *known), progress))
+        grids = tuple(_solved_grids(section, _grids(lines, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
         asked = asked.on([grid.answers for grid in grids])
         extrapolation, suspect = _extrapolation(asked, grids, grew, _slow_corners(slow, others, grids[-1]))
@@ -102,13 +111,13 @@ def solve(
         value, band = extrapolation.of(asked, grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
-        lost = too_thin_sheets(section, *coarse.system.lines)
+        lost = too_thin_sheets(section, *coarse.system.lines[:2])
         met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
         if met or cells is not None or full:
             break
         on_finest = asked.values(grids[-1].answers)
-        x, y = refined(coarse, asked, on_finest, aim, max_cells // 16, lacking)
-        if _shape((x, y)) == _shape(coarse.system.lines):
+        lines = refined(coarse, asked, on_finest, aim, most, lacking)
+        if _shape(lines) == _shape(coarse.system.lines):
             break
     note = _why_ended(met, cells is not None, full)
     too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
@@ -152,21 +161,25 @@ def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[
     return like.grids
 
 
+def _first_lines(section: Section, max_cells: int) -> Lines:
+    x, y, *layers = first_lines(section)
+    return *follow_slanted_sheets(section, x, y, max_cells // 16), *layers
+
+
 def _refuse_large(section: Section, lines: Lines, max_cells: int, cells: int | None) -> None:
     """Raise InputError where the finest of three grids, of which the first has these lines, is too large."""
-    n, m = _shape(lines)
-    finest = 16 * n * m
+    finest = 4 ** len(lines) * math.prod(_shape(lines))
     while cells is not None and finest < cells:
-        finest *= 4
+        finest *= 2 ** len(lines)
     refuse_large(section, finest, max_cells if cells is None else finest)
 
 
-def _grids(x: Array, y: Array, cells: int | None) -> list[Lines]:
-    """Three grids, each with cells half as wide as the last one's. The first has lines x, y (m); or, with `cells`, the
+def _grids(lines: Lines, cells: int | None) -> list[Lines]:
+    """Three grids, each with cells half as wide as the last one's. The first has these lines; or, with `cells`, the
     last is the first one of this sequence that has so many cells."""
-    grids = [(x, y)]
-    while len(grids) < 3 or (cells is not None and (len(grids[-1][0]) - 1) * (len(grids[-1][1]) - 1) < cells):
-        grids.append((halved(grids[-1][0]), halved(grids[-1][1])))
+    grids = [lines]
+    while len(grids) < 3 or (cells is not None and math.prod(_shape(grids[-1])) < cells):
+        grids.append(tuple(halved(old) for old in grids[-1]))
     return grids[-3:]
 
 
@@ -180,18 +193,19 @@ def _solved_grids(
     for k, lines in enumerate(grids):
         shape, start = _shape(lines), monotonic()
         if progress:
-            unit, length = time_unit(SLOWER * seconds)
-            about = f", about {SLOWER * seconds / length:.2g} {unit}" if SLOWER * seconds >= WORTH_SAYING else ""
-            progress(f"solving {shape[0]} x {shape[1]} cells{about}")
+            slower = SLOWER ** (len(shape) / 2)
+            unit, length = time_unit(slower * seconds)
+            about = f", about {slower * seconds / length:.2g} {unit}" if slower * seconds >= WORTH_SAYING else ""
+            progress(f"solving {' x '.join(map(str, shape))} cells{about}")
         same = k == 0 and _shape(known[0].system.lines) == shape
         grid = known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
         seconds = monotonic() - start
         yield grid
 
 
-def _shape(lines: Lines) -> tuple[int, int]:
-    """Cells along x and y."""
-    return len(lines[0]) - 1, len(lines[1]) - 1
+def _shape(lines: Lines) -> tuple[int, ...]:
+    """Cells along x and y, and layers."""
+    return tuple(len(at) - 1 for at in lines)
 
 
 def _extrapolation(
@@ -202,7 +216,8 @@ def _extrapolation(
     section = asked.section
     counted = np.array([q.counted for q in asked.quantities], np.intp)
     coarse, middle, fine = (asked.values(g.answers) for g in grids)
-    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven)
+    least = LEAST_LAYERED if len(grids[-1].system.lines) > 2 else LEAST_MISSED
+    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven, least=least)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
     suspect = endless_couplings([g.answers.network for g in grids], held, slow.slowest if slow else math.inf)
     change, size = last_change(coarse, middle, fine), asked.sizes(fine)

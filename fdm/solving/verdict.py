@@ -44,8 +44,10 @@ def _departures(checks: Sequence[Checks], further: Sequence[NetworkValues]) -> I
 
 
 def _not_computed(asked: Asked, value: Array, band: Array) -> Iterator[str]:
-    """Answers without a value, or with a band that is no number."""
-    names = [q.words for q, lacks in zip(asked.quantities, ~np.isfinite(value) | np.isnan(band)) if lacks]
+    """Answers without a value, or with a band that is no number. Fins that are no warmer than their air have no
+    efficiency."""
+    lacking = ~np.isfinite(value) | np.isnan(band)
+    names = [q.words for q, lacks in zip(asked.quantities, lacking) if lacks and q.family != "fins"]
     if names:
         more = f" and {len(names) - 1} more cannot" if names[1:] else " cannot"
         yield f"{names[0]}{more} be computed"

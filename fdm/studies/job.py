@@ -17,7 +17,7 @@ from uuid import uuid4
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Quantity, named_numbers
 from fdm.answers.surfaces import thinkable
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, nearest, require_share, what_is
 from fdm.grid.lines import first_lines
 from fdm.section.files import LARGEST_FILE

@@ -7,7 +7,7 @@ from fdm.accuracy.refinement import bands_over_allowed, furthest, goals_of
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Answers
 from fdm.answers.spreading import LEAST
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.section.model import Bridge, Spreading
 from tests.answers.bench import bench, lines, on_grid
 

@@ -1,7 +1,7 @@
 """A section with every kind of answer, and its answers on one grid."""
 
 from fdm.answers.kinds import asked_of, solved
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Sensor, Source
 from validation.cases import box, solid

@@ -6,7 +6,7 @@ import pytest
 from fdm import InputError
 from fdm.answers.kinds import KINDS, asked_of, solved
 from fdm.answers.quantity import Answers, Quantity, dotted, find, find_all, joined, main_quantities, named_numbers
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.section.model import Bridge, Sensor, Spreading
 from tests.answers.bench import VIEWS, bench, lines
 

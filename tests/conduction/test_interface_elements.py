@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from fdm.answers.kinds import solved
-from fdm.conduction.plane import conduction_system
 from fdm.conduction.solver import prepared
 from fdm.conduction.system import assemble
+from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.raster import middles
 from fdm.section.model import Border, Disc, Joint, Polygon, Section

@@ -10,7 +10,7 @@ import pytest
 from fdm import InputError, solve
 from fdm.answers.kinds import asked_of
 from fdm.answers.kinds import solved as on_grid
-from fdm.conduction.plane import conduction_system
+from fdm.conduction.systems import conduction_system
 from fdm.inference.adjoint import adjoint_systems
 from fdm.inference.lengths import length_sensitivities
 from fdm.inference.sensitivity import sensitivities

@@ -11,6 +11,7 @@ from fdm import InputError, at_operating_point, solve
 from fdm.conduction.places import heat_through
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Sensor, Source
 from fdm.solving.solution import Solution
+from tests.conduction.stack.plates import sink
 from tests.sections import wall_section
 from validation.cases import air, box, solid
 
@@ -174,3 +175,12 @@ def test_the_table_has_a_row_for_each_solid_cell() -> None:
     k = len(metal) // 3
     assert field.at(table["x"][k], table["y"][k]) == pytest.approx(table["T"][k], abs=0.02)
     assert "wall [red] <b>" in repr(field) and len(repr(field)) < 200
+
+
+def test_places_on_a_plate_in_layers_are_on_its_front_and_lines_are_refused():
+    field = solve(sink()).field
+    assert field.at(0.05, 0.075) == pytest.approx(field.point_temperature.max(), abs=0.05)
+    assert field.at(0.05, 0.075) < field.back.point_temperature.max()
+    assert repr(field).startswith("Field of 'sink': 24 x 24 cells")
+    with pytest.raises(InputError, match="heat_through: heat passes a line on a plate in all of its layers"):
+        field.heat_through([(0, 0.1), (0.1, 0.1)])

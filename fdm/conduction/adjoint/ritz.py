@@ -12,6 +12,7 @@ import numpy as np
 
 from fdm.conduction.adjoint.readers import Readers
 from fdm.conduction.arrays import Array
+from fdm.conduction.fins import FinTemperatures, no_fins
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.peaks import face_middles, parabola_tops
 from fdm.conduction.surfaces import SurfaceTemperatures, surface_factors
@@ -21,10 +22,11 @@ DEPENDENT = 1e-12  # of the largest eigenvalue: below this only rounding tells a
 
 @dataclass(frozen=True)
 class FieldAnswers:
-    """What fields answer: the network's values, and temperatures on surfaces."""
+    """What fields answer: the network's values, temperatures on surfaces, and those of fins."""
 
     network: NetworkValues
     surfaces: SurfaceTemperatures | None
+    fins: FinTemperatures | None = None
 
 
 @dataclass(frozen=True)
@@ -78,12 +80,12 @@ def answers_with(readers: Readers, trial: TrialFields, factors: Array) -> list[F
     right = np.concatenate([-energy[:, fixed:, :fixed], means], 2)
     weights = np.zeros((*energy.shape[:2], right.shape[2]))  # (E, K, F + H) of the trial fields in the unit fields
     weights[:, :fixed, :fixed] = np.eye(fixed)
-    weights[:, fixed:] = _least_energy(energy[:, fixed:, fixed:], right)
+    weights[:, fixed:] = least_energy(energy[:, fixed:, fixed:], right)
     coupling = -energy[:, :fixed] @ weights[:, :, :fixed] * (1 - np.eye(fixed))
     return [_read(readers, trial, *one) for one in zip(weights, coupling, factors)]
 
 
-def _least_energy(energy: Array, right: Array) -> Array:
+def least_energy(energy: Array, right: Array) -> Array:
     """Weights (E, K, ..) of the sums of K fields with the least energy, for their energy matrices (E, K, K); the fields
     may nearly depend on each other."""
     size = np.sqrt(np.maximum(np.diagonal(energy, 0, 1, 2), 1e-300))[..., None]
@@ -115,10 +117,10 @@ def _read(readers: Readers, trial: TrialFields, weights: Array, coupling: Array,
         elif reader.around is not None and readers.points is not None:
             near = at_points[readers.points.reader == k, fixed + by]
             peak[h, by] = reader.around.tops(near.reshape(1, 2, 3))[0]
-    network = NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak)
+    network, nothing = NetworkValues(coupling, rows[:, :fixed], rows[:, fixed:], peak), no_fins(weights.T)
     if readers.surfaces is None:
-        return FieldAnswers(network, None)
+        return FieldAnswers(network, None, nothing)
     on_surfaces = readers.surfaces.rows(
         weights.T @ trial.behind_surfaces, surface_factors(system, readers.surfaces, factors)
     )
-    return FieldAnswers(network, SurfaceTemperatures(readers.surfaces, on_surfaces))
+    return FieldAnswers(network, SurfaceTemperatures(readers.surfaces, on_surfaces), nothing)

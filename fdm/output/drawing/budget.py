@@ -79,5 +79,6 @@ def _look(section: Section, share: Share) -> Look:
         return Look(to_rgb(JOINT))
     if share.kind == "film":
         return environment_looks(section.environments)[share.name]
-    material = section.part_named[share.name].material if share.kind == "part" else None
+    metals = {p.name: p.material for p in section.parts} | {f.name: f.material for f in section.fins}
+    material = metals[share.name] if share.kind == "part" else None
     return Look((1.0, 1.0, 1.0)) if material is None else material_looks(section)[material.name]

@@ -91,6 +91,12 @@ def _line_entries(section: Section) -> list[Entry]:
     if section.joints:
         joints = [f"{j.resistance:.3g}\xa0m²\xa0K/W: {' | '.join(j.between)}" for j in section.joints]
         entries.append((_line(color=JOINT, lw=2.6), _entry_text("joint", *joints)))
+    u = UNITS[section.unit]
+    for f in section.fins:
+        number = f"{f.count:g}" if f.count else f"one each {f.pitch / u:g}\xa0{section.unit}" if f.pitch else ""
+        size = f"{f.thickness / u:g}\xa0{section.unit} thick, {f.height / u:g}\xa0{section.unit} high"
+        text = _entry_text(f"{f.name}: {number}, {size}", f"on the {f.face}, in {f.environment}")
+        entries.append((_line(color=INK, lw=0.8, ls="-" if f.face == "front" else (0, (4, 2)), alpha=0.6), text))
     if section.heat_sources:
         entries.append((_line(color=HEAT, lw=3.2), "heat"))
     if section.held_sources:

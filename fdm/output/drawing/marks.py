@@ -13,6 +13,7 @@ from fdm.output.drawing.outlines import part_seen_at
 from fdm.output.drawing.sheet import Sheet
 from fdm.output.drawing.view import Place, View, deepest_pixel
 from fdm.section.model import SIDES, Section, Segment, Sensor, Source
+from fdm.section.rules import fin_bounds, fin_pitch
 
 Array = NDArray[np.float64]
 
@@ -20,6 +21,7 @@ ENVIRONMENT_NAME = "#45607a"
 ARROW_SPACING = 0.3  # inch
 MOST_NAMED = 40  # sources whose names are written, and that have arrows: more would cover the picture
 LONGEST_LINE = 24  # letters of the name of a source or sensor
+MOST_FINS = 500  # of a group, that are drawn
 LONGEST_ARROW = 0.2  # inch
 
 
@@ -93,20 +95,50 @@ def draw_joints(view: View) -> None:
         view.labels.keep_off_line(line, 4)
 
 
-def draw_sources(view: View) -> None:
-    """Heated faces as thick lines with arrows the way heat goes, heated parts by a line around them."""
-    for source in view.section.sources:
+def draw_sources(view: View, face: str | None = None) -> None:
+    """Heated faces as thick lines with arrows the way heat goes, heated parts and patches by a line around them; with
+    `face` none that enter on the other face of a plate."""
+    for source in _seen_on(view.section, face):
         colour, segment = source_colour(source), source.segment
         if segment is not None:
             width, cap, lines = 3.2, "butt", [_ends(segment) / view.unit]
         else:
             width, cap = 1.8, "projecting"
             lines = [e.line / view.unit for e in view.edges if source.part in e.between]
+            if source.rectangle is not None:
+                corners = source.rectangle.outline() / view.unit
+                lines = [corners[[k, (k + 1) % 4]] for k in range(4)]
         for line in lines:
             view.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
             view.labels.keep_off_line(line, 4)
         if segment is not None and len(view.section.sources) <= MOST_NAMED:
             _draw_arrows(view, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
+
+
+def _seen_on(section: Section, face: str | None) -> list[Source]:
+    """The sources, but for those on the other face."""
+    return [s for s in section.sources if face is None or s.face in (None, face)]
+
+
+def draw_fins(view: View) -> None:
+    """Each fin to scale, by dashes where it stands on the back."""
+    from matplotlib.collections import PatchCollection
+    from matplotlib.patches import Rectangle
+
+    section, u = view.section, view.unit
+    for fins in section.fins:
+        x0, x1, y0, y1 = (v / u for v in fin_bounds(fins, section.part_named))
+        pitch, thick = fin_pitch(fins, section.part_named) / u, fins.thickness / u
+        low, high = (y0, y1) if fins.along == "x" else (x0, x1)
+        starts = np.arange(low + (pitch - thick) / 2, high - thick / 2, pitch)[:MOST_FINS]
+        if fins.along == "x":
+            each = [Rectangle((x0, v), x1 - x0, thick) for v in starts]
+        else:
+            each = [Rectangle((v, y0), thick, y1 - y0) for v in starts]
+        dashes = "-" if fins.face == "front" else (0, (4, 2))
+        view.axes.add_collection(
+            PatchCollection(each, facecolor="none", edgecolor=INK, linewidth=0.5, linestyle=dashes, alpha=0.6, zorder=3)
+        )
 
 
 def source_colour(source: Source) -> str:
@@ -137,10 +169,16 @@ def _sensor_place(sheet: Sheet, sensor: Sensor) -> Place:
     return float(x), float(y)
 
 
-def name_marks(sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], values: bool) -> None:
+def name_marks(
+    sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], values: bool, face: str | None = None
+) -> None:
     """Write the names of the sources beside them, with their heat or temperature if `values`, and beside each of the
-    sensors its words: in the detail what that shows, and no name nearer to another mark than to its own."""
-    marks = [*_source_marks(sheet, values), *((words[name], np.array([at]), SENSOR) for name, at in sensors.items())]
+    sensors its words: in the detail what that shows, and no name nearer to another mark than to its own. With `face` no
+    source that enters on the other face of a plate has one."""
+    marks = [
+        *_source_marks(sheet, values, face),
+        *((words[name], np.array([at]), SENSOR) for name, at in sensors.items()),
+    ]
     marks = [(_in_lines(text), at, colour) for text, at, colour in marks]
     views = [sheet.view_of(tuple(at.mean(0))) for _, at, _ in marks]
     for view, (_, at, _) in zip(views, marks):
@@ -155,11 +193,13 @@ def _in_lines(text: str) -> str:
     return "\n".join([in_two(name) if len(name) > LONGEST_LINE else name, *rest])
 
 
-def _source_marks(sheet: Sheet, values: bool) -> Iterator[tuple[str, Array, str]]:
+def _source_marks(sheet: Sheet, values: bool, face: str | None) -> Iterator[tuple[str, Array, str]]:
     """Of each source its words, the ends of its face (2, 2) or a place deep within its part (1, 2), and its colour."""
-    for s in sheet.section.sources[:MOST_NAMED]:
+    for s in _seen_on(sheet.section, face)[:MOST_NAMED]:
         if s.segment is not None:
             at = _ends(s.segment) / sheet.unit
+        elif s.rectangle is not None:
+            at = s.rectangle.outline().mean(0)[None] / sheet.unit
         else:
             pixel = deepest_pixel(sheet.pixels_of(str(s.part)))
             if pixel is None:

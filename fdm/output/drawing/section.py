@@ -4,13 +4,14 @@ Pixels are coloured one by one from the drawing itself, not from the cells, so t
 round whatever the grid. Outlines, lines and labels go on top. The global state of matplotlib is left alone.
 """
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.fields import Field
+from fdm.conduction.fields import Field, LayeredField
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
 from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
@@ -18,6 +19,7 @@ from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
 from fdm.output.drawing.marks import (
     draw_adiabatic_edges,
+    draw_fins,
     draw_joints,
     draw_outlines,
     draw_sensors,
@@ -55,6 +57,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
     for view in sheet.views:
         view.show_pixels(paint(section, view.owner))
         draw_outlines(view)
+        draw_fins(view)
         draw_joints(view)
         draw_sources(view)
         draw_sensors(view, places)
@@ -68,14 +71,21 @@ def draw_parts(section: Section, path: str | Path) -> None:
 
 
 @boxes_for_missing_letters()
-def draw_temperature(solution: Solution, path: str | Path, temperature_field: Field | None = None) -> None:
+def draw_temperature(
+    solution: Solution, path: str | Path, temperature_field: Field | None = None, face: str | None = None
+) -> None:
     """temperature.png: temperatures, isotherms, heat-flow lines and sensors.
 
     The picture shows the section's own temperatures and watts, or `temperature_field` if given: that of another
-    operating point, from `solution.field_at`. Raises InputError where the picture cannot be written.
+    operating point, from `solution.field_at`. Of a plate in layers it shows the front, or that `face` ("back"). Raises
+    InputError where the picture cannot be written.
     """
     section, own = solution.section, temperature_field is None
     field = solution.field if temperature_field is None else temperature_field
+    if isinstance(field, LayeredField):
+        face = face or "front"
+        section = replace(section, title=f"{section.title}: {face}")
+        field = field.back if face == "back" else field
     sheet = Sheet(section, legend=False)
     places = sensor_places(sheet)
     temperatures = [temperature_pixels(view, field) for view in sheet.views]
@@ -87,10 +97,10 @@ def draw_temperature(solution: Solution, path: str | Path, temperature_field: Fi
         view.show_pixels(rgba)
         draw_outlines(view)
         _draw_flow_lines(view, field)
-        draw_sources(view)
+        draw_sources(view, face)
         draw_sensors(view, places)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    name_marks(sheet, places, {name: f"{name}\n{readings[name]:.2f} °C" for name in places}, values=own)
+    name_marks(sheet, places, {name: f"{name}\n{readings[name]:.2f} °C" for name in places}, own, face)
     for view, temperature in zip(sheet.views, temperatures):
         name_environments(view, temperatures=own)
         _draw_isotherms(view, temperature, levels)

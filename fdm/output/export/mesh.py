@@ -8,7 +8,7 @@ from xml.sax.saxutils import quoteattr
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.conduction.fields import Field
+from fdm.conduction.fields import Field, LayeredField
 from fdm.errors import InputError, nearest
 from fdm.output.corner_temperatures import corner_temperatures
 from fdm.section.files import written_beside
@@ -31,6 +31,9 @@ FORMATS: dict[str, dict[str, object]] = {
     "hmf": {},
     "med": {},
 }
+
+
+SAME = 1e-7  # of the drawing's size: points that are closer are one
 
 
 def write_mesh(solution: Solution, path: str | Path, file_format: str | None = None) -> None:
@@ -93,15 +96,19 @@ def mesh_suffix(file_format: str) -> str:
 
 
 def field_mesh(section: Section, field: Field) -> "meshio.Mesh":
-    """The solid cells as quadrilaterals; voids, environments and what is not drawn are left out.
+    """The solid cells as quadrilaterals, those of a plate in layers as hexahedra; voids, environments and what is not
+    drawn are left out.
 
     Points (P, 3) in metres with z = 0 (x is the radius about an axis), only those that a cell uses.
     Point data: `temperature` (degC). Cell data: `temperature` (degC), `part` (its number in the order of the file),
-    `conductivity` (C, 3) W/(m K) along x, y and 0, `heat_flux` (C, 3) W/m2. Field data: the number of each part that
-    has cells, under its name, as in `part hot plate`.
+    `conductivity` (C, 3) W/(m K) along x, y and 0, `heat_flux` (C, 3) W/m2. Of hexahedra z is the height above the back
+    of the plate, and all vectors have three components. Field data: the number of each part that has cells, under its
+    name, as in `part hot plate`.
     """
     import meshio
 
+    if isinstance(field, LayeredField):
+        return _layered_mesh([*(p.name for p in section.parts), *(f.name for f in section.fins)], field)
     n, m = field.solid.shape
     i, j = np.nonzero(field.solid)
     first = i * (m + 1) + j
@@ -141,6 +148,36 @@ def _add_names(file: Path, field_data: Mapping[str, NDArray[np.int64]]) -> None:
     content = file.read_bytes()
     assert begin in content
     file.write_bytes(content.replace(begin, begin + f"<FieldData>\n{arrays}</FieldData>\n".encode(), 1))
+
+
+def _layered_mesh(names: list[str], field: LayeredField) -> "meshio.Mesh":
+    """The cells of parts and fins with these names. Side by side, cells of different heights have their own points."""
+    import meshio
+
+    k, i, j = np.nonzero(field.layer_solid)
+    corners = []
+    for up in (0, 1):
+        z = field.height[k + up, i, j]
+        corners += [np.column_stack([field.x[i + a], field.y[j + b], z]) for a, b in ((0, 0), (1, 0), (1, 1), (0, 1))]
+    everywhere = np.stack(corners, 1)  # (C, 8, 3)
+    size = max(np.ptp(field.x), np.ptp(field.y))
+    same = np.round(everywhere.reshape(-1, 3) / (SAME * size)).astype(np.int64)
+    _, first, number = np.unique(same, axis=0, return_index=True, return_inverse=True)
+    number, t = number.reshape(-1, 8), field.layer_temperature[k, i, j]
+    shared = np.bincount(number.ravel())
+    at_points = np.bincount(number.ravel(), np.repeat(t, 8)) / shared
+    return meshio.Mesh(
+        everywhere.reshape(-1, 3)[first],
+        [("hexahedron", number)],
+        point_data={"temperature": at_points},
+        cell_data={
+            "temperature": [t],
+            "part": [field.layer_part[k, i, j].astype(np.int32)],
+            "conductivity": [field.layer_conductivity[k, i, j]],
+            "heat_flux": [field.layer_flux[k, i, j]],
+        },
+        field_data={f"part {names[number]}": np.array([number]) for number in np.unique(field.layer_part[k, i, j])},
+    )
 
 
 def _usable(name: str, where: str) -> str:

@@ -47,8 +47,10 @@ def _report(solution: Solution) -> RenderableType:
         "axisymmetric": "about the axis, full turn",
         "plate": "plate, seen face on",
     }
-    parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view]), Text()]
-    for make in (_terminals, _couplings, _resistances, _weights, _sensors, _spreading, _bridges, _surfaces, _slices):
+    layers = ", resolved through its thickness" if section.layered else ""
+    parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view] + layers), Text()]
+    network = (_terminals, _couplings, _resistances, _weights)
+    for make in (*network, _sensors, _spreading, _bridges, _surfaces, _fins, _slices):
         for table in make(solution):
             parts += [table, Text()]
     return Group(*parts, *_closing(solution))
@@ -199,6 +201,16 @@ def _slices(solution: Solution) -> list[RenderableType]:
     return [table] if table.rows else []
 
 
+def _fins(solution: Solution) -> list[RenderableType]:
+    found = {q.path: with_band(value, band) for q, value, band in solution.answers if q.family == "fins"}
+    if not found:
+        return []
+    table = new_table("Fins", ["name", "give off W", "efficiency", "effectiveness"], right=(1, 2, 3))
+    for name in dict.fromkeys(path[1] for path in found):
+        table.add_row(name, *(found["fins", name, which] for which in ("heat", "efficiency", "effectiveness")))
+    return [table]
+
+
 def _closing(solution: Solution) -> list[RenderableType]:
     b, g = solution.balance, solution.grid
     lines = [
@@ -206,7 +218,7 @@ def _closing(solution: Solution) -> list[RenderableType]:
             f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
             f"couplings symmetric to {b.asymmetry:.1e}"
         ),
-        f"Grid: {g.shape[0]} x {g.shape[1]} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
+        f"Grid: {' x '.join(map(str, g.shape))} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
         + (g.note if g.target_met else f"NOT met, {g.note}" + (f"; furthest from it: {g.worst}" if g.worst else "")),
     ]
     sentences: list[RenderableType] = [

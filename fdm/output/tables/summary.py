@@ -26,10 +26,11 @@ def print_summary(found: Budgets, console: Console) -> None:
     about = {
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
-    console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]})"))
+    layers = ", resolved through its thickness" if section.layered else ""
+    console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]}{layers})"))
     films = ((e.name, e.film_from) for e in section.environments)
     shown = [f"film of {name}: {film_in_words(film)}; {film.relation}" for name, film in films if film is not None]
-    of_solution = (_plates, _losses, _bridges, _sweat, _sensors)
+    of_solution = (_plates, _fins, _losses, _bridges, _sweat, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         of_kind = list(lines)
         shown += of_kind[:MOST]
@@ -62,6 +63,15 @@ def _plates(solution: Solution) -> Iterator[str]:
                     f"{plate} costs {brief(r.mean, r.mean_band, 'K/W')} by spreading the heat of {heat}: "
                     f"{abs(r.mean * watts[heat]):.2g} K, {percent(r.mean / whole[heat])} of what it takes"
                 )
+
+
+def _fins(solution: Solution) -> Iterator[str]:
+    """What each group of fins gives off, and how well."""
+    for f in solution.section.fins:
+        heat, share = (solution.answers.at(("fins", f.name, which)) for which in ("heat", "efficiency"))
+        if math.isfinite(share[0]):
+            given, share_of_all = brief(*heat, "W"), percent(share[0])
+            yield f"{f.name} give {given} to {f.environment}, {share_of_all} of what they would as warm as their roots"
 
 
 def _losses(solution: Solution) -> Iterator[str]:

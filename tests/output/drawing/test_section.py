@@ -5,10 +5,13 @@ import matplotlib.image
 import numpy as np
 import pytest
 
+from fdm import solve
 from fdm.output.drawing.colours import contour_levels
+from fdm.output.drawing.labels import Labels
 from fdm.output.drawing.section import draw_parts, draw_temperature, temperature_pixels
 from fdm.output.drawing.sheet import Sheet
 from fdm.section.model import Segment, Sensor, Source
+from tests.conduction.stack.plates import sink
 from tests.output.drawing.drawing_example import boxes, one_part, overlap
 
 
@@ -19,6 +22,23 @@ def test_both_pictures_are_written(wall, tmp_path):
     for path in tmp_path.iterdir():
         height, width, _ = matplotlib.image.imread(path).shape
         assert 1000 < width < 1800 and 300 < height < 2200
+
+
+def test_both_faces_of_a_plate_in_layers_are_drawn_with_what_enters_on_them(tmp_path, monkeypatch):
+    said = []
+    write = Labels.write_beside
+    monkeypatch.setattr(
+        Labels, "write_beside", lambda self, text, *a, **k: (said.append(text), write(self, text, *a, **k))
+    )
+    solution = solve(sink())
+    draw_parts(solution.section, tmp_path / "parts.png")
+    assert said == ["module, 10 W"]
+    draw_temperature(solution, tmp_path / "front.png")
+    assert said == ["module, 10 W"]
+    draw_temperature(solution, tmp_path / "back.png", face="back")
+    assert said == ["module, 10 W"] * 2
+    front, back = (matplotlib.image.imread(tmp_path / f"{face}.png") for face in ("front", "back"))
+    assert front.shape != back.shape or (front != back).any()
 
 
 @pytest.mark.parametrize(("x", "y"), [((0, 0.5), (0, 0.0475)), ((0, 0.004), (0, 0.06)), ((-1e-3, 3.0), (5.0, 5.001))])

@@ -4,8 +4,10 @@ import meshio
 import numpy as np
 import pytest
 
+from fdm import solve
 from fdm.errors import InputError
 from fdm.output.export.mesh import FORMATS, field_mesh, mesh_format, mesh_suffix, write_mesh
+from tests.conduction.stack.plates import sink
 
 NEEDS_H5PY = {"xdmf", "hmf", "med"}
 
@@ -120,3 +122,24 @@ def test_what_cannot_be_written_is_refused(slab, tmp_path, path, name, message):
     with pytest.raises(InputError, match=message):
         write_mesh(slab, tmp_path / path, name)
     assert not list(tmp_path.iterdir())
+
+
+def test_a_plate_in_layers_has_hexahedra_with_its_volume_and_the_heat_through_it():
+    solution = solve(sink())
+    mesh = field_mesh(solution.section, solution.field)
+    hexahedra = mesh.points[mesh.cells_dict["hexahedron"]]
+    low, high = hexahedra[:, 0], hexahedra[:, 6]
+    assert len(hexahedra) == solution.system.cells and (high > low).all()
+    assert mesh.points.max(0) == pytest.approx((0.1, 0.15, 0.046)) and not mesh.points.min(0).any()
+    assert np.prod(high - low, 1).sum() == pytest.approx(0.1 * 0.15 * 0.046)
+    assert set(mesh.cell_data["part"][0]) == {0, 1}  # the plate, its fins
+    assert {name: v.tolist() for name, v in mesh.field_data.items()} == {"part plate": [0], "part fins": [1]}
+    conductivity = mesh.cell_data["conductivity"][0]
+    plate = mesh.cell_data["part"][0] == 0
+    assert conductivity[plate] == pytest.approx(200) and not conductivity[~plate, 0].any()
+    assert conductivity[~plate, 1:] == pytest.approx(200 * 1.5 / 6.25)
+    at_roots = plate & np.isclose(high[:, 2], 0.006)
+    flux = mesh.cell_data["heat_flux"][0][at_roots, 2]
+    area = np.prod((high - low)[at_roots, :2], 1)
+    assert flux @ area == pytest.approx(10, rel=0.05)  # W, but for what leaves the rim
+    assert mesh.point_data["temperature"].max() > 20

@@ -1,0 +1,84 @@
+"""A stack that is the same all over a rectangle, inverted directly: fast diagonalisation.
+
+Layer l conducts a_l along x and b_l along y, and loses s_l; g_l leads from it to the next. With the eigenvectors X of
+the conductances between cells along x, as against their widths, and Z along y, each pair of modes has one tridiagonal
+system through the layers. (R. E. Lynch, J. R. Rice, D. H. Thomas, Numer. Math. 6 (1964) 185-199, from memory.)
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import eigh
+
+from fdm.conduction.arrays import Array, Bools
+
+
+@dataclass(frozen=True)
+class UniformStack:
+    """The inverse of the stack that has the means of all conductances of another; exact where that one is uniform."""
+
+    along_x: Array  # (n, n) eigenvectors
+    along_y: Array  # (m, m)
+    sheet: tuple[Array, Array]  # (L,) W/K each, along x and along y
+    upward: Array  # (L - 1,) W/(m2 K)
+    loss: Array  # (L,) W/(m2 K)
+    inverse: Array  # (L, n, m) one over the pivots of the elimination from the last layer to the first
+    passed: Array  # (L - 1, n, m) what part of a layer's watts it passes on to the one before
+
+    def solve(self, right: Array) -> Array:
+        """(E, L, n, m) temperatures by watts (E, L, n, m)."""
+        t = self.along_x.T @ (right @ self.along_y)
+        for k in range(t.shape[1] - 2, -1, -1):
+            t[:, k] += self.passed[k] * t[:, k + 1]
+        t *= self.inverse
+        for k in range(1, t.shape[1]):
+            t[:, k] += self.passed[k - 1] * t[:, k - 1]
+        return np.asarray(self.along_x @ (t @ self.along_y.T))
+
+    def diagonal(self, widths: tuple[Array, Array]) -> Array:
+        """(L, n, m) W/K from each cell to all others and to fixed temperatures."""
+        (dx, dy), (a, b) = widths, self.sheet
+        apart_x, apart_y = (2 / (d[1:] + d[:-1]) for d in widths)
+        along_x = (np.append(apart_x, 0) + np.append(0, apart_x))[:, None] * dy
+        along_y = (np.append(apart_y, 0) + np.append(0, apart_y)) * dx[:, None]
+        up = np.append(self.upward, 0) + np.append(0, self.upward) + self.loss
+        out: Array = a[:, None, None] * along_x + b[:, None, None] * along_y + up[:, None, None] * dx[:, None] * dy
+        return out
+
+
+def uniform_stack(widths: tuple[Array, Array], gx: Array, gy: Array, gz: Array, s: Array, solid: Bools) -> UniformStack:
+    """Of conductances gx (L, n - 1, m), gy (L, n, m - 1), gz (L - 1, n, m) and s (L, n, m) W/K, between and from the
+    `solid` cells (L, n, m), whose widths are (n,) and (m,) m."""
+    dx, dy = widths
+    x_values, x_vectors = _modes(dx)
+    y_values, y_vectors = _modes(dy)
+    area, apart_x, apart_y = dx[:, None] * dy, (dx[1:] + dx[:-1]) / 2, (dy[1:] + dy[:-1]) / 2
+    a = _mean(gx, dy / apart_x[:, None], solid[:, 1:] & solid[:, :-1])
+    b = _mean(gy, dx[:, None] / apart_y, solid[:, :, 1:] & solid[:, :, :-1])
+    up = _mean(gz, area, gz > 0)
+    loss = np.where(solid.any((1, 2)), _mean(s, area, solid), 1.0)  # fins whose parts are left out have no cells
+    diagonal = x_values[:, None] * a[:, None, None] + y_values * b[:, None, None] + loss[:, None, None]
+    diagonal[:-1] += up[:, None, None]
+    diagonal[1:] += up[:, None, None]
+    pivot = diagonal
+    passed = np.empty((len(pivot) - 1, *area.shape))
+    for k in range(len(pivot) - 2, -1, -1):
+        passed[k] = up[k] / pivot[k + 1]
+        pivot[k] -= up[k] * passed[k]
+    return UniformStack(x_vectors, y_vectors, (a, b), up, loss, 1 / pivot, passed)
+
+
+def _mean(g: Array, size: Array, on: Bools) -> Array:
+    """(L,) sum of the conductances of each layer over the sum of their sizes, of those that are `on`."""
+    sizes = np.where(on, size, 0.0).sum((1, 2))
+    total: Array = np.where(on, g, 0.0).sum((1, 2))
+    return np.asarray(np.divide(total, sizes, out=np.zeros_like(total), where=sizes > 0))
+
+
+def _modes(width: Array) -> tuple[Array, Array]:
+    """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells, as against their widths."""
+    apart = 2 / (width[1:] + width[:-1])
+    matrix = np.diag(np.append(apart, 0.0) + np.append(0.0, apart)) - np.diag(apart, 1) - np.diag(apart, -1)
+    values, vectors = eigh(matrix / np.sqrt(width[:, None] * width), check_finite=False, overwrite_a=True)
+    values[0] = 0.0  # all cells alike; to rounding else
+    return values, vectors / np.sqrt(width)[:, None]

@@ -1,0 +1,200 @@
+"""A stack's temperatures for any loads: conjugate gradients, with the inverse of a uniform stack before them.
+
+Where the stack is uniform, the first step is the solution. Where it is so uneven that many steps do not do, its matrix
+is factorised.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fdm.conduction.arrays import Array, Bools, Integers, Links
+from fdm.conduction.linear.direct import factorised
+from fdm.conduction.linear.multigrid import check_memory
+from fdm.conduction.stack.diagonal import UniformStack, uniform_stack
+from fdm.errors import InputError
+
+ACCURACY = 1e-10  # of the highest temperature
+MOST_STEPS = 200
+ODD = 0.6  # of the conductances of a uniform stack's cell: one that has less is relaxed by itself, too
+SOLVED = 1e-13  # of the watts: what is left of them by rounding
+
+ALL, LOW, HIGH = slice(None), slice(None, -1), slice(1, None)
+# cells before and after each face between two, of (E, L, n, m), along z, x and y
+ALONG = tuple(((ALL,) * k + (LOW,), (ALL,) * k + (HIGH,)) for k in (1, 2, 3))
+
+Load = tuple[Integers, Array]  # flat numbers of nodes, and the watts that enter each
+
+
+@dataclass(frozen=True)
+class Equations:
+    """Conductances (W/K) of L layers of n x m cells."""
+
+    widths: tuple[Array, Array]  # (n,) and (m,) m
+    gx: Array  # (L, n - 1, m)
+    gy: Array  # (L, n, m - 1)
+    gz: Array  # (L - 1, n, m)
+    to_fixed: Array  # (L, n, m)
+    links: Links  # between any two cells, some below 0: at slanted edges between solids
+    solid: Bools  # (L, n, m)
+    unknown: Integers  # (L, n, m) as in the plane system: cells that share a temperature have one number
+
+    def outflow(self, t: Array) -> Array:
+        """W out of each cell at temperatures t (E, L, n, m) with all fixed ones at 0."""
+        out = self.to_fixed * t
+        for g, (low, high) in ((self.gx, ALONG[1]), (self.gy, ALONG[2]), (self.gz, ALONG[0])):
+            flow = g * (t[high] - t[low])
+            out[high] += flow
+            out[low] -= flow
+        a, b, g = self.links
+        if len(g):
+            flat, size = t.reshape(len(t), -1), self.solid.size
+            for one, total in zip(flat, out.reshape(len(t), -1)):
+                flow = g * (one[a] - one[b])
+                total += np.bincount(a, flow, size) - np.bincount(b, flow, size)
+        return out
+
+    @property
+    def diagonal(self) -> Array:
+        """(L, n, m) W/K from each cell to all others and to the fixed terminals."""
+        out = self.to_fixed.copy()
+        for g, (low, high) in ((self.gx, ALONG[1]), (self.gy, ALONG[2]), (self.gz, ALONG[0])):
+            out[low[1:]] += g
+            out[high[1:]] += g
+        a, b, g = self.links
+        if len(g):
+            out += np.bincount(np.append(a, b), np.append(g, g), out.size).reshape(out.shape)
+        return out
+
+    @cached_property
+    def merged(self) -> bool:
+        """Whether some cells share a temperature."""
+        return int(self.unknown.max(initial=-1)) + 1 < int(self.solid.sum())
+
+    def shared_watts(self, watts: Array) -> Array:
+        """Watts (E, L, n, m), those into cells that share a temperature shared by area among them."""
+        cells, number, share = self._sharing
+        return self._replaced(watts, cells, lambda own: np.bincount(number, own)[number] * share)
+
+    def shared_temperatures(self, t: Array) -> Array:
+        """Temperatures (E, L, n, m), those of cells that share one replaced by their mean over the area."""
+        cells, number, share = self._sharing
+        return self._replaced(t, cells, lambda own: np.asarray(np.bincount(number, share * own), float)[number])
+
+    @staticmethod
+    def _replaced(values: Array, cells: Integers, by: Callable[[Array], Array]) -> Array:
+        out = values.copy()
+        for one in out.reshape(len(out), -1):
+            one[cells] = by(one[cells])
+        return out
+
+    @cached_property
+    def _sharing(self) -> tuple[Integers, Integers, Array]:
+        """Flat numbers of the cells that share a temperature with others, which they share, and each one's part of the
+        area of all that do."""
+        dx, dy = self.widths
+        on = np.flatnonzero(self.solid)
+        _, number, members = np.unique(self.unknown.ravel()[on], return_inverse=True, return_counts=True)
+        several = members[number] > 1
+        cells, (_, number) = on[several], np.unique(number[several], return_inverse=True)
+        area = np.broadcast_to(dx[:, None] * dy, self.solid.shape).ravel()[cells]
+        return cells, number, area / np.bincount(number, area)[number]
+
+    def factorised_fields(self, right: Array) -> Array:
+        """Temperatures (E, L, n, m) by watts (E, L, n, m), by SuperLU. Raises InputError where memory is short."""
+        try:
+            check_memory(self.solid.size)
+        except MemoryError as fault:
+            raise InputError(str(fault)) from fault
+        number, on = np.arange(self.solid.size).reshape(self.solid.shape), self.solid.ravel()
+        a = [number[:, 1:].ravel(), number[:, :, 1:].ravel(), number[1:].ravel(), self.links[0]]
+        b = [number[:, :-1].ravel(), number[:, :, :-1].ravel(), number[:-1].ravel(), self.links[1]]
+        g = [self.gx.ravel(), self.gy.ravel(), self.gz.ravel(), self.links[2]]
+        links = np.concatenate(a), np.concatenate(b), np.concatenate(g)
+        flat = self.unknown.ravel()
+        size = int(flat.max()) + 1
+        to_fixed = np.asarray(np.bincount(flat[on], self.to_fixed.ravel()[on], size), float)
+        nothing = np.zeros((self.solid.size - 1, 1)), np.zeros((self.solid.size, 0))
+        direct = factorised(flat[:, None], *nothing, links, to_fixed)
+        watts = np.array([np.bincount(flat[on], one[on], size) for one in right.reshape(len(right), -1)])
+        out = np.zeros((len(right), flat.size))
+        out[:, on] = direct.solve(watts.T).T[:, flat[on]]
+        return out.reshape(right.shape)
+
+
+@dataclass(frozen=True)
+class StackSolver:
+    """A stack prepared once for any number of right-hand sides."""
+
+    equations: Equations
+    uniform: UniformStack
+    odd: Array  # (L, n, m) K/W of cells that conduct far less than those of the uniform stack; 0 of all others
+
+    def fields(self, loads: Sequence[Load], fixed: Array | None = None) -> Array:
+        """(E, L, n, m) temperatures that each load causes with all fixed terminals at 0; before them those that watts
+        `fixed` (F, L, n, m) cause, where they are given. 0 where there is no solid.
+
+        Raises InputError where the temperatures do not converge.
+        """
+        e = self.equations
+        shape = e.solid.shape
+        right = np.zeros((len(loads), e.solid.size))
+        for one, (cell, watts) in zip(right, loads):
+            np.add.at(one, cell, watts)
+        right = right.reshape(-1, *shape)
+        if fixed is not None:
+            right = np.concatenate([fixed, right])
+        right = np.where(e.solid, right, 0.0)
+        if not len(right):
+            return right
+        out, done = self._iterated(e.shared_watts(right) if e.merged else right)
+        if not done.all():
+            out[~done] = e.factorised_fields(right[~done])
+        return out
+
+    def _preconditioned(self, residual: Array) -> Array:
+        e = self.equations
+        out = np.where(e.solid, self.uniform.solve(residual) + self.odd * residual, 0.0)
+        return e.shared_temperatures(out) if e.merged else out
+
+    def _outflow(self, t: Array) -> Array:
+        """W out of each cell; out of those that share a temperature, shared by area among them."""
+        e = self.equations
+        out = e.outflow(t)
+        return e.shared_watts(out) if e.merged else out
+
+    def _iterated(self, right: Array) -> tuple[Array, Bools]:
+        """Temperatures by conjugate gradients, for each right-hand side, and (E,) whether they have converged."""
+        axes = (1, 2, 3)
+        t, r = np.zeros_like(right), right.copy()
+        size = np.maximum(abs(right).max(axes), 1e-300)
+        z = self._preconditioned(r)
+        p, rz = z.copy(), (r * z).sum(axes)
+        done = np.zeros(len(right), bool)
+        for _ in range(MOST_STEPS):
+            q = self._outflow(p)
+            pq = (p * q).sum(axes)
+            step = np.where(done, 0.0, np.divide(rz, pq, out=np.zeros_like(rz), where=pq > 0))[:, None, None, None]
+            t += step * p
+            r -= step * q
+            done |= abs(r).max(axes) <= SOLVED * size
+            if done.all():
+                break
+            z = self._preconditioned(r)
+            done |= abs(z).max(axes) <= ACCURACY * abs(t).max(axes)
+            if done.all():
+                break
+            before, rz = rz, (r * z).sum(axes)
+            p = z + np.divide(rz, before, out=np.zeros_like(rz), where=before > 0)[:, None, None, None] * p
+        return t, done
+
+
+def prepared(equations: Equations) -> StackSolver:
+    """Equations with the uniform stack that is nearest to them."""
+    e = equations
+    uniform = uniform_stack(e.widths, e.gx, e.gy, e.gz, e.to_fixed, e.solid)
+    own, means = e.diagonal, uniform.diagonal(e.widths)
+    odd = e.solid & (own < ODD * means) & (own > 0)
+    return StackSolver(e, uniform, np.divide(1.0, own, out=np.zeros_like(own), where=odd))
