@@ -9,6 +9,7 @@ from fdm.answers.quantity import Array, Quantity, names_in
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.surfaces import Pair
 from fdm.section.model import Section
 
 WHICH = ("lowest", "highest")
@@ -53,11 +54,17 @@ def found_on(grids: Sequence[UnitAnswers], asked: Sequence[Quantity]) -> Bools:
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
     if grid.surfaces is None:  # not known: changes with inputs, one more axis
         return np.full((len(asked), *grid.network.coupling.shape[2:]), np.nan)
-    found = grid.surfaces.extremes(np.concatenate([section.fixed_temperatures, section.watts]))
-    extremes = dict(zip(grid.surfaces.places.pairs, found))
-    nothing = np.full(2, np.nan)
-    both = (extremes.get((q.path[1], q.path[2]), nothing) for q in asked)
+    found, nothing = extremes(section, grid), (np.nan, np.nan)
+    both = (found.get((q.path[1], q.path[2]), nothing) for q in asked)
     return np.array([pair[WHICH.index(q.path[3])] for pair, q in zip(both, asked)], np.float64)
+
+
+def extremes(section: Section, grid: UnitAnswers) -> dict[Pair, tuple[float, float]]:
+    """Lowest and highest degC by part and environment on one grid; empty where surfaces are not known."""
+    if grid.surfaces is None:
+        return {}
+    found = grid.surfaces.extremes(np.concatenate([section.fixed_temperatures, section.watts]))
+    return dict(zip(grid.surfaces.places.pairs, map(tuple, found.tolist())))
 
 
 def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:

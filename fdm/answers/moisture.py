@@ -1,0 +1,88 @@
+"""Moisture: where air whose humidity is known wets or ices surfaces, and how far the others are from that.
+
+A surface sweats where its coldest place is below the dew point of its air, and freezes where that is below 0 degC: then
+the frost point counts. How good a wall is by itself, whatever the temperatures, its temperature factor says (f_Rsi of
+ISO 13788, from memory): 1 where the surface is as warm as its air, 0 where it is as cold as the other side.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.quantity import Array, Path, Quantity
+from fdm.answers.surfaces import extremes
+from fdm.conduction.face import ConductionSystem
+from fdm.conduction.network import NetworkValues
+from fdm.section.model import Environment, Section
+from fdm.surroundings import moist
+
+
+def quantities(system: ConductionSystem) -> list[Quantity]:
+    """Of each air whose humidity is known, then of each surface in it."""
+    section, out = system.section, []
+    airs = {e.name: e for e in section.environments if e.moist}
+    for name, air in airs.items():
+        out.append(Quantity(("terminals", name, "dew_point"), f"dew point of {name}", "degC", "dew_point"))
+        if air.settling_point < 0:
+            out.append(Quantity(("terminals", name, "frost_point"), f"frost point of {name}", "degC", "dew_point"))
+    for part, name in system.surfaces.pairs:
+        if name not in airs:
+            continue
+        point = "frost" if airs[name].settling_point < 0 else "dew"
+        out += [
+            _of_surface(part, name, "margin", f"margin of {part} to the {point} point of {name}", "K"),
+            _of_surface(part, name, "sweats_from", f"humidity of {name} from which {part} sweats", "%"),
+        ]
+        if math.isfinite(_other_side(section, airs[name])):
+            factor = f"temperature factor of {part} in {name}"
+            out.append(_of_surface(part, name, "temperature_factor", factor, ""))
+    return out
+
+
+def _of_surface(part: str, air: str, what: str, words: str, unit: str) -> Quantity:
+    return Quantity(("surface", part, air, what), words, unit, what, local=True)
+
+
+def _other_side(section: Section, air: Environment) -> float:
+    """degC of the other side, where nothing is heated and two temperatures are all that is given; NaN elsewhere."""
+    others = set(section.fixed_temperatures.tolist()) - {air.temperature}
+    return others.pop() if len(others) == 1 and not section.heat_names else math.nan
+
+
+def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
+    """As of every kind. Above 100 % humidity means that a surface, warmer than its air, never sweats."""
+    airs = {e.name: e for e in section.environments}
+    lowest = {pair: low for pair, (low, _) in extremes(section, grid).items()}
+    found = np.array([_value(section, airs, lowest, q.path) for q in asked], np.float64)
+    input_axes = grid.network.coupling.shape[2:]
+    return np.broadcast_to(found.reshape(-1, *(1,) * len(input_axes)), (len(asked), *input_axes))
+
+
+def _value(
+    section: Section, airs: dict[str, Environment], lowest: dict[tuple[str, str], float], path: Path
+) -> float:
+    what = path[-1]
+    if what in ("dew_point", "frost_point"):
+        pressure = airs[path[1]].vapour_pressure
+        return float(moist.dew_point(pressure) if what == "dew_point" else moist.frost_point(pressure))
+    air, low = airs[path[2]], lowest.get((path[1], path[2]), math.nan)
+    if what == "margin":
+        return low - air.settling_point
+    if what == "sweats_from":
+        return float(moist.relative_humidity(air.temperature, moist.saturation_on_surface(low)))
+    other = _other_side(section, air)
+    return (low - other) / (air.temperature - other)
+
+
+def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
+    return np.full(len(vector), np.inf)  # no target of their own
+
+
+def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
+    return []
+
+
+def further(section: Section) -> list[FurtherSystem]:
+    return []
