@@ -7,6 +7,7 @@ ISO 13788, from memory): 1 where the surface is as warm as its air, 0 where it i
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,8 +16,38 @@ from fdm.answers.quantity import Array, Path, Quantity
 from fdm.answers.surfaces import extremes
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.surfaces import SurfaceTemperatures
 from fdm.section.model import Environment, Section
 from fdm.surroundings import moist
+
+
+@dataclass(frozen=True)
+class Wetted:
+    """Where a part sweats, or where it `freezes`, in one air."""
+
+    part: str
+    air: str
+    freezes: bool
+    share: float  # of the part's surface in that air, by area
+    edges: Array  # (K, 2, 2) m, both ends of each piece of edge
+    cells: Array  # (L, 2, 2) m, two corners of each cell, of fronts and backs of plates
+
+
+def wetted(section: Section, surfaces: SurfaceTemperatures) -> tuple[Wetted, ...]:
+    """All that sweats and freezes at the section's own temperatures, watts and humidities, on one grid."""
+    at, out = surfaces.places, list[Wetted]()
+    temperature = surfaces.rows @ np.concatenate([section.fixed_temperatures, section.watts])
+    settling = np.array([e.settling_point for e in section.environments])[at.terminal]
+    with np.errstate(invalid="ignore"):  # NaN: not known how moist that air is
+        wet, ice = temperature < settling, temperature < moist.FREEZES
+    for number, (part, air) in enumerate(at.pairs):
+        own = at.pair == number
+        for freezes in (False, True):
+            if (on := own & wet & (ice == freezes)).any():
+                share = float(at.area[on].sum() / at.area[own].sum())
+                seen_face_on = at.face_on
+                out.append(Wetted(part, air, freezes, share, at.ends[on & ~seen_face_on], at.ends[on & seen_face_on]))
+    return tuple(out)
 
 
 def quantities(system: ConductionSystem) -> list[Quantity]:
@@ -60,9 +91,7 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Ar
     return np.broadcast_to(found.reshape(-1, *(1,) * len(input_axes)), (len(asked), *input_axes))
 
 
-def _value(
-    section: Section, airs: dict[str, Environment], lowest: dict[tuple[str, str], float], path: Path
-) -> float:
+def _value(section: Section, airs: dict[str, Environment], lowest: dict[tuple[str, str], float], path: Path) -> float:
     what = path[-1]
     if what in ("dew_point", "frost_point"):
         pressure = airs[path[1]].vapour_pressure

@@ -48,7 +48,7 @@ def found_on(grids: Sequence[UnitAnswers], asked: Sequence[Quantity]) -> Bools:
     """(Q,) which of all quantities have a value on each of these grids. A part that meets an environment in one point
     alone seems to touch it on some grids, and on others not."""
     pairs = [set(g.surfaces.places.pairs) for g in grids if g.surfaces is not None]
-    return np.array([q.family != "surface" or all(q.path[1:3] in found for found in pairs) for q in asked], bool)
+    return np.array([q.path[0] != "surface" or all(q.path[1:3] in found for found in pairs) for q in asked], bool)
 
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:

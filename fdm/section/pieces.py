@@ -90,7 +90,9 @@ class Environment:
                 "leave it out"
             )
         if self.humidity is not None and not LEAST <= self.humidity <= 100:
-            raise InputError(f"{where}, humidity: {self.humidity:g} is not a relative humidity in % (above 0, up to 100)")
+            raise InputError(
+                f"{where}, humidity: {self.humidity:g} is not a relative humidity in % (above 0, up to 100)"
+            )
         if self.dew_point is not None and not low <= self.dew_point <= self.temperature:
             above = f"above the air's temperature of {self.temperature:g}; give at most that"
             below = f"out of range; give at least {low:g}"

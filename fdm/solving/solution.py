@@ -14,6 +14,7 @@ from fdm.accuracy.extrapolation import Rule, last_change
 from fdm.answers.bridges import BridgeLoss, bridge_losses
 from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.kinds import Asked
+from fdm.answers.moisture import Wetted, wetted
 from fdm.answers.network import Network
 from fdm.answers.quantity import Answers, Array
 from fdm.answers.sensors import Reading, readings
@@ -170,6 +171,12 @@ class Solution:
         """The other bound, where parts are less deep than the drawing: what the linear answers would be if no heat
         passed along the depth. Empty where there are no such parts, or where it cannot be told."""
         return side_by_side(self.asked.quantities, [(share, s.answers) for share, s in self.slices])
+
+    @cached_property
+    def wetted(self) -> tuple[Wetted, ...]:
+        """Where surfaces sweat and freeze in air whose humidity is known, on the finest grid."""
+        surfaces = self.grids[-1].answers.surfaces
+        return () if surfaces is None else wetted(self.section, surfaces)
 
     @cached_property
     def field(self) -> SolvedField:

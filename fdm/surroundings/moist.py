@@ -1,19 +1,18 @@
 """Moist air: saturation over water and over ice, dew and frost points, and how much vapour air holds.
 
-Air can hold vapour up to a *saturation pressure* that rises by some 7 % with each kelvin. Its *relative humidity* is its
-vapour pressure over that of saturation above water, at its own temperature. Water settles on a surface that is colder
-than the air's *dew point*, at which its vapour pressure would be that of saturation. Below 0 degC it settles as ice,
-whose saturation pressure is lower: from the *frost point* on, which lies up to a tenth above the dew point's degrees
-below zero.
+Air can hold vapour up to a *saturation pressure* that rises by some 7 % with each kelvin. Its *relative humidity* is
+its vapour pressure over that of saturation above water, at its own temperature. Water settles on a surface that is
+colder than the air's *dew point*, at which its vapour would be saturated. Below 0 degC it settles as ice, over which
+saturation is lower: from the *frost point* on, about a tenth nearer to 0 degC than the dew point.
 
-Saturation after D. Sonntag, Z. Meteorol. 40 (1990) 340 (over water from memory, over ice as later works cite it): good
-to 0.07 % between -40 and 100 degC beside the ASHRAE formulas, which makes a hundredth of a kelvin. Vapour is taken for an ideal gas.
+Saturation after D. Sonntag, Z. Meteorol. 40 (1990) 340 (over water from memory, over ice as later works cite it):
+within 0.07 % of the ASHRAE formulas between -40 and 100 degC, which is a hundredth of a kelvin. Vapour is an ideal gas.
 """
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fdm.surroundings.air import SEA_LEVEL, ZERO_CELSIUS
+from fdm.surroundings.air import ZERO_CELSIUS
 
 Array = NDArray[np.float64]
 
@@ -23,7 +22,7 @@ ICE = (-6024.5282, 29.32707, 1.0613868e-2, -1.3198825e-5, -0.49382577)
 COLDEST, WARMEST = -80.0, 100.0  # degC, of air whose humidity is given, and of its dew point
 CLIPPED = -150.0, 200.0  # degC: surfaces beyond are taken to be there
 FREEZES = 0.01  # degC, of the triple point, where both saturation pressures are the same
-VAPOUR_TO_AIR = 0.621945  # ratio of molar masses
+GAS_CONSTANT = 461.52  # J/(kg K), of vapour
 STEPS = 5  # of Newton's method, which needs three from -80 to 100 degC
 
 Formula = tuple[float, float, float, float, float]
@@ -104,17 +103,17 @@ def vapour_pressure(temperature: ArrayLike, humidity: ArrayLike) -> Array:
 def relative_humidity(temperature: ArrayLike, pressure: ArrayLike) -> Array:
     """%, of air at degC with a vapour pressure (Pa).
 
-    >>> relative_humidity(20, saturation_over_water(10)).round(1)  # 20 degC, dew point 10 degC
-    array(52.5)
+    >>> relative_humidity(20, saturation_over_water([10, 20])).round(1)  # dew points 10 and 20 degC
+    array([ 52.5, 100. ])
     """
     return np.asarray(100 * np.asarray(pressure, float) / saturation_over_water(temperature))
 
 
-def vapour_content(pressure: ArrayLike, of_air: ArrayLike = SEA_LEVEL) -> Array:
-    """kg of vapour per kg of dry air, from the vapour's pressure and the air's (Pa).
+def vapour_content(temperature: ArrayLike, pressure: ArrayLike) -> Array:
+    """kg/m3 of vapour in air at degC, from the vapour's pressure (Pa).
 
-    >>> vapour_content(vapour_pressure(25, 60)).round(5)
-    array(0.01189)
+    >>> (1e3 * vapour_content([25, 5], vapour_pressure([25, 5], [60, 90]))).round(2)
+    array([13.82,  6.12])
     """
-    e = np.asarray(pressure, float)
-    return np.asarray(VAPOUR_TO_AIR * e / (np.asarray(of_air, float) - e))
+    t = np.asarray(temperature, float) + ZERO_CELSIUS
+    return np.asarray(np.asarray(pressure, float) / (GAS_CONSTANT * t))
