@@ -87,7 +87,7 @@ class Environment:
             key = "dew_point" if self.humidity is None else "humidity"
             raise InputError(
                 f"{where}, {key}: belongs to air of {low:g} to {high:g} degC, and this is at {self.temperature:g}; "
-                "leave it out"
+                "look at the temperature (degC, not kelvin), or leave this out"
             )
         if self.humidity is not None and not LEAST <= self.humidity <= 100:
             raise InputError(

@@ -49,14 +49,11 @@ def _how_wet(solution: Solution, part: str, air: Environment) -> str:
     lowest, band = solution.answers.at(("surface", part, air.name, "lowest"))
     margin, unsure = solution.answers.at(("surface", part, air.name, "margin"))
     does, side = "freeze over" if lowest < 0 else "sweat", "below" if margin < 0 else "above"
-    shares = [
-        f"; {_share(w)} of that surface {'freezes' if w.freezes else 'is wet'}"
-        for w in solution.wetted
-        if (w.part, w.air) == (part, air.name)
-    ]
+    own = [w for w in solution.wetted if (w.part, w.air) == (part, air.name)]
+    shares = ", ".join(f"{_share(w)} of that surface {'freezes' if w.freezes else 'is wet'}" for w in own)
     return (
         f"{part} {'will' if margin < -unsure else 'may'} {does}: coldest place {brief(lowest, band, 'degC')}, "
-        f"{brief(abs(margin), unsure, 'K')} {side} the {_point(air)}{''.join(shares)}"
+        f"{brief(abs(margin), unsure, 'K')} {side} the {_point(air)}{'; ' * bool(own)}{shares}"
     )
 
 
@@ -75,8 +72,8 @@ def _hazard(solution: Solution) -> str:
     section = solution.section
     near = [(_distance(_places(w), section, s), s.name) for w in solution.wetted for s in section.heat_sources]
     distance, name = min(near, default=(math.inf, ""))
-    source = f"; {name} is {1e3 * distance:.2g} mm from it" if distance < NEAR else ""
-    return f"; keep the water away from anything electric{source}"
+    near_by = "touches it" if distance < 1e-6 * section.size else f"is {1e3 * distance:.2g} mm from it"
+    return "; keep the water away from anything electric" + (f": {name} {near_by}" if distance < NEAR else "")
 
 
 def _places(w: Wetted) -> Array:
