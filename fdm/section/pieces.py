@@ -90,9 +90,7 @@ class Environment:
                 "look at the temperature (degC, not kelvin), or leave this out"
             )
         if self.humidity is not None and not LEAST <= self.humidity <= 100:
-            raise InputError(
-                f"{where}, humidity: {self.humidity:g} is not a relative humidity in % (above 0, up to 100)"
-            )
+            raise InputError(f"{where}, humidity: {self.humidity:g} is no relative humidity in % (above 0, up to 100)")
         if self.dew_point is not None and not low <= self.dew_point <= self.temperature:
             above = f"above the air's temperature of {self.temperature:g}; give at most that"
             below = f"out of range; give at least {low:g}"

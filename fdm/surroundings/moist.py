@@ -38,7 +38,7 @@ def saturation_over_water(temperature: ArrayLike) -> Array:
     """Pa, at degC; below 0 that of supercooled water, to which relative humidity refers.
 
     >>> saturation_over_water([-20, 0, 20, 40]).round(1)
-    array([ 125.5,  611.2, 2339.2, 7385.3])
+    array([ 125.6,  611.2, 2339.2, 7385.3])
     """
     return _saturation(WATER, temperature)
 

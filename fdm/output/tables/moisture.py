@@ -1,7 +1,7 @@
 """What sweats and what freezes, in words."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -13,52 +13,57 @@ from fdm.section.model import UNITS, Environment, Section, Source
 from fdm.solving.solution import Solution
 from fdm.surroundings import moist
 
+MOST_NAMED = 3  # parts that sweat, and as many that freeze
 NEAR = 0.02  # m from water to a source, below which it is named: common practice, no source
 ALL = 0.995  # of a surface
 COOLER = 1.0  # K that a surface is colder than its air, from which on it is worth a word where no humidity is given
 
+Margin = tuple[float, float, str, str]  # K above the dew or frost point, its band, the part and the air
+
 
 def moisture_sentences(solution: Solution) -> Iterator[str]:
-    """What sweats or freezes, the worst place of each part; or what comes nearest to it; or, where no humidity is given
-    and nothing is heated, from which humidity on the coldest surface would."""
-    margins = sorted((v, b, q.path) for q, v, b in solution.answers if q.family == "margin" and math.isfinite(v))
-    airs = {e.name: e for e in solution.section.environments}
+    """What sweats or freezes; or what comes nearest to it; or, where no humidity is given and nothing is heated, from
+    which humidity on the coldest surface would."""
+    answers = ((q.path, v, b) for q, v, b in solution.answers if q.family == "margin" and math.isfinite(v))
+    margins = sorted((v, b, path[1], path[2]) for path, v, b in answers)
     if not margins:
         yield from _without_humidity(solution)
         return
-    told = set[str]()
-    for margin, band, (_, part, air, _) in margins:
-        if part in told or margin > (band if math.isfinite(band) else 0.0):
-            continue
-        hazard = "" if told else _hazard(solution)
-        told.add(part)
-        yield f"{_how_wet(solution, part, airs[air])}{hazard}"
-    if not told:
-        margin, band, (_, part, name, _) = margins[0]
-        humidity, unsure = solution.answers.at(("surface", part, name, "sweats_from"))
-        lowest = brief(*solution.answers.at(("surface", part, name, "lowest")), "degC")
-        would = "" if humidity > 100 else f"; it would from {brief(humidity, unsure, '%')} humidity on"
+    airs = {e.name: e for e in solution.section.environments}
+    certain, possible = ([m for m in margins if m[0] < sign * m[1]] for sign in (-1, 1))
+    told = certain or possible
+    margin, band, part, name = (told or margins)[0]
+    if told:
+        upto = "up to " if len({m[2] for m in told}) > 1 and certain else ""
+        side = "below" if margin < 0 else "above"
         yield (
-            f"nothing sweats: {part} comes nearest, at {lowest}, {brief(margin, band, 'K')} above the "
-            f"{_point(airs[name])}{would}"
+            f"{_what(solution, told, 'will' if certain else 'may')}: {upto}{brief(abs(margin), band, 'K')} {side} the "
+            f"{_point(airs[name])}; keep water away from anything electric{_near_by(solution)}"
         )
-
-
-def _how_wet(solution: Solution, part: str, air: Environment) -> str:
-    """That a part sweats or freezes, and by how much."""
-    lowest, band = solution.answers.at(("surface", part, air.name, "lowest"))
-    margin, unsure = solution.answers.at(("surface", part, air.name, "margin"))
-    does, side = "freeze over" if lowest < 0 else "sweat", "below" if margin < 0 else "above"
-    own = [w for w in solution.wetted if (w.part, w.air) == (part, air.name)]
-    shares = ", ".join(f"{_share(w)} of that surface {'freezes' if w.freezes else 'is wet'}" for w in own)
-    return (
-        f"{part} {'will' if margin < -unsure else 'may'} {does}: coldest place {brief(lowest, band, 'degC')}, "
-        f"{brief(abs(margin), unsure, 'K')} {side} the {_point(air)}{'; ' * bool(own)}{shares}"
+        return
+    lowest = brief(*solution.answers.at(("surface", part, name, "lowest")), "degC")
+    humidity, unsure = solution.answers.at(("surface", part, name, "sweats_from"))
+    would = "" if humidity > 100 else f"; it would from {brief(humidity, unsure, '%')} humidity on"
+    yield (
+        f"nothing sweats: {part} comes nearest, at {lowest}, {brief(margin, band, 'K')} above the "
+        f"{_point(airs[name])}{would}"
     )
 
 
-def _share(w: Wetted) -> str:
-    return "all" if w.share > ALL else percent(w.share)
+def _what(solution: Solution, margins: Sequence[Margin], will: str) -> str:
+    """Which parts freeze and which sweat: "cold plate will freeze over, cold fins and skin will sweat"."""
+    lowest = {(part, air): solution.answers.at(("surface", part, air, "lowest"))[0] for _, _, part, air in margins}
+    icy = list(dict.fromkeys(part for _, _, part, air in margins if lowest[part, air] < 0))
+    wet = list(dict.fromkeys(part for _, _, part, air in margins if part not in icy))
+    kinds = ((icy, "freeze over"), (wet, "sweat"))
+    return ", ".join(f"{_listed(parts)} {will} {does}" for parts, does in kinds if parts)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """The first names, and how many more there are: "a, b and 3 more"."""
+    more = len(names) - MOST_NAMED
+    shown = [*names[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])]
+    return " and ".join([*([", ".join(shown[:-1])] if shown[:-1] else []), shown[-1]])
 
 
 def _point(air: Environment) -> str:
@@ -67,13 +72,14 @@ def _point(air: Environment) -> str:
     return f"{kind} point of {air.name} ({air.settling_point:.3g} degC)"
 
 
-def _hazard(solution: Solution) -> str:
-    """That water and electricity do not go together, and which source is near."""
+def _near_by(solution: Solution) -> str:
+    """The source that water comes near to."""
     section = solution.section
     near = [(_distance(_places(w), section, s), s.name) for w in solution.wetted for s in section.heat_sources]
     distance, name = min(near, default=(math.inf, ""))
-    near_by = "touches it" if distance < 1e-6 * section.size else f"is {1e3 * distance:.2g} mm from it"
-    return "; keep the water away from anything electric" + (f": {name} {near_by}" if distance < NEAR else "")
+    if distance > NEAR:
+        return ""
+    return f": it touches {name}" if distance < 1e-6 * section.size else f": {name} is {1e3 * distance:.2g} mm off"
 
 
 def _places(w: Wetted) -> Array:
@@ -118,5 +124,5 @@ def stretches(solution: Solution) -> Iterator[str]:
             f"{axis} = {a:.4g}" + (f" to {b:.4g}" if f"{a:.4g}" != f"{b:.4g}" else "")
             for axis, a, b in zip("xy", low, high)
         )
-        does = "freezes" if w.freezes else "sweats"
-        yield f"{w.part} in {w.air}: {_share(w)} {does}, at {where} {solution.section.unit}"
+        share = "all" if w.share > ALL else percent(w.share)
+        yield f"{w.part} in {w.air}: {share} {'freezes' if w.freezes else 'sweats'}, at {where} {solution.section.unit}"
