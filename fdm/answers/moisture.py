@@ -13,10 +13,10 @@ import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Path, Quantity
-from fdm.answers.surfaces import extremes
+from fdm.answers.surfaces import extremes, thinkable_pairs
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
-from fdm.conduction.surfaces import SurfaceTemperatures
+from fdm.conduction.surfaces import Pair, SurfaceTemperatures
 from fdm.section.model import Environment, Section
 from fdm.surroundings import moist
 
@@ -52,13 +52,22 @@ def wetted(section: Section, surfaces: SurfaceTemperatures) -> tuple[Wetted, ...
 
 def quantities(system: ConductionSystem) -> list[Quantity]:
     """Of each air whose humidity is known, then of each surface in it."""
-    section, out = system.section, []
+    return _of(system.section, system.surfaces.pairs)
+
+
+def thinkable(section: Section) -> list[Quantity]:
+    """Those that a section drawn with other numbers may have, as in `surfaces`."""
+    return _of(section, thinkable_pairs(section))
+
+
+def _of(section: Section, pairs: Sequence[Pair]) -> list[Quantity]:
+    out = []
     airs = {e.name: e for e in section.environments if e.moist}
-    for name, air in airs.items():
+    for name in airs:
         out.append(Quantity(("terminals", name, "dew_point"), f"dew point of {name}", "degC", "dew_point"))
-        if air.settling_point < 0:
-            out.append(Quantity(("terminals", name, "frost_point"), f"frost point of {name}", "degC", "dew_point"))
-    for part, name in system.surfaces.pairs:
+        both = ("terminals", name, "dew_or_frost_point")  # below 0 degC the frost point
+        out.append(Quantity(both, f"dew or frost point of {name}", "degC", "dew_point"))
+    for part, name in pairs:
         if name not in airs:
             continue
         point = "frost" if airs[name].settling_point < 0 else "dew"
@@ -91,11 +100,12 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Ar
     return np.broadcast_to(found.reshape(-1, *(1,) * len(input_axes)), (len(asked), *input_axes))
 
 
-def _value(section: Section, airs: dict[str, Environment], lowest: dict[tuple[str, str], float], path: Path) -> float:
+def _value(section: Section, airs: dict[str, Environment], lowest: dict[Pair, float], path: Path) -> float:
     what = path[-1]
-    if what in ("dew_point", "frost_point"):
-        pressure = airs[path[1]].vapour_pressure
-        return float(moist.dew_point(pressure) if what == "dew_point" else moist.frost_point(pressure))
+    if what == "dew_point":
+        return float(moist.dew_point(airs[path[1]].vapour_pressure))
+    if what == "dew_or_frost_point":
+        return airs[path[1]].settling_point
     air, low = airs[path[2]], lowest.get((path[1], path[2]), math.nan)
     if what == "margin":
         return low - air.settling_point

@@ -20,9 +20,14 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
 
 
 def thinkable(section: Section) -> list[Quantity]:
-    """Those that a section drawn with other numbers may have: of each part with a material in each environment."""
+    """Those that a section drawn with other numbers may have."""
+    return _of(thinkable_pairs(section))
+
+
+def thinkable_pairs(section: Section) -> list[Pair]:
+    """Each part with a material in each environment."""
     solids = [part.name for part in section.parts if part.material is not None]
-    return _of([(part, air.name) for part in solids for air in section.environments])
+    return [(part, air.name) for part in solids for air in section.environments]
 
 
 def may_be_lacking(asked: str) -> bool:

@@ -52,7 +52,7 @@ def test_the_humidity_of_sweating_is_where_the_margin_is_nothing(solved):
 
 def test_below_freezing_the_frost_point_counts(solved):
     at = solved.answers.at
-    frost, _ = at("terminals.outside.frost_point")
+    frost, _ = at("terminals.outside.dew_or_frost_point")
     assert saturation_over_ice(frost) == pytest.approx(float(vapour_pressure(-10, 90)), rel=1e-9)
     assert at("terminals.outside.dew_point")[0] == pytest.approx(-11.33, abs=0.01) and frost > -10.2
     dry = at("surface.wall.outside.lowest")[0] - frost
@@ -103,7 +103,7 @@ def test_without_a_humidity_nothing_is_different(solved):
     known = {q.path: (v, b) for q, v, b in solved.answers}
     assert all(known[q.path] == (v, b) for q, v, b in dry.answers) and dry.wetted == ()
     assert not {"margin", "sweats_from", "dew_point"} & {q.path[-1] for q in dry.answers.quantities}
-    assert len(known) == len(dry.answers.quantities) + 9
+    assert len(known) == len(dry.answers.quantities) + 10
 
 
 def test_a_heated_section_has_no_temperature_factor():
@@ -124,7 +124,7 @@ def test_plain_data_has_them_by_path(solved):
     assert data["surface"]["wall"]["inside"].keys() == {
         "lowest", "highest", "margin", "sweats_from", "temperature_factor"
     }  # fmt: skip
-    assert data["terminals"]["outside"]["frost_point"] == pytest.approx(-10.09, abs=0.01)
+    assert data["terminals"]["outside"]["dew_or_frost_point"] == pytest.approx(-10.09, abs=0.01)
     assert data["band"]["surface"]["wall"]["inside"]["margin"] < 1e-4
 
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from fdm.output.tables.moisture import moisture_sentences
-from fdm.output.tables.section import solution_text
+from fdm.output.tables.section import print_solution
+from fdm.output.tables.shown import as_text
 from fdm.section.model import Border, Environment, Section, Segment, Source
 from fdm.solving.steady import solve
 from validation.cases import box, solid
@@ -62,11 +63,11 @@ def test_water_near_what_is_electric(y, told):
 
 
 def test_tables_list_airs_margins_and_stretches(solved):
-    text = solution_text(solve(replace(solved.section, environments=(replace(INSIDE, humidity=80), OUTSIDE))), 120)
+    wet, unknown = (replace(INSIDE, humidity=rh) for rh in (80, None))
+    sections = [replace(solved.section, environments=(inside, OUTSIDE)) for inside in (wet, unknown)]
+    text, without = (as_text(print_solution, solve(section), 120) for section in sections)
     assert "inside           80            16.45                  -         13.8" in text
     assert "sheet in inside: all sweats, at x = 0 to 0.1, y = 0.021 m" in text
     (row,) = (line.split() for line in text.splitlines() if line.startswith("sheet   inside   -"))
     assert float(row[2]) == pytest.approx(-2.1, abs=0.1) and "0.8120" in row[-1] + row[-3]
-    assert "Moisture" not in solution_text(
-        solve(replace(solved.section, environments=(replace(INSIDE, humidity=None), OUTSIDE)))
-    )
+    assert "Moist" not in without
