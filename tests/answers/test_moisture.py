@@ -8,7 +8,8 @@ import pytest
 
 from fdm.inference.reanalysis import reanalysis
 from fdm.inference.uncertainty import uncertainty
-from fdm.section.model import Border, Environment, Section, Segment, Source
+from fdm.output.drawing.moisture import wetted_on
+from fdm.section.model import Border, Environment, Fins, Section, Segment, Source
 from fdm.solving.result import result_dict
 from fdm.solving.solution import at_operating_point
 from fdm.solving.steady import solve
@@ -96,6 +97,22 @@ def test_areas_and_ends_of_surfaces(view):
     assert places.area.sum() == pytest.approx(total[view]) and wet.share == pytest.approx(1)
     assert np.hypot(*np.diff(wet.edges, axis=1)[:, 0].T).sum() == pytest.approx(0.09)
     assert np.prod(np.diff(wet.cells, axis=1)[:, 0], axis=1).sum() == pytest.approx(0.0018 * (view == "plate"))
+
+
+def test_plates_in_layers_have_the_areas_of_both_faces_and_of_their_fins():
+    airs = Environment("fan air", 20, 30, humidity=100), Environment("still air", 20, 5, dew_point=19)
+    plate = solid("plate", 200.0, box(0, 0.1, 0, 0.06), thickness=0.004, front="fan air", back="still air")
+    fins = Fins("fins", ("plate",), "front", "y", 0.002, 0.03, "fan air", plate.material, count=10)
+    cold = Source("cold", part="plate", heat=-5)
+    found = solve(Section("sink", (plate,), airs, "plate", sources=(cold,), fins=(fins,)), max_cells=4000)
+    places = found.grids[-1].answers.surfaces.places
+    area = {pair: places.area[places.pair == k].sum() for k, pair in enumerate(places.pairs)}
+    roots = 10 * 0.002 * 0.06
+    assert area["plate", "fan air"] == pytest.approx(0.006 - roots)
+    assert area["plate", "still air"] == pytest.approx(0.006)
+    assert area["fins", "fan air"] == pytest.approx(10 * 2 * 0.03 * 0.06 + roots)
+    assert {(w.part, w.air) for w in wetted_on(found, "back")} == {("plate", "still air")}
+    assert {w.part for w in wetted_on(found, "front")} == {"plate", "fins"}
 
 
 def test_without_a_humidity_nothing_is_different(solved):

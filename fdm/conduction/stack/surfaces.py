@@ -46,7 +46,7 @@ def _on_fins(stack: Stack) -> Iterator[SurfacePlaces]:
             )
             outer = film * group.share * patch.area if tip else film
             metal, up = group.share * patch.area, stack.layers.share[layer] * group.fins.height
-            area = metal if tip else 2 * up / group.fins.thickness * metal
+            area = (2 * up / group.fins.thickness + tip) * metal  # the tip stands for the sides of its layer, too
             count = len(patch.cell)
             numbers = np.full(count, number), np.full(count, group.terminal)
             both = np.broadcast_to(inner, count), np.broadcast_to(outer, count)

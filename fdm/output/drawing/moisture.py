@@ -8,6 +8,7 @@ import numpy as np
 from fdm.answers.moisture import Wetted
 from fdm.conduction.arrays import Array
 from fdm.output.drawing.colours import INK
+from fdm.solving.solution import Solution
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,6 +19,17 @@ if TYPE_CHECKING:
 COLOURS = {False: "#0026ff", True: "#00e5ff"}
 WORDS = {False: "sweats: water settles from its air", True: "freezes: ice settles from its air"}
 WIDTH, CASING = 2.2, 3.8  # points; the white casing keeps a line apart from what is as blue below it
+
+
+def wetted_on(solution: Solution, face: str | None) -> list[Wetted]:
+    """What sweats and freezes; of a plate in layers, not what does in air at its other face alone."""
+    plates, fins = solution.section.parts, solution.section.fins
+    airs = {
+        side: {getattr(p, side) for p in plates} | {f.environment for f in fins if f.face == side}
+        for side in ("front", "back")
+    }
+    elsewhere = airs["back" if face == "front" else "front"] - airs[face] if face in airs else set()
+    return [w for w in solution.wetted if w.air not in elsewhere]
 
 
 def draw_wetted(axes: "Axes", wetted: Sequence[Wetted], unit: float) -> None:

@@ -28,7 +28,7 @@ from fdm.output.drawing.marks import (
     name_marks,
     sensor_places,
 )
-from fdm.output.drawing.moisture import draw_wetted, explain_wetted
+from fdm.output.drawing.moisture import draw_wetted, explain_wetted, wetted_on
 from fdm.output.drawing.sheet import Sheet
 from fdm.output.drawing.smooth import smooth_temperatures
 from fdm.output.drawing.view import View, deepest_pixel
@@ -92,7 +92,7 @@ def draw_temperature(
     temperatures = [temperature_pixels(view, field) for view in sheet.views]
     levels, ends = contour_levels(temperatures[0], most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
-    wetted = solution.wetted if own else ()
+    wetted = wetted_on(solution, face) if own else []
     for view, temperature in zip(sheet.views, temperatures):
         rgba, solid = paint(section, view.owner, PALE), np.isfinite(temperature)
         rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
