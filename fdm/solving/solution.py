@@ -32,8 +32,8 @@ from fdm.solving.slices import side_by_side
 # peaks
 LOCAL, POINT, PEAK = 2.0, 0.3, 0.36
 PLACE = 1.0  # the same, of what is read between the lines of the grids
-# what stands for the size of quantities without a target, by unit: some 4 K are 28 % humidity, or all of a share
-WITHOUT_TARGET = {"degC": KELVIN, "K": KELVIN, "%": 7 * KELVIN, "": 1.0}
+# what stands for the size of quantities without a target, by unit or family: some 4 K are 28 % humidity
+WITHOUT_TARGET = {"degC": KELVIN, "K": KELVIN, "sweats_from": 7 * KELVIN, "temperature_factor": 1.0}
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class Extrapolation:
             band = np.where(more > 0, band + more * change, band)
             band = np.where(least > 0, np.maximum(band, least * change), band)
         size = asked.sizes(value)
-        without_target = [WITHOUT_TARGET.get(q.unit, 0.0) for q in asked.quantities]
+        without_target = [WITHOUT_TARGET.get(q.unit, WITHOUT_TARGET.get(q.family, 0.0)) for q in asked.quantities]
         size = np.where(np.isfinite(size), size, without_target)
         band = band + self.common * np.where(change == 0, 0.0, size)  # a given temperature has no band
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
