@@ -31,7 +31,7 @@ SAMPLES = 16  # in each of two rounds, to find where a grid line meets an edge
 
 def films_through_edges(layout: Layout) -> FilmConductances:
     """Weak films: conductances through the pieces of edge between a solid and a fixed terminal."""
-    section, raster, cut, p = layout.section, layout.raster, layout.cut, layout.properties
+    raster, cut, p = layout.raster, layout.cut, layout.properties
     assert cut is not None
     cells, terminals, values = [], [], []
     for solid_side, sign in ((0, 1), (1, -1)):
@@ -43,13 +43,20 @@ def films_through_edges(layout: Layout) -> FilmConductances:
             middle[:, 1] - middles(raster.y)[j]
         ) * outward[:, 1]
         conductivity = (p.conductivity[own] * outward**2).sum(1)
-        breadths: dict[str, Array | float] = {
-            "section": section.depth, "axisymmetric": 2 * np.pi * middle[:, 0], "plate": p.thickness[own]
-        }  # fmt: skip
         cells.append(i * raster.shape[1] + j)
         terminals.append(p.fixed[other])
-        values.append(cut.length[on] * breadths[section.view] / (1 / p.film[other] + to_edge / conductivity))
+        values.append(edge_areas(layout, middle, own, cut.length[on]) / (1 / p.film[other] + to_edge / conductivity))
     return np.concatenate(cells), np.concatenate(terminals), np.concatenate(values)
+
+
+def edge_areas(layout: Layout, middle: Array, own: Owners | Integers, length: Array) -> Array:
+    """(P,) m2 of pieces of edge with these middles (P, 2) m, owners on their solid side and lengths (P,) m."""
+    breadths: dict[str, Array | float] = {
+        "section": layout.section.depth,
+        "axisymmetric": 2 * np.pi * middle[:, 0],
+        "plate": layout.properties.thickness[own],
+    }
+    return np.asarray(length * breadths[layout.section.view])
 
 
 def solid_cells_of_pieces(layout: Layout, outward: Array) -> tuple[Integers, Integers]:

@@ -20,10 +20,10 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers
-from fdm.conduction.cut_films import solid_cells_of_pieces
+from fdm.conduction.cut_films import edge_areas, solid_cells_of_pieces
 from fdm.conduction.inputs import owner_rows
 from fdm.conduction.system import System
-from fdm.grid.raster import middles
+from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
 
 Pair = tuple[str, str]  # names of a part and an environment
@@ -47,6 +47,9 @@ class SurfacePlaces:
     run: Integers  # (K,) number of the straight stretch, whose faces follow each other; -1: on none
     along: Array  # (K,) W/(m2 K) from the middle of a face to its ends
     meeting: Integers  # (K, 2) number of the place where another part goes on, at the low and the high end; -1: none
+    area: Array  # (K,) m2
+    ends: Array  # (K, 2, 2) m, of the face or piece in the drawing; of what is seen face on, two corners of the cell
+    face_on: Bools  # (K,) whether it is seen face on
 
     def rows(self, cells: Array, factors: tuple[Array, Array] | None = None) -> Array:
         """(K, F + H) temperatures in unit fields, from those of the cells behind the places, (F + H, K); with `inner`
@@ -114,16 +117,17 @@ def by_pair(section: Section, found: list[SurfacePlaces], heat: int) -> SurfaceP
 
 def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers, heat: int) -> SurfacePlaces:
     """All the places together. Runs and meetings are renumbered, so that none of them share a number."""
-    runs, meetings = [np.empty(0, np.intp)], [np.empty((0, 2), np.intp)]
+    runs, meetings, ends = [np.empty(0, np.intp)], [np.empty((0, 2), np.intp)], [np.empty((0, 2, 2))]
     first_run, first_meeting = 0, 0
     for f in found:
         runs.append(np.where(f.run < 0, -1, f.run + first_run))
         meetings.append(np.where(f.meeting < 0, -1, f.meeting + first_meeting))
+        ends.append(f.ends)
         first_run += int(f.run.max(initial=-1)) + 1
         first_meeting += int(f.meeting.max(initial=-1)) + 1
     floats = {
         name: np.concatenate([getattr(f, name) for f in found] or [np.empty(0)])
-        for name in ("inner", "film", "place", "half", "along")
+        for name in ("inner", "film", "place", "half", "along", "area")
     }
     integers = {
         name: np.concatenate([np.empty(0, np.intp), *(getattr(f, name) for f in found)])
@@ -131,7 +135,10 @@ def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers,
     }
     watts = np.concatenate([np.empty((0, heat)), *(f.watts for f in found)])
     run, meeting = np.concatenate(runs), np.concatenate(meetings)
-    return SurfacePlaces(pairs, pair, **integers, **floats, watts=watts, run=run, meeting=meeting)
+    return SurfacePlaces(
+        pairs, pair, **integers, **floats, watts=watts, run=run, meeting=meeting, ends=np.concatenate(ends),
+        face_on=np.concatenate([np.empty(0, bool), *(f.face_on for f in found)]),
+    )  # fmt: skip
 
 
 def _on_faces(system: System) -> Iterator[SurfacePlaces]:
@@ -163,9 +170,12 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             meeting[meets, 1] = meeting[meets + 1, 0] = np.arange(len(meets))
             place, half = middles(lines)[along], np.diff(lines)[along] / 2
             inner, film = f.conductance(side, at), f.conductance(1 - side, at)
+            across = (system.raster.x if axis == 0 else system.raster.y)[line]
+            ends = np.stack([np.column_stack([across, place + step * half][:: 1 - 2 * axis]) for step in (-1, 1)], 1)
             yield SurfacePlaces(
                 (), np.empty(0, np.intp), f.cell[side][at], own[at].astype(np.intp), terminal[at], inner, film,
-                watts, place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting,
+                watts, place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting, f.area[at], ends,
+                np.zeros(len(line), bool),
             )  # fmt: skip
 
 
@@ -189,12 +199,15 @@ def _on_edges(system: System) -> Iterator[SurfacePlaces]:
         on = p.solid[own] & (p.fixed[other] >= 0) & (p.fixed[other] < len(system.section.environments))
         on &= raster.owner[i + 1, j + 1] == own
         part, other, outward, i, j = own[on].astype(np.intp), other[on], outward[on], i[on], j[on]
+        half = sign * cut.length[on, None] / 2 * np.column_stack([-outward[:, 1], outward[:, 0]])  # as outlines run
+        ends = cut.middle[on, None] + np.stack([-half, half], 1)
         centre = np.column_stack([middles(raster.x)[i], middles(raster.y)[j]])
         distance = ((cut.middle[on] - centre) * outward).sum(1)  # below 0 where the centre lies beyond the edge
         distance = np.where(abs(distance) > 1e-9 * system.section.size, distance, 1e-9 * system.section.size)
         inner = (p.conductivity[part] * outward**2).sum(1) / distance
         film, cell = np.minimum(p.film[other], 1e250), i * raster.shape[1] + j
-        yield alone(len(system.heat_inputs), cell, (part, p.fixed[other]), inner, film)
+        area = edge_areas(system.layout, cut.middle[on], part, cut.length[on])
+        yield alone(len(system.heat_inputs), cell, (part, p.fixed[other]), inner, film, (area, ends))
 
 
 def _on_plates(system: System) -> Iterator[SurfacePlaces]:
@@ -203,18 +216,33 @@ def _on_plates(system: System) -> Iterator[SurfacePlaces]:
     for number, part in enumerate(system.section.parts if system.section.view == "plate" else ()):
         for name in dict.fromkeys((part.front, part.back)):
             if name is not None and system.properties.solid[number]:
-                cell, _ = system.part_cells(number)
+                cell, volume = system.part_cells(number)
                 numbers = np.full(len(cell), number), np.full(len(cell), names.index(name))
-                yield alone(len(system.heat_inputs), cell, numbers, np.ones(len(cell)), np.zeros(len(cell)))
+                ones, shape = np.ones(len(cell)), (volume / (part.thickness or 1.0), corners_of(system.raster, cell))
+                yield alone(len(system.heat_inputs), cell, numbers, ones, 0 * ones, shape, face_on=True)
 
 
-def alone(heat: int, cell: Integers, numbers: Numbers, inner: Array, film: Array) -> SurfacePlaces:
-    """Places that belong to no run; `heat` is the number of heat terminals."""
+def corners_of(raster: Raster, cell: Integers) -> Array:
+    """(K, 2, 2) m, the low and the high corner of cells by their flat numbers (K,)."""
+    i, j = np.divmod(cell, raster.shape[1])
+    return np.stack([np.column_stack([raster.x[i + k], raster.y[j + k]]) for k in (0, 1)], 1)
+
+
+def alone(
+    heat: int,
+    cell: Integers,
+    numbers: Numbers,
+    inner: Array,
+    film: Array,
+    shape: tuple[Array, Array],
+    face_on: bool = False,
+) -> SurfacePlaces:
+    """Places that belong to no run; `heat` is the number of heat terminals, `shape` their areas and ends."""
     nowhere, count = np.zeros(len(cell)), len(cell)
     watts = np.zeros((count, heat))
     return SurfacePlaces(
         (), np.empty(0, np.intp), cell, *numbers, inner, film, watts, nowhere, nowhere, np.full(count, -1), nowhere,
-        np.full((count, 2), -1),
+        np.full((count, 2), -1), *shape, np.full(count, face_on),
     )  # fmt: skip
 
 

@@ -208,7 +208,7 @@ class Section:
     @cached_property
     def drawn(self) -> tuple[object, ...]:
         """What grids depend on: all of the section except its title and the values of conductivities, films, joints,
-        temperatures and watts."""
+        temperatures, humidities and watts."""
         parts = [
             (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back, below)
             for p, below in zip(self.parts, self.beneath)

@@ -5,10 +5,12 @@ exist, is in `fdm.section.rules`.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from fdm.errors import InputError, require_visible
 from fdm.section.shapes import Rectangle, Segment, Shape
+from fdm.surroundings import moist
 from fdm.surroundings.film import Film
 
 VIEWS = ("section", "axisymmetric", "plate")
@@ -58,18 +60,71 @@ class Material:
 
 @dataclass(frozen=True)
 class Environment:
-    """Air or water at one temperature (degC) behind a film (W/(m2 K), may be infinite)."""
+    """Air or water at one temperature (degC) behind a film (W/(m2 K), may be infinite).
+
+    How moist air is, is said by its relative `humidity` (%) or its `dew_point` (degC, over water), or not at all.
+    """
 
     name: str
     temperature: float
     film: float
     film_from: Film | None = field(default=None, compare=False)  # the relation that gave it, where one did
+    humidity: float | None = None
+    dew_point: float | None = None
 
     def __post_init__(self) -> None:
         where = f"environment {self.name!r}"
         _require_temperature(f"{where}, temperature", self.temperature)
         if self.film != math.inf:
             require_positive(f"{where}, film", self.film)
+        self._check_moisture(where)
+
+    def _check_moisture(self, where: str) -> None:
+        low, high = moist.COLDEST, moist.WARMEST
+        if self.humidity is not None and self.dew_point is not None:
+            raise InputError(f"{where}: give either humidity or dew_point")
+        if self.moist and not low <= self.temperature <= high:
+            key = "dew_point" if self.humidity is None else "humidity"
+            raise InputError(
+                f"{where}, {key}: belongs to air of {low:g} to {high:g} degC, and this is at {self.temperature:g}; "
+                "look at the temperature (degC, not kelvin), or leave this out"
+            )
+        if self.humidity is not None and not LEAST <= self.humidity <= 100:
+            raise InputError(f"{where}, humidity: {self.humidity:g} is no relative humidity in % (above 0, up to 100)")
+        if self.dew_point is not None and not low <= self.dew_point <= self.temperature:
+            above = f"above the air's temperature of {self.temperature:g}; give at most that"
+            below = f"out of range; give at least {low:g}"
+            raise InputError(
+                f"{where}, dew_point: {self.dew_point:g} degC is {above if self.dew_point > low else below}"
+            )
+
+    @property
+    def moist(self) -> bool:
+        """Whether it is known how moist it is."""
+        return self.humidity is not None or self.dew_point is not None
+
+    @cached_property
+    def vapour_pressure(self) -> float:
+        """Pa; NaN where it is not known."""
+        if self.dew_point is not None:
+            return float(moist.saturation_over_water(self.dew_point))
+        return math.nan if self.humidity is None else float(moist.vapour_pressure(self.temperature, self.humidity))
+
+    @cached_property
+    def settling_point(self) -> float:
+        """degC below which its vapour settles on surfaces: its dew point, below 0 degC its frost point; NaN where it
+        is not known how moist it is."""
+        return float(moist.settling_point(self.vapour_pressure)) if self.moist else math.nan
+
+    def at(self, temperature: float) -> "Environment":
+        """The same air at another temperature (degC): with the same relative humidity, or the same dew point as far as
+        air so cold can have it."""
+        known = moist.COLDEST <= temperature <= moist.WARMEST
+        dew_point = None if self.dew_point is None else min(self.dew_point, temperature)
+        humidity = self.humidity
+        if not known:
+            humidity = dew_point = None
+        return replace(self, temperature=temperature, humidity=humidity, dew_point=dew_point)
 
     @property
     def film_digits(self) -> str:

@@ -201,15 +201,18 @@ def _bolt_section(top: Table, stem: str) -> Section:
 def _environments(top: Table) -> tuple[Environment, ...]:
     altitude = top.optional(top.number, "altitude") or 0.0
     require_altitude(altitude)
-    return tuple(_environment(t, altitude) for t in top.tables("environment", ("name", "temperature", "film")))
+    keys = ("name", "temperature", "film", "humidity", "dew_point")
+    return tuple(_environment(t, altitude) for t in top.tables("environment", keys))
 
 
 def _environment(t: Table, altitude: float) -> Environment:
     name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
+    moisture = t.optional(t.number, "humidity"), t.optional(t.number, "dew_point")
     if isinstance(given, dict) and not is_uncertain(given):
         found = relation_film(t, "film", temperature, altitude)
-        return Environment(name, temperature, found.film, found)
-    return Environment(name, temperature, math.inf if given == math.inf else t.number("film", "film"))
+        return Environment(name, temperature, found.film, found, *moisture)
+    film = math.inf if given == math.inf else t.number("film", "film")
+    return Environment(name, temperature, film, None, *moisture)
 
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:

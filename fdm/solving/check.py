@@ -123,6 +123,7 @@ def check_section(section: Section) -> SectionCheck:
     lines += [
         f"  environment {e.name}: {e.temperature:g} degC behind "
         + (f"{e.film:g} W/(m2 K)" if e.film_from is None else f"{film_in_words(e.film_from)}; {e.film_from.relation}")
+        + (f"; {'frost' if e.settling_point < 0 else 'dew'} point {e.settling_point:.3g} degC" if e.moist else "")
         for e in section.environments
     ]
     lines += [

@@ -10,6 +10,7 @@ from fdm.answers.quantity import Answers
 from fdm.section.model import UNITS, Section
 
 KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
+DRIEST = 1.0  # % humidity: a number of this or less is more likely a share of 1
 LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
@@ -22,6 +23,11 @@ def implausible_numbers(section: Section) -> Iterator[str]:
     for e in section.environments:
         yield from implausible_temperature(f"environment {e.name!r}", e.temperature)
         yield from implausible_film(f"environment {e.name!r}", e.film)
+        if e.humidity is not None and e.humidity <= DRIEST:
+            yield (
+                f"environment {e.name!r}: a humidity of {e.humidity:g} % is drier than any room; if a share is meant, "
+                f"give {100 * e.humidity:g}"
+            )
     for s in section.held_sources:
         yield from implausible_temperature(f"source {s.name!r}", s.temperature or 0.0)
     x0, x1, y0, y1 = section.extent

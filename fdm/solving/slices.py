@@ -21,7 +21,7 @@ def side_by_side(asked: Sequence[Quantity], slices: Sequence[tuple[float, Answer
     known = [(share, dict(zip((q.path for q in a.quantities), zip(a.value, a.band)))) for share, a in slices]
     for q in asked:
         there = [(share, *answers[q.path]) for share, answers in known if q.path in answers]
-        if not there or q.peak or q.family == "surface":
+        if not there or q.peak or q.path[0] == "surface":
             continue
         # a bridge that is not there leaks nothing; a sensor is read where it is
         whole = 1.0 if q.path[0] == "bridge" else sum(share for share, *_ in there)

@@ -14,6 +14,7 @@ from fdm.accuracy.extrapolation import Rule, last_change
 from fdm.answers.bridges import BridgeLoss, bridge_losses
 from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.kinds import Asked
+from fdm.answers.moisture import Wetted, wetted
 from fdm.answers.network import Network
 from fdm.answers.quantity import Answers, Array
 from fdm.answers.sensors import Reading, readings
@@ -31,6 +32,8 @@ from fdm.solving.slices import side_by_side
 # peaks
 LOCAL, POINT, PEAK = 2.0, 0.3, 0.36
 PLACE = 1.0  # the same, of what is read between the lines of the grids
+# what stands for the size of quantities without a target, by unit or family: some 4 K are 28 % humidity
+WITHOUT_TARGET = {"degC": KELVIN, "K": KELVIN, "sweats_from": 7 * KELVIN, "temperature_factor": 1.0}
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ class Extrapolation:
             band = np.where(more > 0, band + more * change, band)
             band = np.where(least > 0, np.maximum(band, least * change), band)
         size = asked.sizes(value)
-        without_target = [KELVIN if q.unit in ("degC", "K") else 0.0 for q in asked.quantities]
+        without_target = [WITHOUT_TARGET.get(q.unit, WITHOUT_TARGET.get(q.family, 0.0)) for q in asked.quantities]
         size = np.where(np.isfinite(size), size, without_target)
         band = band + self.common * np.where(change == 0, 0.0, size)  # a given temperature has no band
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
@@ -170,6 +173,12 @@ class Solution:
         return side_by_side(self.asked.quantities, [(share, s.answers) for share, s in self.slices])
 
     @cached_property
+    def wetted(self) -> tuple[Wetted, ...]:
+        """Where surfaces sweat and freeze in air whose humidity is known, on the finest grid."""
+        surfaces = self.grids[-1].answers.surfaces
+        return () if surfaces is None else wetted(self.section, surfaces)
+
+    @cached_property
     def field(self) -> SolvedField:
         """The field at the section's own temperatures and watts: `at(x, y)`, `heat_through(line)`, `table()`."""
         temperatures, watts = self.section.fixed_temperatures, self.section.watts
@@ -212,7 +221,7 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     asked = solution.asked.at(
         replace(
             section,
-            environments=tuple(replace(e, temperature=at[e.name]) for e in section.environments),
+            environments=tuple(e.at(at[e.name]) for e in section.environments),
             sources=tuple(
                 replace(s, heat=at[s.name]) if s.heat is not None else replace(s, temperature=at[s.name])
                 for s in section.sources

@@ -19,6 +19,9 @@ BETTER = {
     ("coupling", ""): LOWER,  # between two airs: a leak
     ("resistance", ""): LOWER,
     ("resistance_max", ""): LOWER,
+    ("margin", ""): HIGHER,  # to sweating
+    ("sweats_from", ""): HIGHER,
+    ("temperature_factor", ""): HIGHER,
     # of cabinets, with the modules always on
     ("temperature", "air"): LOWER,
     ("temperature", "load"): LOWER,

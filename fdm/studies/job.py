@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
+from fdm.answers import moisture, surfaces
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Quantity, named_numbers
-from fdm.answers.surfaces import thinkable
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, nearest, require_share, what_is
 from fdm.grid.lines import first_lines
@@ -226,7 +226,8 @@ def _show_answers(section: Section, understood: Callable[[Sequence[Quantity]], o
         asked = asked_of(conduction_system(section, *first_lines(section)))
     except InputError:  # of this design alone, perhaps
         return
-    known = (*asked.quantities, *thinkable(section), *named_numbers(section.let).quantities)
+    elsewhere = (*surfaces.thinkable(section), *moisture.thinkable(section))
+    known = (*asked.quantities, *elsewhere, *named_numbers(section.let).quantities)
     understood(tuple({q.path: q for q in known}.values()))
 
 

@@ -123,7 +123,10 @@ def sections(draw: st.DrawFn) -> Document:
         "half": draw(st.sampled_from(["size / 2", "min(size, 3)", "size ** 2"])),
     }
     document["material"] = {"own": {"conductivity": draw(rarely(st.just({"x": 1, "y": 100}), numbers(1e-3, 1e3), 5))}}
-    document["environment"] = [{"name": a, "temperature": draw(temperatures), "film": draw(film)} for a in airs]
+    moisture = st.sampled_from([{}, {}, {"humidity": draw(numbers(1, 100))}, {"dew_point": draw(numbers(0.1, 20))}])
+    document["environment"] = [
+        {"name": a, "temperature": draw(temperatures), "film": draw(film)} | draw(moisture) for a in airs
+    ]
     document["part"] = parts
     sides = ["right", "bottom", "top"] + ["left"] * (view != "axisymmetric")
     chosen = draw(st.lists(st.sampled_from(sides), unique=True, max_size=4))

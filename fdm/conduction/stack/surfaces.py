@@ -5,9 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.stack.system import Stack
-from fdm.conduction.surfaces import SurfacePlaces, alone, by_pair
+from fdm.conduction.surfaces import SurfacePlaces, alone, by_pair, corners_of
 
 
 def stack_surfaces(stack: Stack) -> SurfacePlaces:
@@ -19,7 +18,7 @@ def _at_rim(stack: Stack) -> Iterator[SurfacePlaces]:
     """Those of the plan, in each layer of the plate."""
     own = stack.plan.surfaces
     for layer in stack.layers.of_plate.tolist() if len(own.cell) else ():
-        yield replace(own, cell=stack.columns.node(layer, own.cell))
+        yield replace(own, cell=stack.columns.node(layer, own.cell), area=stack.layers.share[layer] * own.area)
 
 
 def _on_faces(stack: Stack) -> Iterator[SurfacePlaces]:
@@ -30,7 +29,8 @@ def _on_faces(stack: Stack) -> Iterator[SurfacePlaces]:
             inner = 1 / columns.half(layer, patch)[1]
             numbers = patch.part, np.full(len(patch.cell), terminal)
             film = columns.film[terminal] * patch.area
-            yield alone(len(stack.heat_inputs), columns.node(layer, patch.cell), numbers, inner, film)
+            shape = patch.area, corners_of(stack.plan.raster, patch.cell)
+            yield alone(len(stack.heat_inputs), columns.node(layer, patch.cell), numbers, inner, film, shape, True)
 
 
 def _on_fins(stack: Stack) -> Iterator[SurfacePlaces]:
@@ -45,17 +45,15 @@ def _on_fins(stack: Stack) -> Iterator[SurfacePlaces]:
                 1 / columns.half_fin(group, layer)[1] if tip else _to_sides(group.conductivity, group.fins.thickness)
             )
             outer = film * group.share * patch.area if tip else film
-            yield _of(stack, columns.node(layer, patch.cell), number, group.terminal, inner, outer)
+            metal, up = group.share * patch.area, stack.layers.share[layer] * group.fins.height
+            area = (2 * up / group.fins.thickness + tip) * metal  # the tip stands for the sides of its layer, too
+            count = len(patch.cell)
+            numbers = np.full(count, number), np.full(count, group.terminal)
+            both = np.broadcast_to(inner, count), np.broadcast_to(outer, count)
+            shape = area, corners_of(stack.plan.raster, patch.cell)
+            yield alone(len(stack.heat_inputs), columns.node(layer, patch.cell), numbers, *both, shape, True)
 
 
 def _to_sides(conductivity: float, thickness: float) -> float:
     """W/(m2 K) from the mean over a fin's thickness to its sides."""
     return 6 * conductivity / thickness
-
-
-def _of(
-    stack: Stack, node: Integers, number: int, terminal: int, inner: Array | float, film: Array | float
-) -> SurfacePlaces:
-    count = len(node)
-    numbers = np.full(count, number), np.full(count, terminal)
-    return alone(len(stack.heat_inputs), node, numbers, np.broadcast_to(inner, count), np.broadcast_to(film, count))

@@ -28,6 +28,7 @@ from fdm.output.drawing.marks import (
     name_marks,
     sensor_places,
 )
+from fdm.output.drawing.moisture import draw_wetted, explain_wetted, wetted_on
 from fdm.output.drawing.sheet import Sheet
 from fdm.output.drawing.smooth import smooth_temperatures
 from fdm.output.drawing.view import View, deepest_pixel
@@ -91,11 +92,13 @@ def draw_temperature(
     temperatures = [temperature_pixels(view, field) for view in sheet.views]
     levels, ends = contour_levels(temperatures[0], most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
+    wetted = wetted_on(solution, face) if own else []
     for view, temperature in zip(sheet.views, temperatures):
         rgba, solid = paint(section, view.owner, PALE), np.isfinite(temperature)
         rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
         view.show_pixels(rgba)
         draw_outlines(view)
+        draw_wetted(view.axes, wetted, view.unit)
         _draw_flow_lines(view, field)
         draw_sources(view, face)
         draw_sensors(view, places)
@@ -105,6 +108,7 @@ def draw_temperature(
         name_environments(view, temperatures=own)
         _draw_isotherms(view, temperature, levels)
     sheet.add_colour_bar(colours, ends, levels)
+    explain_wetted(sheet.figure, wetted, sheet.axes.get_position().x0, sheet.renderer)
     sheet.save(path)
 
 

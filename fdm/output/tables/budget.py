@@ -18,7 +18,7 @@ from fdm.output.tables.section import new_table
 from fdm.output.tables.sentences import Sentence
 
 MOST_SHARES = 6  # named in a sentence
-LEFT_OUT = ("weight", "given", "flow", "loss")  # families that are only in the plain data
+LEFT_OUT = ("weight", "given", "dew_point", "flow", "loss")  # families that are only in the plain data
 SMALLEST_EFFECT = 0.02  # of the largest effect on the same answer; smaller ones are not named
 SMALLEST_ANSWER = 0.01  # of the largest answer of its family; smaller ones are left out, except temperatures
 

@@ -11,9 +11,11 @@ from fdm.answers.rounding import fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
 from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.moisture import stretches
 from fdm.output.tables.sentences import Sentence
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
+from fdm.surroundings import moist
 
 WEIGHTS = "Weights: what part each given temperature has in another; those of one row add up to 1"
 WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
@@ -50,7 +52,7 @@ def _report(solution: Solution) -> RenderableType:
     layers = ", resolved through its thickness" if section.layered else ""
     parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view] + layers), Text()]
     network = (_terminals, _couplings, _resistances, _weights)
-    for make in (*network, _sensors, _spreading, _bridges, _surfaces, _fins, _slices):
+    for make in (*network, _sensors, _spreading, _bridges, _surfaces, _moisture, _fins, _slices):
         for table in make(solution):
             parts += [table, Text()]
     return Group(*parts, *_closing(solution))
@@ -209,6 +211,39 @@ def _fins(solution: Solution) -> list[RenderableType]:
     for name in dict.fromkeys(path[1] for path in found):
         table.add_row(name, *(found["fins", name, which] for which in ("heat", "efficiency", "effectiveness")))
     return [table]
+
+
+def _moisture(solution: Solution) -> list[RenderableType]:
+    """Each air whose humidity is known; how far each surface in it is from sweating, and where some do."""
+    airs = [e for e in solution.section.environments if e.moist]
+    if not airs:
+        return []
+    columns = ["of", "humidity %", "dew point degC", "frost point degC", "water g/m3"]
+    table = new_table("Moist air", columns, right=(1, 2, 3, 4))
+    for e in airs:
+        humidity = float(moist.relative_humidity(e.temperature, e.vapour_pressure))
+        points = [f"{float(moist.dew_point(e.vapour_pressure)):.2f}"]
+        points.append(f"{e.settling_point:.2f}" if e.settling_point < 0 else "-")
+        grams = 1e3 * float(moist.vapour_content(e.temperature, e.vapour_pressure))
+        table.add_row(e.name, f"{humidity:.3g}", *points, f"{grams:.3g}")
+    return [Group(table, Text(), _margins(solution), *map(Sentence, stretches(solution)))]
+
+
+def _margins(solution: Solution) -> RenderableType:
+    found = {q.path: (value, band) for q, value, band in solution.answers if q.path[0] == "surface"}
+    factors = any(path[3] == "temperature_factor" for path in found)
+    columns = ["of", "in", "margin K", "sweats from %", "temperature factor"]
+    table = new_table(
+        "Moisture on surfaces; margin: above the dew or frost point", columns[: 4 + factors], right=(2, 3, 4)
+    )
+    for part, air in (path[1:3] for path in found if path[3] == "margin"):
+        margin, humidity = (found["surface", part, air, which] for which in ("margin", "sweats_from"))
+        shown = [with_band(*margin), "never" if humidity[0] > 100 else with_band(*humidity)]
+        if factors:
+            factor = found.get(("surface", part, air, "temperature_factor"))
+            shown.append("" if factor is None else with_band(*factor))
+        table.add_row(part, air, *shown)
+    return table
 
 
 def _closing(solution: Solution) -> list[RenderableType]:

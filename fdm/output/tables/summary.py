@@ -10,6 +10,7 @@ from fdm.answers.rounding import brief, film_in_words
 from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
+from fdm.output.tables.moisture import moisture_sentences
 from fdm.output.tables.section import UNFELT, split_in_words
 from fdm.output.tables.sentences import print_sentences
 from fdm.solving.solution import Solution
@@ -30,7 +31,7 @@ def print_summary(found: Budgets, console: Console) -> None:
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]}{layers})"))
     films = ((e.name, e.film_from) for e in section.environments)
     shown = [f"film of {name}: {film_in_words(film)}; {film.relation}" for name, film in films if film is not None]
-    of_solution = (_plates, _fins, _losses, _bridges, _sweat, _sensors)
+    of_solution = (_plates, _fins, _losses, _bridges, moisture_sentences, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         of_kind = list(lines)
         shown += of_kind[:MOST]
@@ -100,32 +101,6 @@ def _bridges(solution: Solution) -> Iterator[str]:
             f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold}: per {per} "
             f"{brief(b.value, b.band, 'W')} ({b.symbol}){least}"
         )
-
-
-def _sweat(solution: Solution) -> Iterator[str]:
-    """The coldest surface in the warmest air, of what nothing heats: a wall, a corner, a bolt."""
-    airs = {e.name: e.temperature for e in solution.section.environments}
-    if solution.network.heat or len(airs) < 2:
-        return
-    warm = max(airs, key=lambda name: airs[name])
-    there = ((v, b, q.path) for q, v, b in solution.answers if q.family == "surface" and math.isfinite(v))
-    found = ((v, b, path[1]) for v, b, path in there if path[2:] == (warm, "lowest"))
-    value, band, part = min(found, default=(math.inf, 0.0, ""))
-    if 0 <= value < airs[warm] - 1:
-        moist = 100 * vapour_pressure(value) / vapour_pressure(airs[warm])
-        yield (
-            f"coldest surface in {warm}: {part}, {brief(value, band, 'degC')}; it sweats where that air has more than "
-            f"{moist:.0f} % humidity"
-        )
-
-
-def vapour_pressure(temperature: float) -> float:
-    """Pa, of saturated air over water at degC: the formula of Magnus, from memory.
-
-    >>> round(vapour_pressure(20)), round(vapour_pressure(7) / vapour_pressure(30), 2)
-    (2333, 0.24)
-    """
-    return 611.2 * math.exp(17.62 * temperature / (243.12 + temperature))
 
 
 def _sensors(solution: Solution) -> Iterator[str]:

@@ -1,0 +1,56 @@
+"""Marks on what sweats and freezes."""
+
+import numpy as np
+import pytest
+
+from fdm.answers.moisture import Wetted
+from fdm.output.drawing.moisture import COLOURS, WORDS, draw_wetted, explain_wetted
+
+EDGE = np.array([[[0.0, 0.0], [0.01, 0.0]]])
+NONE = np.empty((0, 2, 2))
+CELLS = np.array([[[x, y], [x + 0.01, y + 0.01]] for x in (0.0, 0.01, 0.02) for y in (0.0, 0.01)])
+
+
+@pytest.fixture()
+def figure():
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure()
+    FigureCanvasAgg(figure)
+    figure.add_subplot()
+    return figure
+
+
+def lines(figure):
+    from matplotlib.colors import to_hex
+
+    return {to_hex(c.get_colors()[0]): c.get_segments() for c in figure.axes[0].collections}
+
+
+def test_each_kind_has_its_line_in_the_unit_of_the_axes(figure):
+    draw_wetted(
+        figure.axes[0], [Wetted("a", "air", False, 1, EDGE, NONE), Wetted("b", "air", True, 1, EDGE, NONE)], 1e-3
+    )
+    found = lines(figure)
+    assert set(found) == {"#ffffff", *COLOURS.values()}
+    for freezes in (False, True):
+        assert np.allclose(found[COLOURS[freezes]], 1e3 * EDGE)
+
+
+def test_plates_seen_face_on_have_a_line_around_what_sweats(figure):
+    twice = [Wetted("a", "front", False, 1, NONE, CELLS), Wetted("a", "back", False, 1, NONE, CELLS[:2])]
+    draw_wetted(figure.axes[0], twice, 1.0)
+    around = np.array(lines(figure)[COLOURS[False]])
+    assert np.hypot(*np.diff(around, axis=1)[:, 0].T).sum() == pytest.approx(2 * (0.03 + 0.02))
+
+
+def test_the_legend_has_what_is_drawn_and_no_more(figure):
+    renderer = figure.canvas.get_renderer()
+    explain_wetted(figure, [], 0.1, renderer)
+    draw_wetted(figure.axes[0], [], 1.0)
+    assert not figure.legends and not figure.axes[0].collections
+    explain_wetted(figure, [Wetted("a", "air", True, 1, EDGE, NONE)], 0.1, renderer)
+    (legend,) = figure.legends
+    assert [t.get_text() for t in legend.get_texts()] == [WORDS[True]]
+    assert legend.get_window_extent(renderer).y1 <= figure.axes[0].get_tightbbox(renderer).y0 + 1
