@@ -15,7 +15,8 @@ def field_of(section, temperature):
     part = np.repeat((X[1:] > 0).astype(int)[:, None], len(Y) - 1, 1)
     shape = part.shape
     middle = temperature((X[1:] + X[:-1])[:, None] / 2, (Y[1:] + Y[:-1])[None] / 2)
-    return Field(X, Y, part, np.ones(shape, bool), middle, at, np.ones((*shape, 2)), np.zeros((*shape, 2)))
+    whole, along, sides = np.ones(shape, bool), np.ones((*shape, 2)), np.zeros((*shape, 2, 2))
+    return Field(X, Y, part, whole, middle, at, along, 0 * along, sides, sides, ~whole)
 
 
 def two_parts(left, right, **more):
