@@ -7,7 +7,7 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
-from fdm.answers.rounding import fixed, with_band
+from fdm.answers.rounding import brief, fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
 from fdm.output.tables.fitted import FittedTable
@@ -153,7 +153,7 @@ def split_in_words(reading: Reading) -> str:
         return "made up of " + ", ".join(f"{v:.3g} degC by {k}" for k, v in shares)
     if not shares:
         return "nothing pulls it from what it should read"
-    return "pulled " + ", ".join(f"{abs(v):.3g} K {'up' if v > 0 else 'down'} by {k}" for k, v in shares)
+    return "pulled " + ", ".join(f"{brief(abs(v), 0.0, 'K')} {'up' if v > 0 else 'down'} by {k}" for k, v in shares)
 
 
 def _spreading(solution: Solution) -> list[RenderableType]:

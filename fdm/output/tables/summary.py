@@ -17,6 +17,7 @@ from fdm.solving.solution import Solution
 
 MOST = 3  # of a kind: heat sources, plates, bridges, sensors
 SHARES = 3  # named of each resistance
+UNFELT_KELVIN = 1e-4  # a misreading that is none
 MORE = 0.1  # of the input that is to be tried: a tenth more
 
 
@@ -48,7 +49,7 @@ def _heat(found: Budgets) -> Iterator[str]:
         temperature = brief(*solution.answers.at(("terminals", heat, "temperature")), "degC")
         shares = share_words(found.resistance[heat], SHARES)
         yield (
-            f"{heat}: {temperature} with {watts:.3g} W; {brief(resistance[k, k], band[k, k], 'K/W')} to the "
+            f"{heat}: {temperature} with {brief(watts, 0.0, 'W')}; {brief(resistance[k, k], band[k, k], 'K/W')} to the "
             f"surroundings, of which {shares}"
         )
 
@@ -109,9 +110,12 @@ def _sensors(solution: Solution) -> Iterator[str]:
         if r.misreading is None or r.should_read is None:
             yield reads
             continue
+        if abs(r.misreading) < UNFELT_KELVIN:
+            yield f"{reads}, as it should"
+            continue
         side = "too warm" if r.misreading > 0 else "too cold"
         yield (
-            f"{reads} where {r.should_read:.3g} degC are asked for, "
+            f"{reads} where {brief(r.should_read, 0.0, 'degC')} are asked for, "
             f"{brief(abs(r.misreading), r.misreading_band or 0.0, 'K')} {side}: {split_in_words(r)}"
         )
 
