@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fdm.conduction.linear.direct import factorised
 from fdm.conduction.solver import heat_loads, prepared, unit_fields
 from fdm.conduction.system import assemble
+from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from tests.conduction.test_system import VIEWS, messy, plate_on_film
 
@@ -50,3 +52,9 @@ def test_a_field_of_one_terminal_is_all_one():
     section = replace(plate_on_film(), sources=())
     system = assemble(section, *first_lines(section))
     assert unit_fields(system)[0] == pytest.approx(1.0, rel=1e-12)
+
+
+def test_a_sliver_that_is_tied_to_nothing_is_told():
+    """Unknowns without any conductance, as cells in which those at slanted edges cancel."""
+    with pytest.raises(InputError, match="a sliver of a solid is tied to nothing"):
+        factorised(np.array([[0, 1]]), np.empty((0, 2)), np.zeros((1, 1)), None, np.array([1.0, 0.0]))

@@ -18,6 +18,7 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import SuperLU, splu
 
 from fdm.conduction.arrays import Array, Integers, Links
+from fdm.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Direct:
 def factorised(unknown: Integers, gx: Array, gy: Array, links: Links | None, to_fixed: Array) -> Direct:
     """The factors for cells with unknowns numbered `unknown` (n, m): -1 where there is none, and several cells may
     share one. Conductances: gx (n - 1, m) and gy (n, m - 1) between neighbours, `links` between any two cells (flat
-    numbers), and `to_fixed` (unknowns,), W/K."""
+    numbers), and `to_fixed` (unknowns,), W/K. Raises InputError where the matrix is singular."""
     size = len(to_fixed)
     between = _between_unknowns(unknown, gx, gy, links)
     merged = size < (unknown >= 0).sum()
@@ -59,8 +60,21 @@ def factorised(unknown: Integers, gx: Array, gy: Array, links: Links | None, to_
     else:
         matrix = _five_point_matrix(unknown, gx, gy, to_fixed)
     # panels of several columns, SuperLU's default, cost a quarter more time here: too few columns are alike
-    lu = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=1, options={"SymmetricMode": True})
-    return Direct(between, to_fixed, lu)
+    return Direct(between, to_fixed, symmetric_factors(matrix, panel_size=1))
+
+
+def symmetric_factors(matrix: sp.csc_matrix, panel_size: int | None = None) -> SuperLU:
+    """The factors of a symmetric matrix. Raises InputError where it is singular."""
+    try:
+        return splu(
+            matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, panel_size=panel_size,
+            options={"SymmetricMode": True},
+        )  # fmt: skip
+    except RuntimeError as fault:
+        raise InputError(
+            "the temperatures of this drawing cannot be told: somewhere in it a sliver of a solid is tied to nothing; "
+            "look for slanted and round parts that meet in a point, or lie a hair's breadth apart"
+        ) from fault
 
 
 def _between_unknowns(unknown: Integers, gx: Array, gy: Array, links: Links | None) -> Links:

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
 
 from fdm.conduction.arrays import Array, Links
+from fdm.conduction.linear.direct import symmetric_factors
 
 Floats = NDArray[np.floating]  # single or double, as the preconditioner was told
 
@@ -69,8 +69,7 @@ class Stencil:
 
     def factorised(self, links: Links | None = None) -> Callable[[Floats], Array]:
         """An exact solver for right-hand sides (n, m), by SuperLU."""
-        symmetric = {"SymmetricMode": True}
-        lu = splu(self.matrix(links), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=symmetric)
+        lu = symmetric_factors(self.matrix(links))
         return lambda b: lu.solve(b.astype(float).ravel()).reshape(b.shape)
 
 
