@@ -39,6 +39,11 @@ def test_every_quantity_stands_at_its_path_with_its_band():
             assert inside == (number if np.isfinite(number) else None), quantity.name
 
 
+def test_the_band_of_the_heat_rejected_is_that_of_what_it_is_made_of():
+    bands = {name: example().answers.at(name)[1] for name in ("heat rejected", "heat pumped", "power")}
+    assert bands["heat rejected"] == pytest.approx(bands["heat pumped"] + bands["power"]) and bands["power"] > 0
+
+
 def test_every_number_of_the_operating_point_is_a_quantity():
     answers, result = example().answers, cabinet_dict(example())
     point = {("operating_point", *path) for path in leaves(result["operating_point"])}
