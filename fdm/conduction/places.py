@@ -14,7 +14,8 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.fields import Field
-from fdm.grid.raster import NOTHING, middles
+from fdm.grid.edges import parts_at
+from fdm.grid.raster import middles
 from fdm.section.model import Section
 
 BESIDE = 1e-9  # of the drawing's size: so far beside a line a point is looked at on either side
@@ -59,7 +60,7 @@ def _in_cells(
     value[whole] = _in_whole_cells(field, i[whole], j[whole], *at[:, whole])
     cut = np.nonzero(near)[0]
     for k in np.split(cut, range(AT_ONCE, len(cut), AT_ONCE)) if len(cut) else ():
-        own = owners_of_points(section, *looked_at[:, k])
+        own = parts_at(section, *looked_at[:, k])
         value[k], solid[k] = _fitted(section, field, own, i[k], j[k], *at[:, k])
     return value, solid
 
@@ -100,15 +101,6 @@ def _change_of_slope(field: Field, i: Integers, j: Integers, axis: int) -> Array
     return np.where(apart > 0, (slopes[1] - slopes[0]) / np.where(apart > 0, apart, 1.0), np.nan)
 
 
-def owners_of_points(section: Section, x: Array, y: Array) -> Integers:
-    """(K,) number of the last part that covers each point, m; NOTHING where none does."""
-    owner = np.full(len(x), NOTHING, np.intp)
-    for number, part in enumerate(section.parts):
-        for shape in part.shapes:
-            owner[shape.contains(x, y)] = number
-    return owner
-
-
 def _fitted(
     section: Section, field: Field, owner: Integers, i: Integers, j: Integers, x: Array, y: Array
 ) -> tuple[Array, Bools]:
@@ -147,7 +139,7 @@ def _known_nearby(
     n, m = temperature.shape
     k = np.clip(i + a, 0, n - 1), np.clip(j + b, 0, m - 1)
     x, y = at[0][k[0]], at[1][k[1]]
-    own = owners_of_points(section, x.ravel(), y.ravel()).reshape(x.shape)
+    own = parts_at(section, x, y)
     mine = (k[0] == i + a) & (k[1] == j + b) & (own == owner)
     return x, y, np.where(mine, temperature[k], np.nan)
 

@@ -126,20 +126,33 @@ def solve(
         value, band = extrapolation.of(asked, grids)
     if lost:
         worst = f"all that depends on {lost[0]}"
-    checks = [g.system.checks(g.units, g.answers.network) for g in grids]
-    failed = failure(asked, checks, [n for g in grids for n in g.answers.further.values()], value, band)
-    if failed:
-        met, note, warnings = False, FAILED, (*warnings, failed)
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
-    answers = Answers(asked.quantities, value, band)
+    solution = _concluded(asked, Answers(asked.quantities, value, band), grids, extrapolation, report, warnings)
+    return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)
+
+
+def _concluded(
+    asked: Asked,
+    answers: Answers,
+    grids: tuple[SolvedGrid, ...],
+    extrapolation: Extrapolation,
+    report: GridReport,
+    warnings: tuple[str, ...],
+) -> Solution:
+    """The solution with its verdict: answers that fail their own checks do not meet their target."""
+    section = asked.section
+    checks = [g.system.checks(g.units, g.answers.network) for g in grids]
+    further = [n for g in grids for n in g.answers.further.values()]
+    failed = failure(asked, checks, further, answers.value, answers.band)
+    if failed:
+        report, warnings = replace(report, target_met=False, note=FAILED), (*warnings, failed)
     warnings += (
         *_doubts(section, extrapolation),
         *implausible_answers(section, answers),
         *far_surfaces(section, answers),
     )
     balance = Balance(flow=flows_into(section, answers), **vars(checks[-1]))
-    solution = Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
-    return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)
+    return Solution(asked, answers, report, warnings, extrapolation, grids, balance, failed)
 
 
 def _with_slices(solution: Solution, max_cells: int, progress: Progress | None) -> Solution:
