@@ -14,7 +14,7 @@ from fdm.surroundings.driven import AlongPlate, Channels, Impinging
 from fdm.surroundings.fans import Fan, at_speed, fan_of_points
 from fdm.surroundings.film import Conditions, Film
 from fdm.surroundings.fins import FinArray, fins_across
-from fdm.surroundings.questions import Question, film_of
+from fdm.surroundings.questions import Following, Question, depends_on_surface, film_of
 from fdm.surroundings.rooms import Indoors, Outdoors
 from fdm.surroundings.still import FACES, Gap, StillFace, StillFins
 
@@ -22,6 +22,8 @@ SURFACE = ("surface", "warmer", "emissivity")
 SPACING = ("gap", "pitch", "count")
 FINS = (*SPACING, "thickness", "height", "length", "width", "conductivity")
 FAN = ("curve", "free_flow", "shut_off", "speed")
+
+FIRST_WARMER = 10.0  # K: a surface that is warmer than its air by this is where a film that follows begins
 
 FLOWS = {  # the keys of each kind of flow, besides `flow` and those of the surface
     "still": ("face", "along", *FINS),
@@ -104,21 +106,41 @@ def film_in(t: Table, temperature: float, altitude: float) -> Film:
         raise _placed(t, error) from None
 
 
-def relation_film(t: Table, key: str, temperature: float, altitude: float) -> Film:
-    """The film of a table inside `t`, between a surface and air of a temperature (degC).
+def relation_film(t: Table, key: str, temperature: float, altitude: float) -> tuple[Film, Following | None]:
+    """The film of a table inside `t`, between a surface and air of a temperature (degC). Where the temperature of the
+    surface is not given and matters, the film follows the answer: this one is then where to begin.
 
-    Its relation's uncertainty becomes that of a number at the place of the key, by which the film may be moved. Raises
-    InputError, which begins with that place, and for a closed gap, which has no air of its own.
+    Its relation's uncertainty becomes that of a number at the place of the key, by which the film may be moved; of a
+    film that follows, that of a factor. Raises InputError, which begins with that place, and for a closed gap, which
+    has no air of its own.
     """
     inner = replace(t, where=t.place(key), values=t.value(key, dict, "a film's table"))
     if inner.values.get("flow") == "gap":
         raise inner.fault(
             "flow", '"gap" lies between two faces; draw it, as a part of a material with the conductivity of the gap'
         )
-    found = film_in(inner, temperature, altitude)
     place = inner.where
+    if not {"surface", "warmer"} & inner.values.keys():
+        first = temperature + FIRST_WARMER
+        question, at = read_film(replace(inner, values={**inner.values, "surface": first}), temperature, altitude)
+        if depends_on_surface(question, at):
+            return _following(t, place, Following(question, at.emissivity, altitude), at)
+    found = film_in(inner, temperature, altitude)
     t.uncertain[place] = spread_about(place, found.film, found.uncertainty)
-    return replace(found, film=found.film + t.moved.get(place, 0.0))
+    return replace(found, film=found.film + t.moved.get(place, 0.0)), None
+
+
+def _following(t: Table, place: str, follows: Following, first: Conditions) -> tuple[Film, Following]:
+    """A film that follows, with the first surface that it is taken for."""
+    assert first.surface is not None
+    try:
+        found = follows.film(first.temperature, first.surface)
+    except InputError as error:
+        raise InputError(f"{place}, {error}") from None
+    factor = f"{place}, relation"
+    t.uncertain[factor] = spread_about(factor, 1.0, found.uncertainty)
+    follows = replace(follows, factor=1 + t.moved.get(factor, 0.0))
+    return replace(found, film=follows.factor * found.film), follows
 
 
 def effects(read: Callable[[Mapping[str, float]], Film], uncertain: Mapping[str, Uncertain]) -> dict[str, float]:

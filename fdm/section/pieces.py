@@ -12,6 +12,7 @@ from fdm.errors import InputError, require_visible
 from fdm.section.shapes import Rectangle, Segment, Shape
 from fdm.surroundings import moist
 from fdm.surroundings.film import Film
+from fdm.surroundings.questions import Following
 
 VIEWS = ("section", "axisymmetric", "plate")
 UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
@@ -71,6 +72,7 @@ class Environment:
     film_from: Film | None = field(default=None, compare=False)  # the relation that gave it, where one did
     humidity: float | None = None
     dew_point: float | None = None
+    follows: Following | None = None  # how the film follows the temperature of its surface; None: it does not
 
     def __post_init__(self) -> None:
         where = f"environment {self.name!r}"

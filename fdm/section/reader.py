@@ -209,8 +209,8 @@ def _environment(t: Table, altitude: float) -> Environment:
     name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
     moisture = t.optional(t.number, "humidity"), t.optional(t.number, "dew_point")
     if isinstance(given, dict) and not is_uncertain(given):
-        found = relation_film(t, "film", temperature, altitude)
-        return Environment(name, temperature, found.film, found, *moisture)
+        found, follows = relation_film(t, "film", temperature, altitude)
+        return Environment(name, temperature, found.film, found, *moisture, follows)
     film = math.inf if given == math.inf else t.number("film", "film")
     return Environment(name, temperature, film, None, *moisture)
 

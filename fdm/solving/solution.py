@@ -25,6 +25,7 @@ from fdm.conduction.fields import Field, LayeredField
 from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
+from fdm.solving.frozen import Frozen
 from fdm.solving.places import SolvedField, SolvedLayers
 from fdm.solving.slices import side_by_side
 
@@ -128,6 +129,7 @@ class Solution:
     balance: Balance
     failed: str = ""  # which of its own checks the solve failed, in a sentence, also among the warnings; empty: none
     slices: "tuple[tuple[float, Solution], ...]" = field(default=(), repr=False)  # with their shares of the depth
+    frozen: Frozen | None = None  # coefficients that follow the temperature, as they were found; None: there are none
 
     @property
     def section(self) -> Section:

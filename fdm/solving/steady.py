@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from time import monotonic
 
 import numpy as np
@@ -31,6 +31,7 @@ from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
+from fdm.solving.frozen import Coefficient, Frozen, coefficients_of, compared, settled, unsettled, with_values
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
@@ -44,6 +45,7 @@ COMMON = 0.005
 # the third over the square root of that number (`validation.battery`)
 LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
+MOST_SOLVES = 4  # of a section whose coefficients follow the temperature, until they agree
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 SLOWER = 4.8  # times as long as the grid before a grid takes, with four times the cells: 4.1 to 5.5 above a second
@@ -88,6 +90,61 @@ def solve(
     require_count("max_cells", max_cells, "cells")
     if cells is not None:
         require_count("cells", cells, "cells")
+    limits = Limits(target, max_cells, cells)
+    coefficients = coefficients_of(section)
+    if coefficients:
+        return _following(section, coefficients, limits, progress, like)
+    return _solved(section, limits, progress, like)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How well a section is to be solved, as `solve` is asked."""
+
+    target: float
+    max_cells: int
+    cells: int | None
+
+
+def _following(
+    section: Section,
+    coefficients: Sequence[Coefficient],
+    limits: Limits,
+    progress: Progress | None,
+    like: Solution | None,
+) -> Solution:
+    """The section solved with coefficients that agree with its temperatures: on a coarse grid first, then well."""
+    known = _grids_of(like, section, limits.max_cells)
+    lines = known[0].system.lines if known else _first_lines(section, limits.max_cells)
+    _refuse_large(section, lines, limits.max_cells, limits.cells)
+    refuse(conduction_system(section, *lines, like=[g.system for g in known]))
+    if progress:
+        progress("finding what follows the temperature")
+    section, frozen = settled(section, coefficients, lines)
+    there = [f.coefficient for f in frozen.values]
+    for _ in range(MOST_SOLVES):
+        solution = _solved(section, limits, progress, like)
+        told, found, apart = compared(section, there, solution.grids[-1], frozen.rounds)
+        if found.agreed or not frozen.agreed:
+            break
+        like = solution
+        section = with_values(told, found.values, np.exp(np.log([f.value for f in found.values]) + apart))
+    return _with_frozen(solution, told, found)
+
+
+def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Solution:
+    """The solution that says what its coefficients are; where they have not settled, it failed its checks."""
+    solution = replace(solution, asked=solution.asked.at(section), frozen=frozen)
+    if frozen.agreed:
+        return solution
+    failed = unsettled(frozen)
+    report = replace(solution.grid, target_met=False, note=FAILED)
+    return replace(solution, grid=report, warnings=(*solution.warnings, failed), failed=failed)
+
+
+def _solved(section: Section, limits: Limits, progress: Progress | None, like: Solution | None) -> Solution:
+    """A section, whose coefficients are numbers, solved as `solve` says."""
+    target, max_cells, cells = limits.target, limits.max_cells, limits.cells
     known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
     lines = known[0].system.lines if known else _first_lines(section, max_cells)
     most = max_cells // 4 ** len(lines)  # cells of the coarsest of three grids
@@ -159,7 +216,8 @@ def _with_slices(solution: Solution, max_cells: int, progress: Progress | None) 
     """The solution with those of its slices, which are the other bound, or with a warning of why there are none."""
     section, target = solution.section, max(solution.grid.target, IN_SLICES)
     try:
-        parts = tuple((share, solve(s, target, max_cells, progress=progress)) for share, s in slices(section))
+        limits = Limits(target, max_cells, None)
+        parts = tuple((share, _solved(s, limits, progress, None)) for share, s in slices(section))
     except InputError as fault:
         return replace(solution, warnings=(*solution.warnings, without_slices(section, str(fault))))
     whole = replace(solution, slices=parts)

@@ -8,7 +8,7 @@ from fdm.errors import InputError
 from fdm.surroundings.air import Array, air_at
 from fdm.surroundings.driven import AlongPlate, Channels, Impinging
 from fdm.surroundings.fans import HOUR, at_density
-from fdm.surroundings.film import Conditions, Film
+from fdm.surroundings.film import COLDEST, HOTTEST, Conditions, Film
 from fdm.surroundings.rooms import Indoors, Outdoors
 from fdm.surroundings.still import Gap, StillFace, StillFins
 
@@ -17,6 +17,7 @@ Question = StillFace | StillFins | Gap | AlongPlate | Channels | Impinging | Ind
 PLACES = 41  # on a curve
 BEYOND = 1.6  # a curve without a fan goes so far beyond what was asked
 WIDEST_DIFFERENCE = 60.0  # K, at least, of a curve over it
+LEAST_DIFFERENCE = 0.1  # K: no air is so still that it moves less than with this
 
 
 def film_of(question: Question, at: Conditions) -> Film:
@@ -40,8 +41,37 @@ def film_of(question: Question, at: Conditions) -> Film:
         found = None
     if found is None or not (np.isfinite(found.film) and found.film > 0):
         raise InputError("flow: with these numbers the relation comes to no film; give dimensions and flows that exist")
-    depends = isinstance(question, (StillFace, StillFins, Gap)) or at.emissivity is not None
-    return replace(found, surface=at.surface) if depends else found
+    return replace(found, surface=at.surface) if depends_on_surface(question, at) else found
+
+
+def depends_on_surface(question: Question, at: Conditions) -> bool:
+    """Whether a film needs the temperature of its surface: where air moves by its own warmth, and for radiation."""
+    return isinstance(question, (StillFace, StillFins, Gap)) or at.emissivity is not None
+
+
+@dataclass(frozen=True)
+class Following:
+    """A film that follows the temperature of its surface: all that its question is asked at but the two temperatures.
+    The film is `factor` times what the relation gives."""
+
+    question: Question
+    emissivity: float | None = None
+    altitude: float = 0.0
+    factor: float = 1.0
+
+    def film(self, temperature: float, surface: float) -> Film:
+        """The film between air and a surface (degC). One that is as warm as the air is taken to be a little warmer, and
+        none is taken to be beyond what relations know of.
+
+        >>> face = Following(StillFace("vertical", height=0.1))
+        >>> [round(face.film(25, surface).film, 2) for surface in (25, 45, 1e9)]
+        [1.51, 5.15, 7.45]
+        """
+        surface = min(max(surface, COLDEST), HOTTEST)
+        if abs(surface - temperature) < LEAST_DIFFERENCE:
+            surface = temperature + (LEAST_DIFFERENCE if surface >= temperature else -LEAST_DIFFERENCE)
+        found = film_of(self.question, Conditions(temperature, surface, self.emissivity, self.altitude))
+        return replace(found, film=self.factor * found.film)
 
 
 @dataclass(frozen=True)

@@ -112,7 +112,7 @@ def test_lengths_are_in_the_file_s_unit_and_fans_in_m3_per_hour():
         ('{ flow = "chanels" }', "film, flow: 'chanels' is no kind of flow; did you mean 'channels'"),
         ('{ flow = "indoor", haet = "up" }', "film, haet: unknown key; did you mean 'heat'"),
         ('{ flow = "gap", heat = "up", thickness = 1 }', '"gap" lies between two faces; draw it'),
-        ('{ flow = "still", face = "vertical", height = 3 }', "film, surface: missing; natural convection depends"),
+        ('{ flow = "still", face = "vertical", height = 3, warmer = 0 }', "film, surface: it is as warm as the air"),
         ('{ flow = "still", face = "up", height = 3, warmer = 5 }', "film, height: does not belong to a bare face"),
         ('{ flow = "still", warmer = 5 }', "film, face: missing; give the way"),
         ('{ flow = "still", face = "vertical", height = 3, warmer = 5, surface = 3 }', "either surface or warmer"),
@@ -126,7 +126,7 @@ def test_lengths_are_in_the_file_s_unit_and_fans_in_m3_per_hour():
         (channels(fan="{ free_flow = 10, shut_off = 0 }"), "film, fan, shut_off: 0 is not above 0"),
         (channels(fan="{ free_flow = 10, shut_off = 5, curve = [[0, 1]] }"), "give either curve, or free_flow"),
         (channels(fan="{ free_flow = 10, shut_off = 5, speed = 50 }"), "50 is not a share of the fan's full speed"),
-        (channels(speed=5, emissivity=0.9), "film, emissivity: radiation depends on the temperature"),
+        (channels(speed=5, emissivity=1.9), "film, emissivity: 1.9 is not above 0 and at most 1"),
         (channels(), "film, channels: give exactly one of speed"),
     ],
 )

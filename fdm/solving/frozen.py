@@ -1,0 +1,152 @@
+"""Frozen coefficients: numbers of a section that follow the temperature, such as films of still air.
+
+Each such coefficient keeps one value for the whole of its place, taken at the mean temperatures that it depends on, at
+the section's own temperatures and watts. So the section stays linear, and all that is answered of it stays as it is.
+Values and temperatures are iterated on a coarse grid until they agree:
+
+    values ──> section with these numbers ──> solved ──> mean temperatures ──> what the values should be
+      ^                                                                                 │
+      └──────────────────────── a step, by what the last ones have shown ───────────────┘
+
+Then the section is solved well, and its values are compared with those of its own temperatures; if they differ by more
+than `ALLOWED`, it is solved once more, on the same grids.
+
+The loop knows nothing of films. To add a kind of coefficient, write a frozen dataclass with what `Coefficient` asks
+for, and put a function that finds all of its kind in a section into `KINDS`. It may depend on several temperatures, as
+the air in a closed gap does. `following_films.py` is an example; all else (the loop, what is told of it, other
+temperatures and watts, sensitivities) then includes the new kind.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from fdm.answers.grid import SolvedGrid
+from fdm.answers.kinds import solved
+from fdm.answers.quantity import Array
+from fdm.conduction.systems import conduction_system
+from fdm.section.model import Section
+from fdm.solving.following_films import following_films
+
+MOST_ROUNDS = 30
+AGREED, ALLOWED = 1e-4, 1e-3  # relative: on the coarse grid, and of what is well solved
+KEPT = 2  # earlier rounds that a step learns from
+LEAST, MOST = 1e-6, 1e9  # of a value to begin with
+
+
+class Coefficient(Protocol):
+    """A number of a section, at one place, that depends on K mean temperatures."""
+
+    @property
+    def name(self) -> str:
+        """What it is, for people, such as "film of greenhouse air"."""
+
+    def value(self, section: Section) -> float:
+        """The number that the section has now, above 0."""
+
+    def temperatures(self, grid: SolvedGrid) -> Array:
+        """(K,) the temperatures that it depends on, degC, at the temperatures and watts of the grid's section; NaN
+        where it stands nowhere."""
+
+    def wanted(self, section: Section, temperatures: Array) -> float:
+        """What it should be at these temperatures."""
+
+    def put(self, section: Section, value: float, temperatures: Array) -> Section:
+        """The section with this value, which was found at these temperatures."""
+
+
+KINDS: tuple[Callable[[Section], Sequence[Coefficient]], ...] = (following_films,)
+
+
+def coefficients_of(section: Section) -> tuple[Coefficient, ...]:
+    """All coefficients of a section that follow temperatures, kind by kind."""
+    return tuple(c for kind in KINDS for c in kind(section))
+
+
+@dataclass(frozen=True)
+class FrozenValue:
+    """One coefficient as it was found: its `value`, and the temperatures (degC) that it belongs to."""
+
+    coefficient: Coefficient
+    value: float
+    temperatures: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Frozen:
+    """The coefficients of a section as they were found, after so many `rounds` on the coarse grid. `off` is by how much
+    the furthest of them still differs from what it should be, relative to that."""
+
+    values: tuple[FrozenValue, ...]
+    rounds: int
+    off: float
+
+    @property
+    def agreed(self) -> bool:
+        return self.off <= ALLOWED
+
+
+def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[Array, ...]) -> tuple[Section, Frozen]:
+    """The section with coefficients that agree with its temperatures on a grid with these lines (m), as far as that is
+    reached in `MOST_ROUNDS`. It begins with the values that the section has. Coefficients that stand nowhere are left
+    out.
+
+    Raises InputError where the section cannot be solved.
+    """
+    tried: list[tuple[Array, Array]] = []  # values, and how far they were from what they should be; as logarithms
+    system = conduction_system(section.unasked, *lines)
+    grid = solved(system)
+    there = [c for c in coefficients if not np.isnan(c.temperatures(grid)).any()]
+    while True:
+        section, frozen, apart = compared(section, there, grid, len(tried) + 1)
+        if frozen.off <= AGREED or frozen.rounds == MOST_ROUNDS:
+            return section, frozen
+        at = np.log([f.value for f in frozen.values])
+        tried.append((at, apart))
+        section = with_values(section, frozen.values, np.exp(at + _step(tried[-1 - KEPT :])))
+        system = conduction_system(section.unasked, *lines, like=[system])
+        grid = solved(system)
+
+
+def compared(
+    section: Section, coefficients: Sequence[Coefficient], grid: SolvedGrid, rounds: int
+) -> tuple[Section, Frozen, Array]:
+    """The section, which tells at which temperatures its coefficients are on its solved grid; the coefficients; and
+    (N,) how far the logarithm of each is from that of what it should be at these temperatures."""
+    values = tuple(FrozenValue(c, c.value(section), tuple(c.temperatures(grid).tolist())) for c in coefficients)
+    wanted = [f.coefficient.wanted(section, np.array(f.temperatures)) for f in values]
+    apart = np.log(wanted) - np.log([f.value for f in values])
+    off = float(abs(np.expm1(apart)).max(initial=0.0))
+    return with_values(section, values, np.array([f.value for f in values])), Frozen(values, rounds, off), apart
+
+
+def unsettled(frozen: Frozen) -> str:
+    """A sentence on coefficients that do not agree with their temperatures."""
+    names = ", ".join(f.coefficient.name for f in frozen.values)
+    return (
+        f"the answers failed their own checks: after {frozen.rounds} rounds {names} still changed by "
+        f"{100 * frozen.off:.2g} %; give a number in place of what follows the temperature"
+    )
+
+
+def with_values(section: Section, found: Sequence[FrozenValue], values: Array) -> Section:
+    """The section with other values (N,) of its coefficients, which were found at their temperatures."""
+    for f, value in zip(found, values.tolist()):
+        section = f.coefficient.put(section, value, np.array(f.temperatures))
+    return section
+
+
+def _step(tried: Sequence[tuple[Array, Array]]) -> Array:
+    """(N,) by how much to go on: what the values should be, corrected by how that has changed with them (Anderson
+    1965; of one coefficient, the secant). It goes the way of the plain step, and at most twice as far."""
+    x, apart = (np.array(v) for v in zip(*tried))
+    plain: Array = apart[-1]
+    if len(x) < 2:
+        return plain
+    dx, change = (x[-1] - x[:-1]).T, (apart[-1] - apart[:-1]).T  # (N, rounds)
+    mix = np.linalg.lstsq(change, plain, rcond=1e-6)[0]
+    corrected = plain - (dx + change) @ mix
+    bound = abs(plain).max()  # a coefficient that agrees already moves with the others
+    return np.asarray(np.clip(corrected, np.minimum(plain, 0) * 2 - bound, np.maximum(plain, 0) * 2 + bound))
