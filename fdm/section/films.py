@@ -71,8 +71,11 @@ KEY_WORDS = {
 }
 
 
-def read_film(t: Table, temperature: float, altitude: float) -> tuple[Question, Conditions]:
-    """The question that a table of a film's keys asks, in air of a temperature (degC) at an altitude (m).
+def read_film(
+    t: Table, temperature: float, altitude: float, drawn: FinArray | None = None
+) -> tuple[Question, Conditions]:
+    """The question that a table of a film's keys asks, in air of a temperature (degC) at an altitude (m). Fins that are
+    `drawn` in that air need no dimensions in the table.
 
     Raises InputError, which begins with the table's place, for what is unknown, missing or impossible.
 
@@ -85,30 +88,37 @@ def read_film(t: Table, temperature: float, altitude: float) -> tuple[Question, 
         found = "missing" if flow is None else f"{flow!r} is no kind of flow"
         raise t.fault("flow", f"{found}; {nearest(flow or '', FLOWS)}")
     refuse_unknown(t.where, t.values, ("flow", *FLOWS[flow], *SURFACE))
+    if drawn is not None and flow in _OF_FINS:
+        for key in FINS:
+            if key in t.values:
+                raise t.fault(key, "is known of the [[fins]] that stand in this environment; leave it out")
     if "surface" in t.values and "warmer" in t.values:
         raise InputError(f"{t.where}: give either surface or warmer")
     surface = t.optional(t.number, "surface")
     if (warmer := t.optional(t.number, "warmer")) is not None:
         surface = temperature + warmer
     try:
-        question = _READERS[flow](t)
+        question = _OF_FINS[flow](t, drawn) if flow in _OF_FINS else _READERS[flow](t)
         return question, Conditions(temperature, surface, t.optional(t.number, "emissivity"), altitude)
     except InputError as error:
         raise _placed(t, error) from None
 
 
-def film_in(t: Table, temperature: float, altitude: float) -> Film:
+def film_in(t: Table, temperature: float, altitude: float, drawn: FinArray | None = None) -> Film:
     """The film that answers a table's question, as `read_film` reads it."""
-    question, at = read_film(t, temperature, altitude)
+    question, at = read_film(t, temperature, altitude, drawn)
     try:
         return film_of(question, at)
     except InputError as error:
         raise _placed(t, error) from None
 
 
-def relation_film(t: Table, key: str, temperature: float, altitude: float) -> tuple[Film, Following | None]:
+def relation_film(
+    t: Table, key: str, temperature: float, altitude: float, drawn: FinArray | None = None
+) -> tuple[Film, Following | None]:
     """The film of a table inside `t`, between a surface and air of a temperature (degC). Where the temperature of the
-    surface is not given and matters, the film follows the answer: this one is then where to begin.
+    surface is not given and matters, the film follows the answer: this one is then where to begin. Fins that are
+    `drawn` in that air need no dimensions in the table.
 
     Its relation's uncertainty becomes that of a number at the place of the key, by which the film may be moved; of a
     film that follows, that of a factor. Raises InputError, which begins with that place, and for a closed gap, which
@@ -122,10 +132,11 @@ def relation_film(t: Table, key: str, temperature: float, altitude: float) -> tu
     place = inner.where
     if not {"surface", "warmer"} & inner.values.keys():
         first = temperature + FIRST_WARMER
-        question, at = read_film(replace(inner, values={**inner.values, "surface": first}), temperature, altitude)
+        warm = replace(inner, values={**inner.values, "surface": first})
+        question, at = read_film(warm, temperature, altitude, drawn)
         if depends_on_surface(question, at):
             return _following(t, place, Following(question, at.emissivity, altitude), at)
-    found = film_in(inner, temperature, altitude)
+    found = film_in(inner, temperature, altitude, drawn)
     t.uncertain[place] = spread_about(place, found.film, found.uncertainty)
     return replace(found, film=found.film + t.moved.get(place, 0.0)), None
 
@@ -220,11 +231,11 @@ def _fan(t: Table) -> Fan | None:
     return whole if share is None else at_speed(whole, share)
 
 
-def _still(t: Table) -> Question:
+def _still(t: Table, drawn: FinArray | None) -> Question:
     face = t.optional(t.text, "face")
-    if any(key in t.values for key in (*SPACING, "thickness", "conductivity")):
+    if drawn is not None or any(key in t.values for key in (*SPACING, "thickness", "conductivity")):
         along = t.optional(t.text, "along")
-        return StillFins(_fins(t), face or "vertical", along, _number(t, "conductivity"))
+        return StillFins(drawn or _fins(t), face or "vertical", along, _number(t, "conductivity"))
     if face is None:
         raise t.fault("face", "missing; give the way the face faces, or gap, pitch or count of its fins")
     if face not in FACES:
@@ -240,10 +251,10 @@ def _gap(t: Table) -> Question:
     return Gap(_needed(t, "thickness"), t.text("heat"), _length(t, "height"), _number(t, "other_emissivity"))
 
 
-def _channels(t: Table) -> Question:
+def _channels(t: Table, drawn: FinArray | None) -> Question:
     flow = _number(t, "volume_flow")
     return Channels(
-        _fins(t),
+        drawn or _fins(t),
         _number(t, "speed"),
         _number(t, "approach"),
         None if flow is None else flow / 3600,
@@ -254,9 +265,9 @@ def _channels(t: Table) -> Question:
     )
 
 
-def _impinging(t: Table) -> Question:
+def _impinging(t: Table, drawn: FinArray | None) -> Question:
     flow = _number(t, "volume_flow")
-    return Impinging(_fins(t), None if flow is None else flow / 3600, _fan(t), _number(t, "conductivity"))
+    return Impinging(drawn or _fins(t), None if flow is None else flow / 3600, _fan(t), _number(t, "conductivity"))
 
 
 def _plate(t: Table) -> Question:
@@ -271,11 +282,13 @@ def _outdoor(t: Table) -> Question:
     return Outdoors(_number(t, "speed"))
 
 
-_READERS: dict[str, Callable[[Table], Question]] = {
+_OF_FINS: dict[str, Callable[[Table, FinArray | None], Question]] = {
     "still": _still,
-    "gap": _gap,
     "channels": _channels,
     "impinging": _impinging,
+}
+_READERS: dict[str, Callable[[Table], Question]] = {
+    "gap": _gap,
     "plate": _plate,
     "indoor": _indoor,
     "outdoor": _outdoor,

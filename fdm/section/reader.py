@@ -1,8 +1,9 @@
 """Reads a section file (TOML), strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from inspect import signature
 from os import PathLike
 from pathlib import Path
@@ -33,9 +34,11 @@ from fdm.section.model import (
     Spreading,
     repeated,
 )
+from fdm.section.rules import check_solid, fin_bounds
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import require_altitude
+from fdm.surroundings.fins import FinArray, fins_across
 
 MOST_COPIES = 10_000
 
@@ -146,7 +149,7 @@ def _section(
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    environments = _environments(top)
+    environments = _environments(top, lambda: _drawn_fins(top, materials))
     parts = tuple(_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
@@ -187,7 +190,7 @@ def _section(
 
 def _bolt_section(top: Table, stem: str) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
-    materials, environments = read_materials(top), _environments(top)
+    materials, environments = read_materials(top), _environments(top, lambda: {})
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
@@ -198,21 +201,50 @@ def _bolt_section(top: Table, stem: str) -> Section:
     return replace(section, let=top.let, uncertain=all_uncertain(top, used))
 
 
-def _environments(top: Table) -> tuple[Environment, ...]:
+FinsIn = Mapping[str, Sequence[FinArray]]  # by environment
+
+
+def _environments(top: Table, drawn: Callable[[], FinsIn]) -> tuple[Environment, ...]:
+    """All environments; `drawn` tells which fins are drawn, where a film depends on them."""
     altitude = top.optional(top.number, "altitude") or 0.0
     require_altitude(altitude)
-    keys = ("name", "temperature", "film", "humidity", "dew_point")
-    return tuple(_environment(t, altitude) for t in top.tables("environment", keys))
+    keys, seen = ("name", "temperature", "film", "humidity", "dew_point"), cache(drawn)
+    return tuple(_environment(t, altitude, seen) for t in top.tables("environment", keys))
 
 
-def _environment(t: Table, altitude: float) -> Environment:
+def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Environment:
     name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
     moisture = t.optional(t.number, "humidity"), t.optional(t.number, "dew_point")
     if isinstance(given, dict) and not is_uncertain(given):
-        found, follows = relation_film(t, "film", temperature, altitude)
+        fins = drawn().get(name, ())
+        if len(fins) > 1:
+            raise t.fault("film", f"{len(fins)} [[fins]] stand in it, each with a film of its own; give each of them an "
+                          "environment of its own, of the same temperature")  # fmt: skip
+        found, follows = relation_film(t, "film", temperature, altitude, *fins)
         return Environment(name, temperature, found.film, found, *moisture, follows)
     film = math.inf if given == math.inf else t.number("film", "film")
     return Environment(name, temperature, film, None, *moisture)
+
+
+def _drawn_fins(top: Table, materials: Mapping[str, Material]) -> FinsIn:
+    """The fins that stand in each environment. What is uncertain in them is noted where they are read in their turn."""
+    top = replace(top, uncertain={})
+    groups = top.tables("fins", FINS)
+    parts = tuple(_part(t, materials) for t in top.tables("part", PART)) if groups else ()
+    out: dict[str, list[FinArray]] = {}
+    for t in groups:
+        fins = _fins(t, parts, materials)
+        for name in fins.parts:
+            check_solid(f"{t.where}, part", name, {p.name: p for p in parts}, "fins stand on a part with a material")
+        x0, x1, y0, y1 = fin_bounds(fins, {p.name: p for p in parts})
+        length, width = (x1 - x0, y1 - y0) if fins.along == "x" else (y1 - y0, x1 - x0)
+        count = None if fins.count is None else int(fins.count)
+        try:
+            found = fins_across(width, length, fins.height, fins.thickness, None, fins.pitch, count)
+        except InputError as error:
+            raise InputError(f"{t.where}, {error}") from None
+        out.setdefault(fins.environment, []).append(replace(found, resolved=True))
+    return out
 
 
 def _part(t: Table, materials: Mapping[str, Material]) -> Part:

@@ -46,7 +46,8 @@ def _known(where: str, name: str, known: Iterable[str], what: str) -> None:
         raise InputError(f"{where}: there is no {what} named {name!r}; {nearest(name, known)}")
 
 
-def _solid(where: str, name: str, parts: Mapping[str, Part], right: str) -> None:
+def check_solid(where: str, name: str, parts: Mapping[str, Part], right: str) -> None:
+    """The named part exists and is solid; `right` says what would be right."""
     _known(where, name, parts, "part")
     if parts[name].material is None:
         raise InputError(f"{where}: {name!r} is no solid part; {right}")
@@ -138,7 +139,7 @@ def check_joints(joints: Sequence[Joint], parts: Mapping[str, Part]) -> None:
     pairs: set[frozenset[str]] = set()
     for j in joints:
         for name in j.between:
-            _solid(j.where, name, parts, "a joint lies between two solid parts")
+            check_solid(j.where, name, parts, "a joint lies between two solid parts")
         if frozenset(j.between) in pairs:
             raise InputError(f"{j.where}: given twice; give one [[joint]] a pair")
         pairs.add(frozenset(j.between))
@@ -162,7 +163,7 @@ def check_fins(
                 f'{where}: fins stand on a plate seen face on; give view = "plate", or draw each as a part'
             )
         for name in f.parts:
-            _solid(f"{where}, part", name, parts, "fins stand on a part with a material")
+            check_solid(f"{where}, part", name, parts, "fins stand on a part with a material")
         _known(f"{where}, environment", f.environment, film, "environment")
         if film[f.environment] == math.inf:
             raise InputError(f"{where}, environment: the film of {f.environment!r} is infinite; give a finite film")
@@ -243,7 +244,7 @@ def check_sources(sources: Sequence[Source], parts: Mapping[str, Part], view: st
             check_inside(f"source {s.name!r}, segment", s.segment, extent, unit)
         if s.part is not None:
             where = f"source {s.name!r}, part"
-            _solid(where, s.part, parts, "name a part with a material")
+            check_solid(where, s.part, parts, "name a part with a material")
             others = [t for t in sources if t.part == s.part and t is not s]
             if any(t.rectangle is None or s.rectangle is None for t in others):
                 raise InputError(f"{where}: {s.part!r} has two sources; give a part one source")
@@ -289,7 +290,7 @@ def check_spreading(spreading: Sequence[Spreading], parts: Mapping[str, Part], h
     for s in spreading:
         where = f"spreading of {s.name!r}"
         for name in s.parts:
-            _solid(f"{where}, part", name, parts, "name a part with a material")
+            check_solid(f"{where}, part", name, parts, "name a part with a material")
         if not heated:
             raise InputError(f"{where}: no source gives heat; add a [[source]] with heat")
 

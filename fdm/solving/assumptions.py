@@ -347,7 +347,7 @@ def films_of_fins(drawing: Drawing) -> Iterator[str]:
     x0, x1, y0, y1 = section.extent
     seen_face_on = {name for part in section.parts for name in (part.front, part.back)}
     for e in section.environments:
-        if e.film_from is None:
+        if e.film_from is None or any(f.environment == e.name for f in section.fins):
             continue
         of_it = np.array([air == e.name for air in drawing.airs])[drawing.owner].astype(np.intp)
         edges = list(_edges_beside(drawing, of_it))

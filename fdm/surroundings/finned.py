@@ -7,6 +7,7 @@ from fdm.surroundings.fins import FinArray, base_film, effectiveness, efficiency
 from fdm.surroundings.radiation import channel_factor, radiative_film
 
 WALLS, BASE = "the fins and the base between them", "the base below the fins, fins included"
+RESOLVED = "all faces of the fins and the base between them"
 BARE, PAINTED = 0.1, 0.85  # emissivities whose closed form was checked
 FORM_ERROR = {BARE: 0.2, PAINTED: 0.03}  # relative, of `channel_factor`; narrow channels
 THICK = 0.1  # h t / (2 k) from which fin theory is 2 % high
@@ -20,7 +21,8 @@ def walls(film: float, uncertainty: float, relation: str, numbers: tuple[Number,
 def finned(fins: FinArray, at: Conditions, conductivity: float | None, carried: Film, outer: float = 0.0) -> Film:
     """The film of fins, from what the air carries off their walls: with radiation where an emissivity is given, and of
     their base where their conductivity (W/(m K)) is. `outer` is the film on the outermost faces and the tips of fins
-    that stand free, with its radiation."""
+    that stand free, with its radiation. Of fins that are resolved it is the mean of both, by area, over all that they
+    and the base between them have; in a duct, their outermost faces, tips and ends touch no air that moves."""
     found = replace(carried, numbers=(*carried.numbers, *_dimensions(fins)))
     if at.emissivity is not None:
         factor = float(channel_factor(fins.gap, fins.height, fins.length, at.emissivity))
@@ -32,6 +34,10 @@ def finned(fins: FinArray, at: Conditions, conductivity: float | None, carried: 
             radiative=radiative,
             numbers=(*found.numbers, Number("radiating_share", "radiates as if of emissivity", factor)),
         )
+    if fins.resolved:
+        conductance = found.film * fins.area + outer * fins.outer_area
+        told = Number("wall_film", f"film on {WALLS}", found.film, "W/(m2 K)")
+        return replace(found, film=conductance / fins.wetted_area, of=RESOLVED, numbers=(*found.numbers, told))
     return found if conductivity is None else _of_base(fins, at, conductivity, found, outer)
 
 

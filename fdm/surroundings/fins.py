@@ -28,6 +28,7 @@ class FinArray:
     gap: float
     count: int | None = None
     base_width: float | None = None
+    resolved: bool = False
 
     def __post_init__(self) -> None:
         for key in ("length", "height", "thickness", "gap"):
@@ -75,6 +76,18 @@ class FinArray:
     def area(self) -> float:
         """The walls of all channels: `fin_area` and the base between, m2."""
         return self.fin_area + self.channels * self.gap * self.length
+
+    @property
+    def outer_area(self) -> float:
+        """The two outermost faces and the tips, m2."""
+        return (2 * self.height + (self.count or 0) * self.thickness) * self.length
+
+    @property
+    def wetted_area(self) -> float:
+        """Both faces of all fins, their tips and ends, and the base between and beside them, m2."""
+        count = self.count or 1
+        ends = 2 * count * self.thickness * self.height
+        return 2 * count * self.height * self.length + ends + self.base_area
 
     @property
     def base_area(self) -> float:
