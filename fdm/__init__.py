@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from fdm.inference.reanalysis import reanalysis
     from fdm.inference.uncertainty import sample, uncertainty
     from fdm.section.reader import read_section
-    from fdm.solving.solution import Solution, at_operating_point
+    from fdm.solving.operating_point import at_operating_point
+    from fdm.solving.solution import Solution
     from fdm.solving.steady import solve
     from fdm.studies import best, study
 
@@ -33,7 +34,7 @@ _HOMES = {  # imported when first used, so that the command line starts at once
     "InputError": "fdm.errors",
     "Solution": "fdm.solving.solution",
     "SolvedCabinet": "fdm.cabinet.solution",
-    "at_operating_point": "fdm.solving.solution",
+    "at_operating_point": "fdm.solving.operating_point",
     "best": "fdm.studies",
     "fit": "fdm.inference.fit",
     "read_cabinet": "fdm.cabinet.reader",

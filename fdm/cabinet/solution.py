@@ -18,7 +18,7 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.errors import InputError, require_share, what_is
-from fdm.solving.solution import Solution, at_operating_point
+from fdm.solving.solution import Solution, superposed
 
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
@@ -73,7 +73,7 @@ class SolvedCabinet:
         inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
         outside = point.temperature.get(HOT_AIR, self.cabinet.room)
         watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
-        return at_operating_point(
+        return superposed(
             solution,
             {name: inside if name in bank.inside else outside for name in solution.section.fixed_names} | watts,
         )

@@ -44,6 +44,8 @@ def run(asked: argparse.Namespace) -> str:
     warn(asked, network.warnings)
     if asked.format == "csv":
         print("Written:", *(visible(str(path)) for path in network.write_csv(folder_of(asked))), sep="\n  ")
+        for words in network.holds_for:
+            print(visible(f"It holds for {words}"))
         return network.failed
     place = folder_of(asked) / f"network.{'json' if asked.format == 'json' else 'cir'}" if asked.out else None
     if asked.format == "json":
@@ -69,6 +71,7 @@ class _Network:
     json: Callable[[], dict[str, Any]]
     spice: Callable[[], str]
     write_csv: Callable[[Path], Sequence[object]]  # into a folder; the files written
+    holds_for: Sequence[str] = ()  # in words, the numbers of a section that were found at its own temperatures
 
 
 def _section_network(asked: argparse.Namespace) -> _Network:
@@ -81,7 +84,12 @@ def _section_network(asked: argparse.Namespace) -> _Network:
     with named(asked.file):
         s = solve(section, asked.target)
     return _Network(
-        s.warnings, s.failed, partial(network_json, s), partial(network_spice, s), partial(write_network_csv, s)
+        s.warnings,
+        s.failed,
+        partial(network_json, s),
+        partial(network_spice, s),
+        partial(write_network_csv, s),
+        [f.words for f in s.frozen.values] if s.frozen else [],
     )
 
 

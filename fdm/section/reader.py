@@ -190,7 +190,7 @@ def _section(
 
 def _bolt_section(top: Table, stem: str) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
-    materials, environments = read_materials(top), _environments(top, lambda: {})
+    materials, environments = read_materials(top), _environments(top, dict)
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
@@ -218,8 +218,8 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
     if isinstance(given, dict) and not is_uncertain(given):
         fins = drawn().get(name, ())
         if len(fins) > 1:
-            raise t.fault("film", f"{len(fins)} [[fins]] stand in it, each with a film of its own; give each of them an "
-                          "environment of its own, of the same temperature")  # fmt: skip
+            each = "each with a film of its own; give each of them an environment of its own, of the same temperature"
+            raise t.fault("film", f"{len(fins)} [[fins]] stand in it, {each}")
         found, follows = relation_film(t, "film", temperature, altitude, *fins)
         return Environment(name, temperature, found.film, found, *moisture, follows)
     film = math.inf if given == math.inf else t.number("film", "film")

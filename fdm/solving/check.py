@@ -13,7 +13,7 @@ from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.depths import mixed
-from fdm.section.model import UNITS, Section
+from fdm.section.model import UNITS, Environment, Section
 from fdm.section.rules import fin_pitch
 from fdm.solving.assumptions import doubtful_assumptions
 from fdm.solving.plausible import implausible_numbers
@@ -122,7 +122,7 @@ def check_section(section: Section) -> SectionCheck:
     ]
     lines += [
         f"  environment {e.name}: {e.temperature:g} degC behind "
-        + (f"{e.film:g} W/(m2 K)" if e.film_from is None else f"{film_in_words(e.film_from)}; {e.film_from.relation}")
+        + _film(e)
         + (f"; {'frost' if e.settling_point < 0 else 'dew'} point {e.settling_point:.3g} degC" if e.moist else "")
         for e in section.environments
     ]
@@ -146,6 +146,16 @@ def check_section(section: Section) -> SectionCheck:
     lines.append(f"  {len(terminals)} terminals: {', '.join(terminals)}")
     lines.append(f"  {len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
     return SectionCheck("\n".join(lines), warnings_of(system))
+
+
+def _film(e: Environment) -> str:
+    found = e.film_from
+    if found is None:
+        return f"{e.film:g} W/(m2 K)"
+    told = f"{film_in_words(found)}; {found.relation}"
+    if e.follows is None:
+        return told
+    return f"a film that follows the temperature of its surface: at {found.surface:g} degC {told}"
 
 
 def refuse(system: ConductionSystem) -> None:

@@ -14,6 +14,8 @@ class FollowingFilm:
     """The film of an environment."""
 
     environment: str
+    unit = "W/(m2 K)"
+    places = ("surface",)
 
     @property
     def name(self) -> str:

@@ -43,6 +43,14 @@ class Coefficient(Protocol):
     def name(self) -> str:
         """What it is, for people, such as "film of greenhouse air"."""
 
+    @property
+    def unit(self) -> str:
+        """Its unit, SI."""
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """K words for where its temperatures are, such as "surface"."""
+
     def value(self, section: Section) -> float:
         """The number that the section has now, above 0."""
 
@@ -72,6 +80,17 @@ class FrozenValue:
     coefficient: Coefficient
     value: float
     temperatures: tuple[float, ...]
+
+    @property
+    def where(self) -> str:
+        """Its temperatures in words: "a surface of 41 degC"."""
+        both = zip(self.coefficient.places, self.temperatures)
+        return " and ".join(f"a {place} of {degrees:.3g} degC" for place, degrees in both)
+
+    @property
+    def words(self) -> str:
+        """What it is, in words."""
+        return f"{self.coefficient.name} {self.value:.3g} {self.coefficient.unit} at {self.where}"
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fdm.answers.quantity import Answers, nested
+from fdm.solving.frozen import Frozen
 from fdm.solving.solution import Solution
 from fdm.surroundings.film import film_dict
 
@@ -25,6 +26,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     bridges, spreading = answered.pop("bridge", {}), answered.pop("spreading", {})
     network = answered.pop("network", {})
     films = {e.name: film_dict(e.film_from) for e in section.environments if e.film_from is not None}
+    answered.pop("films", None)  # those that follow the temperature, which are among these
     out: dict[str, Any] = plain_data(
         {
             "title": section.title,
@@ -32,6 +34,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
             "let": section.let,
             "grid": vars(grid) | {"warnings": solution.warnings},
             **({"films": films} if films else {}),
+            **({"frozen": _frozen(solution.frozen)} if solution.frozen is not None else {}),
             "terminals": {
                 name: {"kind": kind, "heat": balance.flow[name]} | terminals[name] for name, kind in kinds.items()
             },
@@ -49,6 +52,19 @@ def result_dict(solution: Solution) -> dict[str, Any]:
         | ({"in_slices": by_path(solution.in_slices)} if solution.slices else {})
     )
     return out
+
+
+def _frozen(frozen: Frozen) -> dict[str, Any]:
+    """The numbers that follow the temperature, and what they were found at."""
+    coefficients = {
+        f.coefficient.name: {
+            "value": f.value,
+            "unit": f.coefficient.unit,
+            "temperatures": dict(zip(f.coefficient.places, f.temperatures)),
+        }
+        for f in frozen.values
+    }
+    return {"rounds": frozen.rounds, "agreed": frozen.agreed, "off": frozen.off, "coefficients": coefficients}
 
 
 def by_path(answers: Answers, bands: bool = False) -> dict[str, Any]:

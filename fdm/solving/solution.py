@@ -22,7 +22,7 @@ from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, LayeredField
-from fdm.errors import InputError, is_number, nearest, what_is
+from fdm.errors import InputError
 from fdm.grid.corners import Corner
 from fdm.section.model import Section
 from fdm.solving.frozen import Frozen
@@ -202,23 +202,11 @@ class Solution:
         return self.system.field(self.unit_fields, *given)
 
 
-def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> Solution:
+def superposed(solution: Solution, terminals: Mapping[str, float]) -> Solution:
     """The same section at other temperatures (degC) and watts of its terminals, by name, without a new solve; those
-    that are left out keep their own.
-
-    Raises InputError for a name that is no terminal, and for a value that is no number.
-
-    >>> import fdm
-    >>> solution = fdm.solve(fdm.read_section("geometries/bolt.toml"))
-    >>> colder = at_operating_point(solution, {"cabinet air": 5, "greenhouse air": 25})
-    >>> round(colder.bridges["bolt with its bush"].watts, 3)  # W: chi times -20 K
-    -0.119
-    """
-    if not isinstance(solution, Solution):
-        raise InputError(f"at_operating_point: {what_is(solution)} is no solution; give one that solve returned")
+    that are left out keep their own. Numbers that follow the temperature keep their values."""
     section = solution.section
     known = dict(zip((*section.fixed_names, *section.heat_names), (*section.fixed_temperatures, *section.watts)))
-    _check_terminals(terminals, known)
     at = known | dict(terminals)
     asked = solution.asked.at(
         replace(
@@ -232,21 +220,8 @@ def at_operating_point(solution: Solution, terminals: Mapping[str, float]) -> So
     )
     answers = Answers(asked.quantities, *solution.extrapolation.of(asked, solution.grids))
     balance = replace(solution.balance, flow=flows_into(asked.section, answers))
-    slices = tuple((share, at_operating_point(s, terminals)) for share, s in solution.slices)
+    slices = tuple((share, superposed(s, terminals)) for share, s in solution.slices)
     return replace(solution, asked=asked, answers=answers, balance=balance, slices=slices)
-
-
-def _check_terminals(terminals: object, known: Mapping[str, float]) -> None:
-    if not isinstance(terminals, Mapping):
-        raise InputError(
-            f"at_operating_point: {what_is(terminals)} names no terminals; give their temperatures and watts by name, "
-            f'such as {{"{next(iter(known))}": 20}}'
-        )
-    for name, value in terminals.items():
-        if name not in known:
-            raise InputError(f"at_operating_point: there is no terminal {name!r}; {nearest(str(name), known)}")
-        if not is_number(value):
-            raise InputError(f"at_operating_point: {name!r}: {what_is(value)} is no number; give degC or W")
 
 
 def flows_into(section: Section, answers: Answers) -> dict[str, float]:

@@ -10,8 +10,8 @@ from fdm.inference.reanalysis import reanalysis
 from fdm.inference.uncertainty import uncertainty
 from fdm.output.drawing.moisture import wetted_on
 from fdm.section.model import Border, Environment, Fins, Section, Segment, Source
+from fdm.solving.operating_point import at_operating_point
 from fdm.solving.result import result_dict
-from fdm.solving.solution import at_operating_point
 from fdm.solving.steady import solve
 from fdm.surroundings.moist import saturation_over_ice, saturation_over_water, vapour_pressure
 from validation.cases import box, solid

@@ -10,7 +10,7 @@ from fdm.cabinet import sections
 from fdm.cabinet.model import LineLoss, Thermostat
 from fdm.cabinet.sections import lumped, section_mesh, solve_sections
 from fdm.section.model import Environment, Material, Part, Rectangle, Section
-from fdm.solving.solution import at_operating_point
+from fdm.solving.operating_point import at_operating_point
 from fdm.solving.steady import solve
 from tests.cabinet import plain_box
 from tests.cabinet.plain_box import FILE, FOAM, IN_A_WALL, METAL, PIECE, SEAL_FILE, box, piece, solved

@@ -28,7 +28,7 @@ from fdm.section.model import (
     Spreading,
 )
 from fdm.solving.check import check_section
-from fdm.solving.solution import at_operating_point
+from fdm.solving.operating_point import at_operating_point
 from validation.cases import air, box, held, patch_on_plate, solid
 from validation.formulas import disc_on_disc, rectangle_on_thin_plate, strip_on_channel
 

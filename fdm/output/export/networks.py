@@ -22,18 +22,20 @@ def network_json(solution: Solution) -> dict[str, Any]:
 
     `conductance` is the N-terminal matrix of `conductance_matrix` by name (W/K, flows into the section = matrix @
     temperatures of the terminals). `capacity` is the heat capacity that each terminal takes over (J/K). `network` is as
-    in `result_dict`. All is for the section's whole depth, about an axis for the full turn.
+    in `result_dict`, and so is `frozen`, which says for which temperatures all this holds where numbers follow them.
+    All is for the section's whole depth, about an axis for the full turn.
     """
     matrix, band = _conductances(solution)
     names = _terminals(solution)
-    section = lumped(solution)
+    section, whole = lumped(solution), result_dict(solution)
     out: dict[str, Any] = plain_data(
         {
             "title": solution.section.title,
             "terminals": {"fixed": solution.section.fixed_names, "heat": solution.section.heat_names},
             "conductance": _by_name(names, matrix) | {"band": _by_name(names, band)},
             "capacity": section.stored,
-            "network": result_dict(solution)["network"],
+            "network": whole["network"],
+            **({"frozen": whole["frozen"]} if "frozen" in whole else {}),
             "warnings": (*solution.warnings, *section.warnings),
         }
     )

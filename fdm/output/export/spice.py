@@ -41,6 +41,7 @@ def network_spice(solution: Solution, name: str | None = None) -> str:
     kinds = (("fixed terminal", n.fixed), ("heat terminal", n.heat), ("reading of", n.sensors))
     lines = [
         *_comment(f"{section.title}: network of {len(nodes)} pins", CONVENTION),
+        *_comment(*(f"it holds for {f.words}" for f in (solution.frozen.values if solution.frozen else ()))),
         *_comment("pins, in order:", *(f"  {nodes[x]}: {kind} {x}" for kind, names in kinds for x in names)),
         f".subckt {subcircuit} {' '.join(nodes.values())}",
     ]

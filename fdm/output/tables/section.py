@@ -51,7 +51,7 @@ def _report(solution: Solution) -> RenderableType:
     }
     layers = ", resolved through its thickness" if section.layered else ""
     parts: list[RenderableType] = [Text(section.title, style="bold"), Text(about[section.view] + layers), Text()]
-    network = (_terminals, _couplings, _resistances, _weights)
+    network = (_terminals, _frozen, _couplings, _resistances, _weights)
     for make in (*network, _sensors, _spreading, _bridges, _surfaces, _moisture, _fins, _slices):
         for table in make(solution):
             parts += [table, Text()]
@@ -69,6 +69,18 @@ def _terminals(solution: Solution) -> list[RenderableType]:
         mean, band = solution.answers.at(("terminals", name, "temperature"))
         table.add_row(name, "heat source", "", with_band(mean, band), f"{flow[name]:.5g}")
     return [table]
+
+
+def _frozen(solution: Solution) -> list[RenderableType]:
+    """The numbers that follow the temperature."""
+    frozen = solution.frozen
+    if frozen is None or not frozen.values:
+        return []
+    table = new_table("What follows the temperature", ["", "value", "unit", "at degC"], right=(1, 3))
+    for f in frozen.values:
+        at = [f"{place} {t:.4g}" for place, t in zip(f.coefficient.places, f.temperatures)]
+        table.add_row(f.coefficient.name, f"{f.value:.4g}", f.coefficient.unit, ", ".join(at))
+    return [table, Sentence(f"Found in {frozen.rounds} rounds; all else holds for these numbers.")]
 
 
 def _couplings(solution: Solution) -> list[RenderableType]:

@@ -13,6 +13,7 @@ from fdm.output.tables.budget import share_words
 from fdm.output.tables.moisture import moisture_sentences
 from fdm.output.tables.section import UNFELT, split_in_words
 from fdm.output.tables.sentences import print_sentences
+from fdm.solving.frozen import FrozenValue
 from fdm.solving.solution import Solution
 
 MOST = 3  # of a kind: heat sources, plates, bridges, sensors
@@ -31,7 +32,17 @@ def print_summary(found: Budgets, console: Console) -> None:
     layers = ", resolved through its thickness" if section.layered else ""
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]}{layers})"))
     films = ((e.name, e.film_from) for e in section.environments)
-    shown = [f"film of {name}: {film_in_words(film)}; {film.relation}" for name, film in films if film is not None]
+    found_at = {f.coefficient.name: at for f, at in _found_at(solution)}
+    shown = [
+        f"film of {name}: {film_in_words(film)}{found_at.pop(f'film of {name}', '')}; {film.relation}"
+        for name, film in films
+        if film is not None
+    ]
+    shown += [
+        f"{f.coefficient.name}: {f.value:.3g} {f.coefficient.unit}{at}"
+        for f, at in _found_at(solution)
+        if f.coefficient.name in found_at
+    ]
     of_solution = (_plates, _fins, _losses, _bridges, moisture_sentences, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         of_kind = list(lines)
@@ -39,6 +50,13 @@ def print_summary(found: Budgets, console: Console) -> None:
         if len(of_kind) > MOST:
             shown.append(f"({len(of_kind) - MOST} more like the last: --tables)")
     print_sentences([*shown, *_try(found), _accuracy(solution)], console)
+
+
+def _found_at(solution: Solution) -> Iterator[tuple[FrozenValue, str]]:
+    """Each number that follows the temperature, and in words at which temperatures it was found."""
+    if solution.frozen is not None:
+        for f in solution.frozen.values:
+            yield f, f" at {f.where}, found in {solution.frozen.rounds} rounds"
 
 
 def _heat(found: Budgets) -> Iterator[str]:
