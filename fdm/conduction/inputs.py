@@ -10,7 +10,7 @@ import numpy as np
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.layout import Layout
 from fdm.conduction.properties import PartProperties
-from fdm.section.model import Section
+from fdm.section.model import Material, Section
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,36 @@ def inputs_of(section: Section) -> tuple[Input, ...]:
             Input(f"{f.name} | {' + '.join(f.parts)}", "joint", f.joint, "m2 K/W"),
         )),
     )  # fmt: skip
+
+
+def with_scaled_input(section: Section, number: int, factor: float) -> Section:
+    """The section with one of its inputs `factor` times as large."""
+    k = number
+    if k < len(section.parts):
+        part = section.parts[k]
+        new = part if part.material is None else replace(part, material=_scaled(part.material, factor))
+        return replace(section, parts=(*section.parts[:k], new, *section.parts[k + 1 :]))
+    k -= len(section.parts)
+    if k < len(section.environments):
+        air = replace(section.environments[k], film=factor * section.environments[k].film)
+        return replace(section, environments=(*section.environments[:k], air, *section.environments[k + 1 :]))
+    k -= len(section.environments)
+    if k < len(section.joints):
+        joint = replace(section.joints[k], resistance=factor * section.joints[k].resistance)
+        return replace(section, joints=(*section.joints[:k], joint, *section.joints[k + 1 :]))
+    k, of_joint = divmod(k - len(section.joints), 2)
+    fins = section.fins[k]
+    if of_joint:
+        fins = replace(fins, joint=factor * fins.joint)
+    else:
+        fins = replace(fins, material=_scaled(fins.material, factor))
+    return replace(section, fins=(*section.fins[:k], fins, *section.fins[k + 1 :]))
+
+
+def _scaled(material: Material, factor: float) -> Material:
+    x, y = material.conductivity
+    through = None if material.through is None else factor * material.through
+    return replace(material, conductivity=(factor * x, factor * y), through=through)
 
 
 def input_factors(section: Section, other: Section) -> Array | None:

@@ -19,6 +19,7 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
+from fdm.inference.following import followed
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, Moves, moved_values, solved_near
 from fdm.section.model import Section, Uncertain
 from fdm.solving.solution import Solution
@@ -129,7 +130,7 @@ def _answers(c: Circuit) -> Answers:
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:
     """What the lumped model takes of a section that differs little from the solved one."""
-    before = solution.grids[COARSEST]
+    before, section = solution.grids[COARSEST], followed(solution, section)
     after = solved_near(before, section)
     values = moved_values(solution, section, before.answers, after.answers)
     network = replace(solution.network, values=solution.asked.at(section).network(values))

@@ -14,6 +14,7 @@ from fdm.answers.quantity import Answers, Array
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, nearest
 from fdm.grid.moving import Stretch, stretches
+from fdm.inference.following import followed
 from fdm.section.model import UNITS, Rectangle, Section
 from fdm.solving.solution import Solution
 
@@ -74,7 +75,7 @@ class _NoDerivative(Exception):
 def _steepness(read: Callable[..., Section], name: str, solution: Solution) -> Array:
     """(Q,) change of all answers per millimetre of a named length. Raises _NoDerivative."""
     section, lines = solution.section, solution.system.lines
-    (less, more), moves, step = _moved(read, name, section)
+    (less, more), moves, step = _moved(read, name, solution)
     parted = any(along.parts_edges for along in moves[0])
     local = np.array([q.local for q in solution.asked.quantities], bool)
     slopes = []
@@ -97,10 +98,11 @@ def _sizes(solution: Solution, values: Array) -> Array:
 
 
 def _moved(
-    read: Callable[..., Section], name: str, section: Section
+    read: Callable[..., Section], name: str, solution: Solution
 ) -> tuple[tuple[Section, Section], Stretches, float]:
     """The section with a length a step less and a step more; how lines move to the lesser section, the section itself
     and the greater one; and the step in the file's unit."""
+    section = solution.section
     value = float(section.let[name])
     scale = abs(value) or section.size / UNITS[section.unit]
     straight = all(isinstance(s, Rectangle) for p in section.parts for s in p.shapes)
@@ -112,7 +114,7 @@ def _moved(
             why = why or str(fault)
             continue
         if moves := stretches(section, (less, section, more)):
-            return (less, more), moves, step
+            return (followed(solution, less), followed(solution, more)), moves, step
     raise _NoDerivative(why or "the least change of it adds edges, or removes some, or moves one past another")
 
 

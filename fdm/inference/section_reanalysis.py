@@ -20,6 +20,7 @@ from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.moving import moved_grid
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
+from fdm.inference.following import followed
 from fdm.section.model import Section, Uncertain
 from fdm.section.reader import read_section, section_in
 from fdm.section.tables import read_document
@@ -74,7 +75,7 @@ class SectionReanalysis:
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(Q,) the answers, in their order, with uncertain numbers `moved` and named numbers `let`."""
-        section = self._read(moved, let)
+        section = followed(self.solution, self._read(moved, let))
         before = self.solution.grids[IN_SECTION]
         return moved_values(self.solution, section, before.answers, solved_near(before, section).answers)
 
@@ -86,11 +87,13 @@ class SectionReanalysis:
         """(Q,) the answers with one number less by `step`, and greater by it. Where no edge moves with the number, they
         come from the unit fields and adjoints, without a solve."""
         own = self.solution.section
-        if any(u.place == place and u.table == MATERIALS for u in self.inputs):  # nothing in the file depends on it
+        of_material = any(u.place == place and u.table == MATERIALS for u in self.inputs)
+        if of_material and self.solution.frozen is None:  # nothing in the file depends on it
             sections = own, own
             factors = [self._of_material(place, d) for d in (-step, step)]
         else:
-            sections = self._read({place: -step}), self._read({place: step})
+            less_read, more_read = (followed(self.solution, self._read({place: d})) for d in (-step, step))
+            sections = less_read, more_read
             factors = [f for s in sections if (f := input_factors(own, s)) is not None]
         if len(factors) < 2:
             return self.values({place: -step}), self.values({place: step})

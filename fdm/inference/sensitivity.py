@@ -12,6 +12,7 @@ import numpy as np
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import Input, inputs_of
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
+from fdm.inference.following import with_followers
 from fdm.section.model import Material
 from fdm.solving.solution import Solution
 
@@ -27,12 +28,14 @@ class Sensitivities:
 
 def sensitivities(solution: Solution, adjoint: AdjointSystems | None = None) -> Sensitivities:
     """Sensitivities of all answers to all conductivities (both axes together; by part, then by material), films and
-    joints, on the grid before the finest; `adjoint` are its adjoint systems, where they are known.
+    joints, on the grid before the finest; `adjoint` are its adjoint systems, where they are known. What follows the
+    temperature moves along; its own sensitivity is that to what its law gives.
 
     They differ from those of the finest grid by 1 or 2 % of the largest effect on the same answer, and by up to 5 % for
     answers that are small beside others of their kind."""
     section = solution.section
     changes = solution.asked.changes((adjoint or adjoint_systems(solution.grids[-2])).changes())
+    changes = with_followers(solution, changes)
     inputs = inputs_of(section)
     solid = {p.name for p in section.parts if p.material} | {f.name for f in section.fins}
     asked_for = [k for k, i in enumerate(inputs) if (i.name in solid if i.kind == "part" else 0 < i.value < np.inf)]

@@ -21,6 +21,14 @@ class FollowingFilm:
     def name(self) -> str:
         return f"film of {self.environment}"
 
+    @property
+    def input(self) -> tuple[str, str]:
+        return "film", self.environment
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        return "films", self.environment, "film"
+
     def value(self, section: Section) -> float:
         return self._in(section).film
 

@@ -18,7 +18,7 @@ temperatures and watts, sensitivities) then includes the new kind.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -31,7 +31,7 @@ from fdm.section.model import Section
 from fdm.solving.following_films import following_films
 
 MOST_ROUNDS = 30
-AGREED, ALLOWED = 1e-4, 1e-3  # relative: on the coarse grid, and of what is well solved
+AGREED, ALLOWED = 1e-6, 1e-3  # relative: on the coarse grid, and of what is well solved
 KEPT = 2  # earlier rounds that a step learns from
 LEAST, MOST = 1e-6, 1e9  # of a value to begin with
 
@@ -46,6 +46,14 @@ class Coefficient(Protocol):
     @property
     def unit(self) -> str:
         """Its unit, SI."""
+
+    @property
+    def input(self) -> tuple[str, str]:
+        """Kind and name of the input of conductances that it is, as `fdm.conduction.inputs` has them."""
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        """The path of the quantity that tells it."""
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -96,21 +104,24 @@ class FrozenValue:
 @dataclass(frozen=True)
 class Frozen:
     """The coefficients of a section as they were found, after so many `rounds` on the coarse grid. `off` is by how much
-    the furthest of them still differs from what it should be, relative to that."""
+    the furthest of them still differs from what it should be, relative to that. `coarse` is the section with the
+    values that agree on that grid, whose `lines` are in metres."""
 
     values: tuple[FrozenValue, ...]
     rounds: int
     off: float
+    coarse: Section = field(repr=False)
+    lines: tuple[Array, ...] = field(repr=False)
 
     @property
     def agreed(self) -> bool:
         return self.off <= ALLOWED
 
 
-def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[Array, ...]) -> tuple[Section, Frozen]:
-    """The section with coefficients that agree with its temperatures on a grid with these lines (m), as far as that is
-    reached in `MOST_ROUNDS`. It begins with the values that the section has. Coefficients that stand nowhere are left
-    out.
+def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[Array, ...]) -> Frozen:
+    """The coefficients of a section such that they agree with its temperatures on a grid with these lines (m), as far
+    as that is reached in `MOST_ROUNDS`. It begins with the values that the section has. Coefficients that stand nowhere
+    are left out.
 
     Raises InputError where the section cannot be solved.
     """
@@ -119,26 +130,31 @@ def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[
     grid = solved(system)
     there = [c for c in coefficients if not np.isnan(c.temperatures(grid)).any()]
     while True:
-        section, frozen, apart = compared(section, there, grid, len(tried) + 1)
-        if frozen.off <= AGREED or frozen.rounds == MOST_ROUNDS:
-            return section, frozen
-        at = np.log([f.value for f in frozen.values])
+        section, values, apart = compared(section, there, grid)
+        off, rounds = off_by(apart), len(tried) + 1
+        if off <= AGREED or rounds == MOST_ROUNDS:
+            return Frozen(values, rounds, off, section, lines)
+        at = np.log([v.value for v in values])
         tried.append((at, apart))
-        section = with_values(section, frozen.values, np.exp(at + _step(tried[-1 - KEPT :])))
+        section = with_values(section, values, np.exp(at + _step(tried[-1 - KEPT :])))
         system = conduction_system(section.unasked, *lines, like=[system])
         grid = solved(system)
 
 
 def compared(
-    section: Section, coefficients: Sequence[Coefficient], grid: SolvedGrid, rounds: int
-) -> tuple[Section, Frozen, Array]:
-    """The section, which tells at which temperatures its coefficients are on its solved grid; the coefficients; and
-    (N,) how far the logarithm of each is from that of what it should be at these temperatures."""
+    section: Section, coefficients: Sequence[Coefficient], grid: SolvedGrid
+) -> tuple[Section, tuple[FrozenValue, ...], Array]:
+    """The section, which tells at which temperatures its N coefficients are on its solved grid; the coefficients; and
+    (N,) by how much the logarithm of each would have to change to be what it should be at these temperatures."""
     values = tuple(FrozenValue(c, c.value(section), tuple(c.temperatures(grid).tolist())) for c in coefficients)
-    wanted = [f.coefficient.wanted(section, np.array(f.temperatures)) for f in values]
-    apart = np.log(wanted) - np.log([f.value for f in values])
-    off = float(abs(np.expm1(apart)).max(initial=0.0))
-    return with_values(section, values, np.array([f.value for f in values])), Frozen(values, rounds, off), apart
+    numbers = np.array([v.value for v in values])
+    wanted = [v.coefficient.wanted(section, np.array(v.temperatures)) for v in values]
+    return with_values(section, values, numbers), values, np.log(wanted) - np.log(numbers)
+
+
+def off_by(apart: Array) -> float:
+    """The largest relative difference, from those of logarithms (N,)."""
+    return float(abs(np.expm1(apart)).max(initial=0.0))
 
 
 def unsettled(frozen: Frozen) -> str:

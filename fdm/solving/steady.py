@@ -31,7 +31,7 @@ from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
-from fdm.solving.frozen import Coefficient, Frozen, coefficients_of, compared, settled, unsettled, with_values
+from fdm.solving.frozen import Coefficient, Frozen, coefficients_of, compared, off_by, settled, unsettled, with_values
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
@@ -120,16 +120,17 @@ def _following(
     refuse(conduction_system(section, *lines, like=[g.system for g in known]))
     if progress:
         progress("finding what follows the temperature")
-    section, frozen = settled(section, coefficients, lines)
-    there = [f.coefficient for f in frozen.values]
+    frozen = settled(section, coefficients, lines)
+    section, there = frozen.coarse, [v.coefficient for v in frozen.values]
     for _ in range(MOST_SOLVES):
         solution = _solved(section, limits, progress, like)
-        told, found, apart = compared(section, there, solution.grids[-1], frozen.rounds)
+        section, values, apart = compared(section, there, solution.grids[-1])
+        found = replace(frozen, values=values, off=max(off_by(apart), 0.0 if frozen.agreed else frozen.off))
         if found.agreed or not frozen.agreed:
             break
-        like = solution
-        section = with_values(told, found.values, np.exp(np.log([f.value for f in found.values]) + apart))
-    return _with_frozen(solution, told, found)
+        like, numbers = solution, np.array([v.value for v in values])
+        section = with_values(section, values, numbers * np.exp(apart))
+    return _with_frozen(solution, section, found)
 
 
 def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Solution:
