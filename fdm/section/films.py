@@ -88,7 +88,7 @@ def read_film(
         found = "missing" if flow is None else f"{flow!r} is no kind of flow"
         raise t.fault("flow", f"{found}; {nearest(flow or '', FLOWS)}")
     refuse_unknown(t.where, t.values, ("flow", *FLOWS[flow], *SURFACE))
-    if drawn is not None and flow in _OF_FINS:
+    if drawn is not None and flow in OF_FINS:
         for key in FINS:
             if key in t.values:
                 raise t.fault(key, "is known of the [[fins]] that stand in this environment; leave it out")
@@ -98,7 +98,7 @@ def read_film(
     if (warmer := t.optional(t.number, "warmer")) is not None:
         surface = temperature + warmer
     try:
-        question = _OF_FINS[flow](t, drawn) if flow in _OF_FINS else _READERS[flow](t)
+        question = OF_FINS[flow](t, drawn) if flow in OF_FINS else _READERS[flow](t)
         return question, Conditions(temperature, surface, t.optional(t.number, "emissivity"), altitude)
     except InputError as error:
         raise _placed(t, error) from None
@@ -282,7 +282,7 @@ def _outdoor(t: Table) -> Question:
     return Outdoors(_number(t, "speed"))
 
 
-_OF_FINS: dict[str, Callable[[Table, FinArray | None], Question]] = {
+OF_FINS: dict[str, Callable[[Table, FinArray | None], Question]] = {
     "still": _still,
     "channels": _channels,
     "impinging": _impinging,

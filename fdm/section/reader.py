@@ -11,7 +11,7 @@ from pathlib import Path
 from fdm.errors import InputError, path_of, visible, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
-from fdm.section.films import relation_film
+from fdm.section.films import OF_FINS, relation_film
 from fdm.section.materials import find_material
 from fdm.section.model import (
     PLAIN,
@@ -216,7 +216,7 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
     name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
     moisture = t.optional(t.number, "humidity"), t.optional(t.number, "dew_point")
     if isinstance(given, dict) and not is_uncertain(given):
-        fins = drawn().get(name, ())
+        fins = drawn().get(name, ()) if given.get("flow") in OF_FINS else ()
         if len(fins) > 1:
             each = "each with a film of its own; give each of them an environment of its own, of the same temperature"
             raise t.fault("film", f"{len(fins)} [[fins]] stand in it, {each}")

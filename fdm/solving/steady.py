@@ -31,7 +31,17 @@ from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
-from fdm.solving.frozen import Coefficient, Frozen, coefficients_of, compared, off_by, settled, unsettled, with_values
+from fdm.solving.frozen import (
+    AGREED,
+    Coefficient,
+    Frozen,
+    coefficients_of,
+    compared,
+    off_by,
+    settled,
+    unsettled,
+    with_values,
+)
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
@@ -135,7 +145,12 @@ def _following(
 
 def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Solution:
     """The solution that says what its coefficients are; where they have not settled, it failed its checks."""
-    solution = replace(solution, asked=solution.asked.at(section), frozen=frozen)
+    answers, band = solution.answers, solution.answers.band.copy()
+    for v in frozen.values:
+        if v.coefficient.path in answers.place:
+            band[answers.place[v.coefficient.path]] = v.value * max(frozen.off, AGREED)
+    answers = replace(answers, band=band)
+    solution = replace(solution, asked=solution.asked.at(section), answers=answers, frozen=frozen)
     if frozen.agreed:
         return solution
     failed = unsettled(frozen)
