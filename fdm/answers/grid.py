@@ -8,9 +8,11 @@ they are solved once, and every answer follows from them.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from fdm.answers.quantity import Array
 from fdm.conduction.face import ConductionSystem
+from fdm.conduction.fields import Field
 from fdm.conduction.fins import FinTemperatures
 from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
@@ -70,6 +72,11 @@ class SolvedGrid:
     system: ConductionSystem
     units: Array  # (F + H, ...) unit fields
     answers: UnitAnswers
+
+    @cached_property
+    def field(self) -> Field:
+        """At the section's own temperatures and watts."""
+        return self.system.field(self.units, self.system.section.fixed_temperatures, self.system.section.watts)
 
 
 def further_values(further: FurtherSystem, lines: tuple[Array, ...]) -> NetworkValues:

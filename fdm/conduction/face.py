@@ -67,6 +67,10 @@ class ConductionSystem(Protocol):
     def field(self, units: Array, temperatures: Array, watts: Array) -> Field:
         """The field at temperatures (F,) degC and watts (H,), from unit fields."""
 
+    def part_volumes(self, number: int) -> tuple[Integers, Array]:
+        """Flat numbers of the cells that carry part `number`, and its volume in each, m3; numbers beyond the parts are
+        those of groups of fins."""
+
     def part_integrals(self, number: int, units: Array) -> Array:
         """(F + H,) integrals of unit fields over the volume of part `number`, m3 times the field's unit; numbers beyond
         the parts are those of groups of fins."""

@@ -54,8 +54,11 @@ class PlaneSystem(System):
     def field(self, units: Array, temperatures: Array, watts: Array) -> Field:
         return superposed(self, units, temperatures, watts)
 
+    def part_volumes(self, number: int) -> tuple[Integers, Array]:
+        return self.part_cells(number)
+
     def part_integrals(self, number: int, units: Array) -> Array:
-        cell, volume = self.part_cells(number)
+        cell, volume = self.part_volumes(number)
         return np.asarray(units.reshape(len(units), -1)[:, cell] @ volume)
 
     @cached_property

@@ -144,11 +144,11 @@ def _piece(part: Part, name: str, below: Part, share: float) -> Part:
         if (left := start + size - max(start, share)) > SAME:
             layers.append((left, fills))
         start += size
-    material = part.material if len(layers) == 1 else _mixture(layers)
+    material = part.material if len(layers) == 1 else mixture(layers)
     return Part(name, part.shapes, material, piece=Piece(part, below.name, tuple(layers)))
 
 
-def _mixture(layers: Sequence[tuple[float, Material | None]]) -> Material:
+def mixture(layers: Sequence[tuple[float, Material | None]]) -> Material:
     """One material that conducts, and stores heat, as the layers do side by side."""
     solid = [(share, m) for share, m in layers if m is not None]
     along_x, along_y = (sum(share * m.conductivity[axis] for share, m in solid) for axis in (0, 1))

@@ -2,7 +2,8 @@
 
 The table also says how far a conductivity typically strays (`spread`, relative standard spread) and where that
 figure comes from. Conductivities are isotropic: wood is across the grain, board and sheet through the thickness;
-a file that needs more gives its own [material."NAME"] with conductivity = { x = .., y = .. }.
+a file that needs more gives its own [material."NAME"] with conductivity = { x = .., y = .. }. They do not depend on the
+temperature, but for those whose name ends in `by temperature`: these rise by `per_kelvin` (W/(m K2)) from `at` (degC).
 """
 
 import csv
@@ -11,6 +12,7 @@ from functools import cache
 from importlib.resources import files
 
 from fdm.errors import InputError, nearest
+from fdm.section.by_temperature import Line
 from fdm.section.pieces import Material
 
 
@@ -30,9 +32,15 @@ def builtin_materials() -> dict[str, Material]:
                 _optional(row["specific_heat"]),
                 row["source"],
                 _optional(row["spread"]),
+                by_temperature=_line(row),
             )
             for row in csv.DictReader(table)
         }
+
+
+def _line(row: Mapping[str, str]) -> Line | None:
+    """A row's conductivity by temperature, where it has one."""
+    return Line(*(float(row[key]) for key in ("conductivity", "at", "per_kelvin"))) if row["per_kelvin"] else None
 
 
 def _optional(text: str) -> float | None:

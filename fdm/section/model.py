@@ -25,6 +25,8 @@ from numpy.typing import NDArray
 from fdm.errors import InputError, nearest, require_visible
 from fdm.section import rules
 from fdm.section.pieces import (
+    CLOSED_AIR,
+    DOWN,
     FACES,
     SIDES,
     UNITS,
@@ -46,6 +48,8 @@ from fdm.section.pieces import (
 from fdm.section.shapes import Bounds, Disc, Polygon, Rectangle, Segment, Shape, repeated
 
 __all__ = [
+    "CLOSED_AIR",
+    "DOWN",
     "FACES",
     "SIDES",
     "UNITS",
@@ -80,7 +84,8 @@ PLAIN = Material("", (1.0, 1.0))  # stands for any, where only the drawing count
 class Section:
     """The whole drawing, its terminals, and what is asked of it.
 
-    `depth` (m) is used in the section view only. `unit` is for display; `let` and `uncertain` say what the file gave.
+    `depth` (m) is used in the section view only. `down` is a side of the drawing, or "depth" where all of it is level;
+    None: nobody said. `unit` is for display; `let` and `uncertain` say what the file gave.
     `file` and `overrides` say what `read_section` was given, where it has read the section.
     Raises InputError where a name does not exist or is given twice, or where a value is impossible.
     """
@@ -102,12 +107,15 @@ class Section:
     uncertain: tuple[Uncertain, ...] = ()
     file: str = field(default="", compare=False, repr=False)
     overrides: Mapping[str, float | str] = field(default_factory=dict, compare=False, repr=False)
+    down: str | None = None
 
     def __post_init__(self) -> None:
         if self.view not in VIEWS:
             raise InputError(f"view: {self.view!r} is not a view; {nearest(self.view, VIEWS)}")
         if self.unit not in UNITS:
             raise InputError(f"unit: {self.unit!r} is not a unit of length; {nearest(self.unit, UNITS)}")
+        if self.down not in (None, *DOWN):
+            raise InputError(f"down: {self.down!r} is no way down; {nearest(self.down or '', DOWN)}")
         require_visible("title", self.title)
         require_positive("depth", self.depth)
         if not self.parts:
@@ -119,6 +127,7 @@ class Section:
         rules.check_border(self.border, self.environments, self.view, self.extent)
         rules.check_parts(self.parts, self.environments, self.view)
         rules.check_depths(self.parts, self.view, self.depth, self.unit)
+        rules.check_gaps(self.parts, self.view)
         rules.check_joints(self.joints, self.part_named)
         if self.fins:
             rules.check_once("part and fins", [*(p.name for p in self.parts), *(f.name for f in self.fins)])

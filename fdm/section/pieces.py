@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from fdm.errors import InputError, require_visible
+from fdm.section.by_temperature import GUESS, AirGap, Curve
 from fdm.section.shapes import Rectangle, Segment, Shape
 from fdm.surroundings import moist
 from fdm.surroundings.film import Film
@@ -17,6 +18,7 @@ from fdm.surroundings.questions import Following
 VIEWS = ("section", "axisymmetric", "plate")
 UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0}  # of length, in metres
 SIDES = ("left", "right", "bottom", "top")  # of a drawing; the order of `Border`
+DOWN = (*SIDES, "depth")  # ways that are down: towards a side, or along the depth, as in a level cut
 FACES = ("back", "front")  # of a plate seen face on
 ABSOLUTE_ZERO = -273.15  # degC
 LEAST, MOST = 1e-12, 1e12  # of any number in SI units but 0: beyond all that exists, and too near for any overflow
@@ -38,7 +40,8 @@ def _require_temperature(where: str, value: float) -> None:
 @dataclass(frozen=True)
 class Material:
     """`conductivity` is (along x, along y), W/(m K); density kg/m3; specific heat J/(kg K). `through` is the one
-    through the thickness of a plate, where it is not that of both directions in the plane."""
+    through the thickness of a plate, where it is not that of both directions in the plane. Where it depends on the
+    temperature, `by_temperature` says how, and `conductivity` is that of one temperature."""
 
     name: str
     conductivity: tuple[float, float]
@@ -47,6 +50,7 @@ class Material:
     source: str = ""
     spread: float | None = None  # relative standard spread of the conductivity
     through: float | None = None
+    by_temperature: Curve | None = None
 
     def __post_init__(self) -> None:
         where = f"material {self.name!r}"
@@ -57,6 +61,25 @@ class Material:
         for key, value in others:
             if value is not None:
                 require_positive(f"{where}, {key}", value)
+
+    def at(self, temperature: float) -> "Material":
+        """The same material with its conductivity at a temperature (degC). Raises InputError where it has none there.
+
+        >>> from fdm.section.by_temperature import Line
+        >>> foam = Material("foam", (0.033, 0.033), by_temperature=Line(0.033, 10, 0.00015))
+        >>> round(foam.at(30).conductivity[0], 6), Material("steel", (50, 50)).at(30).conductivity[0]
+        (0.036, 50)
+        """
+        if self.by_temperature is None:
+            return self
+        try:
+            k = self.by_temperature(temperature)
+        except InputError as error:
+            raise InputError(f"material {self.name!r}, conductivity: {error}") from None
+        return replace(self, conductivity=(k, k))
+
+
+CLOSED_AIR = Material("air in a closed gap", (GUESS, GUESS), 1.2, 1006.0)
 
 
 @dataclass(frozen=True)
@@ -136,13 +159,15 @@ class Environment:
 
 @dataclass(frozen=True)
 class Part:
-    """One piece of the drawing; exactly one of `material`, `environment` (a name) and `void` says what it is.
+    """One piece of the drawing; exactly one of `material`, `environment` (a name), `gap` and `void` says what it is.
 
     Parts are laid in order: where two overlap, the later one covers the earlier one. `thickness` (m), `front` and
     `back` (names of environments) belong to the plate view.
 
     In the section view a part may be less deep than the drawing: `count` pieces of a `depth` (m) each, one behind the
     other. `fdm.section.depths.mixed` lays it as pieces, each with its `piece`.
+
+    The material of a closed air gap is a solid that conducts as the gap does.
     """
 
     name: str
@@ -156,6 +181,7 @@ class Part:
     depth: float | None = None
     count: int = 1
     piece: "Piece | None" = None
+    gap: AirGap | None = None
 
     @property
     def layers(self) -> "tuple[tuple[float, Material | None], ...]":
@@ -164,8 +190,10 @@ class Part:
 
     def __post_init__(self) -> None:
         where = f"part {self.name!r}"
+        if self.gap is not None and self.material is None:
+            object.__setattr__(self, "material", CLOSED_AIR)
         if (self.material is not None) + (self.environment is not None) + self.void != 1:
-            raise InputError(f"{where}: give exactly one of material, environment and void = true")
+            raise InputError(f"{where}: give exactly one of material, environment, gap = true and void = true")
         if not self.shapes:
             raise InputError(f"{where}: it has no shape; give a rectangle, disc or polygon")
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from fdm.errors import InputError, path_of, visible, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
+from fdm.section.by_temperature import EMISSIVITY, AirGap
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, relation_film
 from fdm.section.materials import find_material
@@ -36,7 +37,8 @@ from fdm.section.model import (
 )
 from fdm.section.rules import check_solid, fin_bounds
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
-from fdm.section.uncertain import is_uncertain
+from fdm.section.uncertain import is_uncertain, spread_about
+from fdm.surroundings.cavities import UNCERTAINTY
 from fdm.surroundings.film import require_altitude
 from fdm.surroundings.fins import FinArray, fins_across
 
@@ -117,15 +119,16 @@ FINS = (
 )
 SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
 TOP: tuple[str, ...] = (
-    *("title", "view", "unit", "depth", "altitude", "let", "material", "environment", "part", "border"),
+    *("title", "view", "unit", "depth", "down", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "fins", "source", "sensor", "spreading", "bridge"),
 )
 
 
 PART = (
-    *("name", "material", "environment", "void", "rectangle", "disc", "polygon", "repeat"),
+    *("name", "material", "environment", "gap", "void", "rectangle", "disc", "polygon", "repeat"),
     *("thickness", "front", "back", "depth", "round", "count"),
 )
+GAP = ("emissivity", "along", "thickness")
 TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
 
 
@@ -162,6 +165,7 @@ def _section(
         view=view,
         unit=top.text("unit"),
         depth=1.0 if depth is None else depth,
+        down=top.optional(top.text, "down"),
         border=_border(top.table("border", SIDES)) if "border" in document else Border(),
         joints=tuple(
             Joint(t.two_names("between"), _resistance(t))
@@ -252,6 +256,9 @@ def _part(t: Table, materials: Mapping[str, Material]) -> Part:
     named = t.optional(t.text, "material")
     with t.at("material"):
         material = None if named is None else find_material(named, materials)
+    gap = _gap(t)
+    if gap is not None and named is not None:
+        raise t.fault("gap", "is air, and the part has a material as well; leave out one of the two")
     shapes = _shapes(t)
     return Part(
         name,
@@ -264,7 +271,51 @@ def _part(t: Table, materials: Mapping[str, Material]) -> Part:
         t.optional(t.text, "back"),
         _depth(t, shapes[0]),
         _whole(t, "count", MOST_COPIES) if "count" in t.values else 1,
+        gap=gap,
     )
+
+
+def _gap(t: Table) -> AirGap | None:
+    """The closed air gap that a part is: `gap = true`, or a table of what is known of it."""
+    given = t.values.get("gap")
+    if not isinstance(given, dict):
+        closed = t.optional(t.true, "gap") or False
+        known: Table | None = t.inner(t.place("gap"), {}, GAP) if closed else None
+    else:
+        if "heat" in given:
+            raise t.fault(
+                "gap, heat", 'follows from the temperatures; say at the top which way is down, such as down = "bottom"'
+            )
+        known = t.table("gap", GAP)
+    if known is None:
+        return None
+    place = known.where
+    t.uncertain[place] = spread_about(place, 1.0, UNCERTAINTY)
+    try:
+        return AirGap(
+            _emissivities(known),
+            known.optional(known.text, "along"),
+            known.optional(known.length, "thickness"),
+            1.0 + t.moved.get(place, 0.0),
+        )
+    except InputError as error:
+        message = str(error)
+        raise error if message.startswith(place) else InputError(f"{place}, {message}") from None
+
+
+def _emissivities(gap: Table) -> tuple[float, float]:
+    """Of the two faces of a gap: one number for both, or a list of two."""
+    given = gap.values.get("emissivity")
+    if given is None:
+        return EMISSIVITY, EMISSIVITY
+    if not isinstance(given, list):
+        return (gap.number("emissivity"),) * 2
+    if len(given) != 2:
+        raise gap.fault("emissivity", f"holds {len(given)} values; give one for both faces, or two, [.., ..]")
+    first, second = (
+        replace(gap, values={f"emissivity {k}": e}).number(f"emissivity {k}") for k, e in enumerate(given, 1)
+    )
+    return first, second
 
 
 def _depth(t: Table, shape: Shape) -> float | None:

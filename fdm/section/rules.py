@@ -49,7 +49,7 @@ def _known(where: str, name: str, known: Iterable[str], what: str) -> None:
 def check_solid(where: str, name: str, parts: Mapping[str, Part], right: str) -> None:
     """The named part exists and is solid; `right` says what would be right."""
     _known(where, name, parts, "part")
-    if parts[name].material is None:
+    if parts[name].material is None or parts[name].gap is not None:
         raise InputError(f"{where}: {name!r} is no solid part; {right}")
 
 
@@ -120,7 +120,7 @@ def check_depths(parts: Sequence[Part], view: str, depth: float, unit: str) -> N
             continue
         if view != "section":
             raise InputError(f"{where}, depth: belongs to the section view, not to view = {view!r}; leave it out")
-        if p.material is None:
+        if p.material is None or p.gap is not None:
             raise InputError(f"{where}, depth: only a part with a material may have a depth of its own; leave it out")
         require_positive(f"{where}, depth", p.depth)
         if p.count < 1:
@@ -131,6 +131,16 @@ def check_depths(parts: Sequence[Part], view: str, depth: float, unit: str) -> N
             raise InputError(
                 f"{where}, depth: {times} {total / u:g} {unit} deep, more than the drawing, {depth / u:g} {unit}; give "
                 "the drawing more depth, or the part less"
+            )
+
+
+def check_gaps(parts: Sequence[Part], view: str) -> None:
+    """Closed air gaps are not parts of a plate seen face on."""
+    for p in parts:
+        if p.gap is not None and view == "plate":
+            raise InputError(
+                f'part {p.name!r}, gap: belongs to the views "section" and "axisymmetric", where both of its faces are '
+                "drawn; on a plate, give the face an environment, or void = true"
             )
 
 

@@ -33,7 +33,7 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
     """A sentence for each assumption of the drawing that is likely not meant, with what to do instead. `x`, `y` (m) are
     grid lines through every straight edge."""
     drawing = Drawing(section, raster_of(section, x, y))
-    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, tips_without_border)
+    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, open_gaps, tips_without_border)
     return tuple(sentence for check in (*checks, films_of_fins, covered_patches) for sentence in check(drawing))
 
 
@@ -260,6 +260,20 @@ def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
             f"{beyond[part]!r} lies across the gap; draw a part of that environment in it, or one with void = true "
             "where no heat is meant to pass"
         )
+
+
+def open_gaps(drawing: Drawing) -> Iterator[str]:
+    """Closed air gaps that an air touches."""
+    parts = drawing.section.parts
+    if all(p.gap is None for p in parts):
+        return
+    airs = np.array([air is not None for air in drawing.airs])[drawing.owner].astype(np.intp)
+    for side, part, length, _ in _edges_beside(drawing, airs):
+        if parts[part].gap is not None:
+            yield (
+                f"part {parts[part].name!r}: it is a closed gap, but {drawing.length(length)} of its {side} lie open "
+                "to an environment; draw what closes it, or make it a part of that environment"
+            )
 
 
 def _airs_across(drawing: Drawing, gaps: Integers) -> dict[int, str]:

@@ -1,5 +1,6 @@
 """Films that follow the mean temperature of the surfaces that they lie on, as frozen coefficients."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +29,9 @@ class FollowingFilm:
     @property
     def path(self) -> tuple[str, ...]:
         return "films", self.environment, "film"
+
+    def where(self, temperatures: Sequence[float]) -> str:
+        return f"a surface of {temperatures[0]:.3g} degC"
 
     def value(self, section: Section) -> float:
         return self._in(section).film

@@ -28,7 +28,9 @@ from fdm.answers.kinds import solved
 from fdm.answers.quantity import Array
 from fdm.conduction.systems import conduction_system
 from fdm.section.model import Section
+from fdm.solving.closed_gaps import closed_gaps
 from fdm.solving.following_films import following_films
+from fdm.solving.part_conductivities import part_conductivities
 
 MOST_ROUNDS = 30
 AGREED, ALLOWED = 1e-6, 1e-3  # relative: on the coarse grid, and of what is well solved
@@ -59,6 +61,9 @@ class Coefficient(Protocol):
     def places(self) -> tuple[str, ...]:
         """K words for where its temperatures are, such as "surface"."""
 
+    def where(self, temperatures: Sequence[float]) -> str:
+        """Its temperatures in words, such as "a surface of 41 degC"."""
+
     def value(self, section: Section) -> float:
         """The number that the section has now, above 0."""
 
@@ -73,7 +78,7 @@ class Coefficient(Protocol):
         """The section with this value, which was found at these temperatures."""
 
 
-KINDS: tuple[Callable[[Section], Sequence[Coefficient]], ...] = (following_films,)
+KINDS: tuple[Callable[[Section], Sequence[Coefficient]], ...] = (following_films, part_conductivities, closed_gaps)
 
 
 def coefficients_of(section: Section) -> tuple[Coefficient, ...]:
@@ -91,9 +96,8 @@ class FrozenValue:
 
     @property
     def where(self) -> str:
-        """Its temperatures in words: "a surface of 41 degC"."""
-        both = zip(self.coefficient.places, self.temperatures)
-        return " and ".join(f"a {place} of {degrees:.3g} degC" for place, degrees in both)
+        """Its temperatures in words."""
+        return self.coefficient.where(self.temperatures)
 
     @property
     def words(self) -> str:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 
 from fdm.answers.quantity import Answers
+from fdm.section.by_temperature import STEEPEST, Curve, Line
 from fdm.section.model import UNITS, Section
 
 KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
@@ -30,6 +31,9 @@ def implausible_numbers(section: Section) -> Iterator[str]:
             )
     for s in section.held_sources:
         yield from implausible_temperature(f"source {s.name!r}", s.temperature or 0.0)
+    materials = {p.material.name: p.material for p in section.parts if p.material is not None}
+    for m in materials.values():
+        yield from implausible_slope(f"material {m.name!r}", m.by_temperature)
     x0, x1, y0, y1 = section.extent
     sides = x1 - x0, y1 - y0
     if not SMALLEST <= max(sides) <= LARGEST:
@@ -46,6 +50,18 @@ def implausible_temperature(where: str, degrees: float) -> Iterator[str]:
         yield (
             f"{where}: {degrees:g} degC is hotter than what a cabinet or a heat sink meets; if these are kelvin, give "
             f"{round(degrees - 273.15, 2):g}"
+        )
+
+
+def implausible_slope(where: str, curve: Curve | None) -> Iterator[str]:
+    """A sentence on a conductivity that changes with the temperature as that of no solid does."""
+    if isinstance(curve, Line) and abs(curve.per_kelvin) > STEEPEST * curve.value:
+        share = curve.per_kelvin / curve.value
+        meant = float(f"{curve.per_kelvin * curve.value:.3g}")
+        relative = f"; if a share a kelvin is meant, give {meant:g}" if abs(curve.per_kelvin) <= STEEPEST else ""
+        yield (
+            f"{where}, conductivity: per_kelvin = {curve.per_kelvin:g} W/(m K2) changes {curve.value:g} W/(m K) by "
+            f"{100 * share:.2g} % a kelvin, more than that of any solid{relative}"
         )
 
 

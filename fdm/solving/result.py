@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 
 from fdm.answers.quantity import Answers, nested
+from fdm.section.model import Section
 from fdm.solving.frozen import Frozen
+from fdm.solving.left_out import left_out
 from fdm.solving.solution import Solution
 from fdm.surroundings.film import film_dict
 
@@ -34,7 +36,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
             "let": section.let,
             "grid": vars(grid) | {"warnings": solution.warnings},
             **({"films": films} if films else {}),
-            **({"frozen": _frozen(solution.frozen)} if solution.frozen is not None else {}),
+            **({"frozen": _frozen(section, solution.frozen)} if solution.frozen is not None else {}),
             "terminals": {
                 name: {"kind": kind, "heat": balance.flow[name]} | terminals[name] for name, kind in kinds.items()
             },
@@ -54,8 +56,9 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     return out
 
 
-def _frozen(frozen: Frozen) -> dict[str, Any]:
-    """The numbers that follow the temperature, and what they were found at."""
+def _frozen(section: Section, frozen: Frozen) -> dict[str, Any]:
+    """The numbers that follow the temperature, what they were found at, and what one value for all of a part leaves
+    out."""
     coefficients = {
         f.coefficient.name: {
             "value": f.value,
@@ -64,7 +67,9 @@ def _frozen(frozen: Frozen) -> dict[str, Any]:
         }
         for f in frozen.values
     }
-    return {"rounds": frozen.rounds, "agreed": frozen.agreed, "off": frozen.off, "coefficients": coefficients}
+    varying = {x.part: {"least": x.least, "most": x.most, "kelvin": x.kelvin} for x in left_out(section, frozen)}
+    told: dict[str, Any] = {"rounds": frozen.rounds, "agreed": frozen.agreed, "off": frozen.off}
+    return told | {"coefficients": coefficients} | ({"left_out": varying} if varying else {})
 
 
 def by_path(answers: Answers, bands: bool = False) -> dict[str, Any]:

@@ -42,6 +42,7 @@ from fdm.solving.frozen import (
     unsettled,
     with_values,
 )
+from fdm.solving.left_out import doubts
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
@@ -150,7 +151,9 @@ def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Soluti
         if v.coefficient.path in answers.place:
             band[answers.place[v.coefficient.path]] = v.value * max(frozen.off, AGREED)
     answers = replace(answers, band=band)
-    solution = replace(solution, asked=solution.asked.at(section), answers=answers, frozen=frozen)
+    warnings = (*solution.warnings, *doubts(section, frozen))
+    asked = solution.asked.at(section)
+    solution = replace(solution, asked=asked, answers=answers, frozen=frozen, warnings=warnings)
     if frozen.agreed:
         return solution
     failed = unsettled(frozen)

@@ -67,9 +67,12 @@ class StackSystem(Stack):
     def field(self, units: Array, temperatures: Array, watts: Array) -> Field:
         return layered_field(self, units, temperatures, watts)
 
-    def part_integrals(self, number: int, units: Array) -> Array:
+    def part_volumes(self, number: int) -> tuple[Integers, Array]:
         first_fins = len(self.section.parts)
-        cell, volume = self.part_cells(number) if number < first_fins else self.fin_cells(number - first_fins)
+        return self.part_cells(number) if number < first_fins else self.fin_cells(number - first_fins)
+
+    def part_integrals(self, number: int, units: Array) -> Array:
+        cell, volume = self.part_volumes(number)
         return np.asarray(units.reshape(len(units), -1)[:, cell] @ volume)
 
     @cached_property

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section.model import SIDES, Environment, Section
+from fdm.section.model import CLOSED_AIR, SIDES, Environment, Section
 
 if TYPE_CHECKING:
     from matplotlib.colors import Colormap
@@ -75,6 +75,7 @@ class Look:
 
 
 VOID = Look((1.0, 1.0, 1.0), "xx")
+GAP = Look((1.0, 1.0, 1.0), "..")  # closed air
 
 
 def contour_levels(values: Array, most: int) -> tuple[Array, tuple[float, float]]:
@@ -110,6 +111,9 @@ def material_looks(section: Section) -> dict[str, Look]:
 
     out, earlier = {}, Counter[Kind]()
     for name, k in conductivities(section).items():
+        if name == CLOSED_AIR.name:
+            out[name] = GAP
+            continue
         kind = next(kind for kind in KINDS if k <= kind.most)
         again, colour = divmod(earlier[kind], len(kind.colours))
         out[name] = Look(to_rgb(kind.colours[colour]), kind.hatch * DENSITIES[again % len(DENSITIES)])

@@ -20,7 +20,7 @@ from fdm.output.drawing.colours import (
     material_looks,
 )
 from fdm.output.drawing.sheet import Sheet
-from fdm.section.model import UNITS, Material, Part, Section
+from fdm.section.model import CLOSED_AIR, UNITS, Material, Part, Section
 
 LETTERS = 42  # in a line
 MOST_LINES = 7  # of an entry, below its first
@@ -69,7 +69,7 @@ def _material_entries(section: Section) -> list[Entry]:
         parts = [p for p in section.parts if p.material is not None and p.material.name == name]
         assert parts[0].material is not None
         names = ", ".join(_with_thickness(p, section) for p in parts)
-        text = _entry_text(f"{name}: {_conductivity(parts[0].material)}", names, *_faces(parts))
+        text = _entry_text(f"{name}: {_conductivity([p.material for p in parts if p.material])}", names, *_faces(parts))
         entries.append((_patch(looks[name]), text))
     return entries
 
@@ -125,9 +125,14 @@ def _entry_text(head: str, *rest: str) -> str:
     return "\n".join([*textwrap.wrap(head, LETTERS), *body[:MOST_LINES], *cut])
 
 
-def _conductivity(material: Material) -> str:
-    kx, ky = material.conductivity
-    return (f"{kx:.4g}" if kx == ky else f"x {kx:.4g}, y {ky:.4g}") + "\xa0W/(m\xa0K)"
+def _conductivity(materials: Sequence[Material]) -> str:
+    """That of one material, which may differ from part to part with the temperature."""
+    if materials[0] == CLOSED_AIR:
+        return "by its temperatures"  # not solved
+    (kx, ky), all_of_them = materials[0].conductivity, [m.conductivity[0] for m in materials]
+    low, high = (f"{v:.4g}" for v in (min(all_of_them), max(all_of_them)))
+    one = f"x {kx:.4g}, y {ky:.4g}" if kx != ky else low if low == high else f"{low} to {high}"
+    return f"{one}\xa0W/(m\xa0K)"
 
 
 def _with_thickness(part: Part, section: Section) -> str:

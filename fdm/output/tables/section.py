@@ -7,13 +7,16 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from fdm.answers.grid import KELVIN
 from fdm.answers.rounding import brief, fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.moisture import stretches
 from fdm.output.tables.sentences import Sentence
+from fdm.section.by_temperature import Line
 from fdm.section.model import Material
+from fdm.solving.left_out import left_out
 from fdm.solving.solution import Solution
 from fdm.surroundings import moist
 
@@ -37,6 +40,8 @@ def print_materials(materials: Iterable[Material], console: Console, sources: bo
     for m in materials:
         along_x, along_y = m.conductivity
         k = f"{along_x:g}" if along_x == along_y else f"x {along_x:g}, y {along_y:g}"
+        if isinstance(m.by_temperature, Line):
+            k = f"{k} at {m.by_temperature.at:g} degC, {m.by_temperature.per_kelvin:+g} a K"
         rest = ["-" if v is None else f"{v:g}" for v in (m.density, m.specific_heat)]
         table.add_row(m.name, k, *rest, *([m.source or "-"] if sources else []))
     console.print(table, highlight=False)
@@ -76,11 +81,23 @@ def _frozen(solution: Solution) -> list[RenderableType]:
     frozen = solution.frozen
     if frozen is None or not frozen.values:
         return []
-    table = new_table("What follows the temperature", ["", "value", "unit", "at degC"], right=(1, 3))
+    table = new_table("What follows the temperature", ["", "value", "unit", "at"], right=(1,))
     for f in frozen.values:
-        at = [f"{place} {t:.4g}" for place, t in zip(f.coefficient.places, f.temperatures)]
-        table.add_row(f.coefficient.name, f"{f.value:.4g}", f.coefficient.unit, ", ".join(at))
-    return [table, Sentence(f"Found in {frozen.rounds} rounds; all else holds for these numbers.")]
+        table.add_row(f.coefficient.name, f"{f.value:.4g}", f.coefficient.unit, f.where)
+    told = [Sentence(text) for text in one_value_sentences(solution)]
+    return [table, *told, Sentence(f"Found in {frozen.rounds} rounds; all else holds for these numbers.")]
+
+
+def one_value_sentences(solution: Solution) -> list[str]:
+    """What one value for all of a part leaves out, where it is worth a word."""
+    if solution.frozen is None:
+        return []
+    return [
+        f"one value for all of {x.part}, which conducts {x.least:.3g} to {x.most:.3g} W/(m K) from place to place, "
+        f"leaves temperatures in it up to {x.kelvin:.2g} K off, and the heat that passes it hardly"
+        for x in left_out(solution.section, solution.frozen)
+        if x.kelvin >= KELVIN * solution.grid.target
+    ]
 
 
 def _couplings(solution: Solution) -> list[RenderableType]:

@@ -11,7 +11,7 @@ from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
 from fdm.output.tables.moisture import moisture_sentences
-from fdm.output.tables.section import UNFELT, split_in_words
+from fdm.output.tables.section import UNFELT, one_value_sentences, split_in_words
 from fdm.output.tables.sentences import print_sentences
 from fdm.solving.frozen import FrozenValue
 from fdm.solving.solution import Solution
@@ -42,7 +42,7 @@ def print_summary(found: Budgets, console: Console) -> None:
         f"{f.coefficient.name}: {f.value:.3g} {f.coefficient.unit}{at}"
         for f, at in _found_at(solution)
         if f.coefficient.name in found_at
-    ]
+    ] + one_value_sentences(solution)
     of_solution = (_plates, _fins, _losses, _bridges, moisture_sentences, _sensors)
     for lines in (_heat(found), *(tell(solution) for tell in of_solution)):
         of_kind = list(lines)

@@ -1,0 +1,163 @@
+"""Conductivities that follow the temperature of their part, as frozen coefficients.
+
+The temperature of a part is its mean, weighed by the square of the heat flux q, as is the effect of a conductivity:
+
+    dQ dT = integral of dk (q / k)^2 over the volume        Q the heat that passes between two faces at dT
+
+So the mean conductivity is right where the heat passes, to first order in its changes. Between two faces of whatever
+shape, each at one temperature, this mean lies midway between both: for a conductivity that goes straight with the
+temperature it gives the exact heat flow, in a plane layer as in a tube (Kirchhoff). Temperatures within the part are
+off, as it conducts better where it is warmer: in the middle of a plane layer by a quarter of
+
+    (largest departure of the conductivity from its mean, relative) x (warmest less coldest place of the part)
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fdm.answers.grid import SolvedGrid
+from fdm.answers.quantity import Array
+from fdm.conduction.arrays import Integers
+from fdm.conduction.fields import Field, LayeredField
+from fdm.section.by_temperature import Pairs
+from fdm.section.depths import mixture
+from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
+
+
+@dataclass(frozen=True)
+class PartConductivity:
+    """The conductivity of a part, or of the metal of fins, by its number: parts, then fins."""
+
+    number: int
+    of: str
+    unit = "W/(m K)"
+    places = ("mean", "coldest place", "warmest place")
+
+    @property
+    def name(self) -> str:
+        return f"conductivity of {self.of}"
+
+    @property
+    def input(self) -> tuple[str, str]:
+        return "part", self.of
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        return "conductivity", self.of
+
+    def where(self, temperatures: Sequence[float]) -> str:
+        mean, low, high = (float(f"{t:.3g}") for t in temperatures)
+        return f"{mean:g} degC" + (f", the mean of {low:g} to {high:g}" if low < high else "")
+
+    def value(self, section: Section) -> float:
+        material = _owner(section, self.number).material
+        assert material is not None
+        return material.conductivity[0]
+
+    def temperatures(self, grid: SolvedGrid) -> Array:
+        """(3,) the mean, weighed by volume and by the square of the heat flux; the lowest and the highest."""
+        cells, volume = grid.system.part_volumes(self.number)
+        if not volume.sum() > 0:
+            return np.full(3, np.nan)
+        there, flux, sides = _of_cells(grid.field, cells)
+        squared = (flux**2).sum(-1)
+        weight = volume * squared / squared.max() if squared.max() > 0 else volume
+        return np.array([there @ weight / weight.sum(), np.nanmin(sides), np.nanmax(sides)])
+
+    def wanted(self, section: Section, temperatures: Array) -> float:
+        return _at(section, self.number, float(temperatures[0]))[0].conductivity[0]
+
+    def put(self, section: Section, value: float, temperatures: Array) -> Section:
+        owner = _owner(section, self.number)
+        material, filling = _at(section, self.number, float(temperatures[0]))
+        kx, ky = material.conductivity
+        material = replace(material, conductivity=(value, value * ky / kx))
+        if isinstance(owner, Fins):
+            fins = [replace(f, material=material) if f is owner else f for f in section.fins]
+            return replace(section, fins=tuple(fins))
+        piece = owner.piece and replace(owner.piece, filling=filling)
+        parts = [replace(p, material=material, piece=piece) if p is owner else p for p in section.parts]
+        return replace(section, parts=tuple(parts))
+
+
+def _of_cells(field: Field, cells: Integers) -> tuple[Array, Array, Array]:
+    """degC in the middle, W/m2, and degC at the sides of some cells, by their flat numbers; of a plate in layers the
+    sides are taken for as warm as the middle."""
+    if isinstance(field, LayeredField):
+        temperature, flux, sides = field.layer_temperature, field.layer_flux, field.layer_temperature
+    else:
+        temperature, flux, sides = field.temperature, field.flux, field.side_temperature
+    return (
+        temperature.ravel()[cells],
+        flux.reshape(-1, flux.shape[-1])[cells],
+        sides.reshape(temperature.size, -1)[cells],
+    )
+
+
+def part_conductivities(section: Section) -> list[PartConductivity]:
+    """Those of a section."""
+    owners: list[Part | Fins] = [*section.parts, *section.fins]
+    return [PartConductivity(k, owner.name) for k, owner in enumerate(owners) if _follows(owner)]
+
+
+def _follows(owner: Part | Fins) -> bool:
+    if isinstance(owner, Fins):
+        return owner.material.by_temperature is not None
+    materials = [m for _, m in owner.layers if m is not None]
+    mixed = owner.piece is not None and any(m.name == CLOSED_AIR.name for m in materials)
+    return mixed or (owner.gap is None and any(m.by_temperature is not None for m in materials))
+
+
+def _owner(section: Section, number: int) -> Part | Fins:
+    parts = section.parts
+    return parts[number] if number < len(parts) else section.fins[number - len(parts)]
+
+
+Filling = tuple[tuple[float, Material | None], ...]
+
+
+def _at(section: Section, number: int, temperature: float) -> tuple[Material, Filling]:
+    """The material of a part at a temperature (degC), and what fills the drawing's depth there: air in a closed gap as
+    it is in the part that it belongs to."""
+    owner = _owner(section, number)
+    if isinstance(owner, Fins) or owner.piece is None:
+        assert owner.material is not None
+        material = owner.material.at(temperature)
+        return material, ((1.0, material),)
+    filling = tuple((share, _filler(section, owner, m, temperature)) for share, m in owner.layers)
+    only = filling[0][1]
+    return mixture(filling) if len(filling) > 1 or only is None else only, filling
+
+
+def _filler(section: Section, part: Part, material: Material | None, temperature: float) -> Material | None:
+    if material is None or material.name != CLOSED_AIR.name:
+        return material and material.at(temperature)
+    while part.piece is not None:
+        part = section.part_named[part.piece.beneath]
+    return part.material
+
+
+def spread_within(section: Section, own: PartConductivity, temperatures: Array) -> tuple[float, float, float]:
+    """The least and the largest conductivity of a part between its lowest and highest temperature, W/(m K); and how far
+    one value for all of it may leave its temperatures off, K."""
+    _, low, high = temperatures.tolist()
+    k = [_at(section, own.number, t)[0].conductivity[0] for t in (low, high)]
+    departure = max(abs(v / own.value(section) - 1) for v in k)
+    return min(k), max(k), departure * (high - low) / 4
+
+
+def doubtful_conductivities(section: Section, found: Iterable[tuple[PartConductivity, Array]]) -> Iterator[str]:
+    """A sentence on each part that is colder or warmer than its material's pairs reach, with its temperatures (3,)."""
+    for own, temperatures in found:
+        owner, there = _owner(section, own.number), float(temperatures[0])
+        materials = [owner.material] if isinstance(owner, Fins) else [m for _, m in owner.layers]
+        for m in materials:
+            curve = None if m is None else m.by_temperature
+            if m is not None and isinstance(curve, Pairs) and not curve.covers(there):
+                low, high = curve.temperature[0], curve.temperature[-1]
+                yield (
+                    f"material {m.name!r}, conductivity: its pairs reach from {low:g} to {high:g} degC, and "
+                    f"{own.of!r} is at {there:.3g} degC; that of the nearest pair is taken"
+                )
