@@ -11,7 +11,7 @@ from typing import Protocol, cast
 
 import numpy as np
 
-from fdm.answers import bridges, films, fins, moisture, network, sensors, spreading, surfaces, terminals
+from fdm.answers import bridges, conductivities, films, fins, moisture, network, sensors, spreading, surfaces, terminals
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
 from fdm.conduction.face import ConductionSystem
@@ -39,7 +39,9 @@ class Kind(Protocol):
         """Systems to solve beside the section's own."""
 
 
-KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, moisture, fins, films, network))
+KINDS = cast(
+    tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, moisture, fins, films, conductivities, network)
+)
 NETWORK = KINDS.index(cast(Kind, network))
 
 

@@ -188,6 +188,12 @@ class Part:
         """What fills the drawing's depth: shares of it, and the material of each; None where that is no solid."""
         return ((1.0, self.material),) if self.piece is None else self.piece.filling
 
+    @property
+    def follows(self) -> bool:
+        """Whether its conductivity follows its temperature."""
+        materials = [m for _, m in self.layers if m is not None]
+        return any(m.by_temperature is not None or m.name == CLOSED_AIR.name for m in materials)
+
     def __post_init__(self) -> None:
         where = f"part {self.name!r}"
         if self.gap is not None and self.material is None:
@@ -263,6 +269,11 @@ class Fins:
     pitch: float | None = None
     joint: float = 0.0
     rectangle: Rectangle | None = None
+
+    @property
+    def follows(self) -> bool:
+        """Whether its conductivity follows its temperature."""
+        return self.material.by_temperature is not None
 
     def __post_init__(self) -> None:
         where = f"fins {self.name!r}"

@@ -99,15 +99,11 @@ def _of_cells(field: Field, cells: Integers) -> tuple[Array, Array, Array]:
 def part_conductivities(section: Section) -> list[PartConductivity]:
     """Those of a section."""
     owners: list[Part | Fins] = [*section.parts, *section.fins]
-    return [PartConductivity(k, owner.name) for k, owner in enumerate(owners) if _follows(owner)]
-
-
-def _follows(owner: Part | Fins) -> bool:
-    if isinstance(owner, Fins):
-        return owner.material.by_temperature is not None
-    materials = [m for _, m in owner.layers if m is not None]
-    mixed = owner.piece is not None and any(m.name == CLOSED_AIR.name for m in materials)
-    return mixed or (owner.gap is None and any(m.by_temperature is not None for m in materials))
+    return [
+        PartConductivity(k, owner.name)
+        for k, owner in enumerate(owners)
+        if owner.follows and (isinstance(owner, Fins) or owner.gap is None)
+    ]
 
 
 def _owner(section: Section, number: int) -> Part | Fins:

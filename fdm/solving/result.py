@@ -28,7 +28,8 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     bridges, spreading = answered.pop("bridge", {}), answered.pop("spreading", {})
     network = answered.pop("network", {})
     films = {e.name: film_dict(e.film_from) for e in section.environments if e.film_from is not None}
-    answered.pop("films", None)  # those that follow the temperature, which are among these
+    for family in ("films", "conductivity"):  # what follows the temperature, told under "frozen"
+        answered.pop(family, None)
     out: dict[str, Any] = plain_data(
         {
             "title": section.title,
