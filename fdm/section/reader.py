@@ -290,13 +290,14 @@ def _gap(t: Table) -> AirGap | None:
     if known is None:
         return None
     place = known.where
-    t.uncertain[place] = spread_about(place, 1.0, UNCERTAINTY)
+    factor = f"{place}, relation"
+    t.uncertain[factor] = spread_about(factor, 1.0, UNCERTAINTY)
     try:
         return AirGap(
             _emissivities(known),
             known.optional(known.text, "along"),
             known.optional(known.length, "thickness"),
-            1.0 + t.moved.get(place, 0.0),
+            1.0 + t.moved.get(factor, 0.0),
         )
     except InputError as error:
         message = str(error)

@@ -69,7 +69,7 @@ def test_an_unknown_name_is_refused_with_the_nearest(name, hint):
 
 
 def test_search_looks_at_name_and_source_whatever_the_case():
-    assert {m.name for m in search_materials("xps")} == {"XPS foam"}
+    assert {m.name for m in search_materials("xps")} == {"XPS foam", "XPS foam by temperature"}
     assert {m.name for m in search_materials("fr4")} == {"glass-epoxy board"}
     assert {m.name for m in search_materials("6063")} == {"aluminium 6063-T5", "aluminium 6063-T6"}
     assert search_materials("unobtainium") == []
