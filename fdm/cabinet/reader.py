@@ -78,6 +78,7 @@ def _cabinet(
     room = t.number("room")
     bank = _bank(top, folder)
     walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
+    walls = tuple(w.between(t.number("setpoint"), room) for w in walls)
     points = tuple(
         PointLoss(
             x.text("name"),

@@ -5,9 +5,10 @@ import math
 from pathlib import Path
 
 from fdm.errors import InputError
+from fdm.section.by_temperature import Line
 from fdm.section.files import written_beside
 from fdm.section.materials import builtin_materials
-from fdm.section.model import SIDES, UNITS, Part, Rectangle, Section
+from fdm.section.model import SIDES, UNITS, Material, Part, Rectangle, Section
 
 
 def write_section(section: Section, path: str | Path) -> None:
@@ -26,15 +27,14 @@ def section_text(section: Section) -> str:
     more = section.sources or section.sensors or section.joints or section.spreading
     if (
         more
-        or any(p.piece or len(p.shapes) > 1 for p in section.parts)
+        or any(p.piece or p.gap or len(p.shapes) > 1 for p in section.parts)
         or not all(isinstance(s, Rectangle) for s in shapes)
     ):
         raise InputError("only a section of rectangles, environments and bridges can be written as a file")
     lines = [f"title = {_text(section.title)}", f'view = "{section.view}"', f'unit = "{section.unit}"']
     for m in {p.material.name: p.material for p in section.parts if p.material is not None}.values():
         if builtin_materials().get(m.name) != m:
-            x, y = m.conductivity
-            lines += ["", f"[material.{_text(m.name)}]", f"conductivity = {{ x = {x:.12g}, y = {y:.12g} }}"]
+            lines += ["", f"[material.{_text(m.name)}]", f"conductivity = {_conductivity(m)}"]
             for key in ("density", "specific_heat"):
                 if (value := getattr(m, key)) is not None:
                     lines.append(f"{key} = {value:.12g}")
@@ -49,6 +49,16 @@ def section_text(section: Section) -> str:
     for b in section.bridges:
         lines += ["", "[[bridge]]", f"name = {_text(b.name)}", f"remove = [{', '.join(map(_text, b.remove))}]"]
     return "\n".join(lines) + "\n"
+
+
+def _conductivity(material: Material) -> str:
+    curve = material.by_temperature
+    if isinstance(curve, Line):
+        return f"{{ value = {curve.value:.12g}, at = {curve.at:.12g}, per_kelvin = {curve.per_kelvin:.12g} }}"
+    if curve is not None:
+        return "[" + ", ".join(f"[{t:.12g}, {k:.12g}]" for t, k in zip(curve.temperature, curve.conductivity)) + "]"
+    x, y = material.conductivity
+    return f"{{ x = {x:.12g}, y = {y:.12g} }}"
 
 
 def _filled(part: Part) -> list[str]:
