@@ -94,7 +94,7 @@ def _other_side(section: Section, air: Environment) -> float:
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Array:
     """As of every kind. Above 100 % humidity means that a surface, warmer than its air, never sweats."""
     airs = {e.name: e for e in section.environments}
-    lowest = {pair: low for pair, (low, _) in extremes(section, grid).items()}
+    lowest = {pair: low for pair, (low, _) in extremes(section, grid).items()} if asked else {}
     found = np.array([_value(section, airs, lowest, q.path) for q in asked], np.float64)
     input_axes = grid.network.coupling.shape[2:]
     return np.broadcast_to(found.reshape(-1, *(1,) * len(input_axes)), (len(asked), *input_axes))

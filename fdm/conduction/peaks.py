@@ -88,9 +88,9 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
         down, down_twice, up, up_twice = (
             hot[tuple(at + k * along + 2)] | hot[tuple(at + k * along - across + 2)] for k in (-1, -2, 0, 1)
         )
-        ways = [down & up, up & up_twice, down & down_twice]
+        between, below, above = down & up, up & up_twice, down & down_twice
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
-            step = np.select(ways, steps, 0)
+            step = np.where(between, steps[0], np.where(below, steps[1], np.where(above, steps[2], 0)))
             there = at + step * along
             point[:, axis, k] = np.searchsorted(points, there[0] * (m + 1) + there[1])
             place[:, axis, k] = lines[there[axis]]

@@ -218,14 +218,29 @@ class Section:
     def drawn(self) -> tuple[object, ...]:
         """What grids depend on: all of the section except its title and the values of conductivities, films, joints,
         temperatures, humidities and watts."""
+        through = (
+            [p.thickness for p in self.parts],
+            [(f.thickness, f.height, f.count, f.pitch) for f in self.fins],
+            [s.depth for s in self.sensors],
+        )
+        return self._seen, *through
+
+    @cached_property
+    def plan(self) -> tuple[object, ...]:
+        """What grid lines depend on: `drawn`; of a plate in layers what is seen face on, as layers are shares of its
+        thicknesses and of the heights of fins, whatever these are."""
+        return self._seen if self.layered else self.drawn
+
+    @cached_property
+    def _seen(self) -> tuple[object, ...]:
         parts = [
-            (p.name, p.shapes, p.material is None, p.environment, p.void, p.thickness, p.front, p.back, below)
+            (p.name, p.shapes, p.material is None, p.environment, p.void, p.front, p.back, below)
             for p, below in zip(self.parts, self.beneath)
         ]
         environments, joints = [e.name for e in self.environments], [j.between for j in self.joints]
         sources = [(s.name, s.segment, s.part, s.heat is None, s.face, s.rectangle) for s in self.sources]
-        sensors = [(s.name, s.at, s.part, s.face, s.depth) for s in self.sensors]
-        fins = [replace(f, material=PLAIN, joint=float(f.joint > 0)) for f in self.fins]
+        sensors = [(s.name, s.at, s.part, s.face) for s in self.sensors]
+        fins = [(f.name, f.parts, f.face, f.along, f.environment, f.joint > 0, f.rectangle) for f in self.fins]
         asked = self.spreading, self.bridges
         return self.view, self.depth, self.border, *asked, parts, environments, joints, fins, sources, sensors
 

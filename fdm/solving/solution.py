@@ -72,7 +72,10 @@ class Extrapolation:
 
     def of(self, asked: Asked, grids: Sequence[SolvedGrid]) -> tuple[Array, Array]:
         """(Q,) values and bands of everything that is asked, at the temperatures and watts of `asked.section`."""
-        on_grids = [asked.values(grid.answers) for grid in grids]
+        return self.of_values(asked, [asked.values(grid.answers) for grid in grids])
+
+    def of_values(self, asked: Asked, on_grids: Sequence[Array]) -> tuple[Array, Array]:
+        """The same from the values (Q,) on the three grids."""
         value, band = self.rule.extrapolated(*on_grids)
         finest = np.array([q.finest for q in asked.quantities], bool)
         change = last_change(*on_grids)

@@ -182,24 +182,24 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         grids = tuple(_solved_grids(section, _grids(lines, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
         asked = asked.on([grid.answers for grid in grids])
-        extrapolation, suspect = _extrapolation(asked, grids, grew, _slow_corners(slow, others, grids[-1]))
+        on_grids = [asked.values(grid.answers) for grid in grids]
+        extrapolation, suspect = _extrapolation(asked, grids, on_grids, grew, _slow_corners(slow, others, grids[-1]))
         grew = suspect
-        value, band = extrapolation.of(asked, grids)
+        value, band = extrapolation.of_values(asked, on_grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
         lost = too_thin_sheets(section, *coarse.system.lines[:2])
         met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
         if met or cells is not None or full:
             break
-        on_finest = asked.values(grids[-1].answers)
-        lines = refined(coarse, asked, on_finest, aim, most, lacking)
+        lines = refined(coarse, asked, on_grids[-1], aim, most, lacking)
         if _shape(lines) == _shape(coarse.system.lines):
             break
     note = _why_ended(met, cells is not None, full)
     too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
     if lost or too_singular:
         extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)
-        value, band = extrapolation.of(asked, grids)
+        value, band = extrapolation.of_values(asked, on_grids)
     if lost:
         worst = f"all that depends on {lost[0]}"
     report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
@@ -246,7 +246,7 @@ def _with_slices(solution: Solution, max_cells: int, progress: Progress | None) 
 def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
     """The grids of a solved section that can be used again; none where its drawing differs, or the grids are too
     fine."""
-    if like is None or like.section.drawn != section.drawn or like.system.cells > max_cells:
+    if like is None or like.section.plan != section.plan or like.system.cells > max_cells:
         return ()
     return like.grids
 
@@ -299,13 +299,14 @@ def _shape(lines: Lines) -> tuple[int, ...]:
 
 
 def _extrapolation(
-    asked: Asked, grids: Sequence[SolvedGrid], grew: Bools, slow: SlowCorners | None
+    asked: Asked, grids: Sequence[SolvedGrid], on_grids: Sequence[Array], grew: Bools, slow: SlowCorners | None
 ) -> tuple[Extrapolation, Bools]:
-    """How these grids are extrapolated; and (F, F) the couplings that grow without end on these grids. Such a coupling
-    has no limit if it grew without end on the three grids before, `grew`, as well."""
+    """How these grids are extrapolated, from the values (Q,) on each of them; and (F, F) the couplings that grow
+    without end on these grids. Such a coupling has no limit if it grew without end on the three grids before, `grew`,
+    as well."""
     section = asked.section
     counted = np.array([q.counted for q in asked.quantities], np.intp)
-    coarse, middle, fine = (asked.values(g.answers) for g in grids)
+    coarse, middle, fine = on_grids
     least = LEAST_LAYERED if len(grids[-1].system.lines) > 2 else LEAST_MISSED
     rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven, least=least)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])

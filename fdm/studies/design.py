@@ -104,7 +104,7 @@ def _solved(common: Common, values: Mapping[str, float], case: "Section | Cabine
 
 def _first_solution(common: Common, section: Section) -> Solution | None:
     """The solution on whose grids the section is solved; None where its drawing differs."""
-    if common.first is None or common.first.drawn != section.drawn:
+    if common.first is None or common.first.plan != section.plan:
         return None
     return _kept_first(_StudySection(common.study, common.first), common.target)
 

@@ -8,7 +8,6 @@ system through the layers. (R. E. Lynch, J. R. Rice, D. H. Thomas, Numer. Math. 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import eigh
 
 from fdm.conduction.arrays import Array, Bools
 
@@ -28,11 +27,13 @@ class UniformStack:
     def solve(self, right: Array) -> Array:
         """(E, L, n, m) temperatures by watts (E, L, n, m)."""
         t = self.along_x.T @ (right @ self.along_y)
-        for k in range(t.shape[1] - 2, -1, -1):
-            t[:, k] += self.passed[k] * t[:, k + 1]
+        layers, last = [t[:, k] for k in range(t.shape[1])], t.shape[1] - 1
+        part = np.empty_like(layers[0])
+        for k in range(last - 1, -1, -1):
+            layers[k] += np.multiply(self.passed[k], layers[k + 1], out=part)
         t *= self.inverse
-        for k in range(1, t.shape[1]):
-            t[:, k] += self.passed[k - 1] * t[:, k - 1]
+        for k in range(1, last + 1):
+            layers[k] += np.multiply(self.passed[k - 1], layers[k - 1], out=part)
         return np.asarray(self.along_x @ (t @ self.along_y.T))
 
     def diagonal(self, widths: tuple[Array, Array]) -> Array:
@@ -79,6 +80,6 @@ def _modes(width: Array) -> tuple[Array, Array]:
     """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells, as against their widths."""
     apart = 2 / (width[1:] + width[:-1])
     matrix = np.diag(np.append(apart, 0.0) + np.append(0.0, apart)) - np.diag(apart, 1) - np.diag(apart, -1)
-    values, vectors = eigh(matrix / np.sqrt(width[:, None] * width), check_finite=False, overwrite_a=True)
+    values, vectors = np.linalg.eigh(matrix / np.sqrt(width[:, None] * width))
     values[0] = 0.0  # all cells alike; to rounding else
     return values, vectors / np.sqrt(width)[:, None]

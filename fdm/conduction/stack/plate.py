@@ -43,12 +43,14 @@ class StackSystem(Stack):
         return self.plan.uneven
 
     def unit_fields(self) -> Array:
-        boundary = self.boundary
-        watts = np.zeros((len(boundary.direct), self.solid.size))
-        np.add.at(watts, (boundary.terminal, boundary.cell), boundary.value)
-        if len(watts) == 1:  # where the only one is at 1, all is
-            return np.concatenate([self.solid[None].astype(float), self.solver.fields(self._heat_loads)])
-        return self.solver.fields(self._heat_loads, watts.reshape(-1, *self.shape))
+        boundary, fixed, size = self.boundary, len(self.boundary.direct), self.solid.size
+        into = np.bincount(boundary.terminal * size + boundary.cell, boundary.value, fixed * size)
+        watts: Array = np.asarray(into, float).reshape(fixed, *self.shape)
+        # with all of them at 1 all is, so the field of the one that is felt most follows from the others
+        most = int(watts.sum((1, 2, 3)).argmax())
+        of_others = self.solver.fields(self._heat_loads, np.delete(watts, most, 0))
+        of_most = np.where(self.solid, 1 - of_others[: fixed - 1].sum(0), 0.0)
+        return np.insert(of_others, most, of_most, 0)
 
     def watt_fields(self) -> Array:
         nothing = np.zeros((len(self.boundary.direct), *self.shape))

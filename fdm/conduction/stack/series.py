@@ -36,17 +36,13 @@ def series(a: Integers, b: Integers, *resistances: tuple[int | Integers, Array])
     """Conductances between nodes `a` and `b`, which are broadcast together with resistances (K/W) and the numbers of
     their inputs."""
     shape = np.broadcast_shapes(np.shape(a), np.shape(b), *(np.shape(r) for _, r in resistances))
-
-    def flat(values: Integers | Array | int) -> Array:
-        return np.asarray(np.broadcast_to(values, shape).ravel())
-
-    rows, values = zip(*resistances)
-    return Series(
-        flat(a).astype(np.intp),
-        flat(b).astype(np.intp),
-        np.array([flat(row) for row in rows], np.intp),
-        np.array([flat(v) for v in values], float),
-    )
+    row, resistance = np.empty((len(resistances), *shape), np.intp), np.empty((len(resistances), *shape))
+    for k, (number, value) in enumerate(resistances):
+        row[k], resistance[k] = number, value
+    first, second = np.empty(shape, np.intp), np.empty(shape, np.intp)
+    first[...], second[...] = a, b
+    count = len(resistances)
+    return Series(first.ravel(), second.ravel(), row.reshape(count, -1), resistance.reshape(count, -1))
 
 
 def joined(parts: Sequence[Series]) -> tuple[Integers, Integers, Array]:

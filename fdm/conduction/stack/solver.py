@@ -19,6 +19,7 @@ from fdm.errors import InputError
 ACCURACY = 1e-10  # of the highest temperature
 MOST_STEPS = 200
 ODD = 0.6  # of the conductances of a uniform stack's cell: one that has less is relaxed by itself, too
+SAFETY = 10.0  # by which corrections may fall less than residuals do
 SOLVED = 1e-13  # of the watts: what is left of them by rounding
 
 ALL, LOW, HIGH = slice(None), slice(None, -1), slice(1, None)
@@ -67,6 +68,11 @@ class Equations:
         if len(g):
             out += np.bincount(np.append(a, b), np.append(g, g), out.size).reshape(out.shape)
         return out
+
+    @cached_property
+    def full(self) -> bool:
+        """Whether all cells keep a temperature."""
+        return bool(self.solid.all())
 
     @cached_property
     def merged(self) -> bool:
@@ -130,7 +136,7 @@ class StackSolver:
 
     equations: Equations
     uniform: UniformStack
-    odd: Array  # (L, n, m) K/W of cells that conduct far less than those of the uniform stack; 0 of all others
+    odd: Array | None  # (L, n, m) K/W of cells that conduct far less than those of the uniform stack; 0 of all others
 
     def fields(self, loads: Sequence[Load], fixed: Array | None = None) -> Array:
         """(E, L, n, m) temperatures that each load causes with all fixed terminals at 0; before them those that watts
@@ -146,7 +152,8 @@ class StackSolver:
         right = right.reshape(-1, *shape)
         if fixed is not None:
             right = np.concatenate([fixed, right])
-        right = np.where(e.solid, right, 0.0)
+        if not e.full:
+            right = np.where(e.solid, right, 0.0)
         if not len(right):
             return right
         out, done = self._iterated(e.shared_watts(right) if e.merged else right)
@@ -155,8 +162,11 @@ class StackSolver:
         return out
 
     def _preconditioned(self, residual: Array) -> Array:
-        e = self.equations
-        out = np.where(e.solid, self.uniform.solve(residual) + self.odd * residual, 0.0)
+        e, out = self.equations, self.uniform.solve(residual)
+        if self.odd is not None:
+            out += self.odd * residual
+        if not e.full:
+            out *= e.solid
         return e.shared_temperatures(out) if e.merged else out
 
     def _outflow(self, t: Array) -> Array:
@@ -167,28 +177,43 @@ class StackSolver:
 
     def _iterated(self, right: Array) -> tuple[Array, Bools]:
         """Temperatures by conjugate gradients, for each right-hand side, and (E,) whether they have converged."""
-        axes = (1, 2, 3)
         t, r = np.zeros_like(right), right.copy()
-        size = np.maximum(abs(right).max(axes), 1e-300)
+        left = size = _largest(right)
         z = self._preconditioned(r)
-        p, rz = z.copy(), (r * z).sum(axes)
+        p, rz, correction = z, _products(r, z), _largest(z)
         done = np.zeros(len(right), bool)
         for _ in range(MOST_STEPS):
             q = self._outflow(p)
-            pq = (p * q).sum(axes)
+            pq = _products(p, q)
             step = np.where(done, 0.0, np.divide(rz, pq, out=np.zeros_like(rz), where=pq > 0))[:, None, None, None]
             t += step * p
-            r -= step * q
-            done |= abs(r).max(axes) <= SOLVED * size
+            q *= step
+            r -= q
+            before, left, highest = left, _largest(r), _largest(t)
+            done |= left <= SOLVED * size
+            # corrections fall about as residuals do; the next one would cost as much as this step
+            done |= SAFETY * correction * left <= ACCURACY * highest * before
             if done.all():
                 break
             z = self._preconditioned(r)
-            done |= abs(z).max(axes) <= ACCURACY * abs(t).max(axes)
+            correction = _largest(z)
+            done |= correction <= ACCURACY * highest
             if done.all():
                 break
-            before, rz = rz, (r * z).sum(axes)
-            p = z + np.divide(rz, before, out=np.zeros_like(rz), where=before > 0)[:, None, None, None] * p
+            of_step, rz = rz, _products(r, z)
+            p = z + np.divide(rz, of_step, out=np.zeros_like(rz), where=of_step > 0)[:, None, None, None] * p
         return t, done
+
+
+def _largest(t: Array) -> Array:
+    """(E,) the largest size in each of t (E, ...), above 0."""
+    flat = t.reshape(len(t), -1)
+    return np.asarray(np.maximum(np.maximum(flat.max(1), -flat.min(1)), 1e-300))
+
+
+def _products(a: Array, b: Array) -> Array:
+    """(E,) scalar products of each of a and b (E, ...)."""
+    return np.asarray(np.einsum("ek,ek->e", a.reshape(len(a), -1), b.reshape(len(b), -1)))
 
 
 def prepared(equations: Equations) -> StackSolver:
@@ -197,4 +222,4 @@ def prepared(equations: Equations) -> StackSolver:
     uniform = uniform_stack(e.widths, e.gx, e.gy, e.gz, e.to_fixed, e.solid)
     own, means = e.diagonal, uniform.diagonal(e.widths)
     odd = e.solid & (own < ODD * means) & (own > 0)
-    return StackSolver(e, uniform, np.divide(1.0, own, out=np.zeros_like(own), where=odd))
+    return StackSolver(e, uniform, np.divide(1.0, own, out=np.zeros_like(own), where=odd) if odd.any() else None)

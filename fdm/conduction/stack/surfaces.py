@@ -16,6 +16,8 @@ def stack_surfaces(stack: Stack) -> SurfacePlaces:
 
 def _at_rim(stack: Stack) -> Iterator[SurfacePlaces]:
     """Those of the plan, in each layer of the plate."""
+    if not len(stack.plan.boundary.cell):
+        return
     own = stack.plan.surfaces
     for layer in stack.layers.of_plate.tolist() if len(own.cell) else ():
         yield replace(own, cell=stack.columns.node(layer, own.cell), area=stack.layers.share[layer] * own.area)
@@ -34,24 +36,21 @@ def _on_faces(stack: Stack) -> Iterator[SurfacePlaces]:
 
 
 def _on_fins(stack: Stack) -> Iterator[SurfacePlaces]:
+    """On the sides of fins, in each layer; in the last one on their tips, which stand for the sides there, too."""
     columns = stack.columns
     for group in (g for face in stack.faces for g in face.groups):
         number = len(stack.section.parts) + stack.section.fins.index(group.fins)
-        layers = stack.layers.of_fins(group.fins.face)
-        film, patch = columns.film[group.terminal], group.patch
-        for layer in layers.tolist():
-            tip = layer == layers[-1]
-            inner = (
-                1 / columns.half_fin(group, layer)[1] if tip else _to_sides(group.conductivity, group.fins.thickness)
-            )
-            outer = film * group.share * patch.area if tip else film
-            metal, up = group.share * patch.area, stack.layers.share[layer] * group.fins.height
-            area = (2 * up / group.fins.thickness + tip) * metal  # the tip stands for the sides of its layer, too
-            count = len(patch.cell)
-            numbers = np.full(count, number), np.full(count, group.terminal)
-            both = np.broadcast_to(inner, count), np.broadcast_to(outer, count)
-            shape = area, corners_of(stack.plan.raster, patch.cell)
-            yield alone(len(stack.heat_inputs), columns.node(layer, patch.cell), numbers, *both, shape, True)
+        layers, patch = stack.layers.of_fins(group.fins.face), group.patch
+        shape = len(layers), len(patch.cell)
+        metal, film = group.share * patch.area, columns.film[group.terminal]
+        inner, outer = np.full(shape, _to_sides(group.conductivity, group.fins.thickness)), np.full(shape, film)
+        inner[-1], outer[-1] = 1 / columns.half_fin(group, int(layers[-1]))[1], film * metal
+        sides = 2 * stack.layers.share[layers] * group.fins.height / group.fins.thickness
+        sides[-1] += 1.0
+        numbers = np.full(inner.size, number), np.full(inner.size, group.terminal)
+        at = (sides[:, None] * metal).ravel(), np.tile(corners_of(stack.plan.raster, patch.cell), (len(layers), 1, 1))
+        cell = columns.node(layers[:, None], patch.cell).ravel()
+        yield alone(len(stack.heat_inputs), cell, numbers, inner.ravel(), outer.ravel(), at, True)
 
 
 def _to_sides(conductivity: float, thickness: float) -> float:
