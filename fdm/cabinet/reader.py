@@ -1,6 +1,5 @@
 """Reads a cabinet file (TOML), as strictly as a section file, and the section files that it names."""
 
-import math
 import os
 from collections.abc import Mapping
 from dataclasses import replace
@@ -9,8 +8,9 @@ from os import PathLike
 from pathlib import Path
 
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
-from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
+from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Thermostat, Wall
 from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
@@ -76,7 +76,7 @@ def _cabinet(
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
-    bank = _bank(top, folder)
+    bank = _bank(top, materials, folder)
     walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
     points = tuple(
         PointLoss(
@@ -87,6 +87,7 @@ def _cabinet(
         for x in top.tables("point", POINT)
     )
     in_walls = [x.material for w in walls for x in w.layers]
+    in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
@@ -107,7 +108,7 @@ def _cabinet(
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
-        uncertain=all_uncertain(top, [*in_walls, *in_bolts]),  # last, when all is read
+        uncertain=all_uncertain(top, [*in_walls, *in_bolts, *in_blocks]),  # last, when all is read
     )
 
 
@@ -201,7 +202,7 @@ def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
     return Layer(isotropic(t, materials), t.length("thickness"))
 
 
-def _bank(top: Table, folder: Path) -> Bank:
+def _bank(top: Table, materials: Mapping[str, Material], folder: Path) -> Bank:
     t = top.table("module", BANK)
     file = _section(t, folder) if "section" in t.values else None
     if file is None:
@@ -220,8 +221,8 @@ def _bank(top: Table, folder: Path) -> Bank:
         t.optional(t.names, "outside") or (),
         wall,
         _wall_area(t, file) if wall is not None and file is not None else 0.0,
-        _sink(t, "cold_sink"),
-        _sink(t, "hot_sink"),
+        read_sink(t, "cold_sink", materials, partial(_section, folder=folder)),
+        read_sink(t, "hot_sink", materials, partial(_section, folder=folder)),
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
         data_sheet,
@@ -271,23 +272,6 @@ def _data_sheet(t: Table) -> DataSheet:
             "missing; give greatest_difference, greatest_current and one of greatest_voltage and greatest_heat",
         )
     return DataSheet(difference, current, hot_side, voltage, heat)
-
-
-def _sink(t: Table, key: str) -> Sink | None:
-    if key not in t.values:
-        return None
-    s = t.table(key, ("resistance", "film", "area", "efficiency"))
-    if s.one_of("resistance", "film") == "resistance":
-        _without(s, ("area", "efficiency"), "belongs to a film, but resistance is given")
-        return Sink(s.number("resistance", "sink resistance"))
-    film, area, efficiency = s.number("film", "film"), s.number("area"), _number(s, "efficiency", 1.0)
-    for name, value in (("film", film), ("area", area)):
-        if value <= 0:
-            raise s.fault(name, f"{value!r} is not a number above 0")
-    if not 0 < efficiency <= 1:
-        raise s.fault("efficiency", f"{efficiency!r} is not a number above 0 and at most 1")
-    conductance = film * area * efficiency
-    return Sink(1 / conductance if conductance else math.inf)
 
 
 def _supply(t: Table) -> Supply:

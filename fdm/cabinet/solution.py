@@ -7,15 +7,16 @@ from functools import cached_property
 from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit
+from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit, plate_node
 from fdm.cabinet.datasheet import HeatCheck, heat_check
-from fdm.cabinet.model import AIR, FACES, Cabinet
+from fdm.cabinet.model import AIR, FACES, Cabinet, PlateSink
 from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
+from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
@@ -72,11 +73,36 @@ class SolvedCabinet:
             return None
         inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
         outside = point.temperature.get(HOT_AIR, self.cabinet.room)
+        airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
         watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
+        plates = {
+            name: point.temperature[plate_node(bank, key)] for key, name in bank.faces.items() if name in bank.held
+        }
+        return superposed(solution, airs | watts | plates)
+
+    def plate_at_work(self, key: str) -> Solution:
+        """The plate of a sink ("cold_sink" or "hot_sink") at the operating point."""
+        sink = self.cabinet.bank.plates[key]
         return superposed(
-            solution,
-            {name: inside if name in bank.inside else outside for name in solution.section.fixed_names} | watts,
+            self.sections[sink.file], self._plate_airs(sink) | dict.fromkeys(sink.places, self._plate_watts(key))
         )
+
+    def places_apart(self, key: str) -> float:
+        """K between the warmest and the coldest place of a module on the plate of a sink, at the operating point."""
+        sink = self.cabinet.bank.plates[key]
+        return places_apart(sink, self.sections[sink.file].network, self._plate_airs(sink), self._plate_watts(key))
+
+    def _plate_airs(self, sink: PlateSink) -> dict[str, float]:
+        """degC of the airs of a plate."""
+        return dict.fromkeys(sink.inside, self.point.temperature[AIR]) | dict.fromkeys(sink.outside, self.cabinet.room)
+
+    def _plate_watts(self, key: str) -> float:
+        """W into each place of a plate: what leaves it by the plate."""
+        t, node, c = self.point.temperature, plate_node(self.cabinet.bank, key), self.circuit
+        name = key.replace("_", " ")
+        ways = [p for p in c.paths if p.name == name and node in p.ends]
+        heat = sum(p.conductance * (2 * t[node] - t[p.ends[0]] - t[p.ends[1]]) for p in ways)
+        return heat / self.cabinet.bank.supply.modules
 
 
 def solve_cabinet(
@@ -97,7 +123,9 @@ def solve_cabinet(
     require_share("target", target)
     solved = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    c = circuit(cabinet, {file: lumped(s) for file, s in solved.items()})
+    known = {file: lumped(s) for file, s in solved.items()}
+    require_separate(cabinet.bank, known)
+    c = circuit(cabinet, known)
     say("operating point")
     point = operating_point(c, cabinet.bank.supply)
     chart = supply_chart(c)
