@@ -13,7 +13,14 @@ from fdm.cabinet.model import AIR, FACES, Cabinet, PlateSink
 from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
-from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
+from fdm.cabinet.quantities import (
+    apart_answers,
+    budget_answers,
+    pull_down_answers,
+    section_answers,
+    steady_answers,
+    supply_answers,
+)
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.sinks import places_apart, require_separate
@@ -56,6 +63,7 @@ class SolvedCabinet:
                 budget_answers(self.budget),
                 supply_answers(self.chart),
                 pull_down_answers(self.pull_down),
+                apart_answers({key.replace("_", " "): self.places_apart(key) for key in self.cabinet.bank.plates}),
                 section_answers(self.sections),
             ]
         )

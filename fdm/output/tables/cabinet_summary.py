@@ -20,6 +20,7 @@ SHARES = 4  # named of the heat pumped
 TRIED = 2  # ways for heat that are proposed
 LEAST_OFF = 1e-3  # K between the air and what the thermostat reads of it
 LEAST_COLDER = 0.05  # K: less is not worth trying
+LEAST_APART = 0.1  # K between modules on one plate
 ALIKE = 0.01  # of a supply's figure: nobody sets it closer
 
 
@@ -65,13 +66,17 @@ def _load(solved: SolvedCabinet) -> Iterator[str]:
 def _power(solved: SolvedCabinet) -> Iterator[str]:
     """Watts and energy a day, as the thermostat switches."""
     run = solved.pull_down
+    fans = solved.cabinet.bank.fan_power
     takes = f"{run.mean_power:.3g} W on average, {run.energy_a_day / KWH:.3g} kWh a day"
+    takes += f", {fans:.3g} W of it for fans that always run" if fans else ""
+    what = "the modules" if fans else "it"
     if run.period is not None:
-        takes += f": the thermostat has it on for {percent(run.duty)} of the time, in cycles of {duration(run.period)}"
+        on = f"{percent(run.duty)} of the time, in cycles of {duration(run.period)}"
+        takes += f": the thermostat has {what} on for {on}"
     elif run.duty == 1:
-        takes += ", as it is always on"
+        takes += "; the modules are always on" if fans else ", as it is always on"
     elif not run.duty:
-        takes += ", as it stays switched off"
+        takes += "; the modules stay switched off" if fans else ", as it stays switched off"
     yield f"It takes {takes}" if run.settled else f"At the end of what was calculated it takes {takes}"
 
 
@@ -82,7 +87,13 @@ def _supply(solved: SolvedCabinet) -> Iterator[str]:
     if solved.cabinet.bank.data_sheet is not None:
         exceeded = over_ratings(solved.cabinet, solved.pull_down)
         rated = f"; {exceeded[0]}" if exceeded else "; the modules stay within ratings"
-    yield f"Supply and fuse have to stand {peaks.supply_current:.3g} A, {peaks.power:.3g} W{rated}"
+    stands = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W"
+    fans, volts = solved.cabinet.bank.fan_power, solved.cabinet.bank.supply.voltage
+    if fans and volts:
+        stands += f" ({peaks.supply_current + fans / volts:.3g} A, {peaks.power + fans:.3g} W with the fans on it, too)"
+    elif fans:
+        stands += f"; the fans take {fans:.3g} W more, from a supply of their own"
+    yield f"Supply and fuse have to stand {stands}{rated}"
 
 
 def _heat(solved: SolvedCabinet) -> Iterator[str]:
@@ -105,6 +116,10 @@ def _faces(solved: SolvedCabinet) -> Iterator[str]:
         f"Cold face {cold}, hot face {hot}; of {gross.peltier:.3g} W taken at the cold face, "
         f"{gross.conducted:.3g} W leak back and {gross.half_joule:.3g} W are half of the modules' own heat"
     )
+    apart = {key.replace("_", " "): solved.places_apart(key) for key in solved.cabinet.bank.plates}
+    named = [f"{kelvin:.2g} K on the {name}" for name, kelvin in apart.items() if kelvin >= LEAST_APART]
+    if named:
+        yield f"Modules are taken as equally warm; their places are apart by {' and '.join(named)}"
 
 
 def _dial(solved: SolvedCabinet) -> Iterator[str]:
