@@ -68,15 +68,13 @@ def _power(solved: SolvedCabinet) -> Iterator[str]:
     run = solved.pull_down
     fans = solved.cabinet.bank.fan_power
     takes = f"{run.mean_power:.3g} W on average, {run.energy_a_day / KWH:.3g} kWh a day"
-    takes += f", {fans:.3g} W of it for fans that always run" if fans else ""
-    what = "the modules" if fans else "it"
+    takes += f" (fans always: {fans:.3g} W)" if fans else ""
     if run.period is not None:
-        on = f"{percent(run.duty)} of the time, in cycles of {duration(run.period)}"
-        takes += f": the thermostat has {what} on for {on}"
+        takes += f": the thermostat has it on for {percent(run.duty)} of the time, in cycles of {duration(run.period)}"
     elif run.duty == 1:
-        takes += "; the modules are always on" if fans else ", as it is always on"
+        takes += ", as it is always on"
     elif not run.duty:
-        takes += "; the modules stay switched off" if fans else ", as it stays switched off"
+        takes += ", as it stays switched off"
     yield f"It takes {takes}" if run.settled else f"At the end of what was calculated it takes {takes}"
 
 
@@ -90,7 +88,7 @@ def _supply(solved: SolvedCabinet) -> Iterator[str]:
     stands = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W"
     fans, volts = solved.cabinet.bank.fan_power, solved.cabinet.bank.supply.voltage
     if fans and volts:
-        stands += f" ({peaks.supply_current + fans / volts:.3g} A, {peaks.power + fans:.3g} W with the fans on it, too)"
+        stands += f" (with the fans {peaks.supply_current + fans / volts:.3g} A, {peaks.power + fans:.3g} W)"
     elif fans:
         stands += f"; the fans take {fans:.3g} W more, from a supply of their own"
     yield f"Supply and fuse have to stand {stands}{rated}"
