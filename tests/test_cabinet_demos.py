@@ -107,7 +107,7 @@ def test_the_budget_by_hand():
     watts = {b.name: b.watts for b in answer.budget}
     drop = 30 - answer.point.temperature["air"]
     u = 1 / (1 / 8 + 0.002 / 0.17 + 0.054 / 0.033 + 0.004 / 0.13 + 1 / 8)
-    piece = np.pi * (answer.cabinet.bank.file.section.let["end"] / 1e3) ** 2  # that one module's section has of the wall
+    piece = np.pi * (answer.cabinet.bank.file.section.let["end"] / 1e3) ** 2  # of wall, in a section
     assert watts["walls"] == pytest.approx(u * (2 * (0.4 + 0.35) * 0.45 - 2 * piece) * drop, rel=0.03)
     assert watts["lid and floor"] == pytest.approx(u * 2 * 0.4 * 0.35 * drop, rel=0.03)
     assert watts["edges"] == pytest.approx(0.54 * 0.033 * 4.8 * drop, rel=1e-6)

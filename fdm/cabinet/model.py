@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from fdm.cabinet.checks import require_count, require_known, require_not_negative, require_positive, require_temperature
 from fdm.cabinet.datasheet import DataSheet
+from fdm.cabinet.films import FollowingFilm
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError, nearest, require_visible
@@ -328,6 +329,7 @@ class Cabinet:
     unit: str = "m"
     let: Mapping[str, float] = field(default_factory=dict)
     uncertain: tuple[Uncertain, ...] = ()
+    films: tuple[FollowingFilm, ...] = ()  # of walls, load and sinks, that follow the operating point
 
     def __post_init__(self) -> None:
         require_visible("title", self.title)

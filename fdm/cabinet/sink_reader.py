@@ -4,6 +4,7 @@ of its own."""
 import math
 from collections.abc import Callable, Mapping
 
+from fdm.cabinet.films import SINK_FILM, FilmsRead
 from fdm.cabinet.model import Block, PlateSink, SectionFile, Sink
 from fdm.errors import InputError
 from fdm.section.bolts import isotropic
@@ -18,7 +19,7 @@ PLATE = ("section", "let", "sources", "inside", "outside", "joint", "block", "fa
 
 
 def read_sink(
-    t: Table, key: str, materials: Mapping[str, Material], section: Callable[[Table], SectionFile]
+    t: Table, key: str, materials: Mapping[str, Material], films: FilmsRead, section: Callable[[Table], SectionFile]
 ) -> Sink | PlateSink | None:
     """The sink at a key of the modules' table; None where it is not given. `section` reads the file that a table
     names."""
@@ -34,14 +35,16 @@ def read_sink(
             if name in s.values:
                 raise s.fault(name, "belongs to a film, but resistance is given; leave it out")
         return Sink(s.number("resistance", "sink resistance"), fan)
-    film, area, efficiency = s.number("film", "film"), s.number("area"), s.optional(s.number, "efficiency")
+    film, area = films.read(s, "film", SINK_FILM, key, key == "cold_sink"), s.number("area")
+    efficiency = s.optional(s.number, "efficiency")
     for name, value in (("film", film), ("area", area)):
         if value <= 0:
             raise s.fault(name, f"{value!r} is not a number above 0")
     if efficiency is not None and not 0 < efficiency <= 1:
         raise s.fault("efficiency", f"{efficiency!r} is not a number above 0 and at most 1")
-    conductance = film * area * (1.0 if efficiency is None else efficiency)
-    return Sink(1 / conductance if conductance else math.inf, fan)
+    area *= 1.0 if efficiency is None else efficiency
+    films.on_area(s.place("film"), area)
+    return Sink(1 / (film * area) if film * area else math.inf, fan)
 
 
 def _plate(s: Table, key: str, materials: Mapping[str, Material], section: Callable[[Table], SectionFile]) -> PlateSink:

@@ -7,8 +7,10 @@ from functools import cached_property
 from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit, plate_node
+from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, plate_node
 from fdm.cabinet.datasheet import HeatCheck, heat_check
+from fdm.cabinet.films import LOAD_FILM
+from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import AIR, FACES, Cabinet, PlateSink
 from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
@@ -31,6 +33,7 @@ from fdm.solving.solution import Solution, superposed
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
 MUCH_COLDER = 1.0  # K
+LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
     "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
@@ -91,9 +94,9 @@ class SolvedCabinet:
     def plate_at_work(self, key: str) -> Solution:
         """The plate of a sink ("cold_sink" or "hot_sink") at the operating point."""
         sink = self.cabinet.bank.plates[key]
-        return superposed(
-            self.sections[sink.file], self._plate_airs(sink) | dict.fromkeys(sink.places, self._plate_watts(key))
-        )
+        empty = dict.fromkeys(sink.file.section.heat_names, 0.0)
+        watts = empty | dict.fromkeys(sink.places, self._plate_watts(key))
+        return superposed(self.sections[sink.file], self._plate_airs(sink) | watts)
 
     def places_apart(self, key: str) -> float:
         """K between the warmest and the coldest place of a module on the plate of a sink, at the operating point."""
@@ -133,7 +136,8 @@ def solve_cabinet(
     say = progress or (lambda text: None)
     known = {file: lumped(s) for file, s in solved.items()}
     require_separate(cabinet.bank, known)
-    c = circuit(cabinet, known)
+    c = circuit_at_work(cabinet, known)
+    cabinet = c.cabinet
     say("operating point")
     point = operating_point(c, cabinet.bank.supply)
     chart = supply_chart(c)
@@ -151,6 +155,7 @@ def solve_cabinet(
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
+        *_still_load(cabinet),
         *_never_on(cabinet, run),
         *over_ratings(cabinet, run),
         *_contradicting(check),
@@ -227,6 +232,18 @@ def _too_hot(point: OperatingPoint) -> list[str]:
         f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
     )
     return [warning]
+
+
+def _still_load(cabinet: Cabinet) -> list[str]:
+    """A warning where the film of the load follows the settled state, in which hardly any heat passes it."""
+    own = [f for f in cabinet.films if f.of == LOAD_FILM]
+    if not own or own[0].film.surface is None or abs(own[0].film.surface - own[0].air) >= LEAST_WARMER:
+        return []
+    film = own[0]
+    return [
+        f"{film.place}: where it settles, the load is as warm as the air, and the film of {film.film.film:.2g} W/(m2 K) "
+        "is that of still air; on the way down it is higher, and times are shorter: give warmer = 5 or so"
+    ]
 
 
 def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:

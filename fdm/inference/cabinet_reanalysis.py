@@ -11,7 +11,8 @@ from os import PathLike, fspath
 
 from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
-from fdm.cabinet.circuit import Circuit, circuit
+from fdm.cabinet.circuit import Circuit
+from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import quick_pull_down
 from fdm.cabinet.quantities import pull_down_answers, steady_answers
@@ -48,7 +49,7 @@ class CabinetReanalysis:
 
     @cached_property
     def _as_it_stands(self) -> Circuit:
-        return circuit(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
+        return circuit_at_work(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
 
     @cached_property
     def answers(self) -> Answers:
@@ -99,7 +100,7 @@ class CabinetReanalysis:
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
-        return circuit(cabinet, sections)
+        return circuit_at_work(cabinet, sections)
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""

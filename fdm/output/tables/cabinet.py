@@ -18,6 +18,7 @@ from fdm.output.tables.sentences import Sentence
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
+FILMS_FOLLOW = "Films where it settles with the modules always on, kept on the way there"
 LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 
@@ -203,6 +204,8 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
         sentences.append(
             f"Set the thermostat to {run.dial:.2f} degC, and the load stands at {solved.cabinet.setpoint:g} degC."
         )
+    if films := solved.cabinet.films:
+        sentences.append(f"{FILMS_FOLLOW}: {', '.join(f.in_words for f in films)}.")
     if (check := solved.heat_check) is not None:
         sentences.append(
             f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "
