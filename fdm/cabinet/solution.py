@@ -239,11 +239,11 @@ def _still_load(cabinet: Cabinet) -> list[str]:
     own = [f for f in cabinet.films if f.of == LOAD_FILM]
     if not own or own[0].film.surface is None or abs(own[0].film.surface - own[0].air) >= LEAST_WARMER:
         return []
-    film = own[0]
-    return [
-        f"{film.place}: where it settles, the load is as warm as the air, and the film of {film.film.film:.2g} W/(m2 K) "
-        "is that of still air; on the way down it is higher, and times are shorter: give warmer = 5 or so"
-    ]
+    warning = (
+        f"{own[0].place}: where it settles, the load is as warm as the air, and its film of {own[0].film.film:.2g} "
+        "W/(m2 K) that of still air; on the way down it is higher, and times are shorter: give warmer = 5 or so"
+    )
+    return [warning]
 
 
 def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:

@@ -205,7 +205,7 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
             f"Set the thermostat to {run.dial:.2f} degC, and the load stands at {solved.cabinet.setpoint:g} degC."
         )
     if films := solved.cabinet.films:
-        sentences.append(f"{FILMS_FOLLOW}: {', '.join(f.in_words for f in films)}.")
+        sentences.append(f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}.")
     if (check := solved.heat_check) is not None:
         sentences.append(
             f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "

@@ -123,7 +123,7 @@ def _faces(solved: SolvedCabinet) -> Iterator[str]:
 def _films(solved: SolvedCabinet) -> Iterator[str]:
     """Films that follow the surfaces' temperatures."""
     if films := solved.cabinet.films:
-        yield f"{FILMS_FOLLOW}: {', '.join(f.in_words for f in films)}"
+        yield f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}"
 
 
 def _dial(solved: SolvedCabinet) -> Iterator[str]:
