@@ -7,11 +7,11 @@ from functools import cached_property
 from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, plate_node
+from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
+from fdm.cabinet.circuit import COLD, HOT, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
-from fdm.cabinet.following import circuit_at_work
-from fdm.cabinet.model import AIR, FACES, Cabinet, PlateSink
+from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
@@ -79,41 +79,21 @@ class SolvedCabinet:
 
     def module_at_work(self) -> Solution | None:
         """The module's section at the operating point, by superposition of its unit fields; None without a section."""
-        solution, bank, point = self.module_section, self.cabinet.bank, self.point
+        solution = self.module_section
         if solution is None:
             return None
-        inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
-        outside = point.temperature.get(HOT_AIR, self.cabinet.room)
-        airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
-        watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
-        plates = {
-            name: point.temperature[plate_node(bank, key)] for key, name in bank.faces.items() if name in bank.held
-        }
-        return superposed(solution, airs | watts | plates)
+        return superposed(solution, module_terminals(self.circuit, self.point))
 
     def plate_at_work(self, key: str) -> Solution:
         """The plate of a sink ("cold_sink" or "hot_sink") at the operating point."""
-        sink = self.cabinet.bank.plates[key]
-        empty = dict.fromkeys(sink.file.section.heat_names, 0.0)
-        watts = empty | dict.fromkeys(sink.places, self._plate_watts(key))
-        return superposed(self.sections[sink.file], self._plate_airs(sink) | watts)
+        file = self.cabinet.bank.plates[key].file
+        return superposed(self.sections[file], plate_terminals(self.circuit, self.point, key))
 
     def places_apart(self, key: str) -> float:
         """K between the warmest and the coldest place of a module on the plate of a sink, at the operating point."""
-        sink = self.cabinet.bank.plates[key]
-        return places_apart(sink, self.sections[sink.file].network, self._plate_airs(sink), self._plate_watts(key))
-
-    def _plate_airs(self, sink: PlateSink) -> dict[str, float]:
-        """degC of the airs of a plate."""
-        return dict.fromkeys(sink.inside, self.point.temperature[AIR]) | dict.fromkeys(sink.outside, self.cabinet.room)
-
-    def _plate_watts(self, key: str) -> float:
-        """W into each place of a plate: what leaves it by the plate."""
-        t, node, c = self.point.temperature, plate_node(self.cabinet.bank, key), self.circuit
-        name = key.replace("_", " ")
-        ways = [p for p in c.paths if p.name == name and node in p.ends]
-        heat = sum(p.conductance * (2 * t[node] - t[p.ends[0]] - t[p.ends[1]]) for p in ways)
-        return heat / self.cabinet.bank.supply.modules
+        c, point, sink = self.circuit, self.point, self.cabinet.bank.plates[key]
+        airs, watts = plate_airs(c, point, sink), plate_watts(c, point, key)
+        return places_apart(sink, self.sections[sink.file].network, airs, watts)
 
 
 def solve_cabinet(
@@ -132,11 +112,11 @@ def solve_cabinet(
     if not isinstance(cabinet, Cabinet):
         raise InputError(f"solve_cabinet: got {what_is(cabinet)}; give a Cabinet, or the path of a cabinet file")
     require_share("target", target)
-    solved = solve_sections(cabinet, sections, target, progress)
+    solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    known = {file: lumped(s) for file, s in solved.items()}
-    require_separate(cabinet.bank, known)
-    c = circuit_at_work(cabinet, known)
+    say = progress or (lambda text: None)
+    c, solved = sections_at_work(cabinet, solved, progress)
+    require_separate(cabinet.bank, {file: lumped(s) for file, s in solved.items()})
     cabinet = c.cabinet
     say("operating point")
     point = operating_point(c, cabinet.bank.supply)
