@@ -8,7 +8,7 @@ Left out: temperature differences within the air and within the load, radiation 
 and what the section drawings leave out.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,17 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.network import Network
-from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PointLoss, Wall
+from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PlateSink, PointLoss, Sink, Wall
 from fdm.cabinet.sections import LumpedSections, section_mesh
+from fdm.cabinet.sinks import PLACE, block_capacity, block_resistance, plate_network, plate_stored
 
 Array = NDArray[np.float64]
 
 # Kinds of nodes. There is one node of each kind, with the kind's name, except that every wall has a lining. There is a
-# node for the air at a sink only where the sink lies beside the modules' section.
+# node for the air at a sink only where a lumped sink lies beside the modules' section, and one for a plate only where a
+# block lies between it and the modules.
 ROOM, LOAD, COLD, HOT = "room", "load", "cold face", "hot face"  # and AIR
 COLD_AIR, HOT_AIR = "air at the cold sink", "air at the hot sink"
+COLD_PLATE, HOT_PLATE = "cold plate", "hot plate"
+FACE_OF = {"cold_sink": COLD, "hot_sink": HOT}
+PLATE_OF = {"cold_sink": COLD_PLATE, "hot_sink": HOT_PLATE}
 LINING = "lining"
-COLD_SIDE = frozenset({AIR, LOAD, COLD, COLD_AIR, LINING})  # of the modules
+COLD_SIDE = frozenset({AIR, LOAD, COLD, COLD_AIR, COLD_PLATE, LINING})  # of the modules
 
 AIR_DENSITY, AIR_HEAT = 1.23, 1008.0  # kg/m3, J/(kg K): ISO 10456:2007, from memory
 
@@ -43,7 +48,8 @@ class Node:
 
 @dataclass(frozen=True)
 class Path:
-    """A way for heat between two nodes, W/K; `kind`: wall, line, point, air exchange, section, sink, lining or load."""
+    """A way for heat between two nodes, W/K; `kind`: wall, line, point, air exchange, section, sink, block, lining or
+    load."""
 
     name: str
     kind: str
@@ -105,32 +111,29 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
         paths.append(Path("air exchange", "air exchange", (AIR, ROOM), cabinet.air_changes / 3600 * _air_heat(cabinet)))
     paths.append(Path("load surface", "load", (AIR, LOAD), cabinet.load.film * cabinet.load.surface))
     if module is not None:
-        paths += _section_paths(module.network, _terminal_nodes(bank), bank.supply.modules)
-    if bank.cold_sink is not None:
-        paths.append(
-            Path("cold sink", "sink", (AIR, COLD if module is None else COLD_AIR), 1 / bank.cold_sink.resistance)
-        )
-    if bank.hot_sink is not None:
-        paths.append(Path("hot sink", "sink", (HOT if module is None else HOT_AIR, ROOM), 1 / bank.hot_sink.resistance))
+        paths += _mesh_paths("module section", "section", module.network, _terminal_nodes(bank), bank.supply.modules)
+    paths += [*_sink_paths(bank, "cold_sink", sections), *_sink_paths(bank, "hot_sink", sections)]
 
-    nodes = nodes_of(cabinet, module.stored if module is not None else {})
+    nodes = nodes_of(cabinet, sections)
     sensing = _sensing(cabinet, sections, [n.name for n in nodes])
-    return Circuit(cabinet, nodes, tuple(paths), *sensing, module.warnings if module is not None else ())
+    files = dict.fromkeys((bank.file, *(sink.file for sink in bank.plates.values())))
+    warnings = dict.fromkeys(w for file in files if file is not None for w in sections[file].warnings)
+    return Circuit(cabinet, nodes, tuple(paths), *sensing, tuple(warnings))
 
 
-def nodes_of(cabinet: Cabinet, stored: Mapping[str, float]) -> tuple[Node, ...]:
-    """All nodes with their heat capacities and the heat given off in them. `stored` (J/K) is what each terminal of the
-    modules' section stores; none without a section."""
+def nodes_of(cabinet: Cabinet, sections: LumpedSections) -> tuple[Node, ...]:
+    """All nodes with their heat capacities and the heat given off in them; of the sections, those of the modules and of
+    their plates count."""
     bank, load = cabinet.bank, cabinet.load
     capacity = {AIR: _air_heat(cabinet), LOAD: load.mass * load.specific_heat, COLD: 0.0, HOT: 0.0}
     capacity |= {air: 0.0 for air in _airs_of_section(bank) if air not in (AIR, ROOM)}
+    capacity |= {plate_node(bank, key): 0.0 for key in bank.plates if plate_node(bank, key) not in capacity}
     capacity[COLD] += bank.cold_capacity
     capacity[HOT] += bank.hot_capacity
-    node = _terminal_nodes(bank)
-    for terminal, joules in stored.items():
-        if node[terminal] != ROOM:  # whose temperature is held
-            capacity[node[terminal]] += joules * bank.supply.modules
-    heat = {AIR: cabinet.inside_heat, LOAD: load.heat}
+    for node, joules in _stored(bank, sections):
+        if node != ROOM:  # whose temperature is held
+            capacity[node] += joules
+    heat = {AIR: cabinet.inside_heat + bank.inside_fan_power, LOAD: load.heat}
     return (
         *(Node(kind, kind, joules, heat.get(kind, 0.0)) for kind, joules in capacity.items()),
         *(Node(_lining(w), LINING, _lining_capacity(cabinet, w)) for w in cabinet.walls),
@@ -138,17 +141,46 @@ def nodes_of(cabinet: Cabinet, stored: Mapping[str, float]) -> tuple[Node, ...]:
     )
 
 
+def _stored(bank: Bank, sections: LumpedSections) -> Iterator[tuple[str, float]]:
+    """J/K that the modules' section, the plates and the blocks store, each with its node. A block's are half those of
+    the module's face, half those of the plate."""
+    modules, node = bank.supply.modules, _terminal_nodes(bank)
+    if bank.file is not None:
+        for terminal, joules in sections[bank.file].stored.items():
+            yield node[terminal], joules * modules
+    for key, sink in bank.plates.items():
+        node = _plate_nodes(bank, key, sink)
+        for terminal, joules in plate_stored(sink, sections[sink.file]).items():
+            yield node[terminal], joules * modules / len(sink.places)
+        if sink.block is not None:
+            for end in (FACE_OF[key], node[PLACE]):
+                yield end, block_capacity(sink) * modules / 2
+
+
 def _airs_of_section(bank: Bank) -> tuple[str, str]:
     """The nodes of the air inside and outside that the modules' section meets: the cabinet's air and the room; or, with
-    a sink beside the section, the air at that sink."""
-    in_section = bank.file is not None
-    return COLD_AIR if in_section and bank.cold_sink else AIR, HOT_AIR if in_section and bank.hot_sink else ROOM
+    a lumped sink beside the section, the air at that sink."""
+    beside = [bank.file is not None and isinstance(sink, Sink) for sink in (bank.cold_sink, bank.hot_sink)]
+    return COLD_AIR if beside[0] else AIR, HOT_AIR if beside[1] else ROOM
+
+
+def plate_node(bank: Bank, key: str) -> str:
+    """The node of the plate of a sink: the modules' own face, unless a block lies between."""
+    sink = bank.plates.get(key)
+    return FACE_OF[key] if sink is None or sink.block is None else PLATE_OF[key]
+
+
+def _plate_nodes(bank: Bank, key: str, sink: PlateSink) -> dict[str, str]:
+    """The node that each terminal of a plate belongs to."""
+    airs = dict.fromkeys(sink.inside, AIR) | dict.fromkeys(sink.outside, ROOM)
+    return airs | {PLACE: plate_node(bank, key)}
 
 
 def _terminal_nodes(bank: Bank) -> dict[str, str]:
-    """The node that each terminal of the modules' section belongs to."""
+    """The node that each terminal of the modules' section belongs to; where a plate begins, the plate's."""
     inside, outside = _airs_of_section(bank)
-    return dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside) | {bank.cold: COLD, bank.hot: HOT}
+    faces = {bank.cold: plate_node(bank, "cold_sink"), bank.hot: plate_node(bank, "hot_sink")}
+    return dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside) | faces
 
 
 def _air_heat(cabinet: Cabinet) -> float:
@@ -193,8 +225,26 @@ def _loss_path(loss: LineLoss | PointLoss, sections: LumpedSections) -> Path:
     return Path(loss.name, kind, (AIR, ROOM), amount * value, amount * band)
 
 
-def _section_paths(network: Network, node: Mapping[str, str], count: int) -> list[Path]:
-    """The mesh between the nodes that the section's terminals belong to, of `count` sections side by side."""
+def _sink_paths(bank: Bank, key: str, sections: LumpedSections) -> list[Path]:
+    """From the modules' face to its air, through the sink that is given at a key."""
+    sink, face, name = getattr(bank, key), FACE_OF[key], key.replace("_", " ")
+    if isinstance(sink, PlateSink):
+        node, modules = _plate_nodes(bank, key, sink), bank.supply.modules
+        network = plate_network(sink, sections[sink.file].network)
+        paths = _mesh_paths(name, "sink", network, node, modules / len(sink.places))
+        if sink.block is not None:
+            block = f"block of the {name}"
+            paths.append(Path(block, "block", (node[PLACE], face), modules / block_resistance(sink)))
+        return paths
+    if sink is None:
+        return []
+    air = _airs_of_section(bank)[face == HOT] if bank.file is not None else face
+    ends = (AIR, air) if face == COLD else (air, ROOM)
+    return [Path(name, "sink", ends, 1 / sink.resistance)]
+
+
+def _mesh_paths(name: str, kind: str, network: Network, node: Mapping[str, str], count: float) -> list[Path]:
+    """The mesh between the nodes that the network's terminals belong to, of `count` networks side by side."""
     names, mesh, band = section_mesh(network)
     total: dict[tuple[str, str], tuple[float, float]] = {}
     for i in range(len(names)):
@@ -204,7 +254,7 @@ def _section_paths(network: Network, node: Mapping[str, str], count: int) -> lis
                 key = ends[::-1] if ends[::-1] in total else ends
                 g, b = total.get(key, (0.0, 0.0))
                 total[key] = (g + mesh[i, j], b + band[i, j])
-    return [Path("module section", "section", ends, count * g, count * b) for ends, (g, b) in total.items()]
+    return [Path(name, kind, ends, count * g, count * b) for ends, (g, b) in total.items()]
 
 
 def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -> tuple[Array, Array]:
@@ -218,6 +268,8 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
     row, heat = n.observed.index(t.sensor), len(n.heat)
     inside, outside = _airs_of_section(bank) if own else (AIR, ROOM)
     node = dict.fromkeys(t.inside, inside) | dict.fromkeys(t.outside, outside)
+    if own:
+        node |= {face: _terminal_nodes(bank)[face] for face in (bank.cold, bank.hot)}
     by_face = (
         np.linalg.solve(n.values.resistance[:heat].T, n.values.resistance[row]) if own and heat else np.zeros(heat)
     )
@@ -227,5 +279,5 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
         bands[nodes.index(node[name])] += band
     if own:
         for name, weight in zip(n.heat, by_face):
-            weights[nodes.index(COLD if name == bank.cold else HOT)] += weight
+            weights[nodes.index(node[name])] += weight
     return weights, bands

@@ -62,7 +62,7 @@ class PullDown:
     dial: float | None  # degC to set the thermostat to, so that the load stands at the setpoint; None: not known
     period: float | None  # of the last cycle of on and off
     duty: float  # share of time on in the last cycle
-    mean_power: float  # W in the last cycle
+    mean_power: float  # W in the last cycle, with the fans, which always run
     energy_a_day: float  # J at the mean power
     load_settles: float  # degC, mean over the last cycle
     air_settles: float
@@ -132,8 +132,8 @@ def pull_down(c: Circuit, tolerance: Tolerance = TOLERANCE) -> PullDown:
         dial=_dial(c, run, last_cycle.load),
         period=last_cycle.period,
         duty=last_cycle.duty,
-        mean_power=last_cycle.power,
-        energy_a_day=last_cycle.power * DAY,
+        mean_power=last_cycle.power + cabinet.bank.fan_power,
+        energy_a_day=(last_cycle.power + cabinet.bank.fan_power) * DAY,
         load_settles=last_cycle.load,
         air_settles=last_cycle.air,
         settled=run.settled,

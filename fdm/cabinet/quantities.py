@@ -3,7 +3,7 @@
 Their bands follow from those of the sections, which come from grids; NaN where a band is not known. A time that never
 comes is infinite."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 import numpy as np
 
@@ -29,6 +29,7 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
         _row("supply_current", "current from the supply", "A", p.current * parallel, np.nan, "supply current"),
         _row("voltage", "voltage of the supply", "V", p.voltage, np.nan, "voltage"),
         _row("power", "power from the supply", "W", p.power, p.power_band, "power", main=6),
+        *_fans(c, p),
         _row("pumped", "heat pumped", "W", p.pumped, p.pumped_band, "heat pumped"),
         _row("rejected", "heat rejected", "W", p.rejected, p.pumped_band + p.power_band, "heat rejected"),
         _row("lead_loss", "heat of the leads", "W", p.lead_loss, np.nan, "lead loss"),
@@ -38,6 +39,30 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
         _row("cop", "COP", "", p.cop, np.nan, "COP"),
     ]
     return _answers([*nodes, *rest])
+
+
+def _fans(c: Circuit, p: OperatingPoint) -> list[Row]:
+    """What the fans of the sinks take, and the power with it; nothing where there are none."""
+    if not (fans := c.cabinet.bank.fan_power):
+        return []
+    return [
+        _row("fan_power", "power of the fans", "W", fans, 0.0, "fan power"),
+        _row("power_with_fans", "power with the fans", "W", p.power + fans, p.power_band, "power with fans"),
+    ]
+
+
+def apart_answers(apart: Mapping[str, float]) -> Answers:
+    """By sink, how far the places of the modules on its plate are apart at the operating point, K."""
+    return _answers(
+        [
+            (
+                Quantity(("operating_point", "places_apart", name), f"modules apart on the {name}", "K", "apart"),
+                k,
+                np.nan,
+            )
+            for name, k in apart.items()
+        ]
+    )
 
 
 def _above_setpoint(c: Circuit, p: OperatingPoint) -> tuple[float, float]:

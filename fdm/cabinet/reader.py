@@ -1,6 +1,5 @@
 """Reads a cabinet file (TOML), as strictly as a section file, and the section files that it names."""
 
-import math
 import os
 from collections.abc import Mapping
 from dataclasses import replace
@@ -9,8 +8,10 @@ from os import PathLike
 from pathlib import Path
 
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
-from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
+from fdm.cabinet.films import LOAD_FILM, WALL_INSIDE, WALL_OUTSIDE, FilmsRead
+from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Thermostat, Wall
 from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
@@ -19,8 +20,12 @@ from fdm.section.model import Environment, Material
 from fdm.section.reader import section_in
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import MATERIALS
+from fdm.surroundings.film import require_altitude
 
-TOP = ("title", "unit", "let", "material", "cabinet", "wall", "line", "point", "module", "supply", "load", "thermostat")
+TOP = (
+    *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point"),
+    *("module", "supply", "load", "thermostat"),
+)
 CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
 WALL = ("name", "faces", "area", "layers", "film_inside", "film_outside")
 SECTION = ("section", "let")
@@ -76,9 +81,12 @@ def _cabinet(
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
-    bank = _bank(top, folder)
-    walls = tuple(_wall(w, materials) for w in top.tables("wall", WALL))
-    walls = tuple(w.between(t.number("setpoint"), room) for w in walls)
+    altitude = top.optional(top.number, "altitude") or 0.0
+    require_altitude(altitude)
+    films = FilmsRead(t.number("setpoint"), room, altitude)
+    bank = _bank(top, materials, folder, films)
+    walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
+    walls = tuple(w.between(films.inside, films.room) for w in walls)
     points = tuple(
         PointLoss(
             x.text("name"),
@@ -88,16 +96,17 @@ def _cabinet(
         for x in top.tables("point", POINT)
     )
     in_walls = [x.material for w in walls for x in w.layers]
+    in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
         inside=t.triple("inside"),
         walls=walls,
         bank=bank,
-        load=_load(top.table("load", LOAD), materials, room),
+        load=_load(top.table("load", LOAD), materials, films),
         thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
         room=room,
-        setpoint=t.number("setpoint"),
+        setpoint=films.inside,
         lines=tuple(
             LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder))
             for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge"))
@@ -108,7 +117,8 @@ def _cabinet(
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
-        uncertain=all_uncertain(top, [*in_walls, *in_bolts]),  # last, when all is read
+        films=tuple(films.following),
+        uncertain=all_uncertain(top, [*in_walls, *in_bolts, *in_blocks]),  # last, when all is read
     )
 
 
@@ -186,13 +196,13 @@ def _bolt(
     return None, file, bolt.bar.name
 
 
-def _wall(t: Table, materials: Mapping[str, Material]) -> Wall:
-    given = t.one_of("faces", "area")
+def _wall(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Wall:
+    given, name = t.one_of("faces", "area"), t.text("name")
     return Wall(
-        t.text("name"),
+        name,
         tuple(_layer(x, materials) for x in t.tables("layers", ("material", "thickness"))),
-        t.number("film_inside", "film"),
-        t.number("film_outside", "film"),
+        films.read(t, "film_inside", WALL_INSIDE, name, indoors=True),
+        films.read(t, "film_outside", WALL_OUTSIDE, name, indoors=False),
         t.names("faces") if given == "faces" else (),
         t.number("area") if given == "area" else None,
     )
@@ -202,7 +212,7 @@ def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
     return Layer(isotropic(t, materials), t.length("thickness"))
 
 
-def _bank(top: Table, folder: Path) -> Bank:
+def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: FilmsRead) -> Bank:
     t = top.table("module", BANK)
     file = _section(t, folder) if "section" in t.values else None
     if file is None:
@@ -221,8 +231,8 @@ def _bank(top: Table, folder: Path) -> Bank:
         t.optional(t.names, "outside") or (),
         wall,
         _wall_area(t, file) if wall is not None and file is not None else 0.0,
-        _sink(t, "cold_sink"),
-        _sink(t, "hot_sink"),
+        read_sink(t, "cold_sink", materials, films, partial(_section, folder=folder)),
+        read_sink(t, "hot_sink", materials, films, partial(_section, folder=folder)),
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
         data_sheet,
@@ -274,23 +284,6 @@ def _data_sheet(t: Table) -> DataSheet:
     return DataSheet(difference, current, hot_side, voltage, heat)
 
 
-def _sink(t: Table, key: str) -> Sink | None:
-    if key not in t.values:
-        return None
-    s = t.table(key, ("resistance", "film", "area", "efficiency"))
-    if s.one_of("resistance", "film") == "resistance":
-        _without(s, ("area", "efficiency"), "belongs to a film, but resistance is given")
-        return Sink(s.number("resistance", "sink resistance"))
-    film, area, efficiency = s.number("film", "film"), s.number("area"), _number(s, "efficiency", 1.0)
-    for name, value in (("film", film), ("area", area)):
-        if value <= 0:
-            raise s.fault(name, f"{value!r} is not a number above 0")
-    if not 0 < efficiency <= 1:
-        raise s.fault("efficiency", f"{efficiency!r} is not a number above 0 and at most 1")
-    conductance = film * area * efficiency
-    return Sink(1 / conductance if conductance else math.inf)
-
-
 def _supply(t: Table) -> Supply:
     given = t.one_of("voltage", "current")
     if t.number(given) == 0:
@@ -304,7 +297,7 @@ def _supply(t: Table) -> Supply:
     )
 
 
-def _load(t: Table, materials: Mapping[str, Material], room: float) -> Load:
+def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load:
     if t.one_of("material", "specific_heat") == "specific_heat":
         heat = t.number("specific_heat")
     else:
@@ -313,8 +306,8 @@ def _load(t: Table, materials: Mapping[str, Material], room: float) -> Load:
             if material.specific_heat is None:
                 raise InputError(f"{material.name!r} has no specific heat; give the load's specific_heat instead")
             heat = material.specific_heat
-    start = _number(t, "start", room)
-    return Load(t.number("mass"), heat, t.number("surface"), t.number("film", "film"), start, _number(t, "heat", 0.0))
+    start, film = _number(t, "start", films.room), films.read(t, "film", LOAD_FILM, "load", indoors=True)
+    return Load(t.number("mass"), heat, t.number("surface"), film, start, _number(t, "heat", 0.0))
 
 
 def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:

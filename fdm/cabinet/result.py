@@ -8,6 +8,7 @@ from fdm.cabinet.model import SectionFile
 from fdm.cabinet.quantities import numbered, section_names
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
 from fdm.solving.result import by_path, plain_data, result_dict
+from fdm.surroundings.film import film_dict
 
 CHART = ("quantity", "supply", "air", "power", "setpoint_pumped", "setpoint_power", "setpoint_spare")  # its curves
 
@@ -20,6 +21,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
     lumped models; `sections` what each drawn section answers, as `result_dict` has it, and its `file` with overrides.
     """
     cabinet, chart, answered = solved.cabinet, solved.chart, by_path(solved.answers)
+    films = cabinet.films
     names = section_names(solved.sections)
     kinds = zip(numbered(b.name for b in solved.budget), solved.budget)
     plain: dict[str, Any] = plain_data(
@@ -42,6 +44,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
             },
             "warnings": solved.warnings,
             "left_out": LEFT_OUT,
+            **({"films": {f.place: film_dict(f.film) | {"surface": f.film.surface} for f in films}} if films else {}),
             "band": by_path(solved.answers, bands=True),
         }
     )

@@ -7,15 +7,25 @@ from functools import cached_property
 from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, circuit
+from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
+from fdm.cabinet.circuit import COLD, HOT, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
+from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
-from fdm.cabinet.quantities import budget_answers, pull_down_answers, section_answers, steady_answers, supply_answers
+from fdm.cabinet.quantities import (
+    apart_answers,
+    budget_answers,
+    pull_down_answers,
+    section_answers,
+    steady_answers,
+    supply_answers,
+)
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
+from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
@@ -23,6 +33,7 @@ from fdm.solving.solution import Solution, superposed
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
 MUCH_COLDER = 1.0  # K
+LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
 LEFT_OUT = (
     "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
     "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
@@ -55,6 +66,7 @@ class SolvedCabinet:
                 budget_answers(self.budget),
                 supply_answers(self.chart),
                 pull_down_answers(self.pull_down),
+                apart_answers({key.replace("_", " "): self.places_apart(key) for key in self.cabinet.bank.plates}),
                 section_answers(self.sections),
             ]
         )
@@ -67,16 +79,21 @@ class SolvedCabinet:
 
     def module_at_work(self) -> Solution | None:
         """The module's section at the operating point, by superposition of its unit fields; None without a section."""
-        solution, bank, point = self.module_section, self.cabinet.bank, self.point
+        solution = self.module_section
         if solution is None:
             return None
-        inside = point.temperature.get(COLD_AIR, point.temperature[AIR])
-        outside = point.temperature.get(HOT_AIR, self.cabinet.room)
-        watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
-        return superposed(
-            solution,
-            {name: inside if name in bank.inside else outside for name in solution.section.fixed_names} | watts,
-        )
+        return superposed(solution, module_terminals(self.circuit, self.point))
+
+    def plate_at_work(self, key: str) -> Solution:
+        """The plate of a sink ("cold_sink" or "hot_sink") at the operating point."""
+        file = self.cabinet.bank.plates[key].file
+        return superposed(self.sections[file], plate_terminals(self.circuit, self.point, key))
+
+    def places_apart(self, key: str) -> float:
+        """K between the warmest and the coldest place of a module on the plate of a sink, at the operating point."""
+        c, point, sink = self.circuit, self.point, self.cabinet.bank.plates[key]
+        airs, watts = plate_airs(c, point, sink), plate_watts(c, point, key)
+        return places_apart(sink, self.sections[sink.file].network, airs, watts)
 
 
 def solve_cabinet(
@@ -95,9 +112,12 @@ def solve_cabinet(
     if not isinstance(cabinet, Cabinet):
         raise InputError(f"solve_cabinet: got {what_is(cabinet)}; give a Cabinet, or the path of a cabinet file")
     require_share("target", target)
-    solved = solve_sections(cabinet, sections, target, progress)
+    solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    c = circuit(cabinet, {file: lumped(s) for file, s in solved.items()})
+    say = progress or (lambda text: None)
+    c, solved = sections_at_work(cabinet, solved, progress)
+    require_separate(cabinet.bank, {file: lumped(s) for file, s in solved.items()})
+    cabinet = c.cabinet
     say("operating point")
     point = operating_point(c, cabinet.bank.supply)
     chart = supply_chart(c)
@@ -115,6 +135,7 @@ def solve_cabinet(
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
+        *_still_load(cabinet),
         *_never_on(cabinet, run),
         *over_ratings(cabinet, run),
         *_contradicting(check),
@@ -189,6 +210,18 @@ def _too_hot(point: OperatingPoint) -> list[str]:
     warning = (
         f"the hot face would reach {point.temperature[HOT]:.0f} degC, more than the solder and seals of most "
         f"modules stand for long ({HOTTEST:g} degC, common practice, no source)"
+    )
+    return [warning]
+
+
+def _still_load(cabinet: Cabinet) -> list[str]:
+    """A warning where the film of the load follows the settled state, in which hardly any heat passes it."""
+    own = [f for f in cabinet.films if f.of == LOAD_FILM]
+    if not own or own[0].film.surface is None or abs(own[0].film.surface - own[0].air) >= LEAST_WARMER:
+        return []
+    warning = (
+        f"{own[0].place}: where it settles, the load is as warm as the air, and its film of {own[0].film.film:.2g} "
+        "W/(m2 K) that of still air; on the way down it is higher, and times are shorter: give warmer = 5 or so"
     )
     return [warning]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, ROOM, Circuit
+from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, HOT_PLATE, ROOM, Circuit
 from fdm.cabinet.model import AIR
 from fdm.cabinet.module import GrossHeat, gross_heat, heat_balances, heat_derivatives
 from fdm.cabinet.supply import (
@@ -282,14 +282,18 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
             name = (
                 p.name
                 if p.kind != "section"
-                else f"{p.name}: {'back from the hot face' if far == HOT else 'from the room'} to the {near}"
+                else f"{p.name}: {f'back from the {far}' if far in (HOT, HOT_PLATE) else 'from the room'} to the {near}"
             )
             drop = t[far] - t[near]
             by_temperatures = p.conductance * (point.band[far] + point.band[near])
             lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + by_temperatures))
     lines += [
         (name, "inside", watts, 0.0)
-        for name, watts in (("load's own heat", c.cabinet.load.heat), ("heat given off inside", c.cabinet.inside_heat))
+        for name, watts in (
+            ("load's own heat", c.cabinet.load.heat),
+            ("heat given off inside", c.cabinet.inside_heat),
+            ("fan of the cold sink", c.cabinet.bank.inside_fan_power),
+        )
         if watts
     ]
     total = sum(line[2] for line in lines)

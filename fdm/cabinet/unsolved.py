@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fdm.answers.kinds import solved
+from fdm.answers.network import Network
 from fdm.cabinet.circuit import nodes_of
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
-from fdm.cabinet.sections import heat_capacities
+from fdm.cabinet.sections import LumpedSection, heat_capacities
 from fdm.cabinet.solution import open_faces
 from fdm.conduction.systems import conduction_system
 from fdm.errors import in_file
@@ -45,8 +46,9 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
             check = check_section(file.section)
         lines += [f"{file.path}, for {use}:", *(f"  {line}" for line in check.text.splitlines())]
         warnings += [f"{file.path}: {w}" for w in check.warnings]
-    stored, lacking = _stored(cabinet)
-    require_capacities(nodes_of(cabinet, stored))
+    coarse = _on_first_grids(cabinet)
+    lacking = dict.fromkeys(w for lumped in coarse.values() for w in lumped.warnings)
+    require_capacities(nodes_of(cabinet, coarse))
     return CabinetCheck(
         "\n".join(lines), (*implausible_figures(cabinet), *warnings, *lacking, *open_faces(cabinet)), sections
     )
@@ -55,17 +57,25 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
 def _uses(cabinet: Cabinet) -> dict[SectionFile, str]:
     """By section, what the cabinet takes from it."""
     names = [*(line.name for line in cabinet.lines), *(point.name for point in cabinet.points)]
+    sinks = [f"the {key.replace('_', ' ')}" for key in cabinet.bank.plates]
     uses: dict[SectionFile, str] = {}
-    for file, use in zip(cabinet.section_files, [*names, "the modules", "the thermostat"]):
+    for file, use in zip(cabinet.section_files, [*names, "the modules", "the thermostat", *sinks]):
         if file is not None:
             uses[file] = f"{uses[file]}, {use}" if file in uses else use
     return uses
 
 
-def _stored(cabinet: Cabinet) -> tuple[dict[str, float], tuple[str, ...]]:
-    """What the terminals of the modules' section store, J/K, by a first grid, and warnings of what is left out."""
-    file = cabinet.bank.file
-    if file is None:
-        return {}, ()
-    grid = solved(conduction_system(file.section.unasked, *first_lines(file.section.unasked)))
-    return heat_capacities(grid, grid.answers.network)
+def _on_first_grids(cabinet: Cabinet) -> dict[SectionFile, LumpedSection]:
+    """The modules' section and their plates by first grids, for what their terminals store, with warnings of what is
+    left out."""
+    out = {}
+    for file in (cabinet.bank.file, *(sink.file for sink in cabinet.bank.plates.values())):
+        if file is not None:
+            section = file.section.unasked
+            grid = solved(conduction_system(section, *first_lines(section)))
+            values = grid.answers.network
+            stored, warnings = heat_capacities(grid, values)
+            out[file] = LumpedSection(
+                Network(section.fixed_names, section.heat_names, (), values, values), {}, stored, warnings
+            )
+    return out

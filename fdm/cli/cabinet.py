@@ -84,6 +84,9 @@ def _write(solved: "SolvedCabinet", result: dict[str, Any], folder: Path, say: C
         draw_temperature(at_work, folder / "temperature.png")
         write_mesh(at_work, folder / "field.vtu")
         written += ["temperature.png", "field.vtu"]
+    for key in solved.cabinet.bank.plates:
+        written.append(f"temperature_{key}.png")
+        draw_temperature(solved.plate_at_work(key), folder / written[-1])
     write_curves(solved, folder / "pull_down.csv")
     write_json(result, folder / "result.json")
     return written

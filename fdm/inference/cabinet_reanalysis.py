@@ -11,7 +11,9 @@ from os import PathLike, fspath
 
 from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
-from fdm.cabinet.circuit import Circuit, circuit
+from fdm.cabinet.at_work import sections_at_work
+from fdm.cabinet.circuit import Circuit
+from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import quick_pull_down
 from fdm.cabinet.quantities import pull_down_answers, steady_answers
@@ -48,7 +50,7 @@ class CabinetReanalysis:
 
     @cached_property
     def _as_it_stands(self) -> Circuit:
-        return circuit(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
+        return circuit_at_work(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
 
     @cached_property
     def answers(self) -> Answers:
@@ -99,12 +101,13 @@ class CabinetReanalysis:
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
-        return circuit(cabinet, sections)
+        return circuit_at_work(cabinet, sections)
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        return replace(self, cabinet=cabinet, sections=solve_sections(cabinet, self.sections, target), kept={})
+        _, sections = sections_at_work(cabinet, solve_sections(cabinet, self.sections, target))
+        return replace(self, cabinet=cabinet, sections=sections, kept={})
 
 
 def cabinet_reanalysis(
@@ -115,7 +118,8 @@ def cabinet_reanalysis(
     name = fspath(path)
     cabinet = read_cabinet(name, **let)
     try:
-        return CabinetReanalysis(name, let, cabinet, solve_sections(cabinet, sections, target))
+        _, sections = sections_at_work(cabinet, solve_sections(cabinet, sections, target))
+        return CabinetReanalysis(name, let, cabinet, sections)
     except InputError as error:
         raise InputError(f"{name}: {error}") from None
 
@@ -129,10 +133,26 @@ def _answers(c: Circuit) -> Answers:
 
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:
-    """What the lumped model takes of a section that differs little from the solved one."""
-    before, section = solution.grids[COARSEST], followed(solution, section)
+    """What the lumped model takes of a section that differs little from the solved one. What follows the temperature in
+    it is taken where the solved one was."""
+    before = solution.grids[COARSEST]
+    if solution.frozen is not None:
+        section = followed(solution, _as_warm(section, solution.section))
     after = solved_near(before, section)
     values = moved_values(solution, section, before.answers, after.answers)
     network = replace(solution.network, values=solution.asked.at(section).network(values))
     bridges = bridge_losses(section, replace(solution.answers, value=values))
     return LumpedSection(network, bridges, *heat_capacities(after, network.values))
+
+
+def _as_warm(section: Section, other: Section) -> Section:
+    """The section at the temperatures and watts of another with the same terminals."""
+    airs = {e.name: e.temperature for e in other.environments}
+    sources = {s.name: s for s in other.sources}
+    return replace(
+        section,
+        environments=tuple(e.at(airs[e.name]) for e in section.environments),
+        sources=tuple(
+            replace(s, heat=sources[s.name].heat, temperature=sources[s.name].temperature) for s in section.sources
+        ),
+    )

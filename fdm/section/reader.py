@@ -168,7 +168,7 @@ def _section(
         down=top.optional(top.text, "down"),
         border=_border(top.table("border", SIDES)) if "border" in document else Border(),
         joints=tuple(
-            Joint(t.two_names("between"), _resistance(t))
+            Joint(t.two_names("between"), read_resistance(t))
             for t in top.tables("joint", ("between", "resistance", "thickness", "conductivity"))
         ),
         fins=fins,
@@ -364,7 +364,8 @@ def _border(t: Table) -> Border:
     return Border(*(t.optional(t.text, side) for side in SIDES))
 
 
-def _resistance(t: Table) -> float:
+def read_resistance(t: Table) -> float:
+    """m2 K/W of a joint, given or by its layer."""
     if "thickness" not in t.values and "conductivity" not in t.values:
         return t.number("resistance", "joint")
     if "resistance" in t.values:
@@ -407,7 +408,7 @@ def _fins(t: Table, parts: tuple[Part, ...], materials: Mapping[str, Material]) 
         material,
         t.optional(t.number, "count"),
         t.optional(t.length, "pitch"),
-        0.0 if joint is None else _resistance(joint),
+        0.0 if joint is None else read_resistance(joint),
         t.optional(lambda _: _rectangle(t), "rectangle"),
     )
 

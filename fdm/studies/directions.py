@@ -30,6 +30,7 @@ BETTER = {
     ("temperature", "air at the hot sink"): LOWER,
     ("above_setpoint", ""): LOWER,
     ("power", ""): LOWER,
+    ("power_with_fans", ""): LOWER,
     ("lead_loss", ""): LOWER,
     ("cop", ""): HIGHER,
     ("budget", ""): LOWER,

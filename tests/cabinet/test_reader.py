@@ -491,7 +491,7 @@ REFUSED = [
     (FULL[FULL.index("greatest_heat") : FULL.index("hot_sink")], "seebeck = 1\nresistance = 2\n",
      "module, conductance: missing"),
     ("cold_capacity = 20", "cold_capacity = -1", "module, cold_capacity: -1.0 is not a number of 0 or more"),
-    ("film = 50, ", "", "module, hot_sink: give exactly one of resistance and film"),
+    ("film = 50, ", "", "module, hot_sink: give exactly one of resistance, film and section"),
     ("film = 50, ", "resistance = 1, ", "module, hot_sink, area: belongs to a film, but resistance is given"),
     ("area = 0.1, ", "", "module, hot_sink, area: missing"),
     ("area = 0.1, ", "area = 0, ", "module, hot_sink, area: 0.0 is not a number above 0"),

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, LOAD
+from fdm.cabinet.circuit import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
@@ -18,6 +18,7 @@ from fdm.output.tables.sentences import Sentence
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
+FILMS_FOLLOW = "Films where it settles with the modules always on, kept on the way there"
 LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 
 
@@ -44,7 +45,7 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     p, supply = solved.point, solved.cabinet.bank.supply
     table = new_table("Operating point, modules always on", ["", "value", ""], right=(1,))
     named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
-    for node, name in (*named, (COLD_AIR, COLD_AIR), (HOT_AIR, HOT_AIR)):
+    for node, name in (*named, *((x, x) for x in (COLD_PLATE, HOT_PLATE, COLD_AIR, HOT_AIR))):
         if node in p.temperature:
             table.add_row(name, with_band(p.temperature[node], p.band[node]), "degC")
     table.add_row("thermostat reads", with_band(p.reading, p.reading_band), "degC")
@@ -54,6 +55,8 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     table.add_row("current through each module", with_band(p.current, amperes), "A")
     table.add_row("voltage of the supply", with_band(p.voltage, volts), "V")
     table.add_row("power from the supply", with_band(p.power, p.power_band), "W")
+    if fans := solved.cabinet.bank.fan_power:
+        table.add_row("power of the fans", f"{fans:.3g}", "W")
     if p.lead_loss:
         table.add_row("of this lost in the leads", f"{p.lead_loss:.3g}", "W")
     table.add_row("heat pumped", with_band(p.pumped, p.pumped_band), "W")
@@ -64,6 +67,8 @@ def _point(solved: SolvedCabinet) -> RenderableType:
     ):
         table.add_row(name, f"{watts:.4g}", "W")
     table.add_row("heat given off at the hot faces", with_band(p.rejected, p.pumped_band + p.power_band), "W")
+    for key in solved.cabinet.bank.plates:
+        table.add_row(f"modules apart on the {key.replace('_', ' ')}", f"{solved.places_apart(key):.2g}", "K")
     cop_band = (p.pumped_band + abs(p.cop) * p.power_band) / p.power if p.power > 0 else 0.0
     table.add_row("COP, leads included", with_band(p.cop, cop_band), "")
     return table
@@ -149,7 +154,7 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     table.add_row(f"cabinet air {settles}", f"{run.air_settles:.2f}", "degC")
     timed("one cycle of on and off takes", run.period)
     table.add_row("share of time on", f"{100 * run.duty:.1f}", "%")
-    table.add_row("mean power", f"{run.mean_power:.3g}", "W")
+    table.add_row("mean power, with the fans" if cabinet.bank.fan_power else "mean power", f"{run.mean_power:.3g}", "W")
     table.add_row("energy a day", f"{run.energy_a_day / KWH:.3g}", "kWh")
     if run.settled:
         return table
@@ -199,6 +204,8 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
         sentences.append(
             f"Set the thermostat to {run.dial:.2f} degC, and the load stands at {solved.cabinet.setpoint:g} degC."
         )
+    if films := solved.cabinet.films:
+        sentences.append(f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}.")
     if (check := solved.heat_check) is not None:
         sentences.append(
             f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "

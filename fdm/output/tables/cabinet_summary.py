@@ -13,13 +13,14 @@ from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
-from fdm.output.tables.cabinet import LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
+from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
 from fdm.output.tables.sentences import print_sentences
 
 SHARES = 4  # named of the heat pumped
 TRIED = 2  # ways for heat that are proposed
 LEAST_OFF = 1e-3  # K between the air and what the thermostat reads of it
 LEAST_COLDER = 0.05  # K: less is not worth trying
+LEAST_APART = 0.1  # K between modules on one plate
 ALIKE = 0.01  # of a supply's figure: nobody sets it closer
 
 
@@ -27,7 +28,7 @@ def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
     """The summary, and where all the numbers are; the cabinet's warnings are left to the caller."""
     console.print(Text(solved.cabinet.title, style="bold"))
     print_sentences([cabinet_in_words(solved)], console)
-    lines = (_cold, _load, _power, _supply, _heat, _faces, _dial, _try, _other_supply)
+    lines = (_cold, _load, _power, _supply, _heat, _faces, _films, _dial, _try, _other_supply)
     print_sentences([s for sentences in lines for s in sentences(solved)], console)
     closing = "± is of the grids alone (--uncertainty: of the inputs). All numbers: --tables"
     print_sentences([closing], console)
@@ -65,7 +66,9 @@ def _load(solved: SolvedCabinet) -> Iterator[str]:
 def _power(solved: SolvedCabinet) -> Iterator[str]:
     """Watts and energy a day, as the thermostat switches."""
     run = solved.pull_down
+    fans = solved.cabinet.bank.fan_power
     takes = f"{run.mean_power:.3g} W on average, {run.energy_a_day / KWH:.3g} kWh a day"
+    takes += f" (fans always: {fans:.3g} W)" if fans else ""
     if run.period is not None:
         takes += f": the thermostat has it on for {percent(run.duty)} of the time, in cycles of {duration(run.period)}"
     elif run.duty == 1:
@@ -82,7 +85,13 @@ def _supply(solved: SolvedCabinet) -> Iterator[str]:
     if solved.cabinet.bank.data_sheet is not None:
         exceeded = over_ratings(solved.cabinet, solved.pull_down)
         rated = f"; {exceeded[0]}" if exceeded else "; the modules stay within ratings"
-    yield f"Supply and fuse have to stand {peaks.supply_current:.3g} A, {peaks.power:.3g} W{rated}"
+    stands = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W"
+    fans, volts = solved.cabinet.bank.fan_power, solved.cabinet.bank.supply.voltage
+    if fans and volts:
+        stands += f" (with the fans {peaks.supply_current + fans / volts:.3g} A, {peaks.power + fans:.3g} W)"
+    elif fans:
+        stands += f"; the fans take {fans:.3g} W more, from a supply of their own"
+    yield f"Supply and fuse have to stand {stands}{rated}"
 
 
 def _heat(solved: SolvedCabinet) -> Iterator[str]:
@@ -105,6 +114,16 @@ def _faces(solved: SolvedCabinet) -> Iterator[str]:
         f"Cold face {cold}, hot face {hot}; of {gross.peltier:.3g} W taken at the cold face, "
         f"{gross.conducted:.3g} W leak back and {gross.half_joule:.3g} W are half of the modules' own heat"
     )
+    apart = {key.replace("_", " "): solved.places_apart(key) for key in solved.cabinet.bank.plates}
+    named = [f"{kelvin:.2g} K on the {name}" for name, kelvin in apart.items() if kelvin >= LEAST_APART]
+    if named:
+        yield f"Modules are taken as equally warm; their places are apart by {' and '.join(named)}"
+
+
+def _films(solved: SolvedCabinet) -> Iterator[str]:
+    """Films that follow the surfaces' temperatures."""
+    if films := solved.cabinet.films:
+        yield f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}"
 
 
 def _dial(solved: SolvedCabinet) -> Iterator[str]:

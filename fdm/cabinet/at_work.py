@@ -1,0 +1,101 @@
+"""The sections of the modules and of their plates where the cabinet settles: temperatures and watts of their terminals,
+and their own films, as far as these follow.
+
+    sections ──> circuit ──> where it settles ──> sections solved there, whose films follow ──> ...
+
+A few rounds are enough: the films change little with where the cabinet settles.
+"""
+
+from collections.abc import Callable
+
+from fdm.cabinet.circuit import COLD_AIR, HOT_AIR, Circuit, plate_node
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.model import AIR, Cabinet, PlateSink, SectionFile
+from fdm.cabinet.sections import Sections, lumped
+from fdm.cabinet.steady import OperatingPoint, operating_point
+from fdm.errors import InputError, in_file
+from fdm.solving.operating_point import at_operating_point
+from fdm.solving.solution import Solution
+
+MOST_ROUNDS = 12
+AGREED = 1e-3  # relative, of every film of a section from round to round
+
+
+def sections_at_work(
+    cabinet: Cabinet, sections: Sections, progress: Callable[[str], None] | None = None
+) -> tuple[Circuit, Sections]:
+    """The circuit of a cabinet, and its sections: those of the modules and of their plates are solved again where their
+    films, or other numbers, follow the temperature. Other sections keep what belongs to their own temperatures.
+
+    Raises InputError where that does not settle.
+    """
+    c = circuit_at_work(cabinet, {file: lumped(s) for file, s in sections.items()})
+    follow = [file for file in _of_modules(cabinet) if sections[file].frozen is not None]
+    if len(set(follow)) < len(follow):
+        raise InputError(
+            f"module: cold_sink and hot_sink both name {follow[-1].path}, with films that follow the temperature, "
+            "which differs; give one of them a copy of the file"
+        )
+    for _ in range(MOST_ROUNDS if follow else 0):
+        point, new, change = operating_point(c, cabinet.bank.supply), dict(sections), 0.0
+        for file in follow:
+            if progress:
+                progress(f"{file.path}: films where the cabinet settles")
+            with in_file(file.path):
+                new[file] = at_operating_point(sections[file], _terminals(c, point, file))
+            change = max(change, _changed(sections[file], new[file]))
+        sections = new
+        c = circuit_at_work(c.cabinet, {file: lumped(s) for file, s in sections.items()})
+        if change <= AGREED:
+            return c, sections
+    if follow:
+        raise InputError(f"module: the films of {follow[0].path} do not settle with the cabinet; give them numbers")
+    return c, sections
+
+
+def _changed(before: Solution, after: Solution) -> float:
+    """The largest relative change of what follows the temperature."""
+    assert before.frozen is not None and after.frozen is not None
+    old = {v.coefficient.name: v.value for v in before.frozen.values}
+    return max((abs(v.value / old[v.coefficient.name] - 1) for v in after.frozen.values), default=0.0)
+
+
+def _of_modules(cabinet: Cabinet) -> list[SectionFile]:
+    """The sections of the modules and of their plates."""
+    files = [cabinet.bank.file, *(sink.file for sink in cabinet.bank.plates.values())]
+    return [file for file in files if file is not None]
+
+
+def _terminals(c: Circuit, point: OperatingPoint, file: SectionFile) -> dict[str, float]:
+    key = next((key for key, sink in c.cabinet.bank.plates.items() if sink.file == file), None)
+    return module_terminals(c, point) if key is None else plate_terminals(c, point, key)
+
+
+def module_terminals(c: Circuit, point: OperatingPoint) -> dict[str, float]:
+    """degC and W of the terminals of the modules' section, by name, in a steady state."""
+    bank, t = c.cabinet.bank, point.temperature
+    inside, outside = t.get(COLD_AIR, t[AIR]), t.get(HOT_AIR, c.cabinet.room)
+    airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
+    watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
+    plates = {name: t[plate_node(bank, key)] for key, name in bank.faces.items() if name in bank.held}
+    return airs | watts | plates
+
+
+def plate_terminals(c: Circuit, point: OperatingPoint, key: str) -> dict[str, float]:
+    """degC and W of the terminals of the plate of a sink, by name, in a steady state; empty places get none."""
+    sink = c.cabinet.bank.plates[key]
+    empty = dict.fromkeys(sink.file.section.heat_names, 0.0)
+    return plate_airs(c, point, sink) | empty | dict.fromkeys(sink.places, plate_watts(c, point, key))
+
+
+def plate_airs(c: Circuit, point: OperatingPoint, sink: PlateSink) -> dict[str, float]:
+    """degC of the airs of a plate."""
+    return dict.fromkeys(sink.inside, point.temperature[AIR]) | dict.fromkeys(sink.outside, c.cabinet.room)
+
+
+def plate_watts(c: Circuit, point: OperatingPoint, key: str) -> float:
+    """W into each place of a plate: what leaves it by the plate."""
+    t, node, name = point.temperature, plate_node(c.cabinet.bank, key), key.replace("_", " ")
+    ways = [p for p in c.paths if p.name == name and node in p.ends]
+    heat = sum(p.conductance * (2 * t[node] - t[p.ends[0]] - t[p.ends[1]]) for p in ways)
+    return heat / c.cabinet.bank.supply.modules

@@ -1,0 +1,58 @@
+"""Films of walls, load and sinks: numbers, or by a relation as in sections. One whose relation depends on the surface's
+temperature, where that is not given, follows the operating point (`fdm.cabinet.following`)."""
+
+from dataclasses import dataclass, field, replace
+
+from fdm.section.films import relation_film
+from fdm.section.tables import Table
+from fdm.section.uncertain import is_uncertain
+from fdm.surroundings.film import Film
+from fdm.surroundings.questions import Following
+
+WALL_INSIDE, WALL_OUTSIDE, LOAD_FILM, SINK_FILM = "wall inside", "wall outside", "load", "sink"
+
+
+@dataclass(frozen=True)
+class FollowingFilm:
+    """A film that follows its surface: its place in the file, what it is `of` and the name or key of that, and what
+    `film` it has now, in air of a temperature `air` (degC). That of a sink acts on `area` (m2), times the efficiency of
+    its fins."""
+
+    place: str
+    of: str
+    name: str
+    follows: Following
+    film: Film
+    air: float
+    area: float = 0.0
+
+    @property
+    def in_words(self) -> str:
+        """Where it stands, and its value at its surface's temperature."""
+        surface = "" if self.film.surface is None else f" at {self.film.surface:.3g} degC"
+        return f"{self.place} {self.film.film:.3g} W/(m2 K){surface}"
+
+
+@dataclass(frozen=True)
+class FilmsRead:
+    """Reads films in air of two temperatures (degC) at an altitude (m), and keeps those that follow."""
+
+    inside: float
+    room: float
+    altitude: float
+    following: list[FollowingFilm] = field(default_factory=list)
+
+    def read(self, t: Table, key: str, of: str, name: str, indoors: bool) -> float:
+        """W/(m2 K) of the film at a key; for one that follows, where to begin."""
+        given = t.values.get(key)
+        if not isinstance(given, dict) or is_uncertain(given):
+            return t.number(key, "film")
+        air = self.inside if indoors else self.room
+        film, follows = relation_film(t, key, air, self.altitude)
+        if follows is not None:
+            self.following.append(FollowingFilm(t.place(key), of, name, follows, film, air))
+        return film.film
+
+    def on_area(self, place: str, area: float) -> None:
+        """Says on which area (m2) the film read at a place acts."""
+        self.following[:] = [replace(f, area=area) if f.place == place else f for f in self.following]
