@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # slow to import
 
     from fdm.answers.quantity import Quantity
     from fdm.cli.words import Commands
+    from fdm.section.model import Section
     from fdm.studies import Study
 
 TOLD_EVERY = 10.0  # s between lines of progress where the output is no terminal
@@ -43,7 +44,8 @@ def add_to(commands: "Commands") -> None:
         nargs="+",
         type=override,
         metavar="NAME=VALUES",
-        help="values of a number of [let]: plate=3:12:1 (low:high:step), wall=20,30,40, or a range plate=3:12",
+        help="values of a number of [let]: plate=3:12:1 (low:high:step), wall=20,30,40, or a range plate=3:12; or, in "
+        "a section file, an expression in others: height='90 - 4 * plate'",
     )
     sampling = study.add_mutually_exclusive_group()
     sampling.add_argument("--random", type=whole_number, metavar="COUNT", help="so many designs by chance, from ranges")
@@ -126,8 +128,9 @@ class _Done:
 def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     from fdm.studies import counted_names, designs, findings, study, without_setpoint
 
-    chosen = designs(asked.varied, random=asked.random, lhs=asked.lhs, counted=counted_names(asked.file))
-    found = study(asked.file, chosen, answers=asked.answer, **shared)
+    given, varied = _given(asked)
+    chosen = designs(varied, random=asked.random, lhs=asked.lhs, counted=counted_names(asked.file))
+    found = study(given, chosen, answers=asked.answer, **shared)
     wanted = found.columns if asked.answer else None
     answers = found.main if wanted is None else wanted
     # of many below one path, those that are given, as an air's temperature is, stand in the table alone
@@ -138,13 +141,44 @@ def _all_designs(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     return _Done(found, tuple(sentences), wanted, worth_telling, None, False, infeasible)
 
 
+def _given(asked: argparse.Namespace) -> "tuple[str | Section, list[tuple[str, str]]]":
+    """What is studied, and the names that vary. A number given as an expression in others is changed in all designs."""
+    from fdm.errors import InputError
+    from fdm.section.reader import read_section
+    from fdm.section.tables import read_document
+
+    changed = {name: text for name, text in asked.varied if _in_others(text)}
+    if not changed:
+        return asked.file, asked.varied
+    if "cabinet" in read_document(asked.file):
+        name = next(iter(changed))
+        raise InputError(
+            f"{asked.file}: {name}: an expression goes with section files only; in the [let] of a cabinet file, write "
+            f"{name} = {changed[name]!r}"
+        )
+    varied = [(name, text) for name, text in asked.varied if name not in changed]
+    return read_section(asked.file, **changed), varied
+
+
+def _in_others(text: str) -> bool:
+    """Whether a text is an expression in named numbers."""
+    from fdm.errors import InputError
+    from fdm.section.expressions import names_used
+
+    try:
+        return bool(names_used(text) - {"inf", "nan"})
+    except InputError:  # values such as 2:12:1, or no expression either, which reading them will say
+        return False
+
+
 def _best(asked: argparse.Namespace, shared: dict[str, Any]) -> _Done:
     from fdm.output.drawing.study import NO_BEST
     from fdm.studies import best
 
     tries = {"tries": asked.tries} if asked.tries else {}
+    given, ranges = _given(asked)
     optimum = best(
-        asked.file, asked.varied, asked.best, maximise=asked.maximise, subject=asked.subject,
+        given, ranges, asked.best, maximise=asked.maximise, subject=asked.subject,
         answers=asked.answer or (), **tries, **shared,
     )  # fmt: skip
     drawn = [q for q in optimum.shown if q.family != "let"]  # no picture of a varied number against itself

@@ -102,6 +102,21 @@ def test_the_command_refuses_in_one_line(
     assert not out and said in err.splitlines()[-1]
 
 
+def test_a_number_follows_others_by_an_expression(
+    slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    words = ["study", str(slab), "thick=20,50", "film=thick / 2", "--answer", "let.film", "--workers", "1", "--quiet"]
+    assert main(words) == 0
+    rows = list(csv.DictReader((tmp_path / "slab-study" / "study.csv").read_text().splitlines()))
+    assert [float(r["let.film"]) for r in rows] == [10, 25]
+    assert main(["study", str(slab), "thick=20,50", "film=thik / 2", "--quiet"]) == 1
+    assert "'thick'" in capsys.readouterr().err
+    cabinet = Path(__file__).parents[2] / "geometries" / "bulb_cabinet.toml"
+    assert main(["study", str(cabinet), "wall=50,60", "cold_plate=wall / 10", "--quiet"]) == 1
+    assert "section files only" in capsys.readouterr().err
+
+
 def test_one_design_has_a_table_and_no_words(slab: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["study", str(slab), "thick=50", "--workers", "1", "--quiet", "--out", str(tmp_path / "one")]
     assert main(words) == 0
