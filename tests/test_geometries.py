@@ -181,3 +181,14 @@ def test_modules_on_a_finned_plate_share_alike_and_are_fin_film_and_spreading_in
     efficiency, _ = solution.answers.at("fins.fins.efficiency")
     ml = math.sqrt(2 * let["film"] / (209 * let["fin"] * 1e-3)) * (let["height"] + let["fin"] / 2) * 1e-3
     assert efficiency == pytest.approx(math.tanh(ml) / ml, rel=0.01)
+
+
+def test_the_light_panel_stands_as_far_above_its_air_as_its_film_takes_away() -> None:
+    solution = solved("light_panel")
+    let = {k: 1e-3 * v for k, v in solution.section.let.items()}
+    count, (film,) = solution.section.let["fins"], solution.frozen.values
+    tips = count * let["fin"] * let["length"]
+    sides = 2 * count * let["height"] * (let["length"] + let["fin"])
+    area = sides + tips + let["width"] * let["length"] - tips
+    assert 5 < film.value < 9  # still air with its radiation between fins: 4 to 10 on bare faces
+    assert film.temperatures[0] - 30 == pytest.approx(solution.section.let["heat"] / (film.value * area), rel=0.02)

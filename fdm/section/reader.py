@@ -220,7 +220,7 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
     name, temperature, given = t.text("name"), t.number("temperature"), t.values.get("film")
     moisture = t.optional(t.number, "humidity"), t.optional(t.number, "dew_point")
     if isinstance(given, dict) and not is_uncertain(given):
-        fins = drawn().get(name, ()) if given.get("flow") in OF_FINS else ()
+        fins = drawn().get(name, ()) if str(given.get("flow")) in OF_FINS else ()
         if len(fins) > 1:
             each = "each with a film of its own; give each of them an environment of its own, of the same temperature"
             raise t.fault("film", f"{len(fins)} [[fins]] stand in it, {each}")

@@ -5,5 +5,6 @@
                               └──────── bands that miss their target ────────────┘
 
 `steady.py` has the loop, `check.py` finds what it would refuse or warn of (`assumptions.py`: what a drawing takes for
-granted), `solution.py` holds the result, and `result.py` turns it into plain data.
+granted), `solution.py` holds the result, and `result.py` turns it into plain data. Where numbers of a section follow its
+temperatures, `frozen.py` finds them before this loop, on a coarse grid, and they are compared with its answers.
 """

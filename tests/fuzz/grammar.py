@@ -74,7 +74,7 @@ def films(draw: st.DrawFn) -> Document:
     flow = draw(rarely(strange, st.sampled_from(sorted(FLOWS))))
     optional = [*FLOWS[flow], *SURFACE] if isinstance(flow, str) and flow in FLOWS else ["speed"]
     needed = {
-        "still": ("gap", "thickness", "height", "length", "warmer"),
+        "still": ("gap", "thickness", "height", "length", *draw(st.sampled_from([("warmer",), ()]))),
         "channels": ("pitch", "thickness", "height", "length", "width", draw(st.sampled_from(["fan", "speed"]))),
         "impinging": ("count", "thickness", "height", "length", "width", "volume_flow"),
         "plate": ("length", "speed"),
