@@ -121,6 +121,11 @@ def check_section(section: Section) -> SectionCheck:
         for name, piece in shallow.items()
     ]
     lines += [
+        f"  part {p.name}: {'closed air' if p.gap is not None else 'its conductivity'} follows its temperatures"
+        for p in section.parts
+        if p.follows
+    ]
+    lines += [
         f"  environment {e.name}: {e.temperature:g} degC behind "
         + _film(e)
         + (f"; {'frost' if e.settling_point < 0 else 'dew'} point {e.settling_point:.3g} degC" if e.moist else "")

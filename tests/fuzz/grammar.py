@@ -122,7 +122,14 @@ def sections(draw: st.DrawFn) -> Document:
         "size": draw(numbers(1, 100)),
         "half": draw(st.sampled_from(["size / 2", "min(size, 3)", "size ** 2"])),
     }
-    document["material"] = {"own": {"conductivity": draw(rarely(st.just({"x": 1, "y": 100}), numbers(1e-3, 1e3), 5))}}
+    line = st.fixed_dictionaries(
+        {"value": numbers(1e-2, 1e2), "at": temperatures, "per_kelvin": rarely(strange, st.floats(-1e-3, 1e-3), 10)}
+    )
+    pairs = st.lists(st.tuples(temperatures, numbers(1e-2, 1e2)).map(list), max_size=3)
+    by_temperature = st.one_of(line, pairs, st.just([[-20, 0.03], [40, 0.04]]), st.just({"x": 1, "y": 100}))
+    document["material"] = {"own": {"conductivity": draw(rarely(by_temperature, numbers(1e-3, 1e3), 4))}}
+    if draw(st.booleans()):
+        document["down"] = draw(rarely(strange, st.sampled_from(["bottom", "left", "depth"])))
     moisture = st.sampled_from([{}, {}, {"humidity": draw(numbers(1, 100))}, {"dew_point": draw(numbers(0.1, 20))}])
     document["environment"] = [
         {"name": a, "temperature": draw(temperatures), "film": draw(film)} | draw(moisture) for a in airs
@@ -139,9 +146,13 @@ def sections(draw: st.DrawFn) -> Document:
 @st.composite
 def _parts(draw: st.DrawFn, name: str, view: str, airs: tuple[str, ...]) -> Document:
     part = {"name": name} | draw(shapes)
-    match draw(st.integers(0, 5)):
+    match draw(st.integers(0, 6)):
         case 0:
             part["void"] = True
+        case 6 if view != "plate":
+            part["gap"] = draw(
+                rarely(strange, st.sampled_from([True, {}, {"emissivity": [0.9, 0.05]}, {"along": "y"}]))
+            )
         case 1:
             part["environment"] = draw(st.sampled_from(airs))
         case _:
