@@ -580,8 +580,11 @@ def test_the_demos_read(name, modules):
     path = GEOMETRIES / f"{name}.toml"
     c = read_cabinet(path)
     assert c.bank.supply.modules == modules
-    assert c.bank.file.path == "wall_module.toml" and ("wall", "60") in c.bank.file.let
-    assert c.bank.wall_area == pytest.approx(0.04 * c.bank.file.section.let["length"] / 1e3)
+    assert c.bank.file.path == "around_module.toml" and ("wall", "60") in c.bank.file.let
+    assert c.bank.wall_area == pytest.approx(3.14159 * (c.bank.file.section.let["end"] / 1e3) ** 2)
+    places = {"cold_sink": ("block A", "block B")[:modules], "hot_sink": ("module A", "module B")[:modules]}
+    assert {key: sink.places for key, sink in c.bank.plates.items()} == places
+    assert c.bank.fan_power == 3.5 and c.bank.cold_sink.block.length == pytest.approx(0.056)
     assert 0.4 < sum(c.wall_area(w) for w in c.walls) < 1.0
     thicker = read_cabinet(path, wall=80)
     files = [x.file for x in (*thicker.lines[1:], thicker.bank, thicker.thermostat)]

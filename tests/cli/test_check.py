@@ -42,26 +42,22 @@ def test_check_takes_a_cabinet_with_all_its_sections(here, capsys):
     assert main(["check", str(GEOMETRIES / "bulb_cabinet.toml"), "wall=50"]) == 0
     said = capsys.readouterr()
     assert said.err == ""
-    for words in ("2 modules", "corner_lid.toml, for lid seal:", "bolt.toml, for bolts:", "6 terminals: cabinet air, "):
+    for words in ("2 modules", "corner_lid.toml, for lid seal:", "bolt.toml, for bolts:", "for the hot sink:"):
         assert words in said.out
-    drawn = {"corner_lid.png", "bolt.png", "wall_module.png", "sensor_standing.png"}
-    assert {p.name for p in (here / "bulb_cabinet-wall=50").iterdir()} == drawn
+    drawn = {"corner_lid", "bolt", "around_module", "sensor_standing", "cold_sink", "hot_sink"}
+    assert {p.stem.removesuffix("_back") for p in (here / "bulb_cabinet-wall=50").iterdir()} == drawn
 
 
 def test_what_is_doubtful_in_a_section_of_a_cabinet_is_a_warning_that_names_it(here, capsys):
     for file in GEOMETRIES.glob("*.toml"):
         shutil.copy(file, here)
-    doubtful = Path("wall_module.toml").read_text(encoding="utf-8").replace("fills_depth = true", "")
-    Path("wall_module.toml").write_text(doubtful, encoding="utf-8")
+    around = Path("around_module.toml")
+    doubtful = around.read_text(encoding="utf-8").replace("temperature = 50", "temperature = 323")
+    around.write_text(doubtful, encoding="utf-8")
     assert main(["check", "bulb_cabinet.toml", "--no-files", "--quiet"]) == 0
     out, err = capsys.readouterr()
-    assert out == "" and len(err.splitlines()) == 2
-    assert (
-        "fdm: bulb_cabinet.toml: warning: wall_module.toml: source 'hot face' is 40 mm wide in a drawing 40 mm" in err
-    )
-    without = doubtful.replace(
-        "[[spreading]]", '[[sensor]]\nname = "lost"\nat = ["m0 + 1", "block + 2"]\n[[spreading]]', 1
-    )
-    Path("wall_module.toml").write_text(without, encoding="utf-8")
+    assert out == "" and len(err.splitlines()) == 1
+    assert "fdm: bulb_cabinet.toml: warning: around_module.toml: source 'hot plate': 323 degC" in err
+    around.write_text(f'{doubtful}\n[[sensor]]\nname = "lost"\nat = [5, "block + 2"]\n', encoding="utf-8")
     assert main(["check", "bulb_cabinet.toml"]) == 1
-    assert "bulb_cabinet.toml: wall_module.toml: sensor 'lost', at: it lies in a void" in capsys.readouterr().err
+    assert "bulb_cabinet.toml: around_module.toml: sensor 'lost', at: it lies in a void" in capsys.readouterr().err

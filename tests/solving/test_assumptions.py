@@ -41,7 +41,7 @@ def wall(*parts: Part, depth: float = 0.1, **more: object) -> Section:
 @pytest.mark.parametrize("name", ["bulb_cabinet", "bulb_cabinet_single"])
 def test_the_demos_sections_with_the_cabinets_numbers(name):
     check = check_cabinet(read_cabinet(GEOMETRIES / f"{name}.toml"))
-    assert check.warnings == () and len(check.sections) == 4
+    assert check.warnings == () and len(check.sections) == 6
 
 
 @pytest.mark.parametrize(

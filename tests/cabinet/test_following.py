@@ -1,0 +1,163 @@
+"""Films of a cabinet by relation, which follow where it settles."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from fdm.cabinet.at_work import sections_at_work
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.sections import lumped
+from fdm.cabinet.steady import operating_point
+from fdm.errors import InputError
+from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
+from fdm.solving.steady import solve
+from fdm.surroundings.film import Conditions
+from fdm.surroundings.questions import film_of
+from fdm.surroundings.still import StillFace
+
+TEXT = """
+unit = "mm"
+let = { tall = 300 }
+[cabinet]
+inside = [400, 300, 300]
+room = 30
+setpoint = 7
+inside_heat = 2
+[[wall]]
+name = "shell"
+faces = ["left", "right", "front", "back", "bottom", "top"]
+layers = [{ material = "PVC", thickness = 3 }, { material = "XPS foam", thickness = 40 }]
+film_inside = { flow = "still", face = "vertical", height = "tall", emissivity = 0.9 }
+film_outside = { flow = "indoor", heat = "horizontal" }
+[module]
+seebeck = 0.05
+resistance = 2
+conductance = 0.5
+cold_capacity = 100
+cold_sink = { film = { flow = "still", face = "vertical", height = 100 }, area = 0.2, efficiency = 0.9 }
+hot_sink = { section = "plate.toml", sources = ["module"] }
+[supply]
+current = 2
+[load]
+mass = 4
+material = "water"
+surface = 0.2
+film = { flow = "still", face = "vertical", height = 60, warmer = 5 }
+[thermostat]
+hysteresis = 20
+"""
+PLATE = """
+unit = "mm"
+view = "plate"
+environment = [{ name = "air", temperature = 30, film = { flow = "still", emissivity = 0.8 } }]
+part = [{ name = "base", material = "aluminium 6063-T5", thickness = 6, rectangle = { x = [0, 200], y = [0, 200] } }]
+source = [{ name = "module", part = "base", face = "back", rectangle = { x = [80, 120], y = [80, 120] }, heat = 30 }]
+[[fins]]
+name = "fins"
+part = "base"
+face = "front"
+along = "y"
+count = 18
+thickness = 2
+height = 40
+environment = "air"
+"""
+
+
+def lumped_of(solutions):
+    return {file: lumped(s) for file, s in solutions.items()}
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cabinet")
+    (folder / "plate.toml").write_text(PLATE)
+    (folder / "cabinet.toml").write_text(TEXT)
+    return folder / "cabinet.toml"
+
+
+@pytest.fixture(scope="module")
+def cabinet(path):
+    return read_cabinet(path)
+
+
+@pytest.fixture(scope="module")
+def as_read(cabinet):
+    """The plate at its file's own temperatures and watts."""
+    file = cabinet.bank.hot_sink.file
+    return {file: solve(file.section, 0.05, max_cells=20_000)}
+
+
+@pytest.fixture(scope="module")
+def at_work(cabinet, as_read):
+    return sections_at_work(cabinet, as_read)
+
+
+def test_films_are_those_of_the_surfaces_where_it_settles(at_work):
+    """Each film again from the temperatures of the operating point, by the relation alone."""
+    c, _ = at_work
+    t = operating_point(c, c.cabinet.bank.supply).temperature
+    shell = c.cabinet.walls[0]
+    u = 1 / (1 / shell.film_inside + 0.003 / 0.17 + 0.04 / 0.033 + 1 / shell.film_outside)
+    surface = t["air"] + u * (30 - t["air"]) / shell.film_inside
+    inside = film_of(StillFace("vertical", height=0.3), Conditions(t["air"], surface, 0.9)).film
+    assert shell.film_inside == pytest.approx(inside, rel=1e-3)
+    assert shell.film_outside == pytest.approx(1 / 0.13)  # depends on no surface
+    cold = film_of(StillFace("vertical", height=0.1), Conditions(t["air"], t["cold face"])).film
+    assert c.cabinet.bank.cold_sink.resistance == pytest.approx(1 / (cold * 0.2 * 0.9), rel=1e-3)
+    assert {f.place for f in c.cabinet.films} == {"wall 'shell', film_inside", "module, cold_sink, film"}
+    assert c.cabinet.load.film == pytest.approx(film_of(StillFace("vertical", height=0.06), Conditions(7, 12)).film)
+
+
+def test_the_films_of_plates_follow_too(at_work, as_read, cabinet):
+    c, sections = at_work
+    point = operating_point(c, c.cabinet.bank.supply)
+    file = cabinet.bank.hot_sink.file
+    (own,), (read,) = sections[file].frozen.values, as_read[file].frozen.values
+    assert sections[file].section.watts[0] == pytest.approx(point.rejected, rel=1e-3)
+    assert own.value == pytest.approx(own.coefficient.wanted(sections[file].section, own.temperatures), rel=2e-3)
+    assert own.value < 0.97 * read.value  # fewer watts than the file's
+
+
+def test_they_do_not_depend_on_where_they_begin(at_work, cabinet):
+    begun = replace(cabinet, walls=tuple(replace(w, film_inside=20.0) for w in cabinet.walls))
+    c = circuit_at_work(begun, lumped_of(at_work[1]))
+    assert c.cabinet.walls[0].film_inside == pytest.approx(at_work[0].cabinet.walls[0].film_inside, rel=1e-3)
+
+
+def test_an_uncertain_relation_moves_the_settled_film(path, at_work):
+    model = cabinet_reanalysis(path, {}, at_work[1], target=0.05)
+    place = "wall 'shell', film_inside, relation"
+    (relation,) = [u for u in model.inputs if u.place == place]
+    assert relation.nominal == 1 and 0.02 < relation.uncertainty < 0.3
+    before, after = (model.circuit(moved).cabinet.walls[0].film_inside for moved in ({}, {place: 0.1}))
+    assert 1.06 < after / before < 1.1  # a higher film brings the surface nearer to the air
+
+
+def test_a_cabinet_without_such_films_stays_as_it_is(cabinet, as_read):
+    plain = replace(cabinet, films=())
+    assert circuit_at_work(plain, lumped_of(as_read)).cabinet is plain
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ('height = "tall"', 'hight = "tall"', "wall 'shell', film_inside, hight: unknown key; did you mean 'height'?"),
+        (
+            'flow = "still", face = "vertical", height = 100',
+            'flow = "gap"',
+            'module, cold_sink, film, flow: "gap" lies',
+        ),
+        ('"indoor"', '"indor"', "wall 'shell', film_outside, flow: 'indor' is no kind of flow; did you mean 'indoor'?"),
+        ('unit = "mm"', 'unit = "mm"\naltitude = 1e6', "altitude: 1e+06 is not from -500 to 9000 m"),
+    ],
+)
+def test_refused(path: Path, old, new, message):
+    assert TEXT.count(old) == 1
+    other = path.with_name("other.toml")
+    other.write_text(TEXT.replace(old, new))
+    with pytest.raises(InputError) as error:
+        read_cabinet(other)
+    assert message in str(error.value)
