@@ -289,6 +289,8 @@ def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[
     fine."""
     if like is None or like.section.plan != section.plan or like.system.cells > max_cells:
         return ()
+    if section.layered and like.grid.through == ONE:  # this one may not be as thin
+        return ()
     return like.grids
 
 

@@ -275,3 +275,15 @@ def test_halved_grids_halve_the_layers() -> None:
         assert np.array_equal(halved(a), b) and np.array_equal(halved(b), c)
     assert solution.grid.shape == tuple(len(lines) - 1 for lines in fine)
     assert AIR.film == 35
+
+
+def test_grids_are_used_again_where_only_thicknesses_differ() -> None:
+    """The answers agree within the bands of both, also from a plate that is thin to one that is not."""
+    first, thick = sink(), sink(parts=(replace(PLATE, thickness=0.009),), fins=(fins(height=0.03, count=12),))
+    alone, again = solve(thick), solve(thick, like=solve(first))
+    assert first.plan == thick.plan and first.drawn != thick.drawn
+    for a, b, band, other in zip(alone.answers.value, again.answers.value, alone.answers.band, again.answers.band):
+        assert a == pytest.approx(b, abs=band + other)
+    air = (replace(AIR, film=1.0), STILL)
+    flat, deep = (sink(parts=(replace(PLATE, thickness=t),), environments=air) for t in (0.001, 0.02))
+    assert solve(deep, like=solve(flat)).grid.through == LAYERS
