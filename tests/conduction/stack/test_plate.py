@@ -68,25 +68,6 @@ def test_a_centred_source_on_a_plate_has_the_mean_and_the_highest_rise_of_the_se
     assert spread.max == pytest.approx(highest, abs=spread.max_band)
 
 
-def test_a_source_in_a_corner_has_the_mean_rise_of_the_cosine_series() -> None:
-    value, band = resistance(solve(bare_plate(Rectangle((0.06, 0.1), (0.0, 0.03)))))
-    (x0, x1), (y0, y1), (w, d), t, k, h = (0.06, 0.1), (0.0, 0.03), (0.1, 0.08), 0.005, 200.0, 500.0
-    m = np.arange(1, 600)
-
-    def means(a: float, b: float, length: float) -> np.ndarray:
-        p = m * np.pi / length
-        return np.append(1.0, (np.sin(p * b) - np.sin(p * a)) / (p * (b - a)))
-
-    x, y = means(x0, x1, w) ** 2, means(y0, y1, d) ** 2
-    e = np.hypot(*np.meshgrid(np.append(0, m * np.pi / w), np.append(0, m * np.pi / d), indexing="ij"))
-    e[0, 0] = 1.0
-    rise = (np.tanh(e * t) + k * e / h) / (1 + k * e / h * np.tanh(e * t)) / (k * e)
-    weight = np.where(np.arange(600) > 0, 2.0, 1.0)
-    terms = np.outer(weight * x, weight * y) * rise
-    terms[0, 0] = t / k + 1 / h
-    assert value == pytest.approx(float(terms.sum() / (w * d)), abs=band)
-
-
 def test_a_plate_heated_all_over_passes_its_heat_on_as_fin_theory_says() -> None:
     length, film, k, pitch, thick, height = 10.0, 35.0, 200.0, 0.1 / 16, 0.0015, 0.04
     outline = Rectangle((0.0, 0.1), (0.0, length))
