@@ -17,6 +17,7 @@ from fdm.section.model import (
     Bridge,
     Disc,
     Environment,
+    Fins,
     Joint,
     Material,
     Part,
@@ -145,6 +146,11 @@ def spreading(part: str, heat: str, which: str, scale: float = 1.0) -> Read:
 def reading(sensor: str) -> Read:
     """Reads what a sensor reads, degC."""
     return lambda solution: (solution.sensors[sensor].reading, solution.sensors[sensor].band)
+
+
+def answer(path: str) -> Read:
+    """Reads an answer by its path."""
+    return lambda solution: solution.answers.at(path)
 
 
 def bridge(name: str) -> Read:
@@ -324,6 +330,96 @@ def rectangle_on_plate() -> Iterable[Case]:
         (
             Quantity("resistance, mean", resistance("source", "source", 1 / 4), mean + one_dimensional, "K/W"),
             Quantity("resistance, max", resistance_max("source", 1 / 4), peak + one_dimensional, "K/W"),
+        ),
+    )
+
+
+def plates_in_layers() -> Iterable[Case]:
+    """Heated rectangles on faces of plates of finite thickness, and a finned plate, resolved through their
+    thickness."""
+    for source, plate, t, k, h in (
+        ((0.01, 0.01), (0.04, 0.04), 0.002, 200.0, 100.0),
+        ((0.02, 0.01), (0.06, 0.04), 0.003, 160.0, 50.0),
+        ((0.004, 0.004), (0.05, 0.05), 0.0016, 0.3, 10.0),
+        ((0.014, 0.014), (0.04, 0.04), 0.001, 25.0, 1000.0),
+    ):
+        mean, peak = formulas.rectangle_on_plate(source, plate, t, k, h)
+        past = (t / k + 1 / h) / (plate[0] * plate[1])
+        place = [((whole - part) / 2, (whole + part) / 2) for whole, part in zip(plate, source)]
+        name = f"{_mm(source)} on {_mm(plate)} x {1000 * t:g} mm, film {h:g}"
+        short = formulas.rectangle_on_plate_in_short(source, plate, t, k, h)[0]
+        roughly = (short, 0.08 * short) if k > 1 else None  # there the closed form is no longer good
+        yield Case(
+            name,
+            "Yovanovich and others 1999 (mean), Ellison 2003 (max); Lee and others 1995, closed form",
+            _on_face(name, place[0], place[1], plate, t, k, h, spreading=(Spreading(("plate",)),)),
+            (
+                Quantity("resistance, mean", resistance("source", "source"), mean + past, "K/W"),
+                Quantity("resistance, max", resistance_max("source"), peak + past, "K/W"),
+                Quantity(
+                    "spreading, mean", spreading("plate", "source", "mean"), mean, "K/W", 0.0, roughly, 0.04 * past
+                ),
+            ),
+        )
+    for x, y, plate, t, k, h in (
+        ((0.0, 0.02), (0.0, 0.01), (0.06, 0.04), 0.003, 160.0, 50.0),
+        ((0.06, 0.1), (0.0, 0.03), (0.1, 0.08), 0.005, 200.0, 500.0),
+        ((0.01, 0.03), (0.03, 0.08), (0.15, 0.1), 0.012, 209.0, 300.0),
+    ):
+        name = f"{_mm((x[1] - x[0], y[1] - y[0]))} off the middle of {_mm(plate)} x {1000 * t:g} mm, film {h:g}"
+        true = formulas.rectangle_anywhere_on_plate(x, y, plate, t, k, h)
+        yield Case(
+            name,
+            "Muzychka and others 2003, series",
+            _on_face(name, x, y, plate, t, k, h),
+            (Quantity("resistance, mean", resistance("source", "source"), true, "K/W"),),
+        )
+
+
+def _mm(size: tuple[float, float]) -> str:
+    return f"{1000 * size[0]:g} x {1000 * size[1]:g}"
+
+
+def _on_face(
+    title: str,
+    x: tuple[float, float],
+    y: tuple[float, float],
+    plate: tuple[float, float],
+    thickness: float,
+    k: float,
+    film: float,
+    **asked: tuple[Spreading, ...],
+) -> Section:
+    """A rectangle that is heated on the back of a plate, with a film on its front."""
+    whole = solid("plate", k, box(0, plate[0], 0, plate[1]), thickness=thickness, front="air")
+    source = Source("source", part="plate", heat=1, face="back", rectangle=box(*x, *y))
+    return Section(title, (whole,), (Environment("air", 0, film),), view="plate", sources=(source,), **asked)
+
+
+def finned_plates() -> Iterable[Case]:
+    """A plate with fins, heated all over its other face: fins whose air cools their sides, tips and, far away, their
+    ends."""
+    k, film, thickness, height, pitch, length = 200.0, 35.0, 1.5e-3, 0.04, 6.25e-3, 100.0
+    of_fin = formulas.fin_conductance(film, k, thickness, height, film)
+    fins = Fins("fins", ("plate",), "front", "y", thickness, height, "air", Material("metal", (k, k)), pitch=pitch)
+    share, base, area = thickness / pitch, 0.006, 0.1 * length
+    constricted = pitch / (math.pi * k) * math.log(1 / math.sin(math.pi * share / 2))
+    to_air = 1 / (constricted + pitch / of_fin) + (1 - share) * film
+    yield Case(
+        "finned plate heated all over",
+        "Incropera and others, ch. 3; Carslaw and Jaeger 1959, flow to strips",
+        Section(
+            "finned plate heated all over",
+            (solid("plate", k, box(0, 0.1, 0, length), thickness=base),),
+            (Environment("air", 0, film),),
+            view="plate",
+            fins=(fins,),
+            sources=(Source("source", part="plate", heat=1, face="back"),),
+        ),
+        (
+            Quantity("resistance", resistance("source", "source", area), base / k + 1 / to_air, "m2 K/W"),
+            Quantity("efficiency", answer("fins.fins.efficiency"), of_fin / (film * (2 * height + thickness)), "-"),
+            Quantity("effectiveness", answer("fins.fins.effectiveness"), of_fin / (film * thickness), "-"),
         ),
     )
 
@@ -704,7 +800,8 @@ def tubes() -> Iterable[Case]:
 CASES: tuple[Case, ...] = tuple(
     case
     for group in (
-        iso_10211, disc_on_disc, strip_on_channel, rectangle_on_plate, volume_sources, edges, square_channels,
+        iso_10211, disc_on_disc, strip_on_channel, rectangle_on_plate, plates_in_layers,
+        finned_plates, volume_sources, edges, square_channels,
         round_holes, cylinders, disc_in_spheroid, fins, walls, tubes,
     )
     for case in group()

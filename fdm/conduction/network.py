@@ -52,7 +52,7 @@ def checks(system: Connected, units: Array, network: NetworkValues) -> Checks:
     the maximum principle."""
     fixed, heat, flat = len(system.boundary.direct), len(system.heat_inputs), units.reshape(len(units), -1)
     out_of, resistance = laplacian(system, flat), network.resistance[:heat]
-    inside = units[:, system.solid]
+    inside = flat if system.solid.all() else units[:, system.solid]
     lowest, highest = inside.min(1, initial=0.0), inside.max(1, initial=0.0)
     size = np.maximum(np.maximum(highest, -lowest), 1e-300)
     return Checks(

@@ -79,7 +79,9 @@ class SurfaceTemperatures:
         """(pairs, 2) lowest and highest temperature of each surface, degC, at temperatures and watts (F + H,)."""
         t, at = self.rows @ loads, self.places
         out = np.full((len(at.pairs), 2), (np.inf, -np.inf))
-        for pair, values in ((at.pair, t), *_tops(at, t), *_ends(at, t), *_meetings(at, t)):
+        straight = (at.run >= 0).any()
+        between = (*_tops(at, t), *_ends(at, t), *_meetings(at, t)) if straight else ()
+        for pair, values in ((at.pair, t), *between):
             np.minimum.at(out[:, 0], pair, values)
             np.maximum.at(out[:, 1], pair, values)
         return out

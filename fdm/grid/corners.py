@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from fdm.grid.edges import SAME, cross, edges_of
-from fdm.section.model import SIDES, Disc, Section
+from fdm.section.model import SIDES, Disc, Rectangle, Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
@@ -91,6 +91,8 @@ def slow_corners(section: Section) -> tuple[Corner, ...]:
     told from three grids: exponents below SLOW both in the limit and, with films and joints, at SCALE of the drawing.
     Where a film or a joint lets heat past the point, what is singular within a thousandth of the drawing hardly counts.
     """
+    if _is_a_rectangle(section):
+        return ()
     directions = _directions(section)
     found: dict[tuple[float, float], Corner] = {}
     for without in ((), *(bridge.remove for bridge in section.bridges)):
@@ -98,6 +100,12 @@ def slow_corners(section: Section) -> tuple[Corner, ...]:
             places = {corner.place for corner in _found(section, directions, 0.0, without, SLOW)}
             found |= {corner.place: corner for corner in wide if corner.place in places}
     return tuple(found.values())
+
+
+def _is_a_rectangle(section: Section) -> bool:
+    """Whether one rectangle is all that is drawn: its corners have exponents of 1 and more."""
+    shapes = [s for p in section.parts for s in p.shapes]
+    return len(shapes) == 1 and isinstance(shapes[0], Rectangle) and all(s.segment is None for s in section.sources)
 
 
 # ---- the exponent of a point -----------------------------------------------------------------------------------------

@@ -7,6 +7,8 @@ of every group, so that parts and groups of different sizes need no alignment:
      |   |  |  |    |     |   |   |    |   |       lines z
      |      |                 |            |
      tips   back              front        tips
+
+A plate in a single layer has one temperature through its thickness, and its layer is never split.
 """
 
 import numpy as np
@@ -31,3 +33,19 @@ def first_layers(section: Section) -> tuple[Array, ...]:
     if "front" in faces:
         lines = np.append(lines, np.linspace(1, 2, FINS + 1)[1:])
     return (lines,)
+
+
+def in_one_layer(z: Array) -> Array:
+    """The same lines z, but with the plate in a single layer, which has one temperature."""
+    return z[(z <= 0) | (z >= 1)]
+
+
+def halved_layers(z: Array) -> Array:
+    """Lines z with every layer split in its middle, but for a plate in a single layer.
+
+    >>> halved_layers(np.array([0.0, 1.0, 2.0]))
+    array([0. , 1. , 1.5, 2. ])
+    """
+    middles = (z[1:] + z[:-1]) / 2
+    single = not ((z > 0) & (z < 1)).any()
+    return np.sort(np.concatenate([z, middles[middles != 0.5] if single else middles]))

@@ -12,7 +12,7 @@ import numpy as np
 
 from fdm.accuracy.extrapolation import Rule, last_change
 from fdm.answers.bridges import BridgeLoss, bridge_losses
-from fdm.answers.grid import KELVIN, SolvedGrid
+from fdm.answers.grid import KELVIN, SolvedGrid, UnitAnswers
 from fdm.answers.kinds import Asked
 from fdm.answers.moisture import Wetted, wetted
 from fdm.answers.network import Network
@@ -48,6 +48,9 @@ class Balance:
     outside: float  # how far temperatures lie beyond those of the terminals, over their range
 
 
+LAYERS, ONE = "layers", "one temperature"
+
+
 @dataclass(frozen=True)
 class GridReport:
     """The grids an answer comes from."""
@@ -58,6 +61,7 @@ class GridReport:
     target_met: bool  # False as well where the answers failed their own checks
     worst: str  # the answer furthest from its target
     note: str  # in words: why refinement ended
+    through: str = ""  # how a plate is resolved through its thickness: LAYERS or ONE; empty in other views
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,8 @@ class Extrapolation:
     endless: Bools  # (F, F) couplings that grow without limit as cells get smaller
     lost: tuple[str, ...] = ()  # parts too thin for the grids, whose effect is therefore unknown
     too_singular: tuple[Corner, ...] = ()  # points that no grid resolves, and which the answers feel
+    # of a plate in layers that is solved with one temperature through its thickness: both ways on a coarse grid
+    flattened: tuple[UnitAnswers, UnitAnswers] | None = None
 
     def of(self, asked: Asked, grids: Sequence[SolvedGrid]) -> tuple[Array, Array]:
         """(Q,) values and bands of everything that is asked, at the temperatures and watts of `asked.section`."""
@@ -89,6 +95,8 @@ class Extrapolation:
         size = np.where(np.isfinite(size), size, without_target)
         band = band + self.common * np.where(change == 0, 0.0, size)  # a given temperature has no band
         band = np.where(finest, band + abs(on_grids[-1] - value), band)
+        if self.flattened is not None:
+            band = band + abs(np.subtract(*(asked.values(way) for way in self.flattened)))
         value = np.where(finest, on_grids[-1], value)
         names = asked.section.fixed_names
         endless = {("network", "coupling", names[a], names[b]) for a, b in zip(*np.nonzero(np.triu(self.endless)))}

@@ -25,10 +25,11 @@ from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share
 from fdm.grid.corners import Corner, corners, slow_corners
+from fdm.grid.layers import halved_layers, in_one_layer
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
 from fdm.section.depths import mixed, slices
-from fdm.section.model import UNITS, Section
+from fdm.section.model import UNITS, Section, Source
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.frozen import (
@@ -45,7 +46,7 @@ from fdm.solving.frozen import (
 from fdm.solving.left_out import doubts
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
-from fdm.solving.solution import Balance, Extrapolation, GridReport, Solution, flows_into
+from fdm.solving.solution import LAYERS, ONE, Balance, Extrapolation, GridReport, Solution, flows_into
 from fdm.solving.verdict import FAILED, failure
 
 # of the largest change in a network and what sensors read, each over what its target is relative to: a change that is
@@ -55,6 +56,7 @@ COMMON = 0.005
 # second over the number of cells (both no more than the largest change), and, where round or slanted edges cut cells,
 # the third over the square root of that number (`validation.battery`)
 LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
+FLAT = 0.1  # of the target: a plate whose thickness makes less of a difference has one temperature through it
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 MOST_SOLVES = 4  # of a section whose coefficients follow the temperature, until they agree
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
@@ -173,6 +175,9 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
     asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)
+    flattened = _flattened(coarse, asked, target)
+    if flattened is not None:
+        known, in_layers, coarse = (), coarse, flattened
     if not known:
         lines = refined(coarse, asked, asked.values(coarse.answers), aim, most)
     slow = slow_corners(section)
@@ -185,6 +190,8 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         on_grids = [asked.values(grid.answers) for grid in grids]
         extrapolation, suspect = _extrapolation(asked, grids, on_grids, grew, _slow_corners(slow, others, grids[-1]))
         grew = suspect
+        if flattened is not None:
+            extrapolation = replace(extrapolation, flattened=(in_layers.answers, flattened.answers))
         value, band = extrapolation.of_values(asked, on_grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
@@ -202,9 +209,43 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         value, band = extrapolation.of_values(asked, on_grids)
     if lost:
         worst = f"all that depends on {lost[0]}"
-    report = GridReport(_shape(grids[-1].system.lines), sizes, target, met, worst, note)
+    finest = grids[-1].system.lines
+    report = GridReport(_shape(finest), sizes, target, met, worst, note, _through(section, finest))
     solution = _concluded(asked, Answers(asked.quantities, value, band), grids, extrapolation, report, warnings)
     return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)
+
+
+def _flattened(grid: SolvedGrid, asked: Asked, target: float) -> SolvedGrid | None:
+    """The same grid of a plate in layers with one temperature through its thickness, where that makes a difference of
+    less than FLAT of each answer's target; None where it makes more, and where there is nothing to flatten."""
+    system, section = grid.system, asked.section
+    if not section.layered:
+        return None
+    x, y, z = system.lines
+    own, allowed = grid.answers.network.resistance.diagonal(), FLAT * target
+    if any(_across(section, source) > allowed * r for source, r in zip(section.heat_sources, own)):
+        return None  # most plates, without another solve
+    flat = solved(conduction_system(section, x, y, in_one_layer(z), like=[system]))
+    values, others = asked.values(grid.answers), asked.values(flat.answers)
+    return flat if furthest(asked, bands_over_allowed(asked, values, abs(others - values), allowed))[0] <= 1 else None
+
+
+def _across(section: Section, source: Source) -> float:
+    """K/W about between the face on which a source enters and the mean through the thickness, at least; 0 where it
+    enters all through the thickness."""
+    part = section.part_named[str(source.part)] if source.face else None
+    if part is None or part.material is None or part.thickness is None:
+        return 0.0
+    x0, x1, y0, y1 = source.rectangle.bounds if source.rectangle else section.extent
+    k = part.material.conductivity[0] if part.material.through is None else part.material.through
+    return part.thickness / (4 * k * (x1 - x0) * (y1 - y0))
+
+
+def _through(section: Section, lines: Lines) -> str:
+    """How a plate is resolved through its thickness, in a word; nothing in other views."""
+    if section.view != "plate":
+        return ""
+    return LAYERS if len(lines) > 2 and ((lines[2] > 0) & (lines[2] < 1)).any() else ONE
 
 
 def _concluded(
@@ -248,6 +289,8 @@ def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[
     fine."""
     if like is None or like.section.plan != section.plan or like.system.cells > max_cells:
         return ()
+    if section.layered and like.grid.through == ONE:  # this one may not be as thin
+        return ()
     return like.grids
 
 
@@ -269,7 +312,8 @@ def _grids(lines: Lines, cells: int | None) -> list[Lines]:
     last is the first one of this sequence that has so many cells."""
     grids = [lines]
     while len(grids) < 3 or (cells is not None and math.prod(_shape(grids[-1])) < cells):
-        grids.append(tuple(halved(old) for old in grids[-1]))
+        x, y, *z = grids[-1]
+        grids.append((halved(x), halved(y), *map(halved_layers, z)))
     return grids[-3:]
 
 

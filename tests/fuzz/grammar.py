@@ -140,6 +140,8 @@ def sections(draw: st.DrawFn) -> Document:
     document["border"] = {side: draw(st.sampled_from(airs)) for side in dict.fromkeys(["bottom", *chosen])}
     solid = [p["name"] for p in parts if "material" in p]
     _ask(draw, document, solid, airs)
+    if view == "plate" and draw(st.integers(0, 3)):
+        _faces(draw, document, solid, airs)
     return document
 
 
@@ -198,6 +200,49 @@ def _ask(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str,
     removable = [name for name in solid if name not in [s.get("part") for s in sources]]
     if len(airs) > 1 and len(removable) > 1 and draw(st.booleans()):
         document["bridge"] = [{"remove": [removable[-1]], "between": list(airs[:2])}]
+
+
+def _faces(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str, ...]) -> None:
+    """Fins, and sources and sensors on the faces of a plate, some of them on each other."""
+    face, some = st.sampled_from(["back", "front"]), st.integers(0, 2)
+    within = st.fixed_dictionaries({"x": stretch(), "y": stretch()})
+    for part in document["part"]:
+        if "material" in part and draw(st.booleans()):
+            part["front"] = draw(rarely(words, st.sampled_from(airs)))
+    for source in document["source"]:
+        if "part" in source and draw(st.integers(0, 2)):
+            source |= {"face": draw(rarely(strange, face))} | ({"rectangle": draw(within)} if draw(some) else {})
+    for sensor in document["sensor"]:
+        if "at" in sensor and draw(st.integers(0, 2)):
+            sensor |= {"face": draw(rarely(strange, face))} | ({"depth": draw(numbers(1e-3, 20))} if draw(some) else {})
+    document["fins"] = [draw(_fins(name, solid, airs)) for name in named("fins", draw(some))]
+
+
+@st.composite
+def _fins(draw: st.DrawFn, name: str, solid: list[str], airs: tuple[str, ...]) -> Document:
+    names = rarely(words, st.sampled_from(solid))
+    fins = {
+        "name": name,
+        "part": draw(st.one_of(names, st.lists(names, max_size=3, unique=True))),
+        "face": draw(rarely(strange, st.sampled_from(["front", "front", "back"]))),
+        "along": draw(rarely(strange, st.sampled_from(["x", "y"]))),
+        "thickness": draw(numbers(0.1, 3)),
+        "height": draw(numbers(1, 100)),
+        "environment": draw(rarely(words, st.sampled_from(airs))),
+    }
+    fins |= draw(st.one_of(numbers(3, 30).map(lambda p: {"pitch": p}), st.integers(1, 20).map(lambda n: {"count": n})))
+    if draw(st.booleans()):
+        fins["rectangle"] = {"x": draw(stretch()), "y": draw(stretch())}
+    if draw(st.booleans()):
+        fins["material"] = draw(rarely(strange, st.sampled_from(SOLIDS)))
+    if draw(st.booleans()):
+        fins["joint"] = draw(
+            st.one_of(
+                numbers(1e-7, 1e-2).map(lambda r: {"resistance": r}),
+                st.tuples(numbers(0.01, 1), numbers(0.1, 10)).map(lambda j: {"thickness": j[0], "conductivity": j[1]}),
+            )
+        )
+    return fins
 
 
 def _places(names: st.SearchStrategy[Any]) -> st.SearchStrategy[Document]:

@@ -17,6 +17,8 @@ from fdm.section.model import Section
 # cells (n, m) before and after each face between two, along x and along y
 AXIS = (((slice(None, -1),), (slice(1, None),)), ((slice(None), slice(None, -1)), (slice(None), slice(1, None))))
 
+NOTHING = 1e-9  # of its resistance, what a plate with one temperature has through its thickness
+
 
 class Columns:
     """The nodes above each cell of a plan, and how plate and fins conduct along them."""
@@ -39,6 +41,8 @@ class Columns:
     def half(self, layer: int, patch: Patch) -> tuple[Integers, Array]:
         """Row and K/W of half a layer of the plate, over a patch."""
         length = self.thickness[patch.part] * self.layers.share[layer] / 2
+        if self.layers.single:
+            length = NOTHING * length
         return patch.part, length / (self.through[patch.part] * patch.area)
 
     def through_plate(self, area: Array) -> Iterator[Series]:

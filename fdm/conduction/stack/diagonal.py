@@ -47,12 +47,25 @@ class UniformStack:
         return out
 
 
-def uniform_stack(widths: tuple[Array, Array], gx: Array, gy: Array, gz: Array, s: Array, solid: Bools) -> UniformStack:
+Ends = tuple[bool, bool]
+FREE: Ends = False, False
+
+
+def uniform_stack(
+    widths: tuple[Array, Array],
+    gx: Array,
+    gy: Array,
+    gz: Array,
+    s: Array,
+    solid: Bools,
+    held: tuple[Ends, Ends] = (FREE, FREE),
+) -> UniformStack:
     """Of conductances gx (L, n - 1, m), gy (L, n, m - 1), gz (L - 1, n, m) and s (L, n, m) W/K, between and from the
-    `solid` cells (L, n, m), whose widths are (n,) and (m,) m."""
+    `solid` cells (L, n, m), whose widths are (n,) and (m,) m; with what is beyond the ends along x and y at 0, where
+    they are `held`."""
     dx, dy = widths
-    x_values, x_vectors = _modes(dx)
-    y_values, y_vectors = _modes(dy)
+    x_values, x_vectors = _modes(dx, held[0])
+    y_values, y_vectors = _modes(dy, held[1])
     area, apart_x, apart_y = dx[:, None] * dy, (dx[1:] + dx[:-1]) / 2, (dy[1:] + dy[:-1]) / 2
     a = _mean(gx, dy / apart_x[:, None], solid[:, 1:] & solid[:, :-1])
     b = _mean(gy, dx[:, None] / apart_y, solid[:, :, 1:] & solid[:, :, :-1])
@@ -76,10 +89,12 @@ def _mean(g: Array, size: Array, on: Bools) -> Array:
     return np.asarray(np.divide(total, sizes, out=np.zeros_like(total), where=sizes > 0))
 
 
-def _modes(width: Array) -> tuple[Array, Array]:
-    """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells, as against their widths."""
-    apart = 2 / (width[1:] + width[:-1])
-    matrix = np.diag(np.append(apart, 0.0) + np.append(0.0, apart)) - np.diag(apart, 1) - np.diag(apart, -1)
+def _modes(width: Array, held: Ends) -> tuple[Array, Array]:
+    """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells, and to ends that are `held`,
+    as against their widths."""
+    apart = np.concatenate([[2 * held[0] / width[0]], 2 / (width[1:] + width[:-1]), [2 * held[1] / width[-1]]])
+    matrix = np.diag(apart[1:] + apart[:-1]) - np.diag(apart[1:-1], 1) - np.diag(apart[1:-1], -1)
     values, vectors = np.linalg.eigh(matrix / np.sqrt(width[:, None] * width))
-    values[0] = 0.0  # all cells alike; to rounding else
+    if not any(held):
+        values[0] = 0.0  # all cells alike; to rounding else
     return values, vectors / np.sqrt(width)[:, None]

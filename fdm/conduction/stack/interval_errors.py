@@ -75,6 +75,10 @@ def side_flows(stack: Stack, fields: Array, axis: int) -> tuple[Array, Array]:
 
 
 def _resistance(stack: Stack, axis: int) -> Array:
-    """(L, n, m) K/W through each cell along an axis; 0 where it does not conduct."""
+    """(L, n, m) K/W through each cell along an axis; 0 where it does not conduct, and through a plate with one
+    temperature."""
     conductance = np.where(stack.solid, stack.metal[axis] / stack.widths[axis], 0.0)
-    return np.divide(1.0, conductance, out=np.zeros(stack.shape), where=conductance > 0)
+    out = np.divide(1.0, conductance, out=np.zeros(stack.shape), where=conductance > 0)
+    if axis == 0 and stack.layers.single:
+        out[stack.layers.of_plate] = 0.0
+    return out

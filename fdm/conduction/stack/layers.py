@@ -31,6 +31,11 @@ class Layers:
         """Numbers of the plate's layers, from the back to the front."""
         return np.nonzero(self.side == 0)[0]
 
+    @property
+    def single(self) -> bool:
+        """Whether the plate has one temperature through its thickness."""
+        return len(self.of_plate) == 1
+
     def beside(self, face: str) -> int:
         """The number of the plate's layer beside a face."""
         return int(self.of_plate[0 if face == "back" else -1])

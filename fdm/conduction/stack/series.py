@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -21,7 +22,7 @@ class Series:
     row: Integers  # (K, C)
     resistance: Array  # (K, C) K/W
 
-    @property
+    @cached_property
     def conductance(self) -> Array:
         """(C,) W/K"""
         return np.asarray(1 / self.resistance.sum(0))

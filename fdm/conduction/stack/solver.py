@@ -1,7 +1,8 @@
 """A stack's temperatures for any loads: conjugate gradients, with the inverse of a uniform stack before them.
 
-Where the stack is uniform, the first step is the solution. Where it is so uneven that many steps do not do, its matrix
-is factorised.
+Where the stack is uniform, the first step is the solution. Where rectangles of it conduct far less, such as inlays,
+the inverse of the uniform stack that each of them is, with all around it at 0, is added (additive Schwarz). Where it is
+so uneven that many steps do not do, its matrix is factorised.
 """
 
 from collections.abc import Callable, Sequence
@@ -19,6 +20,7 @@ from fdm.errors import InputError
 ACCURACY = 1e-10  # of the highest temperature
 MOST_STEPS = 200
 ODD = 0.6  # of the conductances of a uniform stack's cell: one that has less is relaxed by itself, too
+PERFECT = 1e4  # of the largest conductance: between cells that share a temperature, for the inverse before the steps
 SAFETY = 10.0  # by which corrections may fall less than residuals do
 SOLVED = 1e-13  # of the watts: what is left of them by rounding
 
@@ -26,6 +28,7 @@ ALL, LOW, HIGH = slice(None), slice(None, -1), slice(1, None)
 # cells before and after each face between two, of (E, L, n, m), along z, x and y
 ALONG = tuple(((ALL,) * k + (LOW,), (ALL,) * k + (HIGH,)) for k in (1, 2, 3))
 
+Box = tuple[slice, slice, slice]  # of (L, n, m)
 Load = tuple[Integers, Array]  # flat numbers of nodes, and the watts that enter each
 
 
@@ -78,6 +81,24 @@ class Equations:
     def merged(self) -> bool:
         """Whether some cells share a temperature."""
         return int(self.unknown.max(initial=-1)) + 1 < int(self.solid.sum())
+
+    @cached_property
+    def shares(self) -> Bools:
+        """(L, n, m) cells that share a temperature with others."""
+        members = np.bincount(self.unknown[self.solid])
+        return np.asarray(self.solid & (members[self.unknown] > 1))
+
+    def spreading(self) -> tuple[Array, Array]:
+        """`gx` and `gy`; in layers whose cells all share temperatures, PERFECT times the largest between such cells."""
+        if not self.merged:
+            return self.gx, self.gy
+        layer = (self.shares == self.solid).all((1, 2))[:, None, None]
+        perfect = PERFECT * max(float(some.max(initial=0.0)) for some in (self.gx, self.gy, self.gz))
+        gx, gy = (
+            np.where(layer & self.shares[low[1:]] & (self.unknown[low[1:]] == self.unknown[high[1:]]), perfect, g)
+            for g, (low, high) in ((self.gx, ALONG[1]), (self.gy, ALONG[2]))
+        )
+        return gx, gy
 
     def shared_watts(self, watts: Array) -> Array:
         """Watts (E, L, n, m), those into cells that share a temperature shared by area among them."""
@@ -137,6 +158,7 @@ class StackSolver:
     equations: Equations
     uniform: UniformStack
     odd: Array | None  # (L, n, m) K/W of cells that conduct far less than those of the uniform stack; 0 of all others
+    within: tuple[tuple[Box, UniformStack], ...]  # rectangles that conduct far less, with all around them at 0
 
     def fields(self, loads: Sequence[Load], fixed: Array | None = None) -> Array:
         """(E, L, n, m) temperatures that each load causes with all fixed terminals at 0; before them those that watts
@@ -165,6 +187,8 @@ class StackSolver:
         e, out = self.equations, self.uniform.solve(residual)
         if self.odd is not None:
             out += self.odd * residual
+        for box, stack in self.within:
+            out[:, *box] += stack.solve(residual[:, *box])
         if not e.full:
             out *= e.solid
         return e.shared_temperatures(out) if e.merged else out
@@ -216,10 +240,39 @@ def _products(a: Array, b: Array) -> Array:
     return np.asarray(np.einsum("ek,ek->e", a.reshape(len(a), -1), b.reshape(len(b), -1)))
 
 
-def prepared(equations: Equations) -> StackSolver:
-    """Equations with the uniform stack that is nearest to them."""
+def prepared(equations: Equations, kind: Integers) -> StackSolver:
+    """Equations with the uniform stack that is nearest to them, and those of rectangles that conduct far less; `kind`
+    (n, m) numbers the columns, those that are alike alike."""
     e = equations
-    uniform = uniform_stack(e.widths, e.gx, e.gy, e.gz, e.to_fixed, e.solid)
+    uniform = uniform_stack(e.widths, *e.spreading(), e.gz, e.to_fixed, e.solid)
     own, means = e.diagonal, uniform.diagonal(e.widths)
     odd = e.solid & (own < ODD * means) & (own > 0)
-    return StackSolver(e, uniform, np.divide(1.0, own, out=np.zeros_like(own), where=odd) if odd.any() else None)
+    if e.merged:
+        odd &= ~e.shares
+    within = tuple((box, _within(e, box)) for box in _odd_boxes(odd, kind))
+    for box, _ in within:
+        odd[box] = False
+    alone = np.divide(1.0, own, out=np.zeros_like(own), where=odd) if odd.any() else None
+    return StackSolver(e, uniform, alone, within)
+
+
+def _odd_boxes(odd: Bools, kind: Integers) -> list[Box]:
+    """The rectangles of the plan, in all layers, in which all cells are of one kind (n, m), and most of them odd."""
+    boxes: list[Box] = []
+    columns: Bools = np.asarray(odd.any(0))
+    for one in np.unique(kind[columns]).tolist():
+        i, j = np.nonzero(kind == one)
+        at = slice(int(i.min()), int(i.max()) + 1), slice(int(j.min()), int(j.max()) + 1)
+        if np.all(kind[at] == one) and columns[at].mean() > 0.5 and len(i) < kind.size / 2:
+            boxes.append((slice(None), *at))
+    return boxes
+
+
+def _within(e: Equations, box: Box) -> UniformStack:
+    """The stack in a box, with all around it at 0."""
+    layers, i, j = box
+    n, m = e.solid.shape[1:]
+    held = (i.start > 0, i.stop < n), (j.start > 0, j.stop < m)
+    gx, gy = e.gx[layers, i.start : i.stop - 1, j], e.gy[layers, i, j.start : j.stop - 1]
+    widths = e.widths[0][i], e.widths[1][j]
+    return uniform_stack(widths, gx, gy, e.gz[:, i, j], e.to_fixed[box], e.solid[box], held)

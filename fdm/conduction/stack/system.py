@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.arrays import Array, Bools, Integers, Links
 from fdm.conduction.boundary import BoundaryConductances, HeatInput, front_and_back_films
 from fdm.conduction.plane import PlaneSystem
 from fdm.conduction.properties import spread_conductivity
@@ -99,7 +99,15 @@ class Stack:
 
     @cached_property
     def solver(self) -> StackSolver:
-        return prepared(self.equations)
+        return prepared(self.equations, self._kind)
+
+    @property
+    def _kind(self) -> Integers:
+        """(n, m) numbers of the columns' kinds: whose cells they are, and which fins stand on them."""
+        kind = self.plan.raster.owner[1:-1, 1:-1].astype(np.intp)
+        for number, group in enumerate((g for face in self.faces for g in face.groups), 1):
+            kind.ravel()[group.patch.cell] += number * 2**20
+        return kind
 
     def part_cells(self, number: int) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""
@@ -136,8 +144,9 @@ def stack(section: Section, plan: PlaneSystem, z: Array) -> Stack:
         *(s for face in faces for s in columns.at_face(face)),
         *(s for some in of_fins.values() for s in some),
     )
-    boundary = _boundary(section, plan, layers, found, columns.first_fixed)
-    equations = _equations(plan, layers, found, boundary, faces)
+    conductances = joined(found)
+    boundary = _boundary(section, plan, layers, conductances, columns.first_fixed)
+    equations = _equations(plan, layers, conductances, boundary, faces)
     heat = tuple(_heat_input(section, plan, columns, faces, h) for h in range(len(section.heat_names)))
     on_faces = {h: patch for face in faces for h, patch in face.heated.items()}
     plan = replace(plan, heat_inputs=tuple(
@@ -148,14 +157,14 @@ def stack(section: Section, plan: PlaneSystem, z: Array) -> Stack:
 
 
 def _boundary(
-    section: Section, plan: PlaneSystem, layers: Layers, found: Sequence[Series], first_fixed: int
+    section: Section, plan: PlaneSystem, layers: Layers, conductances: Links, first_fixed: int
 ) -> BoundaryConductances:
     """Conductances to the fixed terminals: those of the plan, layer by layer, then the others."""
     own, cells = plan.boundary, plan.solid.size
     share = layers.share[layers.of_plate][:, None]
     cell, terminal = [(layers.of_plate[:, None] * cells + own.cell).ravel()], [np.tile(own.terminal, len(share))]
     value = [(share * own.value).ravel()]
-    a, b, g = joined(found)
+    a, b, g = conductances
     on = b >= first_fixed
     cell, terminal, value = [*cell, a[on]], [*terminal, b[on] - first_fixed], [*value, g[on]]
     direct = own.direct.copy()
@@ -171,7 +180,7 @@ def _boundary(
 def _equations(
     plan: PlaneSystem,
     layers: Layers,
-    found: Sequence[Series],
+    conductances: Links,
     boundary: BoundaryConductances,
     faces: Sequence[PlateFace],
 ) -> Equations:
@@ -183,7 +192,7 @@ def _equations(
         plan.solid.size * len(layers.share),
     )
     solid, unknown = _unknowns(plan, layers, faces)
-    a, b, g = joined(found)
+    a, b, g = conductances
     step = np.where(b < size, b - a, 0)
     up, down = step >= cells, step <= -cells
     along_x = (step == m) & ~up

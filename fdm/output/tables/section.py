@@ -282,7 +282,9 @@ def _closing(solution: Solution) -> list[RenderableType]:
             f"Balance: flows close to {b.imbalance:.1e} of the largest, weights sum to 1 within {b.weight_error:.1e}, "
             f"couplings symmetric to {b.asymmetry:.1e}"
         ),
-        f"Grid: {' x '.join(map(str, g.shape))} cells ({', '.join(map(str, g.cells))}); target {100 * g.target:g} %: "
+        f"Grid: {' x '.join(map(str, g.shape))} cells ({', '.join(map(str, g.cells))})"
+        + (f", through the thickness {g.through}" if g.through else "")
+        + f"; target {100 * g.target:g} %: "
         + (g.note if g.target_met else f"NOT met, {g.note}" + (f"; furthest from it: {g.worst}" if g.worst else "")),
     ]
     sentences: list[RenderableType] = [

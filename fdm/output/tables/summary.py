@@ -14,7 +14,7 @@ from fdm.output.tables.moisture import moisture_sentences
 from fdm.output.tables.section import UNFELT, one_value_sentences, split_in_words
 from fdm.output.tables.sentences import print_sentences
 from fdm.solving.frozen import FrozenValue
-from fdm.solving.solution import Solution
+from fdm.solving.solution import LAYERS, ONE, Solution
 
 MOST = 3  # of a kind: heat sources, plates, bridges, sensors
 SHARES = 3  # named of each resistance
@@ -29,7 +29,8 @@ def print_summary(found: Budgets, console: Console) -> None:
     about = {
         "section": f"section, {section.depth:g} m deep", "axisymmetric": "about its axis", "plate": "seen face on"
     }  # fmt: skip
-    layers = ", resolved through its thickness" if section.layered else ""
+    through = {LAYERS: ", resolved through its thickness", ONE: ", one temperature through its thickness", "": ""}
+    layers = through[solution.grid.through]
     console.print(Text.assemble((section.title, "bold"), f" ({about[section.view]}{layers})"))
     films = ((e.name, e.film_from) for e in section.environments)
     found_at = {f.coefficient.name: at for f, at in _found_at(solution)}

@@ -17,6 +17,7 @@ from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import first_lines, halved
 from fdm.inference.adjoint import adjoint_systems
 from fdm.section.model import (
+    Border,
     Bridge,
     Disc,
     Environment,
@@ -29,7 +30,8 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
-from fdm.solving.solution import Solution
+from fdm.solving.result import result_dict
+from fdm.solving.solution import LAYERS, ONE, Solution
 from tests.conduction.stack.plates import AIR, METAL, PATCH, PLATE, SOURCE, STEEL, STILL, fins, sink, uneven
 from validation.formulas import fin_conductance, rectangle_on_plate
 
@@ -66,25 +68,6 @@ def test_a_centred_source_on_a_plate_has_the_mean_and_the_highest_rise_of_the_se
     assert spread.max == pytest.approx(highest, abs=spread.max_band)
 
 
-def test_a_source_in_a_corner_has_the_mean_rise_of_the_cosine_series() -> None:
-    value, band = resistance(solve(bare_plate(Rectangle((0.06, 0.1), (0.0, 0.03)))))
-    (x0, x1), (y0, y1), (w, d), t, k, h = (0.06, 0.1), (0.0, 0.03), (0.1, 0.08), 0.005, 200.0, 500.0
-    m = np.arange(1, 600)
-
-    def means(a: float, b: float, length: float) -> np.ndarray:
-        p = m * np.pi / length
-        return np.append(1.0, (np.sin(p * b) - np.sin(p * a)) / (p * (b - a)))
-
-    x, y = means(x0, x1, w) ** 2, means(y0, y1, d) ** 2
-    e = np.hypot(*np.meshgrid(np.append(0, m * np.pi / w), np.append(0, m * np.pi / d), indexing="ij"))
-    e[0, 0] = 1.0
-    rise = (np.tanh(e * t) + k * e / h) / (1 + k * e / h * np.tanh(e * t)) / (k * e)
-    weight = np.where(np.arange(600) > 0, 2.0, 1.0)
-    terms = np.outer(weight * x, weight * y) * rise
-    terms[0, 0] = t / k + 1 / h
-    assert value == pytest.approx(float(terms.sum() / (w * d)), abs=band)
-
-
 def test_a_plate_heated_all_over_passes_its_heat_on_as_fin_theory_says() -> None:
     length, film, k, pitch, thick, height = 10.0, 35.0, 200.0, 0.1 / 16, 0.0015, 0.04
     outline = Rectangle((0.0, 0.1), (0.0, length))
@@ -110,6 +93,37 @@ def test_a_plate_heated_all_over_passes_its_heat_on_as_fin_theory_says() -> None
     assert effectiveness == pytest.approx(of_fin * pitch / (film * thick), rel=2e-3)
     heat = solution.answers.at("fins.fins.heat")[0]
     assert 0.9 < heat / 10 < 1 and heat < -solution.answers.at("terminals.air.heat")[0]
+
+
+@pytest.mark.parametrize(("film", "through"), [(500.0, LAYERS), (5.0, ONE)])
+def test_a_plate_whose_thickness_is_not_felt_has_one_temperature_and_says_so(film: float, through: str) -> None:
+    """Both ways hold the mean rise of the series within their bands."""
+    solution = solve(bare_plate(Rectangle((0.03, 0.07), (0.02, 0.06)), film=film, thickness=0.003))
+    mean, highest = rectangle_on_plate((0.04, 0.04), (0.1, 0.08), 0.003, 200.0, film)
+    past = (0.003 / 200 + 1 / film) / (0.1 * 0.08)
+    assert solution.grid.through == result_dict(solution)["grid"]["through"] == through
+    assert solution.grid.shape[2] == (1 if through == ONE else 8)
+    for key, true in (("resistance", mean + past), ("resistance_max", highest + past)):
+        value, band = resistance(solution, key)
+        assert value == pytest.approx(true, abs=band)
+        assert band < 0.005 * value
+
+
+def test_a_thin_plate_with_fins_answers_as_in_layers() -> None:
+    section = sink(
+        parts=(replace(PLATE, thickness=0.001),),
+        environments=(replace(AIR, film=1.0), STILL),
+        border=Border(),
+        sensors=(Sensor("tip", at=(0.09, 0.01), face="front"),),
+    )
+    thin, layered = solve(section), solved(conduction_system(section, *map(halved, map(halved, first_lines(section)))))
+    assert thin.grid.through == ONE
+    on_grid = thin.asked.values(layered.answers)
+    for q, value, band, other in zip(thin.answers.quantities, thin.answers.value, thin.answers.band, on_grid):
+        assert value == pytest.approx(other, abs=2 * band + 2e-3 * abs(other)), q.words
+    grid = thin.grids[0]
+    changes = grid.system.adjoint_system([(0, 0)], grid.units).changes().resistance.sum(-1)
+    assert changes == pytest.approx(-grid.answers.network.resistance, rel=1e-6)  # 1 % of all inputs is 1 % of it
 
 
 def test_sensors_read_either_face_and_between_them() -> None:
@@ -242,3 +256,15 @@ def test_halved_grids_halve_the_layers() -> None:
         assert np.array_equal(halved(a), b) and np.array_equal(halved(b), c)
     assert solution.grid.shape == tuple(len(lines) - 1 for lines in fine)
     assert AIR.film == 35
+
+
+def test_grids_are_used_again_where_only_thicknesses_differ() -> None:
+    """The answers agree within the bands of both, also from a plate that is thin to one that is not."""
+    first, thick = sink(), sink(parts=(replace(PLATE, thickness=0.009),), fins=(fins(height=0.03, count=12),))
+    alone, again = solve(thick), solve(thick, like=solve(first))
+    assert first.plan == thick.plan and first.drawn != thick.drawn
+    for a, b, band, other in zip(alone.answers.value, again.answers.value, alone.answers.band, again.answers.band):
+        assert a == pytest.approx(b, abs=band + other)
+    air = (replace(AIR, film=1.0), STILL)
+    flat, deep = (sink(parts=(replace(PLATE, thickness=t),), environments=air) for t in (0.001, 0.02))
+    assert solve(deep, like=solve(flat)).grid.through == LAYERS
