@@ -1,10 +1,11 @@
-"""The units in which times and energies are shown; everything else is shown in its SI unit."""
+"""The units in which times, energies and water are shown; everything else is shown in its SI unit."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 TIMES = (("s", 1.0), ("min", 60.0), ("h", 3600.0), ("days", 86400.0))
 KWH = 3.6e6  # J
+GRAM = 1e-3  # kg
 SUPPLY_UNITS = {"voltage": "V", "current": "A"}  # of what a supply holds constant
 
 
@@ -37,5 +38,7 @@ def shown_unit(unit: str, values: float | NDArray[np.float64]) -> tuple[str, flo
     """
     if unit == "J":
         return "kWh", KWH
+    if unit == "kg":
+        return "g", GRAM
     finite = np.abs(np.atleast_1d(values))[np.isfinite(np.atleast_1d(values))]
     return time_unit(float(finite.max())) if unit == "s" and finite.size else (unit, 1.0)

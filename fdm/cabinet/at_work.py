@@ -8,7 +8,7 @@ A few rounds are enough: the films change little with where the cabinet settles.
 
 from collections.abc import Callable
 
-from fdm.cabinet.circuit import COLD_AIR, HOT_AIR, Circuit, plate_node
+from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, plate_node
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import AIR, Cabinet, PlateSink, SectionFile
 from fdm.cabinet.sections import Sections, lumped
@@ -76,7 +76,11 @@ def module_terminals(c: Circuit, point: OperatingPoint) -> dict[str, float]:
     bank, t = c.cabinet.bank, point.temperature
     inside, outside = t.get(COLD_AIR, t[AIR]), t.get(HOT_AIR, c.cabinet.room)
     airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
-    watts = {bank.cold: -point.pumped / bank.supply.modules, bank.hot: point.rejected / bank.supply.modules}
+    latent = {face: c.heat[c.number(face)] for face in (COLD, HOT)}  # given off by water that settles, if any
+    watts = {
+        bank.cold: (latent[COLD] - point.pumped) / bank.supply.modules,
+        bank.hot: (latent[HOT] + point.rejected) / bank.supply.modules,
+    }
     plates = {name: t[plate_node(bank, key)] for key, name in bank.faces.items() if name in bank.held}
     return airs | watts | plates
 

@@ -4,8 +4,8 @@ A path is a conductance between two nodes with its band. The module's section gi
 air, the room and the module's two faces exactly (`conductance_matrix`), and the heat capacity of its metal, shared
 among these nodes in proportion to how far each sets the temperature there.
 
-Left out: temperature differences within the air and within the load, radiation other than in the films, moisture,
-and what the section drawings leave out.
+Left out: temperature differences within the air and within the load, radiation other than in the films, and what the
+section drawings leave out. Moisture comes later, as latent heat in the nodes (`moisture`).
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from fdm.answers.network import Network
 from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PlateSink, PointLoss, Sink, Wall
 from fdm.cabinet.sections import LumpedSections, section_mesh
+from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import PLACE, block_capacity, block_resistance, plate_network, plate_stored
 
 Array = NDArray[np.float64]
@@ -68,6 +69,7 @@ class Circuit:
     sensing: Array  # (N,) weights of the nodes in what the thermostat reads; they sum to 1
     sensing_band: Array  # (N,)
     warnings: tuple[str, ...]
+    moisture: Moisture | None = None  # None: the room's humidity is not known
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -111,7 +113,7 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
         paths.append(Path("air exchange", "air exchange", (AIR, ROOM), cabinet.air_changes / 3600 * _air_heat(cabinet)))
     paths.append(Path("load surface", "load", (AIR, LOAD), cabinet.load.film * cabinet.load.surface))
     if module is not None:
-        paths += _mesh_paths("module section", "section", module.network, _terminal_nodes(bank), bank.supply.modules)
+        paths += _mesh_paths("module section", "section", module.network, terminal_nodes(bank), bank.supply.modules)
     paths += [*_sink_paths(bank, "cold_sink", sections), *_sink_paths(bank, "hot_sink", sections)]
 
     nodes = nodes_of(cabinet, sections)
@@ -144,12 +146,12 @@ def nodes_of(cabinet: Cabinet, sections: LumpedSections) -> tuple[Node, ...]:
 def _stored(bank: Bank, sections: LumpedSections) -> Iterator[tuple[str, float]]:
     """J/K that the modules' section, the plates and the blocks store, each with its node. A block's are half those of
     the module's face, half those of the plate."""
-    modules, node = bank.supply.modules, _terminal_nodes(bank)
+    modules, node = bank.supply.modules, terminal_nodes(bank)
     if bank.file is not None:
         for terminal, joules in sections[bank.file].stored.items():
             yield node[terminal], joules * modules
     for key, sink in bank.plates.items():
-        node = _plate_nodes(bank, key, sink)
+        node = plate_nodes(bank, key, sink)
         for terminal, joules in plate_stored(sink, sections[sink.file]).items():
             yield node[terminal], joules * modules / len(sink.places)
         if sink.block is not None:
@@ -170,13 +172,13 @@ def plate_node(bank: Bank, key: str) -> str:
     return FACE_OF[key] if sink is None or sink.block is None else PLATE_OF[key]
 
 
-def _plate_nodes(bank: Bank, key: str, sink: PlateSink) -> dict[str, str]:
+def plate_nodes(bank: Bank, key: str, sink: PlateSink) -> dict[str, str]:
     """The node that each terminal of a plate belongs to."""
     airs = dict.fromkeys(sink.inside, AIR) | dict.fromkeys(sink.outside, ROOM)
     return airs | {PLACE: plate_node(bank, key)}
 
 
-def _terminal_nodes(bank: Bank) -> dict[str, str]:
+def terminal_nodes(bank: Bank) -> dict[str, str]:
     """The node that each terminal of the modules' section belongs to; where a plate begins, the plate's."""
     inside, outside = _airs_of_section(bank)
     faces = {bank.cold: plate_node(bank, "cold_sink"), bank.hot: plate_node(bank, "hot_sink")}
@@ -229,7 +231,7 @@ def _sink_paths(bank: Bank, key: str, sections: LumpedSections) -> list[Path]:
     """From the modules' face to its air, through the sink that is given at a key."""
     sink, face, name = getattr(bank, key), FACE_OF[key], key.replace("_", " ")
     if isinstance(sink, PlateSink):
-        node, modules = _plate_nodes(bank, key, sink), bank.supply.modules
+        node, modules = plate_nodes(bank, key, sink), bank.supply.modules
         network = plate_network(sink, sections[sink.file].network)
         paths = _mesh_paths(name, "sink", network, node, modules / len(sink.places))
         if sink.block is not None:
@@ -269,7 +271,7 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
     inside, outside = _airs_of_section(bank) if own else (AIR, ROOM)
     node = dict.fromkeys(t.inside, inside) | dict.fromkeys(t.outside, outside)
     if own:
-        node |= {face: _terminal_nodes(bank)[face] for face in (bank.cold, bank.hot)}
+        node |= {face: terminal_nodes(bank)[face] for face in (bank.cold, bank.hot)}
     by_face = (
         np.linalg.solve(n.values.resistance[:heat].T, n.values.resistance[row]) if own and heat else np.zeros(heat)
     )

@@ -16,6 +16,7 @@ from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError, nearest, require_visible
 from fdm.section.model import Material, Section, Uncertain
+from fdm.section.pieces import LEAST, require_moisture, vapour_pressure
 
 FACES = ("left", "right", "front", "back", "bottom", "top")
 AIR = "air"
@@ -92,6 +93,8 @@ class LineLoss:
     psi: float | None = None
     file: SectionFile | None = None
     bridge: str | None = None
+    inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
+    outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
 
     def __post_init__(self) -> None:
         where = f"line {self.name!r}"
@@ -100,6 +103,7 @@ class LineLoss:
         _check_loss(where, "psi", self.psi, self.file)
         if self.file is not None:
             _check_bridge(where, "psi", ("section",), self.file, self.bridge)
+        _check_named_sides(where, self.file, self.inside, self.outside)
 
 
 @dataclass(frozen=True)
@@ -111,6 +115,8 @@ class PointLoss:
     chi: float | None = None
     file: SectionFile | None = None
     bridge: str | None = None
+    inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
+    outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
 
     def __post_init__(self) -> None:
         where = f"point {self.name!r}"
@@ -119,6 +125,7 @@ class PointLoss:
         _check_loss(where, "chi", self.chi, self.file)
         if self.file is not None:
             _check_bridge(where, "chi", ("axisymmetric", "plate"), self.file, self.bridge)
+        _check_named_sides(where, self.file, self.inside, self.outside)
 
 
 @dataclass(frozen=True)
@@ -281,7 +288,8 @@ class Bank:
 
 @dataclass(frozen=True)
 class Load:
-    """What is kept cold: kg, J/(kg K), m2, W/(m2 K), degC at the start, W that it gives off itself."""
+    """What is kept cold: kg, J/(kg K), m2, W/(m2 K), degC at the start, W that it gives off itself, kg/s of water that
+    evaporate from it."""
 
     mass: float
     specific_heat: float
@@ -289,8 +297,10 @@ class Load:
     film: float
     start: float
     heat: float = 0.0
+    moisture: float = 0.0
 
     def __post_init__(self) -> None:
+        require_not_negative("load, moisture", self.moisture)
         for key in ("mass", "specific_heat", "surface", "film"):
             require_positive(f"load, {key}", getattr(self, key))
         require_temperature("load, start", self.start)
@@ -344,6 +354,9 @@ class Cabinet:
     let: Mapping[str, float] = field(default_factory=dict)
     uncertain: tuple[Uncertain, ...] = ()
     films: tuple[FollowingFilm, ...] = ()  # of walls, load and sinks, that follow the operating point
+    humidity: float | None = None  # % of the room's air; or its dew point, degC; or neither
+    dew_point: float | None = None
+    inside_humidity: float | None = None  # % at which the air inside is kept; None: as it comes
 
     def __post_init__(self) -> None:
         require_visible("title", self.title)
@@ -355,6 +368,7 @@ class Cabinet:
             require_temperature("cabinet, start", self.start)
         require_not_negative("cabinet, air_changes", self.air_changes)
         require_not_negative("cabinet, inside_heat", self.inside_heat)
+        _check_moisture(self)
         _check_walls(self)
         if self.bank.wall is not None:
             require_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
@@ -367,6 +381,16 @@ class Cabinet:
         losses: tuple[LineLoss | PointLoss, ...] = (*self.lines, *self.points)
         sinks = (sink.file for sink in self.bank.plates.values())
         return (*(x.file for x in losses), self.bank.file, self.thermostat.file, *sinks)
+
+    @property
+    def moist(self) -> bool:
+        """Whether it is known how moist the room's air is."""
+        return self.humidity is not None or self.dew_point is not None
+
+    @property
+    def room_pressure(self) -> float:
+        """Pa of vapour in the room's air; NaN where it is not known how moist that is."""
+        return vapour_pressure(self.room, self.humidity, self.dew_point)
 
     def face_area(self, face: str) -> float:
         """Inside area of one face, m2."""
@@ -405,6 +429,30 @@ def _check_walls(cabinet: Cabinet) -> None:
         raise InputError(f"wall: no wall covers the face {missing[0]!r}; name it in the faces of a wall")
 
 
+def _check_moisture(cabinet: Cabinet) -> None:
+    """The room's air is as moist as can be, and what becomes of the water inside can be told."""
+    require_moisture("cabinet", cabinet.room, cabinet.humidity, cabinet.dew_point)
+    for where, value in (
+        ("load, moisture", cabinet.load.moisture),
+        ("cabinet, inside_humidity", cabinet.inside_humidity),
+    ):
+        if value and not cabinet.moist:
+            raise InputError(
+                f"{where}: what becomes of the water depends on the room's air; give [cabinet] a humidity or dew_point"
+            )
+    if cabinet.inside_humidity is not None:
+        if not LEAST <= cabinet.inside_humidity <= 100:
+            raise InputError(
+                f"cabinet, inside_humidity: {cabinet.inside_humidity:g} is no relative humidity in % (above 0, up to "
+                "100)"
+            )
+        if cabinet.load.moisture:
+            raise InputError(
+                "cabinet, inside_humidity: says how moist the air is kept, whatever it takes; leave out the load's "
+                "moisture, or this"
+            )
+
+
 def _check_thermostat(cabinet: Cabinet) -> None:
     """The supply can be switched as the thermostat asks, and no heat enters the sensor's section that is not known."""
     thermostat, bank = cabinet.thermostat, cabinet.bank
@@ -441,6 +489,14 @@ def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: Section
             f"{', '.join(map(repr, names)) or 'it has none'}"
         )
     require_known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
+
+
+def _check_named_sides(where: str, file: SectionFile | None, inside: tuple[str, ...], outside: tuple[str, ...]) -> None:
+    """The sides of a loss's section, if they are named at all."""
+    if inside or outside:
+        if file is None:
+            raise InputError(f"{where}, {'inside' if inside else 'outside'}: belongs to a section, and none is given")
+        _check_sides(where, file, inside, outside)
 
 
 def _check_sides(

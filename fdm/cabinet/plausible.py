@@ -6,7 +6,7 @@ from math import prod
 
 from fdm.cabinet.model import Cabinet
 from fdm.section.model import UNITS
-from fdm.solving.plausible import implausible_film, implausible_temperature
+from fdm.solving.plausible import DRIEST, implausible_film, implausible_temperature
 
 SMALLEST, LARGEST = 0.02, 5.0  # m, of the inside
 DENSEST = 3000.0  # kg of load in each m3 inside
@@ -27,6 +27,11 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         yield from implausible_film(f"wall {wall.name!r}, film_inside", wall.film_inside)
         yield from implausible_film(f"wall {wall.name!r}, film_outside", wall.film_outside)
     yield from implausible_film("load, film", load.film)
+    for key, humidity in (("humidity", cabinet.humidity), ("inside_humidity", cabinet.inside_humidity)):
+        if humidity is not None and humidity <= DRIEST:
+            yield (
+                f"cabinet, {key}: {humidity:g} % is drier than any room; if a share is meant, give {100 * humidity:g}"
+            )
     if not SMALLEST <= min(cabinet.inside) <= max(cabinet.inside) <= LARGEST:
         sides = " x ".join(f"{side / unit:g}" for side in cabinet.inside)
         meant = f'look whether unit = "{cabinet.unit}" is meant'

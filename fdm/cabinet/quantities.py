@@ -9,12 +9,14 @@ import numpy as np
 
 from fdm.answers.quantity import Answers, Quantity, joined
 from fdm.cabinet.circuit import LINING, LOAD, ROOM, Circuit
-from fdm.cabinet.model import AIR
+from fdm.cabinet.model import AIR, SectionFile
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.sections import Sections
+from fdm.cabinet.settling import CoolSurface, MoistAir
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart
 
 Row = tuple[Quantity, float, float]  # with its value and band
+DAY = 86400.0  # s
 FAMILIES = {LINING: "lining", ROOM: "given"}  # of nodes' temperatures by kind; all others: "temperature"
 
 
@@ -80,6 +82,67 @@ def _row(key: str, words: str, unit: str, value: float, band: float, short: str,
     return Quantity(("operating_point", key), words, unit, key, also=((short,),), main=main), value, band
 
 
+def moisture_answers(c: Circuit) -> Answers:
+    """How moist both airs are, what settles inside, and how far what is cold in them is from sweating; nothing where
+    the room's humidity is not known."""
+    m = c.moisture
+    if m is None:
+        return _answers([])
+    room = [
+        (Quantity(("moisture", "room", "humidity"), "humidity of the room", "%", "given"), m.room_humidity, np.nan),
+        (
+            Quantity(("moisture", "room", "point"), "dew or frost point of the room", "degC", "given"),
+            m.room_point,
+            np.nan,
+        ),
+    ]
+    return _answers(
+        [
+            *room,
+            *_of_air(m.always_on, "always_on"),
+            *_of_air(m.at_setpoint or m.always_on, "at_setpoint", m.at_setpoint is not None),
+        ]
+    )
+
+
+def _of_air(air: MoistAir, state: str, known: bool = True) -> list[Row]:
+    """One steady state; without values where it is not `known`."""
+    held = "" if state == "always_on" else ", air held at the setpoint"
+    share = air.water_band / air.water if air.water else 0.0
+    rows = [
+        ("point", "dew or frost point of the air inside", "degC", air.settling_point, air.point_band),
+        ("humidity", "humidity of the air inside", "%", air.humidity, np.nan),
+        ("water_a_day", "water that settles in a day", "kg", DAY * air.water, DAY * air.water_band),
+        ("frozen_a_day", "water that freezes in a day", "kg", DAY * air.frozen, DAY * air.frozen * share),
+        ("drained_a_day", "water that drains in a day", "kg", DAY * air.drained, DAY * air.drained * share),
+        ("evaporated_a_day", "water that evaporates inside in a day", "kg", DAY * air.evaporated, np.nan),
+        ("brought_a_day", "water by air exchange in a day", "kg", DAY * air.exchanged, np.nan),
+        ("latent", "latent heat of the water", "W", air.latent, air.latent * share),
+    ]
+    out = [
+        (Quantity(("moisture", state, key), words + held, unit, key if not held else "at_setpoint"), value, band)
+        for key, words, unit, value, band in rows
+    ]
+    for s in air.surfaces:
+        out += _of_cool_surface(s, state, held)
+    return out if known else [(quantity, np.nan, np.nan) for quantity, _, _ in out]
+
+
+def _of_cool_surface(s: CoolSurface, state: str, held: str) -> list[Row]:
+    where = f"{s.name} {s.side}"
+    rows = [
+        ("lowest", f"lowest surface of {where}", "degC", s.lowest, s.band),
+        ("margin", f"margin of {where} to sweating", "K", s.margin, s.margin_band),
+        ("sweats_from", f"humidity from which {where} sweats", "%", s.sweats_from, s.sweats_band),
+    ]
+    if np.isfinite(s.factor):
+        rows.append(("temperature_factor", f"temperature factor of {where}", "", s.factor, np.nan))
+    return [
+        (Quantity(("moisture", state, s.side, s.name, what), words + held, unit, what), value, band)
+        for what, words, unit, value, band in rows
+    ]
+
+
 def budget_answers(lines: Collection[BudgetLine]) -> Answers:
     """What the modules pump, by where it comes from."""
     names = numbered(b.name for b in lines)
@@ -105,7 +168,7 @@ def numbered(names: Iterable[str]) -> list[str]:
     return out
 
 
-def section_names(sections: Sections) -> list[str]:
+def section_names(sections: Iterable[SectionFile]) -> list[str]:
     """What a cabinet's sections are called in its answers: by the names of their files, without folder and ending."""
     return numbered(file.path.rpartition("/")[2].removesuffix(".toml") for file in sections)
 

@@ -22,11 +22,15 @@ from fdm.section.tables import Table, all_uncertain, read_document, read_materia
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
 
+GRAMS_A_DAY = 1e-3 / 86400  # kg/s
 TOP = (
     *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point"),
     *("module", "supply", "load", "thermostat"),
 )
-CABINET = ("inside", "room", "setpoint", "start", "air_changes", "inside_heat")
+CABINET = (
+    *("inside", "room", "setpoint", "start", "air_changes", "inside_heat"),
+    *("humidity", "dew_point", "inside_humidity"),
+)
 WALL = ("name", "faces", "area", "layers", "film_inside", "film_outside")
 SECTION = ("section", "let")
 DATASHEET = ("greatest_heat", "greatest_difference", "greatest_current", "greatest_voltage", "hot_side")
@@ -36,9 +40,9 @@ BANK = (
     *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
     *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
 )
-POINT = ("name", "count", "chi", *SECTION, "bridge", "bolt", "wall")
+POINT = ("name", "count", "chi", *SECTION, "bridge", "inside", "outside", "bolt", "wall")
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
-LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat")
+LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat", "moisture")
 THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
 
 
@@ -109,11 +113,14 @@ def _cabinet(
         setpoint=films.inside,
         lines=tuple(
             LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder))
-            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge"))
+            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside"))
         ),
         points=points,
         air_changes=_number(t, "air_changes", 0.0),
         inside_heat=_number(t, "inside_heat", 0.0),
+        humidity=t.optional(t.number, "humidity"),
+        dew_point=t.optional(t.number, "dew_point"),
+        inside_humidity=t.optional(t.number, "inside_humidity"),
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,
@@ -165,18 +172,20 @@ def _document(path: Path) -> dict[str, object]:
         return read_document(str(path))
 
 
-def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionFile | None, str | None]:
+Loss = tuple[float | None, SectionFile | None, str | None, tuple[str, ...], tuple[str, ...]]
+
+
+def _loss(t: Table, symbol: str, folder: Path) -> Loss:
     if t.one_of(symbol, "section") == symbol:
-        _without(t, ("let", "bridge"), f"belongs to a section, but {symbol} is given")
-        return t.number(symbol), None, None
-    return None, _section(t, folder), t.optional(t.text, "bridge")
+        _without(t, ("let", "bridge", "inside", "outside"), f"belongs to a section, but {symbol} is given")
+        return t.number(symbol), None, None, (), ()
+    inside, outside = (t.optional(t.names, key) or () for key in ("inside", "outside"))
+    return None, _section(t, folder), t.optional(t.text, "bridge"), inside, outside
 
 
-def _bolt(
-    t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material]
-) -> tuple[None, SectionFile, str]:
+def _bolt(t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material]) -> Loss:
     """The section of a bolt through a wall of the cabinet, and the bridge that it is."""
-    _without(t, ("chi", *SECTION, "bridge"), "is given where there is no bolt")
+    _without(t, ("chi", *SECTION, "bridge", "inside", "outside"), "is given where there is no bolt")
     name = t.text("wall")
     wall = next((w for w in walls if w.name == name), None)
     if wall is None:
@@ -193,7 +202,7 @@ def _bolt(
     conducting = [p.material.conductivity[0] for p in section.parts if p.material is not None]
     numbers = [*places, *conducting, *(v for e in airs for v in (e.temperature, e.film))]
     file = SectionFile(f"bolt of {t.where}", (), section, tuple(("", v) for v in numbers), made=True)
-    return None, file, bolt.bar.name
+    return None, file, bolt.bar.name, (airs[0].name,), (airs[1].name,)
 
 
 def _wall(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Wall:
@@ -307,7 +316,8 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
                 raise InputError(f"{material.name!r} has no specific heat; give the load's specific_heat instead")
             heat = material.specific_heat
     start, film = _number(t, "start", films.room), films.read(t, "film", LOAD_FILM, "load", indoors=True)
-    return Load(t.number("mass"), heat, t.number("surface"), film, start, _number(t, "heat", 0.0))
+    own, evaporates = _number(t, "heat", 0.0), _number(t, "moisture", 0.0) * GRAMS_A_DAY
+    return Load(t.number("mass"), heat, t.number("surface"), film, start, own, evaporates)
 
 
 def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:

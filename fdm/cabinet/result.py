@@ -5,8 +5,9 @@ from typing import Any
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck
 from fdm.cabinet.model import SectionFile
-from fdm.cabinet.quantities import numbered, section_names
-from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
+from fdm.cabinet.quantities import DAY, numbered, section_names
+from fdm.cabinet.settling import MoistAir, Moisture
+from fdm.cabinet.solution import SolvedCabinet
 from fdm.solving.result import by_path, plain_data, result_dict
 from fdm.surroundings.film import film_dict
 
@@ -21,7 +22,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
     lumped models; `sections` what each drawn section answers, as `result_dict` has it, and its `file` with overrides.
     """
     cabinet, chart, answered = solved.cabinet, solved.chart, by_path(solved.answers)
-    films = cabinet.films
+    films, moisture = cabinet.films, solved.circuit.moisture
     names = section_names(solved.sections)
     kinds = zip(numbered(b.name for b in solved.budget), solved.budget)
     plain: dict[str, Any] = plain_data(
@@ -34,6 +35,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
             "budget": {
                 name: {"kind": line.kind, "share": line.share} | answered["budget"][name] for name, line in kinds
             },
+            **({} if moisture is None else {"moisture": _moisture(answered["moisture"], moisture)}),
             "supply": {key: getattr(chart, key) for key in CHART} | answered["supply"],
             "pull_down": {"settled": solved.pull_down.settled} | answered["pull_down"],
             "module_check": None if solved.heat_check is None else _module_check(solved.heat_check),
@@ -43,7 +45,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
                 for name, (file, s) in zip(names, solved.sections.items())
             },
             "warnings": solved.warnings,
-            "left_out": LEFT_OUT,
+            "left_out": solved.left_out,
             **({"films": {f.place: film_dict(f.film) | {"surface": f.film.surface} for f in films}} if films else {}),
             "band": by_path(solved.answers, bands=True),
         }
@@ -58,6 +60,23 @@ def section_file(file: SectionFile) -> str:
 
 def _module_check(check: HeatCheck) -> dict[str, Any]:
     return {"predicted": check.predicted, "stated": check.stated, "excess": check.excess}
+
+
+def _moisture(answered: dict[str, Any], m: Moisture) -> dict[str, Any]:
+    """What is answered of moisture, with the coldest part of each thing, and what the water settles on (kg a day)."""
+    return {
+        "room": answered["room"],
+        "always_on": _moist_air(answered["always_on"], m.always_on),
+        "at_setpoint": None if m.at_setpoint is None else _moist_air(answered["at_setpoint"], m.at_setpoint),
+    }
+
+
+def _moist_air(answered: dict[str, Any], air: MoistAir) -> dict[str, Any]:
+    sides: dict[str, Any] = {side: answered[side] for side in ("inside", "outside") if side in answered}
+    for s in air.surfaces:
+        sides[s.side][s.name] = {"part": s.part or None} | sides[s.side][s.name]
+    water = {x.name: {"frozen_a_day": DAY * x.frozen, "drained_a_day": DAY * x.drained} for x in air.settled}
+    return answered | sides | {"settles_on": water}
 
 
 def _circuit(c: Circuit) -> dict[str, Any]:

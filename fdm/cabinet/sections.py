@@ -8,15 +8,60 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.bridges import BridgeLoss
-from fdm.answers.grid import SolvedGrid
+from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.network import Network, conductance_matrix
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.conduction.network import NetworkValues
-from fdm.solving.solution import Solution
+from fdm.conduction.surfaces import Pair, SurfaceTemperatures
+from fdm.section.model import Section
+from fdm.solving.solution import LOCAL, Solution
 from fdm.solving.steady import solve
 
 Array = NDArray[np.float64]
 Sections = Mapping[SectionFile, Solution]
+
+
+@dataclass(frozen=True)
+class SectionSurfaces:
+    """The surfaces of a solved section, or of one that differs little from it: then `moved` has the solved one and the
+    other on grids alike."""
+
+    solution: Solution
+    moved: tuple[SolvedGrid, SolvedGrid] | None = None
+
+    @property
+    def section(self) -> Section:
+        return self.solution.section if self.moved is None else self.moved[1].system.section
+
+    @property
+    def finest(self) -> SurfaceTemperatures:
+        """All places on them."""
+        grid = self.solution.grids[-1] if self.moved is None else self.moved[1]
+        return _surfaces(grid)
+
+    def lowest(self, terminals: Mapping[str, float]) -> dict[Pair, tuple[float, float]]:
+        """Lowest temperature (degC) of each part in each environment, with its band, at degC and W of the terminals by
+        name; those that are left out keep their own."""
+        section = self.solution.section
+        own = dict(zip((*section.fixed_names, *section.heat_names), (*section.fixed_temperatures, *section.watts)))
+        loads = np.array([terminals.get(name, value) for name, value in own.items()], float)
+        grids = [_lowest(grid, loads) for grid in (*self.solution.grids, *(self.moved or ()))]
+        pairs = [pair for pair in grids[0] if all(pair in found for found in grids)]
+        on_grids = [np.array([found[pair] for pair in pairs]) for found in grids]
+        value, band = self.solution.extrapolation.of_places(on_grids[:3], KELVIN, LOCAL)
+        if self.moved is not None:
+            value = value + on_grids[4] - on_grids[3]
+        return dict(zip(pairs, zip(value.tolist(), band.tolist())))
+
+
+def _lowest(grid: SolvedGrid, loads: Array) -> dict[Pair, float]:
+    surfaces = _surfaces(grid)
+    return dict(zip(surfaces.places.pairs, surfaces.extremes(loads)[:, 0].tolist()))
+
+
+def _surfaces(grid: SolvedGrid) -> SurfaceTemperatures:
+    assert grid.answers.surfaces is not None  # known of every grid that is solved
+    return grid.answers.surfaces
 
 
 @dataclass(frozen=True)
@@ -27,6 +72,7 @@ class LumpedSection:
     bridges: Mapping[str, BridgeLoss]
     stored: Mapping[str, float]  # J/K by terminal
     warnings: tuple[str, ...] = ()  # of materials whose heat capacity is left out
+    surfaces: SectionSurfaces | None = None  # None: of a section that is not solved yet
 
 
 LumpedSections = Mapping[SectionFile, LumpedSection]
@@ -35,7 +81,7 @@ LumpedSections = Mapping[SectionFile, LumpedSection]
 def lumped(solution: Solution) -> LumpedSection:
     """What a lumped model takes of a solved section."""
     stored, warnings = heat_capacities(solution.grids[-1], solution.network.values)
-    return LumpedSection(solution.network, solution.bridges, stored, warnings)
+    return LumpedSection(solution.network, solution.bridges, stored, warnings, SectionSurfaces(solution))
 
 
 def solve_sections(

@@ -1,8 +1,8 @@
 """Solve a whole cabinet: its sections, its steady state, its losses, its pull-down."""
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from os import PathLike
 
@@ -13,11 +13,13 @@ from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
+from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
     apart_answers,
     budget_answers,
+    moisture_answers,
     pull_down_answers,
     section_answers,
     steady_answers,
@@ -25,19 +27,26 @@ from fdm.cabinet.quantities import (
 )
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
+from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
+from fdm.surroundings import moist
 
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
 MUCH_COLDER = 1.0  # K
 LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
-LEFT_OUT = (
-    "Left out: temperature differences within the air and within the load, moisture and frost, radiation other than in "
-    "the films, the change of films with temperature, heat stored in walls behind their first layer, and "
-    "what the drawn sections leave out."
+_ALWAYS = (
+    "radiation other than in the films, the change of films with temperature, heat stored in walls behind their first "
+    "layer, and what the drawn sections leave out."
+)
+LEFT_OUT = f"Left out: temperature differences within the air and within the load, moisture and frost, {_ALWAYS}"
+LEFT_OUT_MOIST = (
+    "Left out: temperature differences within the air and within the load, what frost does to films and to the air "
+    "between fins, water that dries or thaws while the modules are off, that which settles on the way down (the latent "
+    f"heat is that of the operating point throughout), that radiation in given films carries no water, {_ALWAYS}"
 )
 
 
@@ -64,12 +73,18 @@ class SolvedCabinet:
             [
                 steady_answers(self.circuit, self.point),
                 budget_answers(self.budget),
+                moisture_answers(self.circuit),
                 supply_answers(self.chart),
                 pull_down_answers(self.pull_down),
                 apart_answers({key.replace("_", " "): self.places_apart(key) for key in self.cabinet.bank.plates}),
                 section_answers(self.sections),
             ]
         )
+
+    @property
+    def left_out(self) -> str:
+        """What the model leaves out, in a sentence."""
+        return LEFT_OUT if self.circuit.moisture is None else LEFT_OUT_MOIST
 
     @property
     def module_section(self) -> Solution | None:
@@ -82,18 +97,38 @@ class SolvedCabinet:
         solution = self.module_section
         if solution is None:
             return None
-        return superposed(solution, module_terminals(self.circuit, self.point))
+        return self._at_work(solution, module_terminals(self.circuit, self.point), self.cabinet.bank.inside)
 
     def plate_at_work(self, key: str) -> Solution:
         """The plate of a sink ("cold_sink" or "hot_sink") at the operating point."""
-        file = self.cabinet.bank.plates[key].file
-        return superposed(self.sections[file], plate_terminals(self.circuit, self.point, key))
+        sink = self.cabinet.bank.plates[key]
+        return self._at_work(self.sections[sink.file], plate_terminals(self.circuit, self.point, key), sink.inside)
+
+    def _at_work(self, solution: Solution, terminals: Mapping[str, float], inside: Collection[str]) -> Solution:
+        """A section at other temperatures and watts, in airs as moist as those of the cabinet, if that is known."""
+        at_work, moisture = superposed(solution, terminals), self.circuit.moisture
+        return at_work if moisture is None else _with_moist_air(at_work, self.cabinet, moisture, inside)
 
     def places_apart(self, key: str) -> float:
         """K between the warmest and the coldest place of a module on the plate of a sink, at the operating point."""
         c, point, sink = self.circuit, self.point, self.cabinet.bank.plates[key]
         airs, watts = plate_airs(c, point, sink), plate_watts(c, point, key)
         return places_apart(sink, self.sections[sink.file].network, airs, watts)
+
+
+def _with_moist_air(at_work: Solution, cabinet: Cabinet, moisture: Moisture, inside: Collection[str]) -> Solution:
+    """A section in airs as moist as the cabinet's and the room's, whatever its own file says of them."""
+    points = {
+        True: float(moist.dew_point(moist.pressure_of_ratio(moisture.always_on.ratio))),
+        False: float(moist.dew_point(cabinet.room_pressure)),
+    }
+    environments = tuple(
+        replace(e, humidity=None, dew_point=max(moist.COLDEST, min(points[e.name in inside], e.temperature)))
+        for e in at_work.section.environments
+    )
+    asked = at_work.asked.at(replace(at_work.section, environments=environments))
+    answers = Answers(asked.quantities, *at_work.extrapolation.of(asked, at_work.grids))
+    return replace(at_work, asked=asked, answers=answers)
 
 
 def solve_cabinet(
@@ -114,11 +149,12 @@ def solve_cabinet(
     require_share("target", target)
     solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    say = progress or (lambda text: None)
     c, solved = sections_at_work(cabinet, solved, progress)
-    require_separate(cabinet.bank, {file: lumped(s) for file, s in solved.items()})
-    cabinet = c.cabinet
+    by_file = {file: lumped(s) for file, s in solved.items()}
+    require_separate(cabinet.bank, by_file)
     say("operating point")
+    c = with_moisture(c, by_file)
+    cabinet = c.cabinet
     point = operating_point(c, cabinet.bank.supply)
     chart = supply_chart(c)
     say("pull-down")
@@ -132,6 +168,8 @@ def solve_cabinet(
         *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
         *open_faces(cabinet),
+        *unread_surfaces(cabinet),
+        *unlikely_moisture(c),
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),

@@ -296,12 +296,22 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
         )
         if watts
     ]
+    lines += [(name, "moisture", watts, 0.0) for name, watts in _latent(c) if watts]
     total = sum(line[2] for line in lines)
     out = [
         BudgetLine(name, kind, float(w), float(band), float(w / total) if total else 0.0)
         for name, kind, w, band in lines
     ]
     return tuple(sorted(out, key=lambda b: -b.watts))
+
+
+def _latent(c: Circuit) -> tuple[tuple[str, float], ...]:
+    """W that water gives off on the cold side where it settles, and that it takes where it evaporates."""
+    if c.moisture is None:
+        return ()
+    air = c.moisture.always_on
+    given = sum(w for n, w in zip(c.nodes, air.heat.tolist()) if n.kind in COLD_SIDE)
+    return ("water that settles", given + air.taken), ("water that evaporates", -air.taken)
 
 
 def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:

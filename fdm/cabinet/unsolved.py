@@ -7,6 +7,7 @@ from fdm.answers.kinds import solved
 from fdm.answers.network import Network
 from fdm.cabinet.circuit import nodes_of
 from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.moisture import unread_surfaces
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.sections import LumpedSection, heat_capacities
@@ -16,6 +17,7 @@ from fdm.errors import in_file
 from fdm.grid.lines import first_lines
 from fdm.section.model import UNITS
 from fdm.solving.check import check_section
+from fdm.surroundings import moist
 
 
 @dataclass(frozen=True)
@@ -33,10 +35,12 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
     would, with the section's path before what is wrong in it."""
     sections = _uses(cabinet)
     unit, u, modules = cabinet.unit, UNITS[cabinet.unit], cabinet.bank.supply.modules
+    point = float(moist.settling_point(cabinet.room_pressure)) if cabinet.moist else 0.0
+    air = f"; {'frost' if point < 0 else 'dew'} point {point:.3g} degC" if cabinet.moist else ""
     size = " x ".join(f"{v / u:g}" for v in cabinet.inside)
     lines = [
         cabinet.title,
-        f"  {size} {unit} inside; room {cabinet.room:g} degC, setpoint {cabinet.setpoint:g} degC",
+        f"  {size} {unit} inside; room {cabinet.room:g} degC{air}, setpoint {cabinet.setpoint:g} degC",
         f"  walls: {', '.join(w.name for w in cabinet.walls)}",
         f"  {modules} module{'s' if modules > 1 else ''}",
     ]
@@ -50,7 +54,9 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
     lacking = dict.fromkeys(w for lumped in coarse.values() for w in lumped.warnings)
     require_capacities(nodes_of(cabinet, coarse))
     return CabinetCheck(
-        "\n".join(lines), (*implausible_figures(cabinet), *warnings, *lacking, *open_faces(cabinet)), sections
+        "\n".join(lines),
+        (*implausible_figures(cabinet), *warnings, *lacking, *open_faces(cabinet), *unread_surfaces(cabinet)),
+        sections,
     )
 
 

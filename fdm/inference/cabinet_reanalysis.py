@@ -15,10 +15,11 @@ from fdm.cabinet.at_work import sections_at_work
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.pulldown import quick_pull_down
-from fdm.cabinet.quantities import pull_down_answers, steady_answers
+from fdm.cabinet.quantities import moisture_answers, pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
-from fdm.cabinet.sections import LumpedSection, Sections, heat_capacities, lumped, solve_sections
+from fdm.cabinet.sections import LumpedSection, Sections, SectionSurfaces, heat_capacities, lumped, solve_sections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
 from fdm.inference.following import followed
@@ -50,7 +51,8 @@ class CabinetReanalysis:
 
     @cached_property
     def _as_it_stands(self) -> Circuit:
-        return circuit_at_work(self.cabinet, {file: lumped(s) for file, s in self.sections.items()})
+        sections = {file: lumped(s) for file, s in self.sections.items()}
+        return with_moisture(circuit_at_work(self.cabinet, sections), sections)
 
     @cached_property
     def answers(self) -> Answers:
@@ -101,7 +103,7 @@ class CabinetReanalysis:
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
-        return circuit_at_work(cabinet, sections)
+        return with_moisture(circuit_at_work(cabinet, sections), sections)
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""
@@ -125,7 +127,7 @@ def cabinet_reanalysis(
 
 
 def _steady(c: Circuit) -> Answers:
-    return steady_answers(c, operating_point(c, c.cabinet.bank.supply))
+    return joined([steady_answers(c, operating_point(c, c.cabinet.bank.supply)), moisture_answers(c)])
 
 
 def _answers(c: Circuit) -> Answers:
@@ -142,7 +144,8 @@ def _moved_section(solution: Solution, section: Section) -> LumpedSection:
     values = moved_values(solution, section, before.answers, after.answers)
     network = replace(solution.network, values=solution.asked.at(section).network(values))
     bridges = bridge_losses(section, replace(solution.answers, value=values))
-    return LumpedSection(network, bridges, *heat_capacities(after, network.values))
+    stored, warnings = heat_capacities(after, network.values)
+    return LumpedSection(network, bridges, stored, warnings, SectionSurfaces(solution, (before, after)))
 
 
 def _as_warm(section: Section, other: Section) -> Section:

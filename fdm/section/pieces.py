@@ -82,6 +82,33 @@ class Material:
 CLOSED_AIR = Material("air in a closed gap", (GUESS, GUESS), 1.2, 1006.0)
 
 
+def require_moisture(where: str, temperature: float, humidity: float | None, dew_point: float | None) -> None:
+    """Raise InputError unless air at degC can be as moist as its relative humidity (%) or its dew point (degC) says,
+    one of which may be given."""
+    low, high = moist.COLDEST, moist.WARMEST
+    if humidity is not None and dew_point is not None:
+        raise InputError(f"{where}: give either humidity or dew_point")
+    if (humidity is not None or dew_point is not None) and not low <= temperature <= high:
+        key = "dew_point" if humidity is None else "humidity"
+        raise InputError(
+            f"{where}, {key}: belongs to air of {low:g} to {high:g} degC, and this is at {temperature:g}; "
+            "look at the temperature (degC, not kelvin), or leave this out"
+        )
+    if humidity is not None and not LEAST <= humidity <= 100:
+        raise InputError(f"{where}, humidity: {humidity:g} is no relative humidity in % (above 0, up to 100)")
+    if dew_point is not None and not low <= dew_point <= temperature:
+        above = f"above the air's temperature of {temperature:g}; give at most that"
+        below = f"out of range; give at least {low:g}"
+        raise InputError(f"{where}, dew_point: {dew_point:g} degC is {above if dew_point > low else below}")
+
+
+def vapour_pressure(temperature: float, humidity: float | None, dew_point: float | None) -> float:
+    """Pa, of air at degC with a relative humidity (%) or a dew point (degC); NaN where neither is given."""
+    if dew_point is not None:
+        return float(moist.saturation_over_water(dew_point))
+    return math.nan if humidity is None else float(moist.vapour_pressure(temperature, humidity))
+
+
 @dataclass(frozen=True)
 class Environment:
     """Air or water at one temperature (degC) behind a film (W/(m2 K), may be infinite).
@@ -102,26 +129,7 @@ class Environment:
         _require_temperature(f"{where}, temperature", self.temperature)
         if self.film != math.inf:
             require_positive(f"{where}, film", self.film)
-        self._check_moisture(where)
-
-    def _check_moisture(self, where: str) -> None:
-        low, high = moist.COLDEST, moist.WARMEST
-        if self.humidity is not None and self.dew_point is not None:
-            raise InputError(f"{where}: give either humidity or dew_point")
-        if self.moist and not low <= self.temperature <= high:
-            key = "dew_point" if self.humidity is None else "humidity"
-            raise InputError(
-                f"{where}, {key}: belongs to air of {low:g} to {high:g} degC, and this is at {self.temperature:g}; "
-                "look at the temperature (degC, not kelvin), or leave this out"
-            )
-        if self.humidity is not None and not LEAST <= self.humidity <= 100:
-            raise InputError(f"{where}, humidity: {self.humidity:g} is no relative humidity in % (above 0, up to 100)")
-        if self.dew_point is not None and not low <= self.dew_point <= self.temperature:
-            above = f"above the air's temperature of {self.temperature:g}; give at most that"
-            below = f"out of range; give at least {low:g}"
-            raise InputError(
-                f"{where}, dew_point: {self.dew_point:g} degC is {above if self.dew_point > low else below}"
-            )
+        require_moisture(where, self.temperature, self.humidity, self.dew_point)
 
     @property
     def moist(self) -> bool:
@@ -131,9 +139,7 @@ class Environment:
     @cached_property
     def vapour_pressure(self) -> float:
         """Pa; NaN where it is not known."""
-        if self.dew_point is not None:
-            return float(moist.saturation_over_water(self.dew_point))
-        return math.nan if self.humidity is None else float(moist.vapour_pressure(self.temperature, self.humidity))
+        return vapour_pressure(self.temperature, self.humidity, self.dew_point)
 
     @cached_property
     def settling_point(self) -> float:

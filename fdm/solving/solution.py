@@ -105,12 +105,12 @@ class Extrapolation:
             band[[unknown or q.path in endless for q in asked.quantities]] = np.inf
         return value, band
 
-    def of_places(self, on_grids: Sequence[Array], size: float) -> tuple[Array, Array]:
+    def of_places(self, on_grids: Sequence[Array], size: float, more: float = PLACE) -> tuple[Array, Array]:
         """(K,) values and bands of what is read at places, from its values (K,) on the three grids. `size` is what a
-        target is relative to."""
+        target is relative to, `more` how many times the last change is added to the bands."""
         value, band = self.rule.extrapolated(*on_grids)
         change = last_change(*on_grids)
-        band = band + PLACE * change + self.common * np.where(change == 0, 0.0, size)
+        band = band + more * change + self.common * np.where(change == 0, 0.0, size)
         unknown = bool(self.lost or self.too_singular)
         return value, np.full(len(band), np.inf) if unknown else band
 

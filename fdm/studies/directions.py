@@ -35,6 +35,9 @@ BETTER = {
     ("cop", ""): HIGHER,
     ("budget", ""): LOWER,
     ("lowest", ""): LOWER,
+    ("water_a_day", ""): LOWER,
+    ("frozen_a_day", ""): LOWER,
+    ("latent", ""): LOWER,
     # of cabinets, as the thermostat runs them
     ("time_to_setpoint", ""): LOWER,
     ("load_time", ""): LOWER,

@@ -271,6 +271,19 @@ def test_everything_a_file_may_hold(read):
     assert (t.inside, t.outside) == (("inside",), ("outside",))
 
 
+def test_moisture(read):
+    text = edited(
+        "air_changes = 0.5", "air_changes = 0.5\nhumidity = { value = 60, uncertainty = 5 }\ninside_humidity = 80"
+    )
+    c = read(edited('bridge = "seal"\nlet = { gap = 2 }', 'bridge = "seal"\ninside = ["in"]\noutside = ["out"]', text))
+    assert (c.humidity, c.dew_point, c.inside_humidity, c.load.moisture) == (60, None, 80, 0)
+    assert "cabinet, humidity" in {u.place for u in c.uncertain}
+    assert [(x.inside, x.outside) for x in c.lines] == [((), ()), ((), ()), (("in",), ("out",))]
+    assert c.room_pressure == pytest.approx(0.6 * 4247, rel=1e-3)  # Pa
+    c = read(edited("start = 20\n", "start = 20\nmoisture = 86.4\n", edited("air_changes = 0.5", "dew_point = 12")))
+    assert c.load.moisture == pytest.approx(1e-6) and c.room_pressure == pytest.approx(1403, rel=1e-3)
+
+
 def test_what_may_be_left_out(read):
     text = FULL
     for line in ('title = "A cabinet"\n', "start = 25\n", "air_changes = 0.5\n", "inside_heat = 2\n", "start = 20\n",

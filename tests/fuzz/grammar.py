@@ -297,6 +297,9 @@ def cabinets(draw: st.DrawFn) -> Document:
     faces = ["left", "right", "front", "back", "bottom", "top"]
     wall = {"name": "walls", "faces": faces, "layers": layers, "film_inside": draw(numbers(2, 50)), "film_outside": 8}
     supply = draw(st.sampled_from(["voltage", "current"]))
+    moist = draw(st.sampled_from([{}, {}, {"humidity": draw(numbers(1, 100))}, {"dew_point": draw(numbers(0.1, 20))}]))
+    wet = {"moisture": draw(numbers(0.1, 1000))} if moist and draw(st.booleans()) else {}
+    moist |= {"inside_humidity": draw(numbers(1, 100))} if moist and not wet and draw(st.booleans()) else {}
     return {
         "unit": "mm",
         "let": {"size": draw(numbers(100, 1000))},
@@ -304,7 +307,7 @@ def cabinets(draw: st.DrawFn) -> Document:
             "inside": ["size", draw(numbers(50, 1000)), draw(numbers(50, 1000))], "room": draw(temperatures),
             "setpoint": draw(temperatures), "air_changes": draw(numbers(0.01, 10)),
             "inside_heat": draw(numbers(0.1, 50)),
-        },
+        } | moist,
         "wall": [wall],
         "line": [{"name": "edges", "length": draw(numbers(100, 1e4)), "psi": draw(numbers(1e-3, 1))}],
         "point": [{"name": "bolts", "count": draw(rarely(strange, st.integers(1, 20))), "chi": draw(numbers(1e-4, 1))}],
@@ -316,7 +319,7 @@ def cabinets(draw: st.DrawFn) -> Document:
         "load": {
             "mass": draw(numbers(0.1, 100)), "specific_heat": draw(numbers(100, 5000)),
             "surface": draw(numbers(0.05, 5)), "film": draw(numbers(1, 50)), "heat": draw(numbers(0.01, 10)),
-        },
+        } | wet,
         "thermostat": {"hysteresis": draw(numbers(0.1, 10)), "switches": draw(st.sampled_from(["all", "half"]))},
     }  # fmt: skip
 

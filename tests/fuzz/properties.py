@@ -26,6 +26,7 @@ from fdm.cabinet.solution import SolvedCabinet
 from fdm.cli.main import main
 from fdm.inference.measured import read_measured
 from fdm.output.tables.cabinet import print_cabinet
+from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.expressions import evaluate
 from fdm.solving.result import result_dict
 from fdm.studies import designs
@@ -170,7 +171,14 @@ def _sound_cabinet(s: SolvedCabinet) -> None:
     temperatures = list(s.point.temperature.values())
     require(np.isfinite([*temperatures, s.point.current, s.point.power]).all(), "an operating point that is not finite")
     require(min(temperatures) >= -273.15, f"{min(temperatures):g} degC")
+    if (m := s.circuit.moisture) is not None:
+        air = m.always_on
+        lost = air.exchanged + air.evaporated - air.water
+        most = max(abs(air.exchanged), abs(air.evaporated), air.water)
+        require(abs(lost) <= ROUNDING * most + 1e-15, f"{lost:g} kg/s of water are lost of {most:g}")
+        require(air.humidity <= 100 * (1 + ROUNDING), f"a humidity of {air.humidity:g} % inside")
     json.dumps(cabinet_dict(s), allow_nan=False)
+    print_cabinet_summary(s, Console(file=io.StringIO()))
     print_cabinet(s, Console(file=io.StringIO()))
 
 

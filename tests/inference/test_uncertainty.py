@@ -10,8 +10,11 @@ import pytest
 
 import fdm.conduction.adjoint.system
 import fdm.inference.section_reanalysis
+from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.model import Cabinet
+from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.sections import lumped, solve_sections
 from fdm.cabinet.solution import solve_cabinet
 from fdm.conduction import solver
 from fdm.conduction.solver import Solver
@@ -317,6 +320,29 @@ def test_a_cabinet_s_sections_share_the_table_s_materials_and_keep_their_own(tmp
     # what is not moved is the same section, which need not be solved again
     assert read_cabinet(path, {"cabinet, air_changes": 0.1}).lines[0].file == cabinet.lines[0].file
     assert foam.lines[0].file != cabinet.lines[0].file
+
+
+def test_margins_of_a_cabinet_move_as_if_it_were_solved_anew(tmp_path: Path) -> None:
+    seal_file(tmp_path)
+    line = SEAL + '\ninside = ["room"]\noutside = ["out"]'
+    moist_air = "0.5\nhumidity = { value = 60, uncertainty = 4 }"
+    path = cabinet_file(tmp_path, line=line, air_changes=moist_air)
+    model = cabinet_reanalysis(path)
+    assert {"cabinet, humidity", "seal.toml: let k"} <= {u.place for u in model.inputs}
+
+    def margins(of: Circuit) -> dict[tuple[str, str], float]:
+        return {(s.side, s.name): s.margin for s in of.moisture.always_on.surfaces}
+
+    middle = margins(model.circuit({}))
+    for place, step in (("seal.toml: let k", 0.002), ("cabinet, humidity", 4.0)):
+        moved = read_cabinet(path, {place: step})
+        sections = {file: lumped(s) for file, s in solve_sections(moved, model.sections).items()}
+        anew = margins(with_moisture(circuit(moved, sections), sections))
+        near = margins(model.circuit({place: step}))
+        assert near == pytest.approx(anew, abs=1e-3)
+        assert abs(near["outside", "seal"] - middle["outside", "seal"]) > 3e-3
+    assert model.answers.at("moisture.always_on.outside.seal.margin")[0] == pytest.approx(middle["outside", "seal"])
+    assert float(model.answers.at("moisture.always_on.water_a_day")[0]) > 0
 
 
 # To first order

@@ -5,8 +5,15 @@ import psychrolib
 import pytest
 
 from fdm.surroundings.moist import (
+    Boundary,
     dew_point,
+    dry_density,
+    evaporation_heat,
     frost_point,
+    frozen_share,
+    humidity_ratio,
+    latent_heat,
+    pressure_of_ratio,
     relative_humidity,
     saturation_on_surface,
     saturation_over_ice,
@@ -62,3 +69,48 @@ def test_ice_takes_over_from_water_without_a_jump():
     points = settling_point(pressures)
     assert (np.diff(points) > 0).all() and np.diff(points).max() < 2e-4
     assert saturation_on_surface(-5) < saturation_over_water(-5)
+
+
+# degC of a surface and of the air, % humidity, film: g/(m2 h) that settle, W/m2 of latent heat; computed by others
+@pytest.mark.parametrize(
+    "surface, air, humidity, film, grams, watts",
+    [
+        (5, 25, 60, 5, 124.2, 85.9),
+        (5, 25, 60, 10, 248.3, 171.7),
+        (-5, 20, 50, 5, 92.0, 72.4),
+        (10, 30, 80, 5, 264.1, 181.7),
+        (2, 5, 80, 3, -0.6, None),  # above the dew point: it dries
+    ],
+)
+def test_what_settles_by_the_analogy(surface, air, humidity, film, grams, watts):
+    ratio = humidity_ratio(vapour_pressure(air, humidity))
+    rate = float(Boundary.between(np.array(film), air, np.array(surface)).settling(ratio))
+    assert 3.6e6 * rate == pytest.approx(grams, rel=0.01, abs=0.1)
+    if watts is not None:
+        assert rate * float(latent_heat(surface)) == pytest.approx(watts, rel=0.01)
+
+
+def test_ratios_are_those_of_the_library():
+    for t, rh in ((t, rh) for t, rh in AIRS if t >= 0):
+        ratio = psychrolib.GetHumRatioFromRelHum(t, rh / 100, 101325)
+        pressure = vapour_pressure(t, rh)
+        assert humidity_ratio(pressure) == pytest.approx(ratio, rel=1e-3)
+        assert pressure_of_ratio(humidity_ratio(pressure)) == pytest.approx(pressure)
+        assert dry_density(t, pressure) == pytest.approx(1 / psychrolib.GetMoistAirVolume(t, ratio, 101325), rel=1e-3)
+
+
+# degC and % of the room: J and g of one change of 20 litres of air at 5 degC and 90 %, by enthalpies of the library
+@pytest.mark.parametrize("room, humidity, joules, grams", [(25, 60, 963, 0.177), (30, 80, 1716, 0.421)])
+def test_one_change_of_air(room, humidity, joules, grams):
+    inside, outside = vapour_pressure(5, 90), vapour_pressure(room, humidity)
+    dry = 0.02 * dry_density(5, inside)
+    water = dry * (humidity_ratio(outside) - humidity_ratio(inside))
+    assert 1e3 * water == pytest.approx(grams, rel=5e-3)
+    assert dry * 1010 * (room - 5) + water * latent_heat(5) == pytest.approx(joules, rel=0.02)
+
+
+def test_freezing_takes_over_without_a_jump():
+    at = np.linspace(-1, 1, 401)
+    assert abs(np.diff(latent_heat(at))).max() < 0.01 * latent_heat(0)
+    assert frozen_share([-1, 1]).tolist() == [1, 0] and latent_heat(1) == evaporation_heat(1)
+    assert latent_heat(-1) - evaporation_heat(-1) == pytest.approx(3.34e5, rel=0.02)  # melting

@@ -11,7 +11,8 @@ from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import PullDown
-from fdm.cabinet.solution import LEFT_OUT, SolvedCabinet
+from fdm.cabinet.solution import SolvedCabinet
+from fdm.output.tables.cabinet_moisture import moisture_tables
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.section import new_table
 from fdm.output.tables.sentences import Sentence
@@ -25,11 +26,11 @@ LEAST_ABOVE = 0.1  # K above the setpoint that a load may stand without a word
 def print_cabinet(solved: SolvedCabinet, console: Console) -> None:
     """Everything that the cabinet answers, to the console; its warnings are left to the caller."""
     parts: list[RenderableType] = [Text(solved.cabinet.title, style="bold"), Sentence(cabinet_in_words(solved)), Text()]
-    for part in (_point(solved), _budget(solved), _supply(solved), _pull_down(solved)):
+    for part in (_point(solved), _budget(solved), *moisture_tables(solved), _supply(solved), _pull_down(solved)):
         parts += [part, Text()]
     for sentence in _remarks(solved):
         parts += [Sentence(sentence), Text()]
-    console.print(Group(*parts, Sentence(LEFT_OUT)), highlight=False)
+    console.print(Group(*parts, Sentence(solved.left_out)), highlight=False)
 
 
 def cabinet_in_words(solved: SolvedCabinet) -> str:

@@ -14,6 +14,7 @@ from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
 from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
+from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.sentences import print_sentences
 
 SHARES = 4  # named of the heat pumped
@@ -28,7 +29,7 @@ def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
     """The summary, and where all the numbers are; the cabinet's warnings are left to the caller."""
     console.print(Text(solved.cabinet.title, style="bold"))
     print_sentences([cabinet_in_words(solved)], console)
-    lines = (_cold, _load, _power, _supply, _heat, _faces, _films, _dial, _try, _other_supply)
+    lines = (_cold, _load, _power, _supply, _heat, _faces, _films, cabinet_moisture, _dial, _try, _other_supply)
     print_sentences([s for sentences in lines for s in sentences(solved)], console)
     closing = "± is of the grids alone (--uncertainty: of the inputs). All numbers: --tables"
     print_sentences([closing], console)

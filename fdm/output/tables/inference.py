@@ -21,7 +21,7 @@ from fdm.section.uncertain import MATERIALS, USUAL
 from fdm.solving.result import plain_data
 
 NETWORK = ("coupling", "weight", "resistance", "resistance_max")  # families in the second table
-LEFT_OUT = ("given", "flow", "lining")  # families that stand in the plain data only
+LEFT_OUT = ("given", "flow", "lining", "at_setpoint")  # families that stand in the plain data only
 LEAST_SHARE = 0.005  # of the variance, that is named
 LEAST_WEIGHT = 5e-5  # uncertainty of a weight below which it rounds to nothing
 MOST_KEPT = 3  # named of the numbers that a fit leaves as they are
@@ -209,11 +209,18 @@ def _groups(answers: Answers, spread: Array) -> list[tuple[str, list[int]]]:
     """Numbers of the answers under each title; weights that do not change are left out."""
     quantities = answers.quantities
     asked = [
-        k for k, q in enumerate(quantities) if q.family not in (*NETWORK, *LEFT_OUT) and not _has_no_value(answers, k)
+        k
+        for k, q in enumerate(quantities)
+        if q.family not in (*NETWORK, *LEFT_OUT) and not _has_no_value(answers, k) and not _beside_a_margin(q)
     ]
     network = [k for k, q in enumerate(quantities) if q.family in NETWORK]
     network = [k for k in network if quantities[k].family != "weight" or not spread[k] < LEAST_WEIGHT]
     return [(title, chosen) for title, chosen in (("Answers", asked), ("Network", network)) if chosen]
+
+
+def _beside_a_margin(q: Quantity) -> bool:
+    """Whether it says of a cabinet's surface what its margin says as well."""
+    return q.path[0] == "moisture" and len(q.path) == 5 and (q.path[1] == "at_setpoint" or q.family != "margin")
 
 
 def _has_no_value(answers: Answers, k: int) -> bool:

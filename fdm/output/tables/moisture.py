@@ -38,7 +38,7 @@ def moisture_sentences(solution: Solution) -> Iterator[str]:
         side = "below" if margin < 0 else "above"
         yield (
             f"{_what(solution, told, 'will' if certain else 'may')}: {upto}{brief(abs(margin), band, 'K')} {side} the "
-            f"{_point(airs[name])}; keep water away from anything electric{_near_by(solution)}"
+            f"{_point(airs[name])}; keep water away from anything electric{near_by(solution)}"
         )
         return
     lowest = brief(*solution.answers.at(("surface", part, name, "lowest")), "degC")
@@ -56,10 +56,10 @@ def _what(solution: Solution, margins: Sequence[Margin], will: str) -> str:
     icy = list(dict.fromkeys(part for _, _, part, air in margins if lowest[part, air] < 0))
     wet = list(dict.fromkeys(part for _, _, part, air in margins if part not in icy))
     kinds = ((icy, "freeze over"), (wet, "sweat"))
-    return ", ".join(f"{_listed(parts)} {will} {does}" for parts, does in kinds if parts)
+    return ", ".join(f"{listed(parts)} {will} {does}" for parts, does in kinds if parts)
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     """The first names, and how many more there are: "a, b and 3 more"."""
     more = len(names) - MOST_NAMED
     shown = [*names[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])]
@@ -72,7 +72,7 @@ def _point(air: Environment) -> str:
     return f"{kind} point of {air.name} ({air.settling_point:.3g} degC)"
 
 
-def _near_by(solution: Solution) -> str:
+def near_by(solution: Solution) -> str:
     """The source that water comes near to."""
     section = solution.section
     near = [(_distance(_places(w), section, s), s.name) for w in solution.wetted for s in section.heat_sources]
