@@ -49,7 +49,7 @@ class Stem:
             require_positive("stem, wall", self.wall)
             if self.wall > self.diameter / 2:
                 raise InputError(
-                    f"stem, wall: {1e3 * self.wall:g} mm is more than half of {1e3 * self.diameter:g} mm, the diameter; "
+                    f"stem, wall: {1e3 * self.wall:g} mm is more than half of {1e3 * self.diameter:g} mm; "
                     "give the thickness of a tube's wall; of what is solid leave it out"
                 )
         if not 1 <= self.count <= MOST_LEADS:
@@ -188,8 +188,9 @@ def read_probe(t: Table, sensor: Sensor, materials: Mapping[str, Material], part
         raise error if str(error).startswith(t.where) else InputError(f"{t.where}, {error}") from None
     watts = 1e-3 * (t.optional(t.number, "self_heating") or 0.0)
     probe = replace(sensor, stem=stem, bead=bead, self_heating=watts)
-    if sensor.at is None and all(p.name != sensor.part for p in parts):
-        return probe  # which a rule refuses
+    lies = parts if sensor.at is not None else [p for p in parts if p.name == sensor.part]
+    if not lies or (stem is None and bead is None):
+        return probe  # nothing of it depends on where it lies; or there is no such place, which a rule refuses
     around = touched(parts, view, sensor)
     if stem is not None and stem.film is None and around.solid < 1:
         stem = replace(stem, film=_still(t, "stem", still_lead_film(stem.width, dull=stem.insulation > 0)))
