@@ -30,6 +30,8 @@ from fdm.surroundings.stems import (
     still_lead_film,
 )
 
+LEAST = 1e-10  # share of a sensor's own place in its reading
+
 
 @dataclass(frozen=True)
 class Pulls:
@@ -48,7 +50,7 @@ def pulls(section: Section) -> Pulls | None:
     names = section.fixed_names
     each = [pull_of(section, s) if s.is_pulled else Pull(0.0, 0.0) for s in section.sensors]
     return Pulls(
-        np.array([p.share for p in each]),
+        np.array([min(p.share, 1 - LEAST) for p in each]),
         np.array([0 if s.stem is None else names.index(s.stem.to) for s in section.sensors], np.intp),
         np.array([p.resistance * s.self_heating for p, s in zip(each, section.sensors)]),
     )
@@ -86,7 +88,7 @@ def _of_stem(stem: Stem, around: Touched) -> tuple[float, float]:
     else:
         film = still_lead_film(stem.width, dull=stem.insulation > 0) if stem.film is None else stem.film
         along = along_in_air(film, stem.diameter, stem.insulation)
-    return stem_conductances(stem.count * stem.conduction, stem.count * along, stem.length)
+    return stem_conductances(stem.count * stem.conduction, stem.count * along, stem.length, stem.through)
 
 
 def with_stems(section: Section, network: NetworkValues) -> NetworkValues:

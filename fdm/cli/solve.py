@@ -162,7 +162,11 @@ def _lengths(section: "Section", read: "Callable[..., Section]") -> list[str]:
 def _sizes(section: "Section") -> list[object]:
     """What of a drawing has lengths: edges, stems and beads; in a plate that is resolved through its thickness also
     that, and fins."""
-    stems = [(s.stem.length, s.stem.diameter, s.stem.wall, s.stem.insulation) for s in section.sensors if s.stem]
+    stems = [
+        (s.stem.length, s.stem.diameter, s.stem.wall, s.stem.insulation, s.stem.through)
+        for s in section.sensors
+        if s.stem
+    ]
     shapes: list[object] = [stems, [s.bead.diameter for s in section.sensors if s.bead]]
     shapes += [p.shapes for p in section.parts]
     if not section.layered:

@@ -49,8 +49,9 @@ def _numbers(sensor: Sensor) -> Iterator[Input]:
         yield Input(name, "stem conductivity", stem.material.conductivity[0], "W/(m K)")
         if stem.film:
             yield Input(name, "stem film", stem.film, "W/(m2 K)")
-        if stem.insulation:
-            yield Input(name, "stem insulation", stem.insulation, "m")
+        for key in ("insulation", "through"):
+            if value := getattr(stem, key):
+                yield Input(name, f"stem {key}", value, "m")
     if bead is not None:
         for key, unit in (("diameter", "m"), ("film", "W/(m2 K)"), ("dissipation", "W/K")):
             if value := getattr(bead, key):

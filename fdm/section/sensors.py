@@ -18,7 +18,7 @@ from fdm.section.uncertain import spread_about
 from fdm.surroundings.stems import STILL_SPREAD, still_bead_film, still_lead_film
 
 SENSOR = ("name", "at", "part", "face", "depth", "should_read", "stem", "bead", "self_heating")
-STEM = ("material", "diameter", "wall", "count", "length", "film", "insulation", "to")
+STEM = ("material", "diameter", "wall", "count", "length", "through", "film", "insulation", "to")
 BEAD = ("diameter", "film", "dissipation")
 MOST_LEADS = 1000
 BESIDE = 1e-7  # of the drawing's size: so far from a point its surroundings are looked at
@@ -28,7 +28,8 @@ BESIDE = 1e-7  # of the drawing's size: so far from a point its surroundings are
 class Stem:
     """Leads, a tube or a screw between a sensor and the environment `to`: `count` of them, of an outer `diameter` (m),
     solid or with a `wall` (m), behind an `insulation` (m) of plastic. `length` (m) of it lies at the sensor's own
-    surroundings, behind a `film` (W/(m2 K); None: as these have it, see `touched`)."""
+    surroundings, behind a `film` (W/(m2 K); None: as these have it, see `touched`); before that `through` (m) lies in a
+    wall, where its sides give and take nothing."""
 
     material: Material
     diameter: float
@@ -38,18 +39,20 @@ class Stem:
     wall: float | None = None
     insulation: float = 0.0
     film: float | None = None
+    through: float = 0.0
 
     def __post_init__(self) -> None:
         for key in ("diameter", "length"):
             require_positive(f"stem, {key}", getattr(self, key))
-        require_positive("stem, insulation", self.insulation, or_zero=True)
+        for key in ("insulation", "through"):
+            require_positive(f"stem, {key}", getattr(self, key), or_zero=True)
         if self.film is not None:
-            require_positive("stem, film", self.film, or_zero=True)
+            require_positive("stem, film", self.film)
         if self.wall is not None:
             require_positive("stem, wall", self.wall)
             if self.wall > self.diameter / 2:
                 raise InputError(
-                    f"stem, wall: {1e3 * self.wall:g} mm is more than half of {1e3 * self.diameter:g} mm; "
+                    f"stem, wall: {1e3 * self.wall:g} mm is more than half of its {1e3 * self.diameter:g} mm; "
                     "give the thickness of a tube's wall; of what is solid leave it out"
                 )
         if not 1 <= self.count <= MOST_LEADS:
@@ -128,7 +131,7 @@ class Sensor:
             raise InputError(f"{where}, should_read: it names the sensor itself; name another or give degC")
         if self.should_read is not None and not isinstance(self.should_read, str):
             require_temperature(f"{where}, should_read", self.should_read)
-        require_positive(f"{where}, self_heating", self.self_heating, or_zero=True)
+        require_positive(f"{where}, self_heating (W)", self.self_heating, or_zero=True)
         if self.self_heating and self.stem is None and self.bead is None:
             raise InputError(
                 f"{where}, self_heating: what it warms is missing; give bead = {{ diameter = .. }}, or its dissipation "
@@ -209,9 +212,11 @@ def _still(t: Table, key: str, film: float) -> float:
 def _stem(t: Table, materials: Mapping[str, Material]) -> Stem:
     with t.at("material"):
         material = find_material(t.text("material"), materials)
-    count = t.optional(t.number, "count") or 1.0
-    if count != int(count):
-        raise t.fault("count", f"{count:g} is not a whole number of leads")
+    count = t.number("count") if "count" in t.values else 1.0
+    if not (1 <= count <= MOST_LEADS and count == int(count)):
+        raise t.fault("count", f"{count:g} is not a whole number of leads from 1 to {MOST_LEADS}")
+    if "to" not in t.values:
+        raise t.fault("to", "missing; name the environment on the other side, where the stem comes from")
     return Stem(
         material,
         t.length("diameter"),
@@ -221,6 +226,7 @@ def _stem(t: Table, materials: Mapping[str, Material]) -> Stem:
         t.optional(t.length, "wall"),
         t.optional(t.length, "insulation") or 0.0,
         t.optional(lambda key: t.number(key, "film"), "film"),
+        t.optional(t.length, "through") or 0.0,
     )
 
 

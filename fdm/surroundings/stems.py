@@ -1,13 +1,15 @@
 """Leads, tubes and screws that bring heat to a sensor, and the watts that a sensor gives off itself.
 
-    other air  |  the sensor's own surroundings, at T
-    == stem ===|========= length L =========( bead )
-         T_to  |                              watts P
+    other air |  wall   |  the sensor's own surroundings, at T
+    == stem ==|=through=|======== length L ========( bead )
+        T_to  |         |                            watts P
 
 A stem is a fin: m = sqrt(u / (k A)), with the conductance u (W/(m K)) to what lies along it and the k A (W m/K) of all
 its leads. A bead at its end feels it as two conductances, to where it comes from and to what lies along it:
 
     to_end = k A m / sinh(m L),    around = k A m tanh(m L / 2)
+
+What of it lies within a wall is a bar in series, whose sides give and take nothing.
 
 The bead touches its surroundings by a conductance G (W/K) of its own. So it reads
 
@@ -17,8 +19,9 @@ With G = 0 this is the error of immersion of a stem with an adiabatic tip, share
 tip with a film. Fin theory is that of any textbook; one dimension, so the stem is thin beside its length.
 
 Left out: heat along the insulation; that what lies along the stem may be at other temperatures than the sensor's place,
-and is itself warmed by the stem; and that the stem is cooled where it comes from, so that it is not quite at T_to where
-it enters: the share is an upper bound there.
+and is itself warmed by the stem; and that the stem is not quite at T_to where it enters the wall, so that the share is
+an upper bound. Beside rods that are drawn as a whole, the fin is within 0.1 %, and the wall makes the share 4 to 17 % too
+large (50 mm of foam, rods of 17 to 200 W/(m K)).
 """
 
 import math
@@ -57,17 +60,22 @@ def pull(bead: float, to_end: float, around: float) -> Pull:
     return Pull(to_end / whole, 1 / whole)
 
 
-def stem_conductances(conduction: float, along: float, length: float) -> tuple[float, float]:
+def stem_conductances(conduction: float, along: float, length: float, through: float = 0.0) -> tuple[float, float]:
     """W/K to the end of a stem and to what lies along it, of `conduction` k A (W m/K), the conductance `along` it
-    (W/(m K)) and its length (m); both for all its leads together.
+    (W/(m K)) and its length (m); both for all its leads together. `through` (m) is what lies within a wall before it.
 
     >>> [round(1e3 * g, 5) for g in stem_conductances(2.45e-5, 0.143, 0.05)]  # mW/K
     [0.08213, 1.79143]
+    >>> [round(1e3 * g, 5) for g in stem_conductances(2.45e-5, 0.143, 0.05, through=0.05)]
+    [0.01703, 1.85368]
     """
     ml = math.sqrt(along / conduction) * length
     plain = conduction / length
     decay = 2 * ml * math.exp(-ml) / -math.expm1(-2 * ml) if ml else 1.0  # m L / sinh(m L)
-    return plain * decay, plain * ml * math.tanh(ml / 2)
+    to_end, around = plain * decay, plain * ml * math.tanh(ml / 2)
+    into_wall = to_end + around  # of what comes through the wall and leaves it again, over what that conducts
+    passed = 1 / (1 + into_wall * through / conduction)
+    return to_end * passed, around + to_end * (1 - passed) * around / into_wall
 
 
 def along_in_air(film: float, diameter: float, insulation: float = 0.0) -> float:
