@@ -64,7 +64,7 @@ def self_heating(section: Section) -> tuple[float, ...]:
 
 def pull_of(section: Section, sensor: Sensor) -> Pull:
     """What the stem of a sensor, and a watt in it, do to it where it lies."""
-    around = touched(section.parts, section.view, sensor)
+    around = touched(section.parts, section.border, sensor)
     bead = 0.0 if sensor.bead is None else bead_conductance(sensor.bead, around)
     return pull(bead, *((0.0, 0.0) if sensor.stem is None else _of_stem(sensor.stem, around)))
 

@@ -44,7 +44,7 @@ from fdm.section.pieces import (
     Uncertain,
     require_positive,
 )
-from fdm.section.sensors import Sensor
+from fdm.section.sensors import Bead, Sensor, Stem
 from fdm.section.shapes import Bounds, Disc, Polygon, Rectangle, Segment, Shape, repeated
 
 __all__ = [
@@ -54,6 +54,7 @@ __all__ = [
     "SIDES",
     "UNITS",
     "VIEWS",
+    "Bead",
     "Border",
     "Bounds",
     "Bridge",
@@ -72,6 +73,7 @@ __all__ = [
     "Shape",
     "Source",
     "Spreading",
+    "Stem",
     "Uncertain",
     "repeated",
 ]

@@ -157,6 +157,7 @@ def _section(
     parts = tuple(_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
+    border = _border(top.table("border", SIDES)) if "border" in document else Border()
     sensor_tables = top.tables("sensor", SENSOR)
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensor_tables}
     drawn = Section(
@@ -167,14 +168,14 @@ def _section(
         unit=top.text("unit"),
         depth=1.0 if depth is None else depth,
         down=top.optional(top.text, "down"),
-        border=_border(top.table("border", SIDES)) if "border" in document else Border(),
+        border=border,
         joints=tuple(
             Joint(t.two_names("between"), read_resistance(t))
             for t in top.tables("joint", ("between", "resistance", "thickness", "conductivity"))
         ),
         fins=fins,
         sources=sources,
-        sensors=(sensors := tuple(read_probe(t, _sensor(t, names), materials, parts, view) for t in sensor_tables)),
+        sensors=(sensors := tuple(read_probe(t, _sensor(t, names), materials, parts, border) for t in sensor_tables)),
         spreading=tuple(
             Spreading(_one_or_more(t, "part"), t.optional(t.text, "along"))
             for t in top.tables("spreading", ("part", "along"))

@@ -12,7 +12,7 @@ import numpy as np
 
 from fdm.errors import InputError
 from fdm.section.materials import find_material
-from fdm.section.pieces import Material, Part, require_face, require_positive, require_temperature
+from fdm.section.pieces import Border, Material, Part, require_face, require_positive, require_temperature
 from fdm.section.tables import Table
 from fdm.section.uncertain import spread_about
 from fdm.surroundings.stems import STILL_SPREAD, still_bead_film, still_lead_film
@@ -153,25 +153,28 @@ class Touched:
     conductivity: float
 
 
-def touched(parts: Sequence[Part], view: str, sensor: Sensor) -> Touched:
-    """What a sensor touches: its part, or what lies in the four quarters around its point."""
+def touched(parts: Sequence[Part], border: Border, sensor: Sensor) -> Touched:
+    """What a sensor touches: its part, or what lies in the four quarters around its point. Beyond an edge without
+    border, which is a cut or the axis, all goes on alike."""
     if sensor.at is None:
         materials = [next(p.material for p in parts if p.name == sensor.part)]
     else:
-        materials = _around(parts, view, sensor.at)
+        materials = _around(parts, border, sensor.at)
     solid = [math.sqrt(math.prod(m.conductivity)) for m in materials if m is not None]
     half = 0.5 if sensor.face is not None and not sensor.depth else 1.0
-    return Touched(half * len(solid) / len(materials), sum(solid) / max(len(solid), 1))
+    return Touched(half * len(solid) / max(len(materials), 1), sum(solid) / max(len(solid), 1))
 
 
-def _around(parts: Sequence[Part], view: str, at: tuple[float, float]) -> list[Material | None]:
-    """The materials in the four quarters around a point; None for what is no solid."""
+def _around(parts: Sequence[Part], border: Border, at: tuple[float, float]) -> list[Material | None]:
+    """The materials in the quarters around a point; None for what is no solid."""
     low_x, high_x, low_y, high_y = zip(*(s.bounds for p in parts for s in p.shapes))
-    off = BESIDE * max(max(high_x) - min(low_x), max(high_y) - min(low_y))
+    x0, x1, y0, y1 = min(low_x), max(high_x), min(low_y), max(high_y)
+    off = BESIDE * max(x1 - x0, y1 - y0)
     x, y = (c + off * np.array(sign) for c, sign in zip(at, ((-1, 1, -1, 1), (-1, -1, 1, 1))))
-    if view == "axisymmetric":
-        x = abs(x)
-    owner = np.full(4, -1)
+    beyond = (x < x0, border.left), (x > x1, border.right), (y < y0, border.bottom), (y > y1, border.top)
+    kept = ~np.any([outside for outside, air in beyond if air is None], 0) & np.ones(4, bool)
+    x, y = x[kept], y[kept]
+    owner = np.full(len(x), -1)
     number = {p.name: k for k, p in enumerate(parts)}
     for k, part in enumerate(parts):
         inside = np.any([s.contains(x, y) for s in part.shapes], 0)
@@ -181,7 +184,9 @@ def _around(parts: Sequence[Part], view: str, at: tuple[float, float]) -> list[M
     return [None if k < 0 else parts[k].material for k in owner.tolist()]
 
 
-def read_probe(t: Table, sensor: Sensor, materials: Mapping[str, Material], parts: Sequence[Part], view: str) -> Sensor:
+def read_probe(
+    t: Table, sensor: Sensor, materials: Mapping[str, Material], parts: Sequence[Part], border: Border
+) -> Sensor:
     """The sensor with the stem, bead and self-heating of its table. Where it gives no film, and air is beside it, the
     film is that of still air, which is uncertain."""
     try:
@@ -194,7 +199,7 @@ def read_probe(t: Table, sensor: Sensor, materials: Mapping[str, Material], part
     lies = parts if sensor.at is not None else [p for p in parts if p.name == sensor.part]
     if not lies or (stem is None and bead is None):
         return probe  # nothing of it depends on where it lies; or there is no such place, which a rule refuses
-    around = touched(parts, view, sensor)
+    around = touched(parts, border, sensor)
     if stem is not None and stem.film is None and around.solid < 1:
         stem = replace(stem, film=_still(t, "stem", still_lead_film(stem.width, dull=stem.insulation > 0)))
     if bead is not None and bead.diameter is not None and bead.film is None and not around.solid:

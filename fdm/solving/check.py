@@ -164,14 +164,14 @@ def _probe(sensor: Sensor) -> str:
     if stem is not None:
         what = f"{stem.count} leads" if stem.count > 1 else "a stem"
         film = "what it lies in" if stem.film is None else f"{stem.film:.3g} W/(m2 K)"
-        out += f"; {what} of {stem.material.name}, {1e3 * stem.diameter:g} mm, comes from {stem.to} behind "
-        wall = f"{1e3 * stem.through:g} mm of wall and " if stem.through else ""
-        out += f"{wall}{1e3 * stem.length:g} mm in {film}"
+        wall = f"{1e3 * stem.through:.3g} mm of wall and " if stem.through else ""
+        out += f"; {what} of {stem.material.name}, {1e3 * stem.diameter:.3g} mm, from {stem.to}, behind {wall}"
+        out += f"{1e3 * stem.length:.3g} mm in {film}"
     if bead is not None:
-        size = "" if bead.diameter is None else f" of {1e3 * bead.diameter:g} mm"
+        size = "" if bead.diameter is None else f" of {1e3 * bead.diameter:.3g} mm"
         film = "" if bead.film is None else f" behind {bead.film:.3g} W/(m2 K)"
         out += f"; bead{size}{film}"
-    return out + (f"; {1e3 * sensor.self_heating:g} mW of its own" if sensor.self_heating else "")
+    return out + (f"; {1e3 * sensor.self_heating:.3g} mW of its own" if sensor.self_heating else "")
 
 
 def refuse(system: ConductionSystem) -> None:

@@ -117,7 +117,7 @@ def _write_own_heating(by_sensor: dict[str, float], folder: str | Path) -> tuple
     """The path of self_heating.csv, written where there is any."""
     if not any(by_sensor.values()):
         return ()
-    write_csv(path := Path(folder) / "self_heating.csv", [["K", "own heating"], *map(list, by_sensor.items())])
+    write_csv(path := Path(folder) / "self_heating.csv", [["sensor", "self_heating K"], *map(list, by_sensor.items())])
     return (path,)
 
 
