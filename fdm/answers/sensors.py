@@ -73,7 +73,7 @@ def _with_stem(section: Section) -> list[int]:
 
 
 def _with_watts(section: Section) -> list[int]:
-    return [k for k, s in enumerate(section.sensors) if s.self_heating]
+    return [k for k, s in enumerate(section.sensors) if s.self_heating is not None]
 
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
@@ -139,7 +139,7 @@ def readings(section: Section, network: NetworkValues, answers: Answers) -> dict
         goal = None if sensor.should_read is None else float(goals[k])
         split = _split(section, network, k, goal or 0.0)
         stem, heating = sensor.stem, None
-        if sensor.self_heating:
+        if sensor.self_heating is not None:
             heating = answers.at(("sensors", sensor.name, "self_heating"))[0]
         pulled = None if stem is None else answers.at(("sensors", sensor.name, "stem"))[0]
         leads = stem is not None and stem.count > 1

@@ -52,14 +52,14 @@ def pulls(section: Section) -> Pulls | None:
     return Pulls(
         np.array([min(p.share, 1 - LEAST) for p in each]),
         np.array([0 if s.stem is None else names.index(s.stem.to) for s in section.sensors], np.intp),
-        np.array([p.resistance * s.self_heating for p, s in zip(each, section.sensors)]),
+        np.array([p.resistance * (s.self_heating or 0.0) for p, s in zip(each, section.sensors)]),
     )
 
 
 def self_heating(section: Section) -> tuple[float, ...]:
     """K that each sensor reads more by its own watts; empty where none has any."""
-    found = pulls(section)
-    return () if found is None or not found.rise.any() else tuple(found.rise.tolist())
+    found = pulls(section) if any(s.self_heating for s in section.sensors) else None
+    return () if found is None else tuple(found.rise.tolist())
 
 
 def pull_of(section: Section, sensor: Sensor) -> Pull:

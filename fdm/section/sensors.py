@@ -114,7 +114,7 @@ class Sensor:
     depth: float = 0.0
     stem: Stem | None = None
     bead: Bead | None = None
-    self_heating: float = 0.0  # W
+    self_heating: float | None = None  # W
 
     def __post_init__(self) -> None:
         where = f"sensor {self.name!r}"
@@ -131,8 +131,10 @@ class Sensor:
             raise InputError(f"{where}, should_read: it names the sensor itself; name another or give degC")
         if self.should_read is not None and not isinstance(self.should_read, str):
             require_temperature(f"{where}, should_read", self.should_read)
+        if self.self_heating is None:
+            return
         require_positive(f"{where}, self_heating (W)", self.self_heating, or_zero=True)
-        if self.self_heating and self.stem is None and self.bead is None:
+        if self.stem is None and self.bead is None:
             raise InputError(
                 f"{where}, self_heating: what it warms is missing; give bead = {{ diameter = .. }}, or its dissipation "
                 "in mW/K"
@@ -141,7 +143,7 @@ class Sensor:
     @property
     def is_pulled(self) -> bool:
         """Whether it may differ from the temperature of its place."""
-        return self.stem is not None or self.self_heating > 0
+        return self.stem is not None or self.self_heating is not None
 
 
 @dataclass(frozen=True)
@@ -194,7 +196,7 @@ def read_probe(
         bead = _bead(t.table("bead", BEAD)) if "bead" in t.values else None
     except InputError as error:
         raise error if str(error).startswith(t.where) else InputError(f"{t.where}, {error}") from None
-    watts = 1e-3 * (t.optional(t.number, "self_heating") or 0.0)
+    watts = t.optional(lambda key: 1e-3 * t.number(key), "self_heating")
     probe = replace(sensor, stem=stem, bead=bead, self_heating=watts)
     lies = parts if sensor.at is not None else [p for p in parts if p.name == sensor.part]
     if not lies or (stem is None and bead is None):

@@ -71,12 +71,13 @@ def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
                 f"{where}, stem, to: {stem.to!r} is what it should read, so its stem does no harm; name the "
                 "environment that the stem comes from"
             )
-    if 0 < sensor.self_heating < LEAST_WATTS:
-        yield f"{where}, self_heating: {1e3 * sensor.self_heating:g} mW warms nothing; give mW, not W"
-    rise = pull_of(section, sensor).resistance * sensor.self_heating if sensor.self_heating else 0.0
+    watts = sensor.self_heating or 0.0
+    if 0 < watts < LEAST_WATTS:
+        yield f"{where}, self_heating: {1e3 * watts:g} mW warms nothing; give mW, not W"
+    rise = pull_of(section, sensor).resistance * watts if watts else 0.0
     if rise > MOST_RISE:
         yield (
-            f"{where}, self_heating: {1e3 * sensor.self_heating:g} mW warm it by {rise:.3g} K; look at the watts (in "
+            f"{where}, self_heating: {1e3 * watts:g} mW warm it by {rise:.3g} K; look at the watts (in "
             "mW: most sensors take less than one), at its bead and at its stem"
         )
 

@@ -37,7 +37,7 @@ def probes(*sensors, view="section"):
 @pytest.mark.parametrize("view", VIEWS)
 def test_readings_are_those_of_the_place_and_what_pulls_from_them(view):
     section = probes(PROBE, view=view)
-    place = answered(probes(replace(PROBE, stem=None, self_heating=0.0), view=view))
+    place = answered(probes(replace(PROBE, stem=None, self_heating=None), view=view))
     values, found = answered(section), pull_of(section, PROBE)
     reading, to = place["sensors.bead.reading"], 28.0
     assert 0.01 < found.share < 0.9
