@@ -11,10 +11,10 @@ from os import PathLike, fspath
 
 from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
+from fdm.answers.stems import self_heating
 from fdm.cabinet.at_work import sections_at_work
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
-from fdm.answers.stems import self_heating
 from fdm.cabinet.model import Cabinet, SectionFile
 from fdm.cabinet.pulldown import quick_pull_down
 from fdm.cabinet.quantities import pull_down_answers, steady_answers
