@@ -144,6 +144,21 @@ def test_standing_sensor_reads_the_air_better_than_a_buried_one() -> None:
     assert 0 < standing.misreading < buried["bare skin"].misreading < buried["thermostat"].misreading
 
 
+def test_leads_pull_a_bead_as_a_fin_does() -> None:
+    """By hand: a bead of 5 mm at 22 W/(m2 K), and two insulated leads, a bar of 50 mm and a fin of 40 mm."""
+    found, let = solved("sensor_leads").sensors["thermostat"], solved("sensor_leads").section.let
+    metal, film, bead = 2 * 380 * let["copper"] * 1e-6, 23.0, 22.2 * math.pi * 0.005**2
+    bare, width = 2 * math.sqrt(let["copper"] * 1e-6 / math.pi), 2 * math.sqrt(let["copper"] * 1e-6 / math.pi) + 8e-4
+    along = 2 / (1 / (film * math.pi * width) + math.log(width / bare) / (2 * math.pi * 0.17))
+    g, ml = math.sqrt(metal * along), math.sqrt(along / metal) * let["inside"] * 1e-3
+    enters = g * (bead + g * math.tanh(ml)) / (g + bead * math.tanh(ml))  # W/K into the fin with the bead at its end
+    base = 23 / (1 + enters * let["wall"] * 1e-3 / metal)
+    expected = base / (math.cosh(ml) + bead / g * math.sinh(ml))
+    assert found.stem == pytest.approx(expected, rel=0.01)
+    assert found.reading == pytest.approx(7 + expected + 6e-4 / (bead + g / math.tanh(ml)), abs=0.05)
+    assert set(found.split.values()) == {0.0}  # the air itself has its temperature
+
+
 def test_bare_skin_reads_what_layers_in_series_give() -> None:
     solution = solved("sensor_buried")
     expected = 7 + 23 / wall_resistance(solution.section) / 8

@@ -14,6 +14,7 @@ import numpy as np
 from fdm.answers import bridges, conductivities, films, fins, moisture, network, sensors, spreading, surfaces, terminals
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
+from fdm.answers.stems import with_stems
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
@@ -66,6 +67,7 @@ class Asked:
 
     def values(self, grid: UnitAnswers) -> Array:
         """(Q, ...) values on one grid, at the section's own temperatures and watts."""
+        grid = replace(grid, network=with_stems(self.section, grid.network))
         parts = zip(KINDS, (0, *self.ends), self.ends)
         return np.concatenate([k.values(self.section, grid, self.quantities[a:b]) for k, a, b in parts])
 

@@ -2,7 +2,7 @@
 
 The observed places are the heat terminals, then the sensors. With the fixed terminals' temperatures T and all watts Q
 
-    T_observed = weight T + resistance Q
+    T_observed = weight T + resistance Q      (and a sensor's own heating, where it has any)
     heat out of fixed terminal a = sum_b coupling_ab (T_a - T_b) - sum_h weight_ha Q_h
 """
 
@@ -13,6 +13,7 @@ import numpy as np
 
 from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity
+from fdm.answers.stems import pulls
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
@@ -30,6 +31,7 @@ class Network:
     sensors: tuple[str, ...]
     values: NetworkValues
     band: NetworkValues
+    self_heating: tuple[float, ...] = ()  # K, what each sensor reads more by its own watts; empty: none does
 
     @property
     def observed(self) -> tuple[str, ...]:
@@ -160,10 +162,13 @@ def conductance_matrix(values: NetworkValues) -> Array:
 
 
 def observed_temperatures(section: Section, network: NetworkValues) -> Array:
-    """(H + S, ...) degC at the section's own temperatures and watts."""
-    return np.tensordot(section.fixed_temperatures, network.weight, (0, 1)) + np.tensordot(
+    """(H + S, ...) degC at the section's own temperatures and watts, and with the sensors' own heating."""
+    out = np.tensordot(section.fixed_temperatures, network.weight, (0, 1)) + np.tensordot(
         section.watts, network.resistance, (0, 1)
     )
+    if (found := pulls(section)) is not None:
+        out[len(section.heat_names) :] += found.rise.reshape(-1, *(1,) * (out.ndim - 1))
+    return np.asarray(out)
 
 
 def further(section: Section) -> list[FurtherSystem]:

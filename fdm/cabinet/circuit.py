@@ -70,6 +70,7 @@ class Circuit:
     sensing_band: Array  # (N,)
     warnings: tuple[str, ...]
     moisture: Moisture | None = None  # None: the room's humidity is not known
+    self_heating: float = 0.0  # K that the thermostat's sensor reads more by its own watts
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -94,6 +95,10 @@ class Circuit:
             out[[a, b], [a, b]] += p.conductance
             out[[a, b], [b, a]] -= p.conductance
         return out
+
+    def reading(self, temperatures: Array) -> Array:
+        """degC (...) that the thermostat reads at temperatures (..., N) of the nodes."""
+        return np.asarray(temperatures @ self.sensing + self.self_heating)
 
     def number(self, name: str) -> int:
         return self.names.index(name)
@@ -120,7 +125,7 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
     sensing = _sensing(cabinet, sections, [n.name for n in nodes])
     files = dict.fromkeys((bank.file, *(sink.file for sink in bank.plates.values())))
     warnings = dict.fromkeys(w for file in files if file is not None for w in sections[file].warnings)
-    return Circuit(cabinet, nodes, tuple(paths), *sensing, tuple(warnings))
+    return Circuit(cabinet, nodes, tuple(paths), *sensing, tuple(warnings), _self_heating(cabinet, sections))
 
 
 def nodes_of(cabinet: Cabinet, sections: LumpedSections) -> tuple[Node, ...]:
@@ -283,3 +288,11 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
         for name, weight in zip(n.heat, by_face):
             weights[nodes.index(node[name])] += weight
     return weights, bands
+
+
+def _self_heating(cabinet: Cabinet, sections: LumpedSections) -> float:
+    """K that the thermostat's sensor reads more by its own watts."""
+    t = cabinet.thermostat
+    if t.file is None or t.sensor == AIR or not (rises := sections[t.file].network.self_heating):
+        return 0.0
+    return rises[sections[t.file].network.sensors.index(t.sensor)]

@@ -57,7 +57,7 @@ class Thermostat:
 
     def reading(self, y: Array) -> float:
         """degC"""
-        return float(self.on.circuit.sensing @ self.on.temperatures(y))
+        return float(self.on.circuit.reading(self.on.temperatures(y)))
 
     def switching(self, running: bool) -> Event:
         """The event that ends a stretch of running, or of rest."""

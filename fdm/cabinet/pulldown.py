@@ -169,7 +169,7 @@ def _switched(c: Circuit, tolerance: Tolerance) -> _Switched:
     on, off, low, high = thermostat.on, thermostat.off, thermostat.low, thermostat.high
     stretches: list[_Stretch] = []
     means: list[float] = []  # of the load, over each cycle
-    running = float(c.sensing @ t) > low
+    running = float(c.reading(t)) > low
     slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
@@ -209,7 +209,7 @@ def _many_cycles(c: Circuit, thermostat: Thermostat, t: Array, now: float) -> tu
     times.append(times[-1])
     states.append(thermostat.on.temperatures(sampled.last))
     all_states = np.array(states)
-    curve = Curve(np.array(times), all_states, all_states @ c.sensing, np.array([*power, power[-1]]))
+    curve = Curve(np.array(times), all_states, c.reading(all_states), np.array([*power, power[-1]]))
     return _Stretch(curve, on=True, averaged=True), sampled.repeats
 
 
@@ -335,7 +335,7 @@ def _stretch(
 def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:
     cold, hot = states[:, c.number(COLD)], states[:, c.number(HOT)]
     power = supply_power(c.cabinet.bank.module, supply, cold, hot) if supply else np.zeros(len(times))
-    return Curve(times, states, states @ c.sensing, power)
+    return Curve(times, states, c.reading(states), power)
 
 
 def _joined(curves: list[Curve]) -> Curve:

@@ -185,7 +185,7 @@ def operating_point(c: Circuit, supply: Supply | None, held: Mapping[str, float]
         rejected=rejected,
         lead_loss=leads,
         gross=_gross(c, supply, current, cold, hot),
-        reading=float(c.sensing @ t),
+        reading=float(c.reading(t)),
         reading_band=float(abs(c.sensing) @ np.where(c.sensing == 0, 0.0, band) + c.sensing_band @ abs(t - t.mean())),
         power_band=power_band,
         pumped_band=pumped_band,

@@ -138,7 +138,7 @@ def _write(
 
 
 def _length_sensitivities(asked: argparse.Namespace, solution: "Solution", say: Callable[[str], None]) -> Any:
-    """For the names of [let] that are given on the command line; else for all that move an edge of the drawing."""
+    """For the names of [let] that are given on the command line; else for all that are sizes of what is drawn."""
     from fdm.inference.lengths import length_sensitivities
     from fdm.section.reader import read_section
 
@@ -148,7 +148,7 @@ def _length_sensitivities(asked: argparse.Namespace, solution: "Solution", say: 
 
 
 def _lengths(section: "Section", read: "Callable[..., Section]") -> list[str]:
-    """Names of [let] that move an edge of the drawing."""
+    """Names of [let] that move an edge of the drawing, or are sizes of stems and beads."""
     moving = []
     for name, value in section.let.items():
         try:
@@ -160,8 +160,15 @@ def _lengths(section: "Section", read: "Callable[..., Section]") -> list[str]:
 
 
 def _sizes(section: "Section") -> list[object]:
-    """What of a drawing has lengths: edges; in a plate that is resolved through its thickness also that, and fins."""
-    shapes: list[object] = [p.shapes for p in section.parts]
+    """What of a drawing has lengths: edges, stems and beads; in a plate that is resolved through its thickness also
+    that, and fins."""
+    stems = [
+        (s.stem.length, s.stem.diameter, s.stem.wall, s.stem.insulation, s.stem.through)
+        for s in section.sensors
+        if s.stem
+    ]
+    shapes: list[object] = [stems, [s.bead.diameter for s in section.sensors if s.bead]]
+    shapes += [p.shapes for p in section.parts]
     if not section.layered:
         return shapes
     fins = [(f.thickness, f.height, f.pitch, f.rectangle) for f in section.fins]

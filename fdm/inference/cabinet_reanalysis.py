@@ -11,6 +11,7 @@ from os import PathLike, fspath
 
 from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
+from fdm.answers.stems import self_heating
 from fdm.cabinet.at_work import sections_at_work
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
@@ -142,7 +143,8 @@ def _moved_section(solution: Solution, section: Section) -> LumpedSection:
         section = followed(solution, _as_warm(section, solution.section))
     after = solved_near(before, section)
     values = moved_values(solution, section, before.answers, after.answers)
-    network = replace(solution.network, values=solution.asked.at(section).network(values))
+    moved = solution.asked.at(section).network(values)
+    network = replace(solution.network, values=moved, self_heating=self_heating(section))
     bridges = bridge_losses(section, replace(solution.answers, value=values))
     stored, warnings = heat_capacities(after, network.values)
     return LumpedSection(network, bridges, stored, warnings, SectionSurfaces(solution, (before, after)))

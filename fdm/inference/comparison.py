@@ -72,7 +72,7 @@ def _curves(c: Circuit, times: Array) -> dict[Path, Array]:
     cold, hot = t[:, c.number(COLD)], t[:, c.number(HOT)]
     current = module_current(module, supply, cold, hot)
     found = {("temperature", node.name): column for node, column in zip(c.nodes, t.T) if node.kind != ROOM} | {
-        ("thermostat_reading",): t @ c.sensing,
+        ("thermostat_reading",): c.reading(t),
         ("current",): current,
         ("supply_current",): current * supply.parallel,
         ("power",): supply_power(module, supply, cold, hot),

@@ -88,7 +88,8 @@ class SectionReanalysis:
         come from the unit fields and adjoints, without a solve."""
         own = self.solution.section
         of_material = any(u.place == place and u.table == MATERIALS for u in self.inputs)
-        if of_material and self.solution.frozen is None:  # nothing in the file depends on it
+        probes = any(s.is_pulled for s in own.sensors)
+        if of_material and self.solution.frozen is None and not probes:  # nothing in the file depends on it
             sections = own, own
             factors = [self._of_material(place, d) for d in (-step, step)]
         else:

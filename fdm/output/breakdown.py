@@ -61,6 +61,8 @@ def full_name(of: Share | Input) -> str:
     'joint base | board'
     """
     before = {"film": "film of ", "joint": "joint ", "material": "all "}.get(of.kind, "")
+    if of.kind.startswith(("stem", "bead", "self-heating")):
+        before = f"{of.kind} of "
     return before + of.name
 
 

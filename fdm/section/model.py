@@ -39,12 +39,12 @@ from fdm.section.pieces import (
     Material,
     Part,
     Piece,
-    Sensor,
     Source,
     Spreading,
     Uncertain,
     require_positive,
 )
+from fdm.section.sensors import Bead, Sensor, Stem
 from fdm.section.shapes import Bounds, Disc, Polygon, Rectangle, Segment, Shape, repeated
 
 __all__ = [
@@ -54,6 +54,7 @@ __all__ = [
     "SIDES",
     "UNITS",
     "VIEWS",
+    "Bead",
     "Border",
     "Bounds",
     "Bridge",
@@ -72,6 +73,7 @@ __all__ = [
     "Shape",
     "Source",
     "Spreading",
+    "Stem",
     "Uncertain",
     "repeated",
 ]
@@ -137,7 +139,8 @@ class Section:
         if self.layered:
             rules.check_layers(self.parts, self.sensors, self.unit)
         terminals = (*self.fixed_names, *self.heat_names)
-        rules.check_sensors(self.sensors, self.part_named, terminals, self.extent, self.unit)
+        airs = [e.name for e in self.environments]
+        rules.check_sensors(self.sensors, self.part_named, airs, terminals, self.extent, self.unit)
         rules.check_spreading(self.spreading, self.part_named, self.heat_names)
         rules.check_bridges(self.bridges, self.part_named, self.sources, self.fixed_names)
         if not self.fixed_names:

@@ -32,7 +32,7 @@ def require_positive(where: str, value: float | None, or_zero: bool = False) -> 
         raise InputError(f"{where}: {value:g} is beyond all that exists; give a number from {LEAST:g} to {MOST:g}")
 
 
-def _require_temperature(where: str, value: float) -> None:
+def require_temperature(where: str, value: float) -> None:
     if not ABSOLUTE_ZERO <= value <= MOST:
         raise InputError(f"{where}: {value!r} is not a temperature in degC ({ABSOLUTE_ZERO} or more)")
 
@@ -126,7 +126,7 @@ class Environment:
 
     def __post_init__(self) -> None:
         where = f"environment {self.name!r}"
-        _require_temperature(f"{where}, temperature", self.temperature)
+        require_temperature(f"{where}, temperature", self.temperature)
         if self.film != math.inf:
             require_positive(f"{where}, film", self.film)
         require_moisture(where, self.temperature, self.humidity, self.dew_point)
@@ -335,38 +335,7 @@ class Source:
         if self.heat is not None and not abs(self.heat) <= MOST:
             raise InputError(f"{where}, heat: {self.heat!r} is not a number of watts up to {MOST:g}")
         if self.temperature is not None:
-            _require_temperature(f"{where}, temperature", self.temperature)
-
-
-@dataclass(frozen=True)
-class Sensor:
-    """A point (m), or a part by name, and what it should read: an environment, source or sensor by name, or degC.
-
-    In the plate view it reads the mean through the thickness; with `face` that face, or a point `depth` (m) below it.
-    """
-
-    name: str
-    at: tuple[float, float] | None = None
-    part: str | None = None
-    should_read: str | float | None = None
-    face: str | None = None
-    depth: float = 0.0
-
-    def __post_init__(self) -> None:
-        where = f"sensor {self.name!r}"
-        if (self.at is None) == (self.part is None):
-            raise InputError(f"{where}: give exactly one of at and part")
-        if self.face is not None:
-            require_face(f"{where}, face", self.face)
-            if self.at is None:
-                raise InputError(f"{where}, face: a sensor on a face is a point; give at")
-        require_positive(f"{where}, depth", self.depth, or_zero=True)
-        if self.depth and self.face is None:
-            raise InputError(f"{where}, depth: from which face it is measured is missing; give face")
-        if self.should_read == self.name:
-            raise InputError(f"{where}, should_read: it names the sensor itself; name another or give degC")
-        if self.should_read is not None and not isinstance(self.should_read, str):
-            _require_temperature(f"{where}, should_read", self.should_read)
+            require_temperature(f"{where}, temperature", self.temperature)
 
 
 @dataclass(frozen=True)

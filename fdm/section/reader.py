@@ -36,6 +36,7 @@ from fdm.section.model import (
     repeated,
 )
 from fdm.section.rules import check_solid, fin_bounds
+from fdm.section.sensors import SENSOR, read_probe
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import is_uncertain, spread_about
 from fdm.surroundings.cavities import UNCERTAINTY
@@ -156,8 +157,9 @@ def _section(
     parts = tuple(_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
-    sensors = top.tables("sensor", ("name", "at", "part", "face", "depth", "should_read"))
-    names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensors}
+    border = _border(top.table("border", SIDES)) if "border" in document else Border()
+    sensor_tables = top.tables("sensor", SENSOR)
+    names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensor_tables}
     drawn = Section(
         title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
         parts=parts,
@@ -166,14 +168,14 @@ def _section(
         unit=top.text("unit"),
         depth=1.0 if depth is None else depth,
         down=top.optional(top.text, "down"),
-        border=_border(top.table("border", SIDES)) if "border" in document else Border(),
+        border=border,
         joints=tuple(
             Joint(t.two_names("between"), read_resistance(t))
             for t in top.tables("joint", ("between", "resistance", "thickness", "conductivity"))
         ),
         fins=fins,
         sources=sources,
-        sensors=tuple(_sensor(t, names) for t in sensors),
+        sensors=(sensors := tuple(read_probe(t, _sensor(t, names), materials, parts, border) for t in sensor_tables)),
         spreading=tuple(
             Spreading(_one_or_more(t, "part"), t.optional(t.text, "along"))
             for t in top.tables("spreading", ("part", "along"))
@@ -186,7 +188,10 @@ def _section(
         file="" if moved else name,  # other numbers than the file's, where some are moved
         overrides=overrides,
         uncertain=all_uncertain(  # last, when all is read
-            top, [p.material for p in parts if p.material is not None] + [f.material for f in fins]
+            top,
+            [p.material for p in parts if p.material is not None]
+            + [f.material for f in fins]
+            + [s.stem.material for s in sensors if s.stem is not None],
         ),
     )
     return mixed(drawn)

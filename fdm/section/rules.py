@@ -20,11 +20,11 @@ from fdm.section.pieces import (
     Fins,
     Joint,
     Part,
-    Sensor,
     Source,
     Spreading,
     require_positive,
 )
+from fdm.section.sensors import Sensor
 from fdm.section.shapes import SAME, Bounds, Rectangle, Segment
 
 
@@ -272,9 +272,15 @@ def check_inside(where: str, shape: Segment | Rectangle, extent: Bounds, unit: s
 
 
 def check_sensors(
-    sensors: Sequence[Sensor], parts: Mapping[str, Part], terminals: Sequence[str], extent: Bounds, unit: str
+    sensors: Sequence[Sensor],
+    parts: Mapping[str, Part],
+    environments: Sequence[str],
+    terminals: Sequence[str],
+    extent: Bounds,
+    unit: str,
 ) -> None:
-    """They lie in the drawing, or on a part that exists and has a temperature; what they should read exists."""
+    """They lie in the drawing, or on a part that exists and has a temperature; what they should read exists, and where
+    their stems come from."""
     names = [*terminals, *(s.name for s in sensors)]
     for s in sensors:
         where = f"sensor {s.name!r}"
@@ -292,6 +298,8 @@ def check_sensors(
                 )
         if isinstance(s.should_read, str):
             _known(f"{where}, should_read", s.should_read, names, "environment, source or sensor")
+        if s.stem is not None:
+            _known(f"{where}, stem, to", s.stem.to, environments, "environment")
 
 
 def check_spreading(spreading: Sequence[Spreading], parts: Mapping[str, Part], heated: Sequence[str]) -> None:

@@ -13,7 +13,7 @@ from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines
 from fdm.section.depths import mixed
-from fdm.section.model import UNITS, Environment, Section
+from fdm.section.model import UNITS, Environment, Section, Sensor
 from fdm.section.rules import fin_pitch
 from fdm.solving.assumptions import doubtful_assumptions
 from fdm.solving.plausible import implausible_numbers
@@ -140,7 +140,7 @@ def check_section(section: Section) -> SectionCheck:
         for s in section.sources
     ]
     lines += [
-        f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "")
+        f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "") + _probe(s)
         for s in section.sensors
     ]
     lines += [
@@ -161,6 +161,22 @@ def _film(e: Environment) -> str:
     if e.follows is None:
         return told
     return f"a film that follows the temperature of its surface: at {found.surface:g} degC {told}"
+
+
+def _probe(sensor: Sensor) -> str:
+    """The stem, bead and watts of a sensor, in words."""
+    out, stem, bead = "", sensor.stem, sensor.bead
+    if stem is not None:
+        what = f"{stem.count} leads" if stem.count > 1 else "a stem"
+        film = "what it lies in" if stem.film is None else f"{stem.film:.3g} W/(m2 K)"
+        wall = f"{1e3 * stem.through:.3g} mm of wall and " if stem.through else ""
+        out += f"; {what} of {stem.material.name}, {1e3 * stem.diameter:.3g} mm, from {stem.to}, behind {wall}"
+        out += f"{1e3 * stem.length:.3g} mm in {film}"
+    if bead is not None:
+        size = "" if bead.diameter is None else f" of {1e3 * bead.diameter:.3g} mm"
+        film = "" if bead.film is None else f" behind {bead.film:.3g} W/(m2 K)"
+        out += f"; bead{size}{film}"
+    return out + (f"; {1e3 * sensor.self_heating:.3g} mW of its own" if sensor.self_heating else "")
 
 
 def refuse(system: ConductionSystem) -> None:

@@ -7,8 +7,9 @@ import math
 from collections.abc import Iterator
 
 from fdm.answers.quantity import Answers
+from fdm.answers.stems import pull_of
 from fdm.section.by_temperature import STEEPEST, Curve, Line
-from fdm.section.model import UNITS, Section
+from fdm.section.model import UNITS, Section, Sensor
 
 KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
 DRIEST = 1.0  # % humidity: a number of this or less is more likely a share of 1
@@ -17,6 +18,9 @@ SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
 DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
 COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
+THINNEST, THICKEST, LARGEST_BEAD = 2e-5, 0.02, 0.05  # m: the thinnest lead, the thickest stem, the largest bead
+LONGEST = 5.0  # m of a stem
+LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm it by
 
 
 def implausible_numbers(section: Section) -> Iterator[str]:
@@ -29,6 +33,8 @@ def implausible_numbers(section: Section) -> Iterator[str]:
                 f"environment {e.name!r}: a humidity of {e.humidity:g} % is drier than any room; if a share is meant, "
                 f"give {100 * e.humidity:g}"
             )
+    for sensor in section.sensors:
+        yield from _implausible_probe(section, sensor)
     for s in section.held_sources:
         yield from implausible_temperature(f"source {s.name!r}", s.temperature or 0.0)
     materials = {p.material.name: p.material for p in section.parts if p.material is not None}
@@ -41,6 +47,38 @@ def implausible_numbers(section: Section) -> Iterator[str]:
         yield (
             f"unit: the drawing is {a:g} x {b:g} {section.unit}, which is {'small' if max(sides) < 1 else 'large'} "
             f'for a cabinet or a heat sink; look whether unit = "{section.unit}" is meant'
+        )
+
+
+def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
+    """A sentence for each number of a sensor's stem, bead and watts that is likely a slip."""
+    where, stem, bead = f"sensor {sensor.name!r}", sensor.stem, sensor.bead
+    widths = [] if stem is None else [("stem, diameter", stem.diameter, THICKEST)]
+    widths += [("bead, diameter", bead.diameter, LARGEST_BEAD)] if bead is not None and bead.diameter else []
+    for key, width, most in widths:
+        if not THINNEST <= width <= most:
+            yield (
+                f"{where}, {key}: {1e3 * width:g} mm is not what sensors have ({1e3 * THINNEST:g} to {1e3 * most:g} "
+                f"mm); look whether {section.unit} is meant, the unit of this file"
+            )
+    if stem is not None:
+        if stem.film is not None:
+            yield from implausible_film(f"{where}, stem", stem.film)
+        if stem.length > LONGEST:
+            yield f"{where}, stem, length: {stem.length:g} m is far more than is felt; look at the unit of this file"
+        if stem.to == sensor.should_read:
+            yield (
+                f"{where}, stem, to: {stem.to!r} is what it should read, so its stem does no harm; name the "
+                "environment that the stem comes from"
+            )
+    watts = sensor.self_heating or 0.0
+    if 0 < watts < LEAST_WATTS:
+        yield f"{where}, self_heating: {1e3 * watts:g} mW warms nothing; give mW, not W"
+    rise = pull_of(section, sensor).resistance * watts if watts else 0.0
+    if rise > MOST_RISE:
+        yield (
+            f"{where}, self_heating: {1e3 * watts:g} mW warm it by {rise:.3g} K; look at the watts (in "
+            "mW: most sensors take less than one), at its bead and at its stem"
         )
 
 

@@ -19,6 +19,7 @@ from fdm.answers.network import Network
 from fdm.answers.quantity import Answers, Array
 from fdm.answers.sensors import Reading, readings
 from fdm.answers.spreading import SpreadingResistance, spreading_resistances
+from fdm.answers.stems import self_heating
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, LayeredField
@@ -162,7 +163,7 @@ class Solution:
         section, names = self.section, tuple(s.name for s in self.section.sensors)
         value, band = self.asked.network(self.answers.value), self.asked.network(self.answers.band)
         np.fill_diagonal(band.coupling, 0.0)
-        return Network(section.fixed_names, section.heat_names, names, value, band)
+        return Network(section.fixed_names, section.heat_names, names, value, band, self_heating(section))
 
     @cached_property
     def sensors(self) -> Mapping[str, Reading]:

@@ -13,6 +13,8 @@ BETTER = {
     ("temperature", "heated"): LOWER,
     ("temperature", "cooled"): HIGHER,  # a face that takes heat from air is better the nearer it stays to that air
     ("misreading", ""): SMALLER,  # too cold is no better than too warm
+    ("stem", ""): SMALLER,
+    ("self_heating", ""): LOWER,
     ("spreading", ""): LOWER,
     ("bridge", ""): LOWER,
     ("loss", ""): SMALLER,  # its sign only says which way the heat goes

@@ -28,7 +28,8 @@ KINDS = {
     **dict.fromkeys(("hysteresis", "greatest_difference"), "K"),
     **dict.fromkeys(("area", "surface", "wall_area"), "m2"),
     "conductivity": "W/(m K)", "psi": "W/(m K)", "chi": "W/K", "mass": "kg", "specific_heat": "J/(kg K)",
-    "density": "kg/m3", "lead_resistance": "ohm", "air_changes": "1/h",
+    "density": "kg/m3", "lead_resistance": "ohm", "air_changes": "1/h", "insulation": LENGTH, "through": LENGTH,
+    "self_heating": "mW", "dissipation": "mW/K",
 }  # fmt: skip
 
 

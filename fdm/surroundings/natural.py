@@ -63,6 +63,32 @@ def horizontal_plate_stable(rayleigh: ArrayLike, prandtl: ArrayLike) -> Array:
     return np.asarray(2.5 / np.log1p(2.5 * (1 + (1.9 / pr) ** 0.9) ** (2 / 9) / (0.527 * ra**0.2)))
 
 
+def horizontal_cylinder(rayleigh: ArrayLike, prandtl: ArrayLike) -> Array:
+    """Of a level cylinder, of its diameter, also a thin wire: Churchill and Chu, Int. J. Heat Mass Transfer 18 (1975)
+    1049; 1e-5 < Ra < 1e12; 15 %.
+
+    Nu = (0.60 + 0.387 Ra^(1/6) / [1 + (0.559/Pr)^(9/16)]^(8/27))^2
+
+    >>> horizontal_cylinder([1e-2, 1e5], 0.71).round(3)
+    array([0.561, 7.778])
+    """
+    ra, pr = np.asarray(rayleigh, float), np.asarray(prandtl, float)
+    return np.asarray((0.60 + 0.387 * ra ** (1 / 6) / (1 + (0.559 / pr) ** (9 / 16)) ** (8 / 27)) ** 2)
+
+
+def sphere(rayleigh: ArrayLike, prandtl: ArrayLike) -> Array:
+    """Of a sphere, of its diameter: Churchill, in Schluender (ed.), Heat Exchanger Design Handbook, 1983; Ra < 1e11,
+    Pr > 0.7; 15 %. Air at rest gives 2.
+
+    Nu = 2 + 0.589 Ra^(1/4) / [1 + (0.469/Pr)^(9/16)]^(4/9)
+
+    >>> sphere([0, 10], 0.71).round(3)
+    array([2.   , 2.808])
+    """
+    ra, pr = np.asarray(rayleigh, float), np.asarray(prandtl, float)
+    return np.asarray(2 + 0.589 * ra**0.25 / (1 + (0.469 / pr) ** (9 / 16)) ** (4 / 9))
+
+
 def channel(elenbaas: ArrayLike, walls: float = CHANNEL) -> Array:
     """Between vertical walls of one temperature, Nu = h S / k over El = Ra_S S / L, of the gap S and the height L:
     Bar-Cohen and Rohsenow, J. Heat Transfer 106 (1984) 116; smooth walls, much deeper than the gap; 10 %.

@@ -3,20 +3,26 @@
 import numpy as np
 import pytest
 
-from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
+from fdm.cabinet.circuit import circuit
+from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.sections import lumped, section_mesh
+from fdm.cabinet.steady import operating_point
 from fdm.cabinet.supply import Supply
+from fdm.section.model import Bead, Border, Environment, Section, Sensor, Stem
+from fdm.solving.steady import solve
 from tests.cabinet import plain_box
 from tests.cabinet.plain_box import (
     BOLT_FILE,
     FILE,
     FOAM,
     IN_A_WALL,
+    METAL,
     SEAL_FILE,
     SKIN,
     box_circuit,
     piece,
 )
+from validation.cases import box, solid
 
 
 def between(c, a, b):
@@ -182,3 +188,24 @@ def test_a_sensor_of_another_section_reads_the_two_airs():
 def test_heat_inside_and_of_the_load():
     c = box_circuit(inside_heat=3, load=Load(5, 3600, 0.3, 8, 25, heat=2))
     assert {n: h for n, h in zip(c.names, c.heat) if h} == {"air": 3, "load": 2}
+
+
+def test_a_sensor_with_leads_reads_the_room_through_them_and_its_own_watts():
+    stem = Stem(METAL, 1e-3, 0.02, "room", film=10.0)
+    sensor = Sensor("bead", at=(0.05, 0.0), stem=stem, bead=Bead(3e-3), self_heating=1e-3)
+    section = Section(
+        "slab", (solid("foam", 0.03, box(0, 0.1, 0, 0.04)),), (Environment("in", 7, 8), Environment("room", 28, 25)),
+        border=Border(bottom="in", top="room"), sensors=(sensor,),
+    )  # fmt: skip
+    file = SectionFile("slab.toml", (), section)
+    cabinet = plain_box.box(thermostat=Thermostat(1, file, "bead", ("in",), ("room",)))
+    solution = solve(section, 0.05)
+    c = circuit(cabinet, {file: lumped(solution)})
+    assert c.sensing.sum() == pytest.approx(1)
+    assert c.self_heating == solution.sensors["bead"].self_heating > 0.1
+    t = np.array([{"air": 7.0, "room": 28.0}.get(name, 0.0) for name in c.names])
+    assert c.reading(t) == pytest.approx(solution.sensors["bead"].reading)
+    assert c.reading(np.stack([t, t])).shape == (2,)
+    point = operating_point(c, cabinet.bank.supply)
+    nodes = np.array([point.temperature[name] for name in c.names])
+    assert point.reading == pytest.approx(c.sensing @ nodes + c.self_heating)

@@ -435,3 +435,12 @@ def test_a_cabinet_that_starts_at_rest_has_settled():
     assert (run.duty, run.mean_power, run.period) == (0, 0, None)
     assert run.load_settles == pytest.approx(3, abs=1e-6)
     assert run.settled
+
+
+def test_own_heating_of_the_sensor_is_a_setpoint_that_is_lower():
+    load = Load(0.5, 3600, 0.3, 8, 25)
+    lower = pull_down(box_circuit(load=load, setpoint=6.6))
+    run = pull_down(replace(box_circuit(load=load), self_heating=0.4))
+    assert run.time_to_setpoint == pytest.approx(lower.time_to_setpoint, rel=1e-6)
+    assert (run.period, run.duty) == pytest.approx((lower.period, lower.duty), rel=1e-4)
+    assert run.load_settles == pytest.approx(lower.load_settles, abs=1e-3)

@@ -194,6 +194,8 @@ def _ask(draw: st.DrawFn, document: Document, solid: list[str], airs: tuple[str,
     for sensor in sensors:
         if draw(st.booleans()):
             sensor["should_read"] = draw(rarely(strange, st.sampled_from([*airs, *(s["name"] for s in sources), 7])))
+        if draw(st.integers(0, 3)) == 3:
+            sensor |= draw(_probes(airs))
     document["sensor"] = sensors
     if any("heat" in s for s in sources) and draw(st.booleans()):
         document["spreading"] = [{"part": draw(names), "along": draw(st.sampled_from(["x", "y"]))}]
@@ -243,6 +245,22 @@ def _fins(draw: st.DrawFn, name: str, solid: list[str], airs: tuple[str, ...]) -
             )
         )
     return fins
+
+
+def _probes(airs: tuple[str, ...]) -> st.SearchStrategy[Document]:
+    """Stems, beads and own watts of sensors."""
+    stems = st.fixed_dictionaries(
+        {"material": st.sampled_from(SOLIDS[:4]), "diameter": numbers(0.05, 9), "length": numbers(0.1, 500)}
+        | {"to": rarely(words, st.sampled_from(airs))},
+        optional={"count": rarely(strange, st.integers(1, 4)), "wall": numbers(0.01, 1), "insulation": numbers(0.1, 2)}
+        | {"through": numbers(1, 100), "film": numbers(1, 200)},
+    )
+    beads = st.one_of(
+        st.fixed_dictionaries({"diameter": numbers(0.5, 9)}, optional={"film": numbers(1, 200)}),
+        numbers(0.1, 9).map(lambda d: {"dissipation": d}),
+    )
+    some = {"stem": stems, "bead": rarely(strange, beads), "self_heating": numbers(0.01, 2)}
+    return st.fixed_dictionaries({}, optional=some)
 
 
 def _places(names: st.SearchStrategy[Any]) -> st.SearchStrategy[Document]:

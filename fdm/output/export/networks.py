@@ -23,7 +23,8 @@ def network_json(solution: Solution) -> dict[str, Any]:
     `conductance` is the N-terminal matrix of `conductance_matrix` by name (W/K, flows into the section = matrix @
     temperatures of the terminals). `capacity` is the heat capacity that each terminal takes over (J/K). `network` is as
     in `result_dict`, and so is `frozen`, which says for which temperatures all this holds where numbers follow them.
-    All is for the section's whole depth, about an axis for the full turn.
+    `self_heating` (K) is what sensors with watts of their own read more. All is for the section's whole depth, about an
+    axis for the full turn.
     """
     matrix, band = _conductances(solution)
     names = _terminals(solution)
@@ -38,6 +39,7 @@ def network_json(solution: Solution) -> dict[str, Any]:
             **({"frozen": whole["frozen"]} if "frozen" in whole else {}),
             "warnings": (*solution.warnings, *section.warnings),
         }
+        | _own_heating(dict(zip(solution.network.sensors, solution.network.self_heating)))
     )
     return out
 
@@ -45,7 +47,8 @@ def network_json(solution: Solution) -> dict[str, Any]:
 def write_network_csv(solution: Solution, folder: str | Path) -> tuple[Path, ...]:
     """Write conductance.csv, coupling.csv, weight.csv and resistance.csv into `folder`, and return their paths.
 
-    Rows and columns have names; the values stand in the first columns, their bands in the last.
+    Rows and columns have names; the values stand in the first columns, their bands in the last. Where sensors have
+    watts of their own, self_heating.csv has what they read more.
 
     Raises InputError where the folder does not exist.
     """
@@ -61,7 +64,7 @@ def write_network_csv(solution: Solution, folder: str | Path) -> tuple[Path, ...
         paths.append(Path(folder) / f"{name}.csv")
         head = [unit, *columns, *(f"band of {c}" for c in columns)]
         write_csv(paths[-1], [head, *([row, *v, *b] for row, v, b in zip(rows, values.tolist(), band.tolist()))])
-    return tuple(paths)
+    return (*paths, *_write_own_heating(dict(zip(n.sensors, n.self_heating)), folder))
 
 
 def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
@@ -84,12 +87,14 @@ def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
             "held": {ROOM: solved.cabinet.room},
             "warnings": solved.warnings,
         }
+        | _own_heating({"thermostat": c.self_heating})
     )
     return out
 
 
 def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, ...]:
-    """Write a cabinet's conductance.csv and nodes.csv into `folder`, and return their paths.
+    """Write a cabinet's conductance.csv and nodes.csv into `folder`, and return their paths; and self_heating.csv where
+    the thermostat's sensor has watts of its own.
 
     The matrix (W/K) is that of the nodes: flows out of the nodes = matrix @ temperatures.
 
@@ -100,7 +105,20 @@ def write_circuit_csv(solved: SolvedCabinet, folder: str | Path) -> tuple[Path, 
     write_csv(matrix, [["W/K", *c.names], *([node, *row] for node, row in zip(c.names, c.laplacian.tolist()))])
     columns = zip(c.names, c.capacity.tolist(), c.heat.tolist(), c.sensing.tolist())
     write_csv(nodes, [["node", "capacity J/K", "heat W", "sensing"], *columns])
-    return matrix, nodes
+    return matrix, nodes, *_write_own_heating({"thermostat": c.self_heating}, folder)
+
+
+def _own_heating(by_sensor: dict[str, float]) -> dict[str, Any]:
+    """K that sensors read more by their own watts, beside their weights; nothing where there is none."""
+    return {"self_heating": by_sensor} if any(by_sensor.values()) else {}
+
+
+def _write_own_heating(by_sensor: dict[str, float], folder: str | Path) -> tuple[Path, ...]:
+    """The path of self_heating.csv, written where there is any."""
+    if not any(by_sensor.values()):
+        return ()
+    write_csv(path := Path(folder) / "self_heating.csv", [["sensor", "self_heating K"], *map(list, by_sensor.items())])
+    return (path,)
 
 
 def _terminals(solution: Solution) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ def network_spice(solution: Solution, name: str | None = None) -> str:
     Its pins are the fixed terminals, the heat terminals (drive them with current sources, 1 A = 1 W into the section),
     and the sensors' readings, which must not be loaded. The resistors are the off-diagonals of the N-terminal
     conductance matrix. A sensor's reading is its weights times the fixed temperatures, plus its resistances times the
-    watts.
+    watts, plus its own heating.
     """
     section, n = solution.section, solution.network
     nodes = _node_names((*n.fixed, *n.heat, *n.sensors))
@@ -52,7 +52,8 @@ def network_spice(solution: Solution, name: str | None = None) -> str:
     for row, sensor in enumerate(n.sensors, len(n.heat)):
         terms = [(weight, f"V({nodes[fixed]})") for fixed, weight in zip(n.fixed, n.values.weight[row])]
         terms += [(r, f"I(V_{inner[heat]})") for heat, r in zip(n.heat, n.values.resistance[row])]
-        lines.append(f"B_{nodes[sensor]} {nodes[sensor]} 0 V = {_sum(terms)}")
+        rise = n.self_heating[row - len(n.heat)] if n.self_heating else 0.0
+        lines.append(f"B_{nodes[sensor]} {nodes[sensor]} 0 V = {_sum(terms)}{_rise(rise)}")
     return "\n".join([*lines, f".ends {subcircuit}", ""])
 
 
@@ -152,7 +153,7 @@ def _module_lines(solved: SolvedCabinet, nodes: _Nodes) -> list[str]:
 
     absorbed, rejected = v("module absorbed"), v("module rejected")
     lead_loss = f"{_number(supply.parallel**2 * supply.lead_resistance)}*{current}*{current}"
-    reading = _sum((weight, v(x)) for x, weight in zip(circuit.names, circuit.sensing))
+    reading = _sum((weight, v(x)) for x, weight in zip(circuit.names, circuit.sensing)) + _rise(circuit.self_heating)
     return [
         *lines,
         _source(nodes, "module current", amperes),
@@ -240,6 +241,11 @@ def _resistors(links: Iterable[tuple[str, str, float]], first: int = 1) -> list[
 
 def _sum(terms: Iterable[tuple[float, str]]) -> str:
     return " + ".join(f"({_number(factor)})*{of}" for factor, of in terms if factor) or "0"
+
+
+def _rise(kelvin: float) -> str:
+    """What a sensor reads more by its own watts, as a further term; nothing where it has none."""
+    return f" + {_number(kelvin)}" if kelvin else ""
 
 
 def _number(value: float) -> str:

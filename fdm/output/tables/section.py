@@ -175,14 +175,19 @@ def _sensors(solution: Solution) -> list[RenderableType]:
 
 
 def split_in_words(reading: Reading) -> str:
-    """Which terminals a misreading comes from, the largest share first; of a reading, where nothing should be read."""
+    """What a misreading comes from: the terminals, the largest share first, then its stem and its own heating; or a
+    reading, where nothing should be read."""
     shares = sorted(((k, v) for k, v in reading.split.items() if v), key=lambda item: -abs(item[1]))
-    shares = [(k, v) for k, v in shares if abs(v) >= SPLIT_SHARE * abs(shares[0][1])]
+    along = f"along its {'leads' if reading.leads else 'stem'}"
+    own = [(k, v) for k, v in ((along, reading.stem), ("by its own heating", reading.self_heating)) if v]
+    least = SPLIT_SHARE * max((abs(v) for _, v in (*shares, *own)), default=0.0)
+    named = [(f"by {k}", v) for k, v in shares] + own
+    named = [(k, v) for k, v in named if abs(v) >= least]
     if reading.misreading is None:
-        return "made up of " + ", ".join(f"{v:.3g} degC by {k}" for k, v in shares)
-    if not shares:
+        return "made up of " + ", ".join(f"{v:.3g} {'K' if (k, v) in own else 'degC'} {k}" for k, v in named)
+    if not named:
         return "nothing pulls it from what it should read"
-    return "pulled " + ", ".join(f"{brief(abs(v), 0.0, 'K')} {'up' if v > 0 else 'down'} by {k}" for k, v in shares)
+    return "pulled " + ", ".join(f"{brief(abs(v), 0.0, 'K')} {'up' if v > 0 else 'down'} {k}" for k, v in named)
 
 
 def _spreading(solution: Solution) -> list[RenderableType]:

@@ -45,6 +45,20 @@ def test_misreading_is_split_in_words_largest_first(wall):
     assert "nothing" in split_in_words(replace(reading, split={"a": 0.0}))
 
 
+def test_stems_and_own_heating_have_their_names(wall):
+    split = {"greenhouse air": 1.494, "cabinet": 0.0, "cold face": -0.195}
+    reading = replace(wall.sensors["s1"], misreading=2.34, split=split, stem=0.77, self_heating=0.272, leads=True)
+    assert split_in_words(reading) == (
+        "pulled 1.49 K up by greenhouse air, 0.195 K down by cold face, 0.77 K up along its leads, "
+        "0.272 K up by its own heating"
+    )
+    tube = replace(reading, split={"cabinet": 0.0}, leads=False, stem=-0.5, self_heating=None)
+    assert split_in_words(tube) == "pulled 0.5 K down along its stem"
+    assert split_in_words(replace(tube, misreading=None, split={"cabinet": 7.0})) == (
+        "made up of 7 degC by cabinet, -0.5 K along its stem"
+    )
+
+
 def test_missed_target_and_warnings_are_said(wall):
     grid = replace(wall.grid, target_met=False, note="the limit of cells is reached", worst="bridge block")
     text = " ".join(as_text(print_solution, replace(wall, grid=grid, warnings=("part 'x' is covered",))).split())
