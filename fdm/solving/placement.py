@@ -293,7 +293,7 @@ def _chosen(of: _Candidates, within: float) -> Iterator[tuple[Place, Array]]:
         if not len(on):
             continue
         best = on[score[on].argmin()]
-        share = float(of.size[on] @ (abs(of.misreading[on]) <= within) / of.size[on].sum())
+        share = float(of.size[on[abs(of.misreading[on]) <= within]].sum() / of.size[on].sum())
         yield Place(part, where, air, 0.0, 0.0, 0.0, 0.0, float(of.slope[best]), share, {}), of.at[best]
 
 

@@ -60,7 +60,11 @@ def between(solution: Solution, ranges: Ranges) -> Between:
     >>> [round(answers.at(bolt)[0], 3) for answers in (found.least, found.most)], found.where(bolt, most=False)
     ([-0.165, -0.047], {'greenhouse air': 35.0})
     """
+    if not isinstance(solution, Solution):
+        raise InputError(f"between: {what_is(solution)} is no solution; give one that solve returned")
     ranges = checked_ranges(solution.section, ranges)
+    if not ranges:
+        raise InputError(f'between: no range is given; give such as {{"{solution.section.fixed_names[0]}": (15, 35)}}')
     tried = _Tried(solution, ranges)
     corners, inner = tried.lattice(2), tried.lattice(LEVELS.get(len(ranges), 2))
     of_corners, of_inner = tried.values(corners), tried.values(inner)

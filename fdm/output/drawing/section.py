@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.rounding import brief
 from fdm.conduction.fields import Field, LayeredField
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
@@ -45,6 +46,7 @@ ISOTHERM_STEP = 2  # pixels, likewise
 SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
 PALE = 0.55  # strength of the colours of air beside those of temperatures, which mean something else
 SMOOTH = 6  # pixels between places where the temperature is known, at most
+ROUNDING = 1e-9  # K; a reading that is not exact keeps a zero at its end
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
@@ -104,7 +106,8 @@ def draw_temperature(
         draw_sources(view, face)
         draw_sensors(view, places)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    name_marks(sheet, places, {name: f"{name}\n{readings[name]:.2f} °C" for name in places}, own, face)
+    words = {name: f"{name}\n{brief(readings[name], ROUNDING, '°C')}" for name in places}
+    name_marks(sheet, places, words, own, face)
     for view, temperature in zip(sheet.views, temperatures):
         name_environments(view, air_temperatures(section) if own else {})
         draw_isotherms(view, temperature, levels)
