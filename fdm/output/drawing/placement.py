@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from fdm.conduction.arrays import Array
-from fdm.output.drawing.colours import INK, colour_map, contour_levels, paint
+from fdm.output.drawing.colours import colour_map, contour_levels, paint
 from fdm.output.drawing.figures import boxes_for_missing_letters
 from fdm.output.drawing.marks import (
     draw_outlines,
@@ -151,13 +151,5 @@ def _explain(sheet: Sheet, found: Placement, some: bool) -> None:
     limit = f"{'' if some else 'nowhere '}within {found.within:g} K of {wanted_in_words(found)}"
     if found.ranges:
         limit += f", with {ranges_in_words(found.ranges)}"
-    below = sheet.figure.get_tightbbox(sheet.renderer).y0 / sheet.figure.get_size_inches()[1]
-    sheet.figure.legend(
-        [Patch(facecolor="#fbfaf5", edgecolor=GOOD, linewidth=1.6, hatch="////" if some else "")],
-        ["\n".join(textwrap.wrap(limit, LETTERS))],
-        loc="upper left",
-        bbox_to_anchor=(sheet.axes.get_position().x0, below),
-        frameon=False,
-        fontsize=8.5,
-        labelcolor=INK,
-    )
+    patch = Patch(facecolor="#fbfaf5", edgecolor=GOOD, linewidth=1.6, hatch="////" if some else "")
+    sheet.explain_below([patch], ["\n".join(textwrap.wrap(limit, LETTERS))])

@@ -112,7 +112,7 @@ def draw_temperature(
         name_environments(view, air_temperatures(section) if own else {})
         draw_isotherms(view, temperature, levels)
     sheet.add_colour_bar(colours, ends, levels)
-    explain_wetted(sheet.figure, wetted, sheet.axes.get_position().x0, sheet.renderer)
+    explain_wetted(sheet, wetted)
     sheet.save(path)
 
 

@@ -1,5 +1,6 @@
 """The sheet that a section is drawn on: a view of the whole with room around, and one of a detail below it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -166,6 +167,21 @@ class Sheet(View):
         bar.set_label(words, fontsize=9, color=INK)
         bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
         bar.outline.set_visible(False)
+
+    def explain_below(self, artists: Sequence[Any], words: Sequence[str]) -> None:
+        """What some lines or patches mean, side by side below all else."""
+        take_literally(self.figure)
+        below = self.figure.get_tightbbox(self.renderer).y0 / self.figure.get_size_inches()[1]
+        self.figure.legend(
+            artists,
+            words,
+            loc="upper left",
+            bbox_to_anchor=(self.axes.get_position().x0, below),
+            ncols=len(words),
+            frameon=False,
+            fontsize=8.5,
+            labelcolor=INK,
+        )
 
     def save(self, path: str | Path) -> None:
         """Write the figure as PNG. Raises InputError where it cannot be written."""
