@@ -27,9 +27,10 @@ from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.edges import parts_at
 from fdm.grid.raster import middles
 from fdm.section.model import UNITS, Section
+from fdm.solving.operating_point import at_operating_point
 from fdm.solving.places import places_in_metres, shaped
 from fdm.solving.ranges import Ranges, checked_ranges
-from fdm.solving.solution import Solution, at_operating_point
+from fdm.solving.solution import Solution, superposed
 
 WITHIN = 0.5  # K that a sensor may misread where nobody says: common practice, no source
 OFF = 1.0  # mm by which a bead may lie off its place, in the choice of the best places: common practice, no source
@@ -85,6 +86,11 @@ class Placement:
         return self.section.unit
 
     @property
+    def kept(self) -> bool:
+        """Whether numbers that follow the temperature keep what they are in the middle of the ranges."""
+        return bool(self.ranges) and self.points[0].frozen is not None
+
+    @property
     def faces(self) -> tuple[str, ...]:
         """Front and back of a plate in layers; else one without a name."""
         return ("front", "back") if self.section.layered else ("",)
@@ -135,7 +141,7 @@ class Placement:
         path = ("sensors", self.sensor, "misreading")
         m = np.array([p.answers.at(path)[0] for p in self.points])
         corner = self._corner(m)
-        return (at_operating_point(self.points[0], corner) if corner else self.points[0]).answers.at(path)
+        return (superposed(self.points[0], corner) if corner else self.points[0]).answers.at(path)
 
     def fields(self, face: str = "") -> list[Field]:
         """The field of the finest grid at each of the operating points."""
@@ -184,7 +190,8 @@ class Placement:
 
 
 def placement(solution: Solution, sensor: str, within: float = WITHIN, between: Ranges | None = None) -> Placement:
-    """What a bare bead would misread at each place of the section, in place of `sensor`; without a new solve.
+    """What a bare bead would misread at each place of the section, in place of `sensor`; without a new solve, but for
+    one where films or other numbers follow the temperature: over ranges they keep what they are in the middle of these.
 
     `sensor` is one of the section's that has a `should_read`; or an environment or source, whose temperature a sensor
     that is not drawn yet should read. `within` (K) is how much it may misread. With `between`, ranges (low, high) of
@@ -203,9 +210,10 @@ def placement(solution: Solution, sensor: str, within: float = WITHIN, between: 
     if not is_number(within) or not 0 < within < math.inf:
         raise InputError(f"within: {what_is(within)} is not a number of kelvins above 0, such as {WITHIN:g}")
     ranges = checked_ranges(solution.section, {} if between is None else between)
-    middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
-    at = [middle, *(middle | {name: high} for name, (_, high) in ranges.items())] if ranges else []
-    points = tuple(at_operating_point(solution, terminals) for terminals in at) or (solution,)
+    if not ranges:
+        return Placement(sensor, goal, float(within), ranges, (solution,))
+    middle = at_operating_point(solution, {name: (low + high) / 2 for name, (low, high) in ranges.items()})
+    points = (middle, *(superposed(middle, {name: high}) for name, (_, high) in ranges.items()))
     return Placement(sensor, goal, float(within), ranges, points)
 
 

@@ -13,15 +13,18 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fdm.answers.quantity import Answers, Array, Path
+from fdm.answers.quantity import Answers, Array, Path, Quantity
 from fdm.conduction.arrays import Bools
 from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.section.model import Section
-from fdm.solving.solution import Solution, at_operating_point
+from fdm.solving.frozen import coefficients_of
+from fdm.solving.operating_point import at_operating_point
+from fdm.solving.solution import Solution
 
 Ranges = Mapping[str, tuple[float, float]]  # terminal -> its lowest and highest temperature (degC) or watts
 
 MOST_RANGES = 8  # with 256 corners
+MOST_SOLVED = 3  # where each corner is a solve, as films or other numbers follow the temperature
 LEVELS = {1: 9, 2: 5, 3: 3, 4: 3}  # points along each range, by the number of ranges; of more, the corners alone
 CLOSER = 7  # times that the distance between points is halved around one that lies inside
 ALIKE = 1e-9  # of the value: what differs by less is the same
@@ -51,8 +54,9 @@ def between(solution: Solution, ranges: Ranges) -> Between:
     its range (low, high), and all others keep their own; without a new solve.
 
     An extreme that lies inside the ranges is found to a thousandth of them for one or two, to a sixtieth or better for
-    three or four; of more, corners alone are looked at. Raises InputError for a name that is no terminal, for what is
-    no range, and for more than eight of them.
+    three or four; of more, corners alone are looked at. So it is where films or other numbers follow the temperature:
+    then each corner is solved anew. Raises InputError for a name that is no terminal, for what is no range, and for
+    more than eight of them, or three where corners are solved.
 
     >>> import fdm
     >>> found = between(fdm.solve("geometries/bolt.toml"), {"greenhouse air": (15, 35)})
@@ -66,7 +70,8 @@ def between(solution: Solution, ranges: Ranges) -> Between:
     if not ranges:
         raise InputError(f'between: no range is given; give such as {{"{solution.section.fixed_names[0]}": (15, 35)}}')
     tried = _Tried(solution, ranges)
-    corners, inner = tried.lattice(2), tried.lattice(LEVELS.get(len(ranges), 2))
+    levels = 2 if solution.frozen else LEVELS.get(len(ranges), 2)
+    corners, inner = tried.lattice(2), tried.lattice(levels)
     of_corners, of_inner = tried.values(corners), tried.values(inner)
     values = np.concatenate([of_corners, of_inner])
     known = np.isfinite(values).all(0)
@@ -106,8 +111,11 @@ def checked_ranges(section: Section, ranges: object) -> dict[str, tuple[float, f
         if not ends[0] < ends[1]:
             raise InputError(f"between: {name!r}: {ends[0]:g} to {ends[1]:g} is no range; give the lower end first")
         out[name] = (float(ends[0]), float(ends[1]))
-    if len(out) > MOST_RANGES:
-        raise InputError(f"between: {len(out)} ranges have {2 ** len(out)} corners; give at most {MOST_RANGES} of them")
+    most, solved = (MOST_SOLVED, ", each to be solved") if coefficients_of(section) else (MOST_RANGES, "")
+    if len(out) > most:
+        raise InputError(
+            f"between: {len(out)} ranges have {2 ** len(out)} corners{solved}; give at most {most} of them"
+        )
     return out
 
 
@@ -123,7 +131,8 @@ class _Tried:
         """All answers at a point (R,)."""
         key = tuple(point.tolist())
         if key not in self.known:
-            self.known[key] = at_operating_point(self.solution, dict(zip(self.ranges, key))).answers
+            own = at_operating_point(self.solution, dict(zip(self.ranges, key))).answers
+            self.known[key] = _in_order(own, self.solution.answers.quantities)
         return self.known[key]
 
     def values(self, points: Array) -> Array:
@@ -143,6 +152,15 @@ class _Tried:
             around = np.clip(_products([[v - d, v, v + d] for v, d in zip(point, step)]), low, high)
             point = around[(sign * self.values(around)[:, q]).argmax()]
         return point
+
+
+def _in_order(answers: Answers, quantities: tuple[Quantity, ...]) -> Answers:
+    """The answers to these quantities, in their order; NaN where they are not among them."""
+    if [q.path for q in answers.quantities] == [q.path for q in quantities]:
+        return answers
+    at = [answers.place.get(q.path) for q in quantities]
+    value, band = ([math.nan if k is None else v[k] for k in at] for v in (answers.value, answers.band))
+    return Answers(quantities, np.array(value), np.array(band))
 
 
 def _products(levels: Sequence[ArrayLike]) -> Array:

@@ -3,16 +3,30 @@
 import itertools
 import math
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from fdm import InputError, Solution, at_operating_point, between, solve
+from fdm import InputError, Solution, at_operating_point, between, placement, solve
 from fdm.section.model import Border, Environment, Section, Sensor
 from fdm.solving.ranges import MOST_RANGES, checked_ranges
 from tests.sections import slab_section, wall_section
 from validation.cases import box, solid
 
+FOLLOWING = """
+unit = "mm"
+depth = 100
+environment = [
+    { name = "air", temperature = 25, film = { flow = "still", face = "vertical", height = 120, emissivity = 0.9 } },
+    { name = "more", temperature = 25, film = 5 },
+    { name = "still more", temperature = 25, film = 5 },
+]
+part = [{ name = "plate", material = "aluminium 6063-T5", rectangle = { x = [0, 40], y = [0, 4] } }]
+border = { top = "air" }
+source = [{ name = "LEDs", segment = { x = [0, 40], y = 0 }, heat = 1 }]
+sensor = [{ name = "guard", at = [10, 4], should_read = "LEDs" }]
+"""
 RANGES = {"<b>room</b>": (15.0, 35.0), "face": (-2.0, 6.0)}
 
 
@@ -89,3 +103,18 @@ def test_more_ranges_than_can_be_looked_at_are_refused() -> None:
         checked_ranges(section, ranges)
     ranges.popitem()
     assert len(checked_ranges(section, ranges)) == MOST_RANGES
+
+
+def test_where_films_follow_each_corner_is_solved_anew(tmp_path: Path) -> None:
+    (tmp_path / "plate.toml").write_text(FOLLOWING, encoding="utf-8")
+    solution = solve(tmp_path / "plate.toml", 0.05)
+    found = between(solution, {"LEDs": (0.5, 4)})
+    hottest = at_operating_point(solution, {"LEDs": 4}).answers.at("LEDs")[0]
+    assert found.most.at("LEDs")[0] == hottest
+    assert hottest < 25 + 8 * (found.least.at("LEDs")[0] - 25) - 5  # the film grows with the watts
+    with pytest.raises(InputError, match="4 ranges have 16 corners, each to be solved; give at most 3 of them"):
+        between(solution, {name: (1, 2) for name in ("LEDs", "air", "more", "still more")})
+    places = placement(solution, "guard", between={"LEDs": (0.5, 4)})
+    assert places.kept and not placement(solution, "guard").kept
+    assert places.points[0].answers.at("LEDs") == at_operating_point(solution, {"LEDs": 2.25}).answers.at("LEDs")
+    assert "keep what they are in the middle" in " ".join(str(places).split())

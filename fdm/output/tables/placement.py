@@ -19,6 +19,8 @@ LEFT_OUT = (
     "it, and what it sees of warm and cold surfaces."
 )
 
+KEPT = "Films and other numbers that follow the temperature keep what they are in the middle of the ranges."
+
 
 def wanted_in_words(found: Placement) -> str:
     """What should be read."""
@@ -106,4 +108,4 @@ def print_places(found: Placement, console: Console, most: int | None = None) ->
     console.print(table, highlight=False)
     if most is not None and len(found.best) > most:
         console.print(Sentence(f"({len(found.best) - most} more: --tables)"), highlight=False)
-    console.print(Sentence(LEFT_OUT), highlight=False)
+    console.print(Sentence(LEFT_OUT + f" {KEPT}" * found.kept), highlight=False)
