@@ -86,20 +86,16 @@ def further(section: Section) -> list[FurtherSystem]:
 
 def should_read(section: Section, network: NetworkValues) -> Array:
     """(S, ...) degC that each sensor should read; NaN where the section does not say."""
-    known = known_temperatures(section, network)
-    out = np.full((len(section.sensors), *network.coupling.shape[2:]), np.nan)
+    observed = observed_temperatures(section, network)
+    input_axes = observed.shape[1:]
+    names = [*section.heat_names, *(s.name for s in section.sensors)]
+    known = dict(zip(names, observed)) | dict(zip(section.fixed_names, section.fixed_temperatures))
+    out = np.full((len(section.sensors), *input_axes), np.nan)
     for k, sensor in enumerate(section.sensors):
         goal = sensor.should_read
         if goal is not None:
             out[k] = known[goal] if isinstance(goal, str) else goal
     return out
-
-
-def known_temperatures(section: Section, network: NetworkValues) -> dict[str, Array]:
-    """(...) degC of each terminal, and what each sensor reads, by name."""
-    names = [*section.heat_names, *(s.name for s in section.sensors)]
-    observed = dict(zip(names, observed_temperatures(section, network)))
-    return observed | dict(zip(section.fixed_names, section.fixed_temperatures))
 
 
 def readings(section: Section, network: NetworkValues, answers: Answers) -> dict[str, Reading]:

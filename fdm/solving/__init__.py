@@ -6,4 +6,6 @@
 
 `steady.py` has the loop, `check.py` finds what it would refuse or warn of (`assumptions.py`: what a drawing takes for
 granted), `solution.py` holds the result, and `result.py` turns it into plain data.
+Without a new solve, `operating_point.py` answers for other temperatures and watts, `ranges.py` for all of a range, and
+`placement.py` for a sensor at any place.
 """

@@ -19,7 +19,6 @@ from numpy.typing import ArrayLike
 
 from fdm.answers.grid import KELVIN
 from fdm.answers.quantity import Array
-from fdm.answers.sensors import known_temperatures
 from fdm.conduction.arrays import Integers
 from fdm.conduction.fields import Field, LayeredField
 from fdm.conduction.places import temperatures_at
@@ -175,8 +174,10 @@ class Placement:
         goal = self.should_read
         if not isinstance(goal, str):
             return np.full((3, len(self.points)), float(goal))
-        known = [[known_temperatures(p.section, p.grids[k].answers.network) for p in self.points] for k in range(3)]
-        return np.array([[float(temperatures[goal]) for temperatures in on_grid] for on_grid in known])
+        drawn = goal in (s.name for s in self.section.sensors)
+        path = ("sensors", goal, "reading") if drawn else ("terminals", goal, "temperature")
+        at = self.points[0].answers.place[path]
+        return np.array([[p.asked.values(p.grids[k].answers)[at] for p in self.points] for k in range(3)])
 
     def _corner(self, m: Array) -> dict[str, float]:
         """The ends of the ranges at which a misreading, `m` (R + 1,) at the operating points, is furthest from 0."""
