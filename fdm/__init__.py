@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from fdm.inference.uncertainty import sample, uncertainty
     from fdm.section.reader import read_section
     from fdm.solving.operating_point import at_operating_point
+    from fdm.solving.placement import placement
+    from fdm.solving.ranges import between
     from fdm.solving.solution import Solution
     from fdm.solving.steady import solve
     from fdm.studies import best, study
@@ -36,7 +38,9 @@ _HOMES = {  # imported when first used, so that the command line starts at once
     "SolvedCabinet": "fdm.cabinet.solution",
     "at_operating_point": "fdm.solving.operating_point",
     "best": "fdm.studies",
+    "between": "fdm.solving.ranges",
     "fit": "fdm.inference.fit",
+    "placement": "fdm.solving.placement",
     "read_cabinet": "fdm.cabinet.reader",
     "read_section": "fdm.section.reader",
     "reanalysis": "fdm.inference.reanalysis",
@@ -52,7 +56,9 @@ __all__ = [
     "SolvedCabinet",
     "at_operating_point",
     "best",
+    "between",
     "fit",
+    "placement",
     "read_cabinet",
     "read_section",
     "reanalysis",
@@ -77,6 +83,8 @@ _PRINTED_BY = {  # where a class is, and what prints its objects, below fdm.outp
     "fdm.inference.uncertainty.Sample": "inference.print_sample",
     "fdm.inference.uncertainty.Uncertainty": "inference.print_uncertainty",
     "fdm.section.model.Section": "shown.print_section",
+    "fdm.solving.placement.Placement": "placement.print_placement",
+    "fdm.solving.ranges.Between": "ranges.print_between",
     "fdm.solving.solution.Solution": "section.print_solution",
     "fdm.studies.optimum.Optimum": "shown.print_optimum",
     "fdm.studies.result.Study": "shown.print_findings",

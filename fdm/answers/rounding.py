@@ -65,6 +65,16 @@ def brief(value: float, band: float, unit: str = "") -> str:
     return f"{fixed(value, shown)} ± {fixed(math.ceil(band * 10.0**shown - 1e-9) / 10.0**shown, shown)}{tail}"
 
 
+def rough(value: float) -> str:
+    """Two significant digits, without an exponent from 0.0001 to a million.
+
+    >>> rough(634.2), rough(0.97), rough(3.04), rough(0.00017), rough(0.0)
+    ('630', '0.97', '3', '0.00017', '0')
+    """
+    plain = 1e-4 <= abs(value) < 1e6
+    return f"{float(f'{value:.2g}'):.6g}" if plain else f"{value:.2g}"
+
+
 def fixed(value: float, digits: int) -> str:
     """The value to so many decimals; to tens and hundreds where `digits` are below 0.
 

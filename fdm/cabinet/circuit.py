@@ -125,7 +125,9 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
     sensing = _sensing(cabinet, sections, [n.name for n in nodes])
     files = dict.fromkeys((bank.file, *(sink.file for sink in bank.plates.values())))
     warnings = dict.fromkeys(w for file in files if file is not None for w in sections[file].warnings)
-    return Circuit(cabinet, nodes, tuple(paths), *sensing, tuple(warnings), _self_heating(cabinet, sections))
+    return Circuit(
+        cabinet, nodes, tuple(paths), *sensing, tuple(warnings), self_heating=_self_heating(cabinet, sections)
+    )
 
 
 def nodes_of(cabinet: Cabinet, sections: LumpedSections) -> tuple[Node, ...]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import consoles, folder_of, named, prints_tables, saying, warn
+from fdm.cli.places import add_places, ill_matched, places_of, refuse_places
 from fdm.cli.uncertain import add_uncertainty, print_uncertain, uncertain_answers
 from fdm.cli.words import add_command, add_file, add_json, add_target, cell_count
 from fdm.errors import InputError, visible
@@ -24,6 +25,8 @@ def add_to(commands: "Commands") -> None:
         "solve wall_module.toml hot_plate=4": "the same with a thinner plate, to wall_module-hot_plate=4",
         "solve light_bar.toml --no-files --uncertainty": "how sure the answers are; writes nothing",
         "solve wall_module.toml --no-files --json -": "prints all numbers as JSON",
+        "solve wall_module.toml --place thermostat --within 0.3": "also what that sensor would misread anywhere",
+        'solve wall_module.toml --between "greenhouse air=15:35"': "also the least and the most of each answer then",
     }
     solve = add_command(
         commands, "solve", "solve a section file and write its answers, pictures and mesh", examples, cautions=True
@@ -57,7 +60,8 @@ def add_to(commands: "Commands") -> None:
         help="say what 1 %% of each conductivity, film and joint, and 1 mm, change",
     )
     add_uncertainty(solve)
-    solve.set_defaults(run=run)
+    add_places(solve)
+    solve.set_defaults(run=run, ill_matched=ill_matched)
 
 
 def run(asked: argparse.Namespace) -> str:
@@ -78,8 +82,10 @@ def run(asked: argparse.Namespace) -> str:
     unsure: list[Any] = []
     with saying(progress) as say:
         with named(asked.file):
+            refuse_places(asked, section)
             solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=say)
-        result = result_dict(solution)
+            places = places_of(asked, solution, say)
+        result = result_dict(solution) | places.as_dict()
         if asked.uncertainty or asked.sample or asked.sensitivity:
             from fdm.inference.section_reanalysis import section_reanalysis
 
@@ -98,6 +104,7 @@ def run(asked: argparse.Namespace) -> str:
             write_json(result, asked.json)
         if not asked.no_files:
             folder = folder_of(asked)
+            pictures = places.draw(folder, say)
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
     warn(asked, solution.warnings)
     if prints_tables(asked):
@@ -109,10 +116,12 @@ def run(asked: argparse.Namespace) -> str:
         if asked.sensitivity:
             print_sensitivities(slopes, console)
             print_lengths(lengths, console)
+        places.show(console, asked.tables)
         print_uncertain(unsure, console)
         if not asked.no_files:
             back = " temperature_back.png" if section.layered else ""
-            written = f"parts.png temperature.png{back} budget.png field{suffix} result.json"
+            more = "".join(f" {name}" for name in pictures)
+            written = f"parts.png temperature.png{back} budget.png{more} field{suffix} result.json"
             console.print(visible(f"Written to {folder}: {written}"))
     return solution.failed
 

@@ -1,6 +1,7 @@
 """Words that several commands take: arguments with their types and helps."""
 
 import argparse
+import math
 import textwrap
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
@@ -117,3 +118,27 @@ def cell_count(word: str) -> int:
     if count < 1:
         raise argparse.ArgumentTypeError(f"{word!r} is not a number of cells above 0")
     return count
+
+
+def kelvins(word: str) -> float:
+    """A number above 0."""
+    try:
+        value = float(word)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < math.inf:
+        raise argparse.ArgumentTypeError(f"{word!r} is not a number of kelvins above 0, such as 0.5")
+    return value
+
+
+def terminal_range(word: str) -> tuple[str, tuple[float, float]]:
+    """NAME=LOW:HIGH"""
+    name, _, ends = word.rpartition("=")
+    low, _, high = ends.partition(":")
+    try:
+        out = name.strip(), (float(low), float(high))
+    except ValueError:
+        out = "", (0.0, 0.0)
+    if not out[0]:
+        raise argparse.ArgumentTypeError(f'{word!r} is not NAME=LOW:HIGH, such as "greenhouse air=15:35"')
+    return out

@@ -105,14 +105,11 @@ def _fitted(
     section: Section, field: Field, owner: Integers, i: Integers, j: Integers, x: Array, y: Array
 ) -> tuple[Array, Bools]:
     """(K,) degC at points of cells i, j from what is known nearby in their `owner` (K,), and whether that is solid."""
-    own_centres = np.where(field.solid, field.temperature, np.nan)
-    centres = _known_nearby(
-        section, field, owner, (middles(field.x), middles(field.y)), own_centres, np.arange(-REACH, REACH + 1), i, j
-    )
-    corners = _known_nearby(
-        section, field, owner, (field.x, field.y), field.point_temperature, np.arange(1 - REACH, REACH + 1), i, j
-    )
+    of_cells = np.where(field.solid, field.temperature, np.nan)
+    centres = _known_nearby((middles(field.x), middles(field.y)), of_cells, (i - REACH, j - REACH), 2 * REACH + 1)
+    corners = _known_nearby((field.x, field.y), field.point_temperature, (i + 1 - REACH, j + 1 - REACH), 2 * REACH)
     x_known, y_known, known = (np.concatenate(both) for both in zip(centres, corners))
+    known = np.where(parts_at(section, x_known, y_known) == owner, known, np.nan)
     width = np.hypot(np.diff(field.x)[i], np.diff(field.y)[j])
     dx, dy = (x_known - x) / width, (y_known - y) / width
     weight = np.where(np.isnan(known), 0.0, 1 / (NEAR + dx**2 + dy**2))
@@ -124,24 +121,15 @@ def _fitted(
 
 
 def _known_nearby(
-    section: Section,
-    field: Field,
-    owner: Integers,
-    at: tuple[Array, Array],
-    temperature: Array,
-    steps: Integers,
-    i: Integers,
-    j: Integers,
+    lines: tuple[Array, Array], temperature: Array, first: tuple[Integers, Integers], count: int
 ) -> tuple[Array, Array, Array]:
-    """(N, K) places around cells i, j, and the temperatures known there; NaN where another than `owner` (K,) has
-    them."""
-    a, b = (s.reshape(-1, 1) for s in np.meshgrid(steps, steps, indexing="ij"))
-    n, m = temperature.shape
-    k = np.clip(i + a, 0, n - 1), np.clip(j + b, 0, m - 1)
-    x, y = at[0][k[0]], at[1][k[1]]
-    own = parts_at(section, x, y)
-    mine = (k[0] == i + a) & (k[1] == j + b) & (own == owner)
-    return x, y, np.where(mine, temperature[k], np.nan)
+    """(count^2, K) places x, y and the temperatures there, of the values on these lines (n,), (m,): `count` lines along
+    x and along y from the `first` ones (K,) on; NaN beyond the last ones."""
+    a, b = (s.reshape(-1, 1) for s in np.indices((count, count)))
+    wanted, shape = (first[0] + a, first[1] + b), temperature.shape
+    i, j = (np.clip(k, 0, n - 1) for k, n in zip(wanted, shape))
+    there = (i == wanted[0]) & (j == wanted[1])
+    return lines[0][i], lines[1][j], np.where(there, temperature[i, j], np.nan)
 
 
 def _given_temperatures(section: Section) -> Array:

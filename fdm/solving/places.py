@@ -45,7 +45,8 @@ class SolvedField(Field):
         return self.section.unit
 
     @cached_property
-    def _grids(self) -> tuple[Field, ...]:
+    def on_grids(self) -> tuple[Field, ...]:
+        """The fields of the three grids, coarse to fine; the last one is this."""
         return (*self.coarser(), self)
 
     def at(self, x: ArrayLike, y: ArrayLike) -> Any:
@@ -62,16 +63,9 @@ class SolvedField(Field):
         return self._temperatures(x, y)[1]
 
     def _temperatures(self, x: ArrayLike, y: ArrayLike) -> tuple[Any, Any]:
-        places = [_numbers(name, given) for name, given in (("x", x), ("y", y))]
-        try:
-            px, py = np.broadcast_arrays(*places)
-        except ValueError:
-            raise InputError(
-                f"at: x has the shape {places[0].shape} and y {places[1].shape}; give both the same"
-            ) from None
-        size = UNITS[self.unit]
-        out = self._on_grids(lambda f: temperatures_at(self.section, f, px.ravel() * size, py.ravel() * size), KELVIN)
-        return tuple(float(v[0]) if px.ndim == 0 else v.reshape(px.shape) for v in out)  # type: ignore[return-value]
+        px, py, shape = places_in_metres(x, y, self.unit)
+        out = self.with_band([temperatures_at(self.section, f, px, py) for f in self.on_grids], KELVIN)
+        return shaped(out[0], shape), shaped(out[1], shape)
 
     def heat_through(self, line: ArrayLike) -> float:
         """W that cross a line from its left to its right, on the way from its first point to its last.
@@ -95,8 +89,8 @@ class SolvedField(Field):
         if points.ndim != 2 or len(points) < 2 or points.shape[1] != 2 or not np.isfinite(points).all():
             raise InputError("line: give two points or more, each with its x and y, such as [(0, 4), (120, 4)]")
         points = points * UNITS[self.unit]
-        heat = heat_through(self.section, self, points)
-        value, band = self._on_grids(lambda f: np.array([heat_through(self.section, f, points)]), abs(heat))
+        heat = [np.array([heat_through(self.section, f, points)]) for f in self.on_grids]
+        value, band = self.with_band(heat, abs(float(heat[-1][0])))
         return float(value[0]), float(band[0])
 
     def table(self) -> dict[str, NDArray[Any]]:
@@ -111,12 +105,12 @@ class SolvedField(Field):
             "part": names[self.part[i, j]],
         }
 
-    def _on_grids(self, read: Callable[[Field], Array], size: float) -> tuple[Array, Array]:
-        """Values and bands of what is read of each grid; where a coarser one has none, the finest grid's."""
-        coarse, middle, fine = (read(f) for f in self._grids)
-        value, band = self.extrapolated((coarse, middle, fine), size)
-        lacking = np.isnan(value) & np.isfinite(fine)
-        return np.where(lacking, fine, value), np.where(lacking, np.inf, band)
+    def with_band(self, on_grids: Sequence[Array], size: float) -> tuple[Array, Array]:
+        """Values and bands (K,) of what is read on each of the three grids, (K,) each; `size` is what a target is
+        relative to. Where a coarser grid has no value, it is the finest grid's, and its band is infinite."""
+        value, band = self.extrapolated(on_grids, size)
+        lacking = np.isnan(value) & np.isfinite(on_grids[-1])
+        return np.where(lacking, on_grids[-1], value), np.where(lacking, np.inf, band)
 
     def __repr__(self) -> str:
         n, m = self.solid.shape
@@ -136,6 +130,22 @@ class SolvedLayers(SolvedField, LayeredField):
             "heat_through: heat passes a line on a plate in all of its layers and in its fins, which are not added up; "
             "read what fins and surroundings receive instead"
         )
+
+
+def places_in_metres(x: ArrayLike, y: ArrayLike, unit: str) -> tuple[Array, Array, tuple[int, ...]]:
+    """(K,) each, m, of numbers or arrays in a unit of length, and the shape that they have together. Raises InputError
+    for what is no number, and for shapes that do not broadcast together."""
+    places = [_numbers(name, given) for name, given in (("x", x), ("y", y))]
+    try:
+        px, py = np.broadcast_arrays(*places)
+    except ValueError:
+        raise InputError(f"at: x has the shape {places[0].shape} and y {places[1].shape}; give both the same") from None
+    return px.ravel() * UNITS[unit], py.ravel() * UNITS[unit], px.shape
+
+
+def shaped(values: Array, shape: tuple[int, ...]) -> Any:
+    """Values (K,) in the shape of their places; of a single pair of numbers, a float."""
+    return values.reshape(shape) if shape else float(values[0])
 
 
 def _numbers(name: str, given: ArrayLike) -> Array:

@@ -137,7 +137,7 @@ def humidity_ratio(pressure: ArrayLike) -> Array:
     array([11.9 ,  4.86])
     """
     e = np.minimum(np.asarray(pressure, float), NEARLY_BOILS * SEA_LEVEL)
-    return VAPOUR_TO_AIR * e / (SEA_LEVEL - e)
+    return np.asarray(VAPOUR_TO_AIR * e / (SEA_LEVEL - e))
 
 
 def pressure_of_ratio(ratio: ArrayLike) -> Array:

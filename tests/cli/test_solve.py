@@ -121,6 +121,48 @@ def test_numbers_of_the_file_can_be_changed(here, capsys):
     assert answers("wall=2 * 15", "plate=wall / 5")["network"] == thin["network"]
 
 
+def test_places_and_ranges(here, capsys):
+    words = ["--place", "thermostat", "--place", "room", "--within", "1", "--between", "room=20:30", "--target", "10%"]
+    assert main(["solve", "wall.toml", *words]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert {p.name for p in (here / "wall").iterdir()} == FILES | {"place_thermostat.png", "place_room.png"}
+    assert "place_thermostat.png place_room.png field.vtu" in said
+    assert "reads cabinet air to within 1 K, with room from 20 to 30: in cabinet air" in said
+    assert "thermostat misreads" in said and "Places to read room" in said
+    result = json.loads((here / "wall" / "result.json").read_text(encoding="utf-8"))
+    assert set(result["places"]) == {"thermostat", "room"} and result["places"]["room"]["now"]["misreading"] is None
+    ends = result["between"]["answers"]["sensors.thermostat.misreading"]
+    assert ends["least"]["value"] < result["sensors"]["thermostat"]["misreading"] < ends["most"]["value"]
+    assert result["places"]["thermostat"]["now"]["misreading"] == ends["most"]["value"]
+    code, out, _ = solved(capsys, *words, "--tables")
+    assert code == 0 and "Least and most with room from 20 to 30" in out
+
+
+@pytest.mark.parametrize(
+    "words, code, said",
+    [
+        (
+            ["--place", "thermostatt"],
+            1,
+            "wall.toml: place: there is no sensor, environment or source 'thermostatt'; did",
+        ),
+        (["--between", "roof=1:2"], 1, "wall.toml: between: there is no terminal 'roof'; did you mean 'room'?"),
+        (["--between", "room=30:20"], 1, "'room': 30 to 20 is no range; give the lower end first"),
+        (["--between", "room"], 2, """'room' is not NAME=LOW:HIGH, such as "greenhouse air=15:35\""""),
+        (["--between", "room=1:2", "--between", "room=3:4"], 2, "--between: 'room' is given twice"),
+        (["--within", "1"], 2, "--within belongs to --place SENSOR"),
+        (["--place", "thermostat", "--within", "0"], 2, "'0' is not a number of kelvins above 0"),
+    ],
+)
+def test_slips_of_places_and_ranges_are_said_before_a_solve(here, capsys, monkeypatch, words, code, said):
+    monkeypatch.setattr("fdm.solving.steady.solve", None)
+    try:
+        assert main(["solve", "wall.toml", *words]) == code
+    except SystemExit as end:
+        assert end.code == code
+    assert said in capsys.readouterr().err
+
+
 def test_a_tighter_target_and_forced_cells(here, capsys):
     def grid(*words):
         return json.loads(solved(capsys, "--json", "-", *words)[1])["grid"]

@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from fdm import placement
 from fdm.cli.main import main
 from fdm.inference.budget import budgets
 from fdm.output.drawing.budget import draw_budget
+from fdm.output.drawing.placement import draw_placement
 from fdm.output.drawing.section import draw_parts, draw_temperature
 from fdm.output.drawing.study import draw_study
 from fdm.output.export.networks import write_network_csv
@@ -32,7 +34,9 @@ TEXT = rf"""
 title = '{TITLE}'
 unit = "mm"
 let = {{ _t = 3, base = 8 }}
-environment = [{{ name = '{AIR}', temperature = 25, film = 10 }}, {{ name = '{ROOM}', temperature = 5, film = 8 }}]
+environment = [
+    {{ name = '{AIR}', temperature = 25, film = 10, humidity = 95 }}, {{ name = '{ROOM}', temperature = 5, film = 8 }}
+]
 part = [{{ name = '{PLATE}', material = '{METAL}', rectangle = {{ x = [0, 120], y = [0, "base"] }} }}]
 border = {{ top = '{AIR}', bottom = '{ROOM}' }}
 source = [{{ name = '{FACE}', segment = {{ x = [40, 80], y = "base" }}, heat = 6, fills_depth = true }}]
@@ -72,6 +76,7 @@ def test_pictures_show_them_without_a_word(named: Solution, file: Path, tmp_path
         draw_parts(named.section, tmp_path / "parts.png")
         draw_temperature(named, tmp_path / "temperature.png")
         draw_budget(budgets(named), tmp_path / "budget.png")
+        draw_placement(placement(named, SENSOR, between={AIR: (20, 30)}), tmp_path / "place.png")
         drawn = draw_study(several, tmp_path)
     assert len(drawn) == len(set(drawn)) >= 3 and all((tmp_path / name).stat().st_size for name in drawn)
 
@@ -112,7 +117,7 @@ def test_netlists_have_them_in_remarks_alone(named: Solution) -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        ["solve", "--target", "10%"],
+        ["solve", "--target", "10%", "--place", SENSOR, f"--between={ROOM}=1:9"],
         ["study", "_t=1,2", "base=4,8", "--workers", "1", "--target", "10%"],
         ["check"],
         ["network", "--format", "spice", "--target", "10%"],

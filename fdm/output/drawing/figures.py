@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 DPI = 160
 WIDTH = 10.0  # inch
 FRAME = "#d5d9de"
+LITERAL = "literal"  # texts that are drawn as they stand
 PNG_OPTIONS = {"compress_level": 3}  # files a tenth larger than with the usual 6, written in half the time
 
 
@@ -25,11 +26,15 @@ def style_axes(a: "Axes") -> None:
 
 
 def take_literally(figure: "Figure") -> None:
-    """Has all texts of a finished figure drawn as they stand: between two dollars matplotlib would see mathematics."""
+    """Has all texts of a figure drawn as they stand: between two dollars matplotlib would see mathematics. Texts that
+    come later need it again."""
     from matplotlib.text import Text
 
     for text in figure.findobj(Text):
         assert isinstance(text, Text)
+        if text.get_gid() == LITERAL:
+            continue
+        text.set_gid(LITERAL)
         if text.get_wrap():  # which looks for mathematics all the same
             text.set_text(text.get_text().replace("$", r"\$"))
         else:

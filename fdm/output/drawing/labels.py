@@ -46,14 +46,19 @@ class Labels:
         """Keep labels of other marks away from a point (1, 2), or a line (2, 2), that `write_beside` will label."""
         self.expected.append(self._anchor(at, mark=5))
 
-    def write_inside(self, text: str, region: Mask, colour: str = INK, style: str = "normal") -> bool:
-        """Write within a region (pixels along x, along y), level or upright; says whether it fits."""
+    def write_inside(
+        self, text: str, region: Mask, colour: str = INK, style: str = "normal", outlined: bool = False
+    ) -> bool:
+        """Write within a region (pixels along x, along y), level or upright; says whether it fits. `outlined` letters
+        are read on any colour."""
         free = self.occupancy.free_region(region)
         if free is None:
             return False
         for lines in dict.fromkeys((text, in_two(text))):
             for font_size in (9, 7.5):
                 label = self._new(lines, font_size, colour, fontstyle=style)
+                if outlined:
+                    _outline(label.text, 2.4, 0.85)
                 for angle, size in ((0, label.size), (90, label.size[::-1])):
                     if (middle := free.spot(size)) is not None:
                         self._put(label, middle, size, angle)

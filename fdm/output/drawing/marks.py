@@ -1,6 +1,6 @@
 """What is drawn upon a sheet: outlines, joints, sources and sensors, and the names of sources and environments."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -209,13 +209,18 @@ def _source_marks(sheet: Sheet, values: bool, face: str | None) -> Iterator[tupl
         yield f"{s.name}, {given}" if values else s.name, at, source_colour(s)
 
 
-def name_environments(view: View, temperatures: bool) -> None:
-    """Write the name of its environment into every part of air and every strip beyond the border, where it fits."""
-    temperature = {e.name: e.temperature for e in view.section.environments}
+def air_temperatures(section: Section) -> dict[str, str]:
+    """Each environment's temperature in words, by name."""
+    return {e.name: f"{e.temperature:.4g} °C" for e in section.environments}
+
+
+def name_environments(view: View, words: Mapping[str, str], outlined: bool = False) -> None:
+    """Write the name of its environment into every part of air and every strip beyond the border, where it fits, with
+    its own of the `words`, by name, where there is room for both. `outlined` letters are read on any colour."""
     for number in np.flatnonzero(np.bincount(view.owner[view.owner >= 0])).tolist():
         if (name := view.environment_of(number)) is not None:
-            for text in ([f"{name}, {temperature[name]:.4g} °C"] if temperatures else []) + [name]:
-                if view.labels.write_inside(text, view.owner == number, ENVIRONMENT_NAME, "italic"):
+            for text in ([f"{name}, {words[name]}"] if name in words else []) + [name]:
+                if view.labels.write_inside(text, view.owner == number, ENVIRONMENT_NAME, "italic", outlined):
                     break
 
 

@@ -7,13 +7,11 @@ import numpy as np
 
 from fdm.answers.moisture import Wetted
 from fdm.conduction.arrays import Array
-from fdm.output.drawing.colours import INK
+from fdm.output.drawing.sheet import Sheet
 from fdm.solving.solution import Solution
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.backends.backend_agg import RendererAgg
-    from matplotlib.figure import Figure
 
 # by whether it freezes
 COLOURS = {False: "#0026ff", True: "#00e5ff"}
@@ -57,20 +55,11 @@ def _outline(cells: Array) -> Array:
     return np.asarray(found[count == 1].reshape(-1, 2, 2))
 
 
-def explain_wetted(figure: "Figure", wetted: Sequence[Wetted], left: float, renderer: "RendererAgg") -> None:
-    """What these lines mean, below all else on the figure, from its share `left` of the width on."""
+def explain_wetted(sheet: Sheet, wetted: Sequence[Wetted]) -> None:
+    """What these lines mean, below the drawing."""
     from matplotlib.lines import Line2D
 
     shown = [freezes for freezes in COLOURS if any(w.freezes == freezes for w in wetted)]
-    if not shown:
-        return
-    figure.legend(
-        [Line2D([], [], color=COLOURS[freezes], lw=WIDTH) for freezes in shown],
-        [WORDS[freezes] for freezes in shown],
-        loc="upper left",
-        bbox_to_anchor=(left, figure.get_tightbbox(renderer).y0 / figure.get_size_inches()[1]),
-        ncols=len(shown),
-        frameon=False,
-        fontsize=8.5,
-        labelcolor=INK,
-    )
+    if shown:
+        lines = [Line2D([], [], color=COLOURS[freezes], lw=WIDTH) for freezes in shown]
+        sheet.explain_below(lines, [WORDS[freezes] for freezes in shown])

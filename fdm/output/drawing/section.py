@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.answers.rounding import brief
 from fdm.conduction.fields import Field, LayeredField
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
@@ -18,6 +19,7 @@ from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
 from fdm.output.drawing.marks import (
+    air_temperatures,
     draw_adiabatic_edges,
     draw_fins,
     draw_joints,
@@ -44,6 +46,7 @@ ISOTHERM_STEP = 2  # pixels, likewise
 SHORTEST_WITH_ARROW = 0.25  # inch of heat-flow line
 PALE = 0.55  # strength of the colours of air beside those of temperatures, which mean something else
 SMOOTH = 6  # pixels between places where the temperature is known, at most
+ROUNDING = 1e-9  # K; a reading that is not exact keeps a zero at its end
 LABELLED_RUNS = 4  # of an isotherm that is in several pieces, how many are tried for its label
 
 
@@ -65,7 +68,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
     adiabatic = draw_adiabatic_edges(sheet)
     name_marks(sheet, places, {name: name for name in places}, values=True)
     for view in sheet.views:
-        name_environments(view, temperatures=True)
+        name_environments(view, air_temperatures(section))
     _name_parts(sheet)
     draw_legend(sheet, adiabatic)
     sheet.save(path)
@@ -103,12 +106,13 @@ def draw_temperature(
         draw_sources(view, face)
         draw_sensors(view, places)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    name_marks(sheet, places, {name: f"{name}\n{readings[name]:.2f} °C" for name in places}, own, face)
+    words = {name: f"{name}\n{brief(readings[name], ROUNDING, '°C')}" for name in places}
+    name_marks(sheet, places, words, own, face)
     for view, temperature in zip(sheet.views, temperatures):
-        name_environments(view, temperatures=own)
-        _draw_isotherms(view, temperature, levels)
+        name_environments(view, air_temperatures(section) if own else {})
+        draw_isotherms(view, temperature, levels)
     sheet.add_colour_bar(colours, ends, levels)
-    explain_wetted(sheet.figure, wetted, sheet.axes.get_position().x0, sheet.renderer)
+    explain_wetted(sheet, wetted)
     sheet.save(path)
 
 
@@ -160,7 +164,7 @@ def _with_nearest(values: Array, wanted: Mask) -> Array:
     return values
 
 
-def _draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
+def draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
     """Lines at the levels, each labelled with its temperature on a long piece where there is room."""
     x, y = middles(view.x)[::ISOTHERM_STEP], middles(view.y)[::ISOTHERM_STEP]
     look: dict[str, Any] = {"colors": INK, "linewidths": 0.7, "negative_linestyles": "solid", "zorder": 2}

@@ -1,5 +1,6 @@
 """The sheet that a section is drawn on: a view of the whole with room around, and one of a detail below it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -142,8 +143,10 @@ class Sheet(View):
         self.axes.add_patch(Rectangle((x0, y0), x1 - x0, y1 - y0, fill=False, edgecolor=DETAIL, lw=1.4, zorder=6.5))
         self.labels.keep_off_line(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]), 6)
 
-    def add_colour_bar(self, colours: "Colormap", ends: tuple[float, float], levels: Array) -> None:
-        """A scale of temperatures (degC) between `ends`, with ticks at `levels`."""
+    def add_colour_bar(
+        self, colours: "Colormap", ends: Place, levels: Array, words: str = "temperature (°C)", beyond: bool = False
+    ) -> None:
+        """A scale between `ends`, with ticks at `levels`; `words` say of what. What lies `beyond` has arrows."""
         from matplotlib.cm import ScalarMappable
         from matplotlib.colors import Normalize
 
@@ -159,10 +162,26 @@ class Sheet(View):
             cax=self.figure.add_axes(place),
             orientation="vertical" if beside else "horizontal",
             ticks=levels,
+            extend="both" if beyond else "neither",
         )
-        bar.set_label("temperature (°C)", fontsize=9, color=INK)
+        bar.set_label(words, fontsize=9, color=INK)
         bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
         bar.outline.set_visible(False)
+
+    def explain_below(self, artists: Sequence[Any], words: Sequence[str]) -> None:
+        """What some lines or patches mean, side by side below all else."""
+        take_literally(self.figure)
+        below = self.figure.get_tightbbox(self.renderer).y0 / self.figure.get_size_inches()[1]
+        self.figure.legend(
+            artists,
+            words,
+            loc="upper left",
+            bbox_to_anchor=(self.axes.get_position().x0, below),
+            ncols=len(words),
+            frameon=False,
+            fontsize=8.5,
+            labelcolor=INK,
+        )
 
     def save(self, path: str | Path) -> None:
         """Write the figure as PNG. Raises InputError where it cannot be written."""

@@ -6,7 +6,7 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
-from fdm.answers.rounding import brief
+from fdm.answers.rounding import brief, rough
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, HOT
 from fdm.cabinet.model import AIR
@@ -132,7 +132,7 @@ def _dial(solved: SolvedCabinet) -> Iterator[str]:
     run, point, setpoint = solved.pull_down, solved.point, solved.cabinet.setpoint
     off = point.reading - point.temperature[AIR]
     side = "more" if off > 0 else "less"
-    what = f"{abs(off):.2g} K {side} than the air" if abs(off) >= LEAST_OFF else "the air as it is"
+    what = f"{rough(abs(off))} K {side} than the air" if abs(off) >= LEAST_OFF else "the air as it is"
     says = f"The thermostat reads {what}"
     if run.period is not None:
         says += f", and keeps the load at {run.load_settles:.3g} degC"
@@ -150,7 +150,7 @@ def _try(solved: SolvedCabinet) -> Iterator[str]:
     for x in best:
         warm, cold = sorted(x.ends, key=lambda node: -solved.point.temperature[node])
         way = f"from the {warm} to the {cold}" if x.kind == "section" else f"through the {x.name}"
-        ideas.append(f"a tenth {'better' if x.colder > 0 else 'less'} {way}, {abs(x.colder):.2g} K")
+        ideas.append(f"a tenth {'better' if x.colder > 0 else 'less'} {way}, {rough(abs(x.colder))} K")
     if ideas:
         yield f"To try, and how much colder the air gets: {'; '.join(ideas)}"
 

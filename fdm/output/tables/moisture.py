@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fdm.answers.moisture import Wetted
-from fdm.answers.rounding import brief
+from fdm.answers.rounding import brief, rough
 from fdm.conduction.arrays import Array
 from fdm.output.breakdown import percent
 from fdm.section.model import UNITS, Environment, Section, Source
@@ -79,7 +79,7 @@ def near_by(solution: Solution) -> str:
     distance, name = min(near, default=(math.inf, ""))
     if distance > NEAR:
         return ""
-    return f": it touches {name}" if distance < 1e-6 * section.size else f": {name} is {1e3 * distance:.2g} mm off"
+    return f": it touches {name}" if distance < 1e-6 * section.size else f": {name} is {rough(1e3 * distance)} mm off"
 
 
 def _places(w: Wetted) -> Array:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
-from fdm.answers.rounding import brief, film_in_words
+from fdm.answers.rounding import brief, film_in_words, rough
 from fdm.inference.budget import Budgets
 from fdm.output.breakdown import full_name, percent
 from fdm.output.tables.budget import share_words
@@ -82,7 +82,7 @@ def _plates(solution: Solution) -> Iterator[str]:
             if abs(r.mean) > UNFELT * whole[heat]:
                 yield (
                     f"{plate} costs {brief(r.mean, r.mean_band, 'K/W')} by spreading the heat of {heat}: "
-                    f"{abs(r.mean * watts[heat]):.2g} K, {percent(r.mean / whole[heat])} of what it takes"
+                    f"{rough(abs(r.mean * watts[heat]))} K, {percent(r.mean / whole[heat])} of what it takes"
                 )
 
 
@@ -151,7 +151,7 @@ def _try(found: Budgets) -> Iterator[str]:
     kelvin = MORE / (1 + MORE) * share.share * rises[k]
     what = {"film": "film", "joint": "conductance"}.get(share.kind, "conductivity")
     warmer = "cooler" if solution.section.watts[k] > 0 else "warmer"
-    yield f"To try: {full_name(share)} matters most to {heat}; a tenth more {what} makes it {kelvin:.2g} K {warmer}"
+    yield f"To try: {full_name(share)} matters most to {heat}; a tenth more {what} makes it {rough(kelvin)} K {warmer}"
 
 
 def _accuracy(solution: Solution) -> str:

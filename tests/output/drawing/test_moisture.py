@@ -5,6 +5,8 @@ import pytest
 
 from fdm.answers.moisture import Wetted
 from fdm.output.drawing.moisture import COLOURS, WORDS, draw_wetted, explain_wetted
+from fdm.output.drawing.sheet import Sheet
+from tests.output.drawing.drawing_example import one_part
 
 EDGE = np.array([[[0.0, 0.0], [0.01, 0.0]]])
 NONE = np.empty((0, 2, 2))
@@ -45,12 +47,12 @@ def test_plates_seen_face_on_have_a_line_around_what_sweats(figure):
     assert np.hypot(*np.diff(around, axis=1)[:, 0].T).sum() == pytest.approx(2 * (0.03 + 0.02))
 
 
-def test_the_legend_has_what_is_drawn_and_no_more(figure):
-    renderer = figure.canvas.get_renderer()
-    explain_wetted(figure, [], 0.1, renderer)
-    draw_wetted(figure.axes[0], [], 1.0)
-    assert not figure.legends and not figure.axes[0].collections
-    explain_wetted(figure, [Wetted("a", "air", True, 1, EDGE, NONE)], 0.1, renderer)
-    (legend,) = figure.legends
+def test_the_legend_has_what_is_drawn_and_no_more():
+    sheet = Sheet(one_part((0, 0.1), (0, 0.05)), legend=False)
+    explain_wetted(sheet, [])
+    draw_wetted(sheet.axes, [], 1.0)
+    assert not sheet.figure.legends and not sheet.axes.collections
+    explain_wetted(sheet, [Wetted("a", "air", True, 1, EDGE, NONE)])
+    (legend,) = sheet.figure.legends
     assert [t.get_text() for t in legend.get_texts()] == [WORDS[True]]
-    assert legend.get_window_extent(renderer).y1 <= figure.axes[0].get_tightbbox(renderer).y0 + 1
+    assert legend.get_window_extent(sheet.renderer).y1 <= sheet.axes.get_tightbbox(sheet.renderer).y0 + 1
