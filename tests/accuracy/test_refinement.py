@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from fdm.accuracy.refinement import bands_over_allowed, furthest, goals_of
+from fdm.accuracy.refinement import bands_over_allowed, furthest, goals_of, refined
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Answers
+from fdm.answers.sensors import KELVIN
 from fdm.answers.spreading import LEAST
 from fdm.conduction.systems import conduction_system
 from fdm.section.model import Bridge, Spreading
@@ -116,3 +117,34 @@ def test_bands_are_told_in_what_the_target_allows(values, target):
 def test_the_furthest_is_not_one_without_limit():
     assert furthest(ASKED, vector({COUPLING: np.inf, OWN: 0.3}))[0] == 0.3
     assert furthest(ASKED, vector({})) == (0.0, "")
+
+
+def test_what_heats_and_what_is_read_is_felt_as_far_as_it_counts():
+    """Of a source, its mean and its highest temperature by its own resistance; of a sensor, a kelvin at the terminals'
+    own temperatures and watts."""
+    section = bench()
+    grid = on_grid(section)
+    asked = asked_of(grid.system)
+    values = asked.values(grid.answers)
+    found = by_pair(goals_of(asked, values))
+    fixed, own = len(FIXED), np.diag(asked.network(values).resistance[:2])
+    for h in range(2):
+        assert found[fixed + h, HIGHEST_FOIL + h][0] == own[h]
+        assert found[fixed + h, fixed + h][0] == own[h]
+    temperatures = section.fixed_temperatures
+    factor = abs(np.append(temperatures - temperatures.mean(), section.watts))
+    for sensor in range(2):
+        sizes = [found[fixed + 2 + sensor, k][0] for k in range(fixed + 2)]
+        assert sizes == pytest.approx(KELVIN / factor, rel=1e-12)
+
+
+def test_refinement_narrows_cells_where_the_answers_feel_it(values):
+    grid = on_grid(SECTION)
+    finer = refined(grid, ASKED, values, 0.02, 4000)
+    between = [np.diff(np.searchsorted(new, old)) for new, old in zip(finer, grid.system.lines)]
+    assert all(np.isin(old, new).all() for new, old in zip(finer, grid.system.lines))
+    assert all(parts.max() > 1 for parts in between) and min(parts.min() for parts in between) == 1
+    true = ASKED.values(on_grid(SECTION, 3).answers)[number(OWN)]
+    assert abs(ASKED.values(on_grid(SECTION, at=finer).answers)[number(OWN)] - true) < 0.5 * abs(
+        values[number(OWN)] - true
+    )

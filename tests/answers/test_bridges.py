@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from fdm.answers.bridges import metres, symbol_of
+from fdm.answers.bridges import metres, sizes, symbol_of
 from fdm.section.model import Border, Bridge, Environment, Part, Section
 from tests.answers.bench import VIEWS, answered, bench, lines, on_grid
 from validation.cases import box, solid
@@ -45,3 +46,12 @@ def test_a_bridge_of_a_stud_in_a_wall_is_exact_where_heat_flows_straight():
         return 1 / (1 / 8 + 0.05 / k + 1 / 25)
 
     assert values["bridge.stud.psi"] == pytest.approx(0.01 * (u(0.13) - u(0.03)), rel=1e-9)
+
+
+def test_a_small_bridge_is_wanted_as_exactly_as_a_share_of_all_that_passes():
+    section = bench(bridges=(Bridge(("block",), ("cabinet", "room")),))
+    network = on_grid(section).answers.network
+    whole = network.coupling[0, 1] / metres(section)
+    small, large = (sizes(section, network, np.array([psi, 1.0])) for psi in (0.0, 2 * whole))
+    assert 0.001 * whole < small[0] < whole and large[0] == 2 * whole
+    assert np.isinf(small[1])  # watts follow

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from fdm.answers.spreading import sizes
 from fdm.section.model import Border, Environment, Section, Segment, Source, Spreading
-from tests.answers.bench import answered, bench, lines
+from tests.answers.bench import answered, bench, lines, on_grid
 from validation.cases import box, solid
 
 
@@ -25,6 +26,15 @@ def test_a_face_as_wide_as_its_plate_has_nothing_to_spread():
     values = answered(section, 1)
     whole = values["network.resistance.q.q"]
     assert both(values, "plate", "q") == pytest.approx([0, 0], abs=1e-5 * whole)
+
+
+def test_a_small_spreading_is_wanted_as_exactly_as_a_share_of_the_whole_rise():
+    section = bench(spreading=(Spreading(("block",)),))
+    network = on_grid(section).answers.network
+    own = np.diag(network.resistance[:2])
+    none, much = np.zeros(4), np.repeat(own, 2)
+    assert sizes(section, network, none) == pytest.approx(0.04 * np.repeat(own, 2), rel=1e-12)
+    assert sizes(section, network, -much) == pytest.approx(much, rel=1e-12)
 
 
 def test_spreading_takes_the_longer_side_unless_told():

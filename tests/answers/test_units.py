@@ -17,3 +17,7 @@ def test_durations(seconds, text):
 def test_what_is_never_reached_does_not_choose_the_unit():
     assert shown_unit("s", np.array([np.inf, 100.0])) == ("s", 1.0)
     assert shown_unit("s", np.array([np.nan])) == ("s", 1.0)
+
+
+def test_a_day_has_86400_seconds():
+    assert time_unit(5 * 86400.0) == ("days", 86400.0)
