@@ -7,8 +7,9 @@ from functools import cached_property
 from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
+from fdm.answers.sensors import Reading
 from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
-from fdm.cabinet.circuit import COLD, HOT, Circuit
+from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.model import AIR, FACES, Cabinet
@@ -91,6 +92,18 @@ class SolvedCabinet:
         """The solved section of the modules; None where they have none."""
         file = self.cabinet.bank.file
         return self.sections[file] if file is not None else None
+
+    def thermostat_at_work(self) -> Reading | None:
+        """What the thermostat's sensor reads at the operating point, and why; None where it reads the air itself."""
+        t = self.cabinet.thermostat
+        if t.file is None or t.sensor == AIR:
+            return None
+        if t.file == self.cabinet.bank.file:
+            at_work = self.module_at_work()
+            return None if at_work is None else at_work.sensors[t.sensor]
+        airs = dict.fromkeys(t.inside, AIR) | dict.fromkeys(t.outside, ROOM)
+        terminals = {name: self.point.temperature[node] for name, node in airs.items()}
+        return superposed(self.sections[t.file], terminals).sensors[t.sensor]
 
     def module_at_work(self) -> Solution | None:
         """The module's section at the operating point, by superposition of its unit fields; None without a section."""

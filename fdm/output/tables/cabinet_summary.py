@@ -15,6 +15,7 @@ from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
 from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
+from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import print_sentences
 
 SHARES = 4  # named of the heat pumped
@@ -133,12 +134,19 @@ def _dial(solved: SolvedCabinet) -> Iterator[str]:
     off = point.reading - point.temperature[AIR]
     side = "more" if off > 0 else "less"
     what = f"{rough(abs(off))} K {side} than the air" if abs(off) >= LEAST_OFF else "the air as it is"
-    says = f"The thermostat reads {what}"
+    says = f"The thermostat reads {what}{_of_which(solved)}"
     if run.period is not None:
         says += f", and keeps the load at {run.load_settles:.3g} degC"
     if run.dial is not None and abs(run.dial - setpoint) >= LEAST_DIAL:
         says += f"; set it to {run.dial:.3g} degC, and the load stands at {setpoint:g} degC"
     yield says
+
+
+def _of_which(solved: SolvedCabinet) -> str:
+    """How far the leads of the thermostat's sensor pull it, and its own watts warm it."""
+    found = solved.thermostat_at_work()
+    own = [] if found is None else own_pulls(found)
+    return f" ({', '.join(f'{rough(v)} K {how}' for how, v in own)})" if own else ""
 
 
 def _try(solved: SolvedCabinet) -> Iterator[str]:

@@ -178,8 +178,7 @@ def split_in_words(reading: Reading) -> str:
     """What a misreading comes from: the terminals, the largest share first, then its stem and its own heating; or a
     reading, where nothing should be read."""
     shares = sorted(((k, v) for k, v in reading.split.items() if v), key=lambda item: -abs(item[1]))
-    along = f"along its {'leads' if reading.leads else 'stem'}"
-    own = [(k, v) for k, v in ((along, reading.stem), ("by its own heating", reading.self_heating)) if v]
+    own = own_pulls(reading)
     least = SPLIT_SHARE * max((abs(v) for _, v in (*shares, *own)), default=0.0)
     named = [(f"by {k}", v) for k, v in shares] + own
     named = [(k, v) for k, v in named if abs(v) >= least]
@@ -188,6 +187,12 @@ def split_in_words(reading: Reading) -> str:
     if not named:
         return "nothing pulls it from what it should read"
     return "pulled " + ", ".join(f"{brief(abs(v), 0.0, 'K')} {'up' if v > 0 else 'down'} {k}" for k, v in named)
+
+
+def own_pulls(reading: Reading) -> list[tuple[str, float]]:
+    """What a sensor's stem and own watts add, in words and K."""
+    along = f"along its {'leads' if reading.leads else 'stem'}"
+    return [(k, v) for k, v in ((along, reading.stem), ("by its own heating", reading.self_heating)) if v]
 
 
 def _spreading(solution: Solution) -> list[RenderableType]:

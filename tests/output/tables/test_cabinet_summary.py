@@ -8,11 +8,15 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from fdm.answers.rounding import rough
 from fdm.cabinet.circuit import AIR, COLD, HOT, ROOM
+from fdm.cabinet.model import SectionFile, Thermostat
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.steady import levers, settle
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
+from fdm.solving.steady import solve
 from tests.output.cabinet_example import example
+from tests.output.export.test_probes import SLAB
 
 
 @pytest.fixture(scope="module")
@@ -82,3 +86,18 @@ def test_a_tenth_does_what_is_said(cabinet: SolvedCabinet) -> None:
 def _of(ends: tuple[str, str], kind: str) -> set[str]:
     """Nodes between which a lever's paths lie: a wall's also by its lining."""
     return {*ends} if kind == "section" else {*ends, AIR, ROOM, "lining of shell"}
+
+
+def test_leads_of_the_thermostats_sensor_are_named(cabinet: SolvedCabinet) -> None:
+    assert "along its" not in said(cabinet)
+    file = SectionFile("slab.toml", (), SLAB)
+    thermostat = Thermostat(1, file, "bead", ("cabinet",), ("room",))
+    sections = {**cabinet.sections, file: solve(SLAB, 0.05)}
+    solved = replace(cabinet, cabinet=replace(cabinet.cabinet, thermostat=thermostat), sections=sections)
+    found = solved.thermostat_at_work()
+    assert found is not None and found.stem and found.self_heating
+    assert found.should_read is None
+    assert f"({rough(found.stem)} K along its stem, {rough(found.self_heating)} K by its own heating)" in said(solved)
+    weight = solved.sections[file].network.values.weight[0]
+    t = solved.point.temperature
+    assert found.reading == pytest.approx(weight @ [t[AIR], t[ROOM]] + found.self_heating)
