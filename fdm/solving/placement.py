@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike
 
 from fdm.answers.grid import KELVIN
 from fdm.answers.quantity import Array
+from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Integers
 from fdm.conduction.fields import Field, LayeredField
 from fdm.conduction.places import temperatures_at
@@ -132,15 +133,21 @@ class Placement:
         """Those of the best places that are no air."""
         return tuple(p for p in self.best if p.where != "air")
 
-    @cached_property
+    @property
     def now(self) -> tuple[float, float] | None:
         """K that the sensor misreads where it is, over the ranges as above, and its band; None where there is none."""
+        reading = self.reading_now
+        return None if reading is None else (reading.misreading or 0.0, reading.misreading_band or 0.0)
+
+    @cached_property
+    def reading_now(self) -> Reading | None:
+        """The same with what it is made of: its leads and its own heating are in it, unlike in those of a bare bead."""
         if self.sensor not in (s.name for s in self.section.sensors):
             return None
         path = ("sensors", self.sensor, "misreading")
         m = np.array([p.answers.at(path)[0] for p in self.points])
         corner = self._corner(m)
-        return (superposed(self.points[0], corner) if corner else self.points[0]).answers.at(path)
+        return (superposed(self.points[0], corner) if corner else self.points[0]).sensors[self.sensor]
 
     def fields(self, face: str = "") -> list[Field]:
         """The field of the finest grid at each of the operating points."""

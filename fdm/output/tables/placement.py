@@ -7,13 +7,14 @@ from rich.console import Console
 from fdm.answers.rounding import brief, rough, with_band
 from fdm.output.breakdown import percent
 from fdm.output.tables.ranges import point_in_words, ranges_in_words
-from fdm.output.tables.section import new_table
+from fdm.output.tables.section import new_table, own_pulls
 from fdm.output.tables.sentences import Sentence, print_sentences
 from fdm.solving.placement import Place, Placement
 
 MOST_ROWS = 8  # of the table beside a summary
 MOST_NAMED = 6  # parts and airs in a sentence
 ALL = 0.9995  # of a part
+UNFELT_KELVIN = 1e-4  # a misreading that is none
 LEFT_OUT = (
     "A bare bead: in an air it reads that air, on a surface what the surface has. Left out is what its leads carry to "
     "it, and what it sees of warm and cold surfaces."
@@ -71,7 +72,16 @@ def placement_sentences(found: Placement) -> Iterator[str]:
             "more or less beside it"
         )
     if found.now is not None:
-        yield f"Where it is now, {found.sensor} misreads {brief(*found.now, 'K')}"
+        yield f"Where it is now, {found.sensor} misreads {brief(*found.now, 'K')}{_of_its_own(found)}"
+
+
+def _of_its_own(found: Placement) -> str:
+    """How much of what the sensor misreads is that of a sensor with leads, and not of a bare bead."""
+    if found.now is None or found.reading_now is None or not (own := own_pulls(found.reading_now)):
+        return ""
+    bare = sum(found.reading_now.split.values())
+    said = [f"{brief(bare, found.now[1], 'K')} as a bare bead would"] if abs(bare) >= UNFELT_KELVIN else []
+    return ": " + ", ".join(said + [f"{brief(v, 0.0, 'K')} {how}" for how, v in own])
 
 
 def _share_in_words(p: Place) -> str:

@@ -10,7 +10,7 @@ from fdm.output.export.placement import between_dict, placement_dict
 from fdm.output.tables.placement import placement_sentences, print_placement
 from fdm.output.tables.ranges import between_sentences, print_between
 from fdm.output.tables.shown import as_html, as_text
-from fdm.section.model import Sensor
+from fdm.section.model import Bead, Sensor
 from tests.sections import slab_section
 
 
@@ -27,6 +27,14 @@ def test_in_words() -> None:
     assert "The best solid place, also a millimetre off, is on slab in cold, at x = " in best
     assert best.endswith("by 1 K/mm more or less beside it") and "y = 0 mm: there it misreads" in best
     assert now == "Where it is now, guard misreads 5.00 K"
+
+
+def test_leads_and_own_heating_are_not_those_of_a_bare_bead() -> None:
+    sensor = Sensor("guard", at=(0.05, 0.005), should_read="cold", bead=Bead(dissipation=1e-3), self_heating=2e-4)
+    found = placement(solve(slab_section(sensors=(sensor,))), "guard")
+    *_, now = placement_sentences(found)
+    assert now == "Where it is now, guard misreads 5.20 K: 5.00 K as a bare bead would, 0.2 K by its own heating"
+    assert found.now is not None and found.now[0] == pytest.approx(5.2)
 
 
 def test_in_words_over_ranges_and_where_there_is_no_place() -> None:
