@@ -30,8 +30,9 @@ A builder's question is a dataclass, `film_of` answers it:
 
 Files, relations first, as plain functions of numbers or arrays: `air` has the properties of air, `natural` and `gaps`
 what moves by its own warmth, `forced` and `channels` what is driven, `fans` curves, `fins` how much of a fin counts,
-`stems` leads of sensors, `radiation` and `surfaces` the rest. Then questions as a builder asks them: `still`, `driven`, `rooms`, each answered
-by a `film.Film` (`finned` has what fins have in common). `questions` answers any of them.
+`stems` what leads do to a sensor, `radiation` and `surfaces` the rest. Then questions as a builder asks them: `still`,
+`driven`, `rooms`, each answered by a `film.Film` (`finned` has what fins have in common). `questions` answers any of
+them.
 """
 
 from fdm.surroundings.air import Air, air_at
