@@ -69,7 +69,7 @@ class Asked:
         """(Q, ...) values on one grid, at the section's own temperatures and watts."""
         grid = replace(grid, network=with_stems(self.section, grid.network))
         parts = zip(KINDS, (0, *self.ends), self.ends)
-        return np.concatenate([k.values(self.section, grid, self.quantities[a:b]) for k, a, b in parts])
+        return np.concatenate([k.values(self.section, grid, self.quantities[a:b]) for k, a, b in parts if a < b])
 
     def changes(self, of: UnitAnswers) -> Array:
         """(Q, I) change of all quantities with each of I inputs, from the changes `of` what the unit fields answer."""
@@ -85,7 +85,8 @@ class Asked:
     def sizes(self, vector: Array) -> Array:
         """(Q,) what the target of each quantity is relative to at the values `vector` (Q,); infinite without one."""
         network = self.network(vector)
-        return np.concatenate([kind.sizes(self.section, network, value) for kind, (value,) in self.by_kind(vector)])
+        some = ((kind, value) for kind, (value,) in self.by_kind(vector) if len(value))
+        return np.concatenate([kind.sizes(self.section, network, value) for kind, value in some])
 
     def network(self, vector: Array) -> NetworkValues:
         """The network's matrices in a vector (Q,)."""

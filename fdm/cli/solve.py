@@ -119,7 +119,7 @@ def run(asked: argparse.Namespace) -> str:
         places.show(console, asked.tables)
         print_uncertain(unsure, console)
         if not asked.no_files:
-            back = " temperature_back.png" if section.layered else ""
+            back = " temperature_back.png temperature_cut.png" if section.layered else ""
             more = "".join(f" {name}" for name in pictures)
             written = f"parts.png temperature.png{back} budget.png{more} field{suffix} result.json"
             console.print(visible(f"Written to {folder}: {written}"))
@@ -130,6 +130,7 @@ def _write(
     shares: "Budgets", result: dict[str, Any], folder: Path, mesh: str, format: str, say: Callable[[str], None]
 ) -> None:
     from fdm.output.drawing.budget import draw_budget
+    from fdm.output.drawing.plate_cut import draw_cut
     from fdm.output.drawing.section import draw_parts, draw_temperature
     from fdm.output.export.json_file import write_json
     from fdm.output.export.mesh import write_mesh
@@ -140,6 +141,7 @@ def _write(
     draw_temperature(solution, folder / "temperature.png")
     if solution.section.layered:
         draw_temperature(solution, folder / "temperature_back.png", face="back")
+        draw_cut(solution, folder / "temperature_cut.png")
     draw_budget(shares, folder / "budget.png")
     say("writing")
     write_json(result, folder / "result.json")

@@ -171,7 +171,8 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
     most = max_cells // 4 ** len(lines)  # cells of the coarsest of three grids
     _refuse_large(section, lines, max_cells, cells)
     system = conduction_system(section, *lines, like=[g.system for g in known])
-    refuse(system)
+    if not known:  # another section that is seen alike was solved
+        refuse(system)
     asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)

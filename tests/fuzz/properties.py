@@ -131,6 +131,7 @@ def _sound(s: Solution) -> str:
     values, bands = s.answers.value, s.answers.band
     endless = [q.family == "coupling" and any("has no limit" in w for w in s.warnings) for q in s.answers.quantities]
     known = np.isfinite(values) & (np.isfinite(bands) | np.array(endless, bool))
+    known |= np.array([q.family == "fins" for q in s.answers.quantities], bool)  # no efficiency without a difference
     require(not met or known.all(), "target met, but not all is finite")
     error = max(s.balance.imbalance, s.balance.weight_error, s.balance.asymmetry)
     require(error < ROUNDING or not met, f"target met, but balances are off by {error:.1e}")

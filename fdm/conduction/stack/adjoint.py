@@ -1,7 +1,7 @@
 """Unit fields and adjoints of a stack, and what it answers with other inputs; see `fdm.conduction.adjoint`.
 
-All that is read of a stack is a sum over its nodes. Its weights are kept as they are when inputs change: they depend on
-these only beside edges between materials, and where a film lies on a face that is read.
+All that is read of a stack is a sum over its nodes. Weights of points beside edges between materials change with the
+inputs; those with which a face under a film is read are kept as they are.
 """
 
 from collections.abc import Sequence
@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 import scipy.sparse as sp
 
+from fdm.conduction.adjoint.readers import ReadPoints
 from fdm.conduction.adjoint.ritz import FieldAnswers, least_energy
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.derivatives import Tangent
@@ -25,6 +26,33 @@ from fdm.section.model import FACES
 
 
 @dataclass(frozen=True)
+class PlanPoints:
+    """The grid points of the plan that a sensor or a highest temperature is read at."""
+
+    points: ReadPoints
+    on_plan: sp.csr_matrix  # (n m, nodes) what each cell of the plan has the temperature of
+
+    def _extended(self, nodes: Array) -> Array:
+        """(K, n + 2, m + 2) fields of the plan, from those of all nodes (K, nodes): unit fields come first."""
+        plan = self.points.system
+        return extended(plan, (self.on_plan @ nodes.T).T.reshape(-1, *plan.raster.shape))
+
+    def changes(self, nodes: Array) -> Array:
+        """(F + H, I) change of what is read in the unit fields by the weights alone, per relative change of inputs."""
+        by_point = self.points.weight_changes(self._extended(nodes))
+        return np.asarray(np.tensordot(self.points.share, by_point, 1))
+
+    def moved(self, nodes: Array, factors: Array) -> Array:
+        """(K,) by how much each field is read otherwise with each input `factors` (I,) times as large."""
+        at, before, after = self.points, self.points.weights, self.points.scaled_weights(factors)
+        i, j, fixed = at.i, at.j, before.fixed.shape[1]
+        around = self._extended(nodes)[:, [i, i + 1, i, i + 1], [j, j, j + 1, j + 1]]
+        out = (around * (after.cell - before.cell).T).sum(1)
+        out[:fixed] += (after.fixed - before.fixed).T
+        return np.asarray(out @ at.share)
+
+
+@dataclass(frozen=True)
 class StackAdjoints:
     """A stack with its unit fields, and the adjoints of the S sensors and of P highest temperatures."""
 
@@ -34,6 +62,7 @@ class StackAdjoints:
     nodes: Array  # (F + H, nodes) unit fields
     readers: sp.csr_matrix  # (S + P, nodes)
     adjoints: Array  # (S + P, nodes)
+    at: tuple[PlanPoints | None, ...]  # (S + P,) the points that each reader reads; None: a part
     surfaces: SurfacePlaces | None
 
     @cached_property
@@ -56,6 +85,9 @@ class StackAdjoints:
         network = np.array([-t.effects(one, self.drops) for one in self.drops]).transpose(0, 2, 1)
         read = np.array([-t.effects(one, self.drops).T for one in self.adjoint_drops])
         read = read.reshape(len(self.adjoints), len(self.nodes), t.change.shape[0])
+        for of, points in zip(read, self.at):
+            if points is not None:
+                of += points.changes(self.nodes)
         rows = np.concatenate([network[fixed:], read[:sensors]])
         peak = np.zeros((len(self.stack.heat_inputs),) * 2 + (read.shape[2],))
         for (h, by), of in zip(self.peaks, read[sensors:]):
@@ -104,7 +136,9 @@ class StackAdjoints:
             weights[:fixed, :fixed] = np.eye(fixed)
             weights[fixed:] = least_energy(energy[None, fixed:, fixed:], right[None])[0]
             coupling = -energy[:fixed] @ weights[:, :fixed] * (1 - np.eye(fixed))
-            out.append(self._read(trial, weights, coupling, means, readings, factor))
+            moved = [np.zeros(len(trial)) if p is None else p.moved(trial, factor) for p in self.at]
+            now = readings + np.reshape(moved, readings.T.shape).T
+            out.append(self._read(trial, weights, coupling, means, now, factor))
         return out
 
     def _read(
@@ -138,16 +172,11 @@ def stack_adjoints(
     """The adjoints of all sensors and of the highest temperatures of `peaks`, from unit fields (F + H, L, n, m)."""
     t = stack_tangent(stack)
     nodes = t.units(units)
-    readers = sp.vstack(
-        [
-            sp.csr_matrix((0, nodes.shape[1])),
-            *(_sensor_reader(stack, t, k) for k in range(len(stack.section.sensors))),
-            *(_peak_reader(stack, t, units, h, by) for h, by in peaks),
-        ],
-        format="csr",
-    )
+    found = [_sensor_reader(stack, t, k) for k in range(len(stack.section.sensors))]
+    found += [_peak_reader(stack, t, units, h, by) for h, by in peaks]
+    readers = sp.vstack([sp.csr_matrix((0, nodes.shape[1])), *(row for row, _ in found)], format="csr")
     adjoints = _fields(stack, t, readers.toarray())
-    return StackAdjoints(stack, t, tuple(peaks), nodes, readers, adjoints, surfaces)
+    return StackAdjoints(stack, t, tuple(peaks), nodes, readers, adjoints, tuple(at for _, at in found), surfaces)
 
 
 def _fields(stack: Stack, t: Tangent, watts: Array) -> Array:
@@ -191,8 +220,10 @@ def _on_face(stack: Stack, t: Tangent, face: str) -> sp.csr_matrix:
     )
 
 
-def _at_points(stack: Stack, on_plan: sp.csr_matrix, i: Integers, j: Integers, share: Array) -> sp.csr_matrix:
-    """(1, nodes) the sum of `share` times the temperatures at grid points (P,) of the plan."""
+def _at_points(
+    stack: Stack, t: Tangent, on_plan: sp.csr_matrix, i: Integers, j: Integers, share: Array
+) -> tuple[sp.csr_matrix, PlanPoints]:
+    """(1, nodes) the sum of `share` times the temperatures at grid points (P,) of the plan, and these points."""
     plan, w = stack.plan, point_weights(stack.plan, i, j)
     n, m = plan.raster.shape
     around = [(i - 1, j - 1), (i, j - 1), (i - 1, j), (i, j)]
@@ -207,26 +238,27 @@ def _at_points(stack: Stack, on_plan: sp.csr_matrix, i: Integers, j: Integers, s
         known = plan.properties.fixed[owner]
         np.add.at(fixed, known[known >= 0], (share * w.cell[:, k])[known >= 0])
     out[0, stack.solid.size : stack.solid.size + len(fixed)] = fixed
-    return sp.csr_matrix(out + sp.csr_matrix(of_cells) @ on_plan)
+    points = ReadPoints(plan, t.sign, np.zeros(len(i), np.intp), share, i, j)
+    return sp.csr_matrix(out + sp.csr_matrix(of_cells) @ on_plan), PlanPoints(points, on_plan)
 
 
-def _sensor_reader(stack: Stack, t: Tangent, sensor: int) -> sp.csr_matrix:
+def _sensor_reader(stack: Stack, t: Tangent, sensor: int) -> tuple[sp.csr_matrix, PlanPoints | None]:
     asked, size = stack.section.sensors[sensor], t.first_face + len(t.face_of)
     if asked.at is None:
         number = part_number(stack.plan, asked.part)
         if (terminal := stack.plan.properties.fixed[number]) >= 0:
-            return sp.csr_matrix((np.ones(1), ([0], [stack.solid.size + int(terminal)])), (1, size))
+            return sp.csr_matrix((np.ones(1), ([0], [stack.solid.size + int(terminal)])), (1, size)), None
         cell, volume = stack.part_cells(number)
-        return sp.csr_matrix((volume / volume.sum(), (np.zeros(len(cell), int), cell)), (1, size))
+        return sp.csr_matrix((volume / volume.sum(), (np.zeros(len(cell), int), cell)), (1, size)), None
     i, j = (np.array([v]) for v in sensor_point(stack.plan, sensor))
     back, *inner, front = sensor_weights(stack, sensor)
     on_plan = back * _on_face(stack, t, "back") + front * _on_face(stack, t, "front")
     for layer, weight in zip(stack.layers.of_plate.tolist(), inner):
         on_plan = on_plan + weight * _selection(stack, t, stack.columns.node(layer, np.arange(stack.columns.cells)))
-    return _at_points(stack, on_plan, i, j, np.ones(1))
+    return _at_points(stack, t, on_plan, i, j, np.ones(1))
 
 
-def _peak_reader(stack: Stack, t: Tangent, units: Array, heat: int, by: int) -> sp.csr_matrix:
+def _peak_reader(stack: Stack, t: Tangent, units: Array, heat: int, by: int) -> tuple[sp.csr_matrix, PlanPoints | None]:
     """The highest temperature of heat terminal `heat` by a watt at terminal `by`."""
     plan, row = stack.plan, len(stack.boundary.direct) + by
     points = heated_points(plan, heat)
@@ -247,4 +279,4 @@ def _peak_reader(stack: Stack, t: Tangent, units: Array, heat: int, by: int) -> 
     if heat in stack.rises:
         entered = np.nonzero(t.face_of == heat)[0]
         node[stack.heat_inputs[heat].cell % stack.columns.cells] = t.first_face + entered
-    return _at_points(stack, _selection(stack, t, node), i[on], j[on], share)
+    return _at_points(stack, t, _selection(stack, t, node), i[on], j[on], share)

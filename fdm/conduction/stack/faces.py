@@ -117,15 +117,16 @@ def _films(
     layout: Layout, section: Section, name: str, area: Array, groups: Sequence[FinGroup], heated: dict[int, Patch]
 ) -> list[tuple[int, Patch]]:
     """The environment on each part's face, where neither fins stand nor heat enters; and that between fins."""
-    free = {number: np.zeros(area.size) for number in range(len(section.parts))}
+    free: dict[int, Array] = {}
     for number, part in enumerate(section.parts):
         if getattr(part, name) is not None and layout.properties.solid[number]:
+            free[number] = np.zeros(area.size)
             cell, own = layout.part_cells(number, area)
             free[number][cell] = own
     for patch in (*(g.patch for g in groups), *heated.values()):
-        for number in np.unique(patch.part):
+        for number, left in free.items():
             on = patch.part == number
-            np.subtract.at(free[number], patch.cell[on], patch.area[on])
+            np.subtract.at(left, patch.cell[on], patch.area[on])
     out = []
     for number, left in free.items():
         cell = np.nonzero(left > COVERED * area.ravel())[0]

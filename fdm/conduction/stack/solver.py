@@ -249,6 +249,8 @@ def prepared(equations: Equations, kind: Integers) -> StackSolver:
     odd = e.solid & (own < ODD * means) & (own > 0)
     if e.merged:
         odd &= ~e.shares
+    if not odd.any():
+        return StackSolver(e, uniform, None, ())
     within = tuple((box, _within(e, box)) for box in _odd_boxes(odd, kind))
     for box, _ in within:
         odd[box] = False

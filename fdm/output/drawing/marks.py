@@ -12,7 +12,7 @@ from fdm.output.drawing.labels import in_two
 from fdm.output.drawing.outlines import part_seen_at
 from fdm.output.drawing.sheet import Sheet
 from fdm.output.drawing.view import Place, View, deepest_pixel
-from fdm.section.model import SIDES, Section, Segment, Sensor, Source
+from fdm.section.model import SIDES, Fins, Section, Segment, Sensor, Source
 from fdm.section.rules import fin_bounds, fin_pitch
 
 Array = NDArray[np.float64]
@@ -128,9 +128,7 @@ def draw_fins(view: View) -> None:
     section, u = view.section, view.unit
     for fins in section.fins:
         x0, x1, y0, y1 = (v / u for v in fin_bounds(fins, section.part_named))
-        pitch, thick = fin_pitch(fins, section.part_named) / u, fins.thickness / u
-        low, high = (y0, y1) if fins.along == "x" else (x0, x1)
-        starts = np.arange(low + (pitch - thick) / 2, high - thick / 2, pitch)[:MOST_FINS]
+        thick, starts = fins.thickness / u, fin_places(fins, section) / u
         if fins.along == "x":
             each = [Rectangle((x0, v), x1 - x0, thick) for v in starts]
         else:
@@ -139,6 +137,13 @@ def draw_fins(view: View) -> None:
         view.axes.add_collection(
             PatchCollection(each, facecolor="none", edgecolor=INK, linewidth=0.5, linestyle=dashes, alpha=0.6, zorder=3)
         )
+
+
+def fin_places(fins: Fins, section: Section) -> Array:
+    """(N,) m, where each fin begins across them all, in rising order; no more than MOST_FINS of them."""
+    x0, x1, y0, y1 = fin_bounds(fins, section.part_named)
+    pitch, (low, high) = fin_pitch(fins, section.part_named), (y0, y1) if fins.along == "x" else (x0, x1)
+    return np.arange(low + (pitch - fins.thickness) / 2, high - fins.thickness / 2, pitch)[:MOST_FINS]
 
 
 def source_colour(source: Source) -> str:

@@ -47,8 +47,8 @@ def test_every_answer_changes_as_adjoints_say(name: str) -> None:
     true = (values(name, 1.001) - values(name, 0.999)) / 0.002
     for family in ("coupling", "weight", "resistance", "resistance_max", "reading", "spreading"):
         on = [q.family == family for q in ASKED.quantities]
-        # of the largest change of its kind: weights with which sensors at edges read are kept
-        assert slope[on] == pytest.approx(true[on], rel=0.02, abs=0.02 * abs(true[on]).max(initial=1e-12) + 1e-5)
+        # of the largest change of its kind: weights with which faces under films are read are kept
+        assert slope[on] == pytest.approx(true[on], rel=5e-3, abs=5e-3 * abs(true[on]).max(initial=1e-12) + 1e-5)
 
 
 def test_answers_far_from_the_solved_ones_come_without_another_solve() -> None:
