@@ -62,7 +62,7 @@ def between(solution: Solution, ranges: Ranges) -> Between:
     >>> found = between(fdm.solve("geometries/bolt.toml"), {"greenhouse air": (15, 35)})
     >>> bolt = "bridge.bolt with its bush.watts"  # chi times the difference to the cabinet's 7 degC
     >>> [round(answers.at(bolt)[0], 3) for answers in (found.least, found.most)], found.where(bolt, most=False)
-    ([-0.165, -0.047], {'greenhouse air': 35.0})
+    ([-0.166, -0.048], {'greenhouse air': 35.0})
     """
     if not isinstance(solution, Solution):
         raise InputError(f"between: {what_is(solution)} is no solution; give one that solve returned")

@@ -20,14 +20,16 @@ from pathlib import Path
 import numpy as np
 from rich.console import Console
 
-from fdm import InputError, Solution, read_cabinet, read_section, solve, solve_cabinet
+from fdm import InputError, Solution, placement, read_cabinet, read_section, solve, solve_cabinet
 from fdm.cabinet.result import cabinet_dict
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cli.main import main
 from fdm.inference.measured import read_measured
+from fdm.output.export.placement import placement_dict
 from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.expressions import evaluate
+from fdm.section.model import UNITS
 from fdm.solving.result import result_dict
 from fdm.studies import designs
 from tests.fuzz.mutations import GEOMETRIES
@@ -139,7 +141,21 @@ def _sound(s: Solution) -> str:
     _between_its_surroundings(s)
     json.dumps(result_dict(s), allow_nan=False)
     repr(s)
+    if not s.failed:
+        _has_places(s)
     return "target met" if met else "solved, target not met"
+
+
+def _has_places(s: Solution) -> None:
+    """A sensor of any terminal has its places, each in the drawing and with a value."""
+    found = placement(s, s.section.fixed_names[-1])
+    x0, x1, y0, y1 = (v / UNITS[found.unit] for v in s.section.extent)
+    off = 1e-5 * max(x1 - x0, y1 - y0)
+    for p in found.solid:
+        require(math.isfinite(p.misreading) and 0 <= p.share <= 1, f"no value at the best place {p}")
+        require(x0 - off <= p.x <= x1 + off and y0 - off <= p.y <= y1 + off, f"beyond the drawing: {p}")
+    json.dumps(placement_dict(found), allow_nan=False)
+    repr(found)
 
 
 def _between_its_surroundings(s: Solution) -> None:
