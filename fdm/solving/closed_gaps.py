@@ -15,6 +15,7 @@ from fdm.section.model import Bounds, Part, Section
 from fdm.surroundings.cavities import DOWN, LEVEL, UP, Cavities
 from fdm.surroundings.film import COLDEST, HOTTEST
 
+NOTHING = 1e-6  # K: with less from face to face, heat is taken to go through the thinner side
 RECTANGULAR = 0.5  # share of its bounds from which on a gap counts as a rectangle; a disc has 0.79
 FELT = 0.05  # relative: a direction of heat that changes a gap by less need not be told
 AXES = {"left": 0, "right": 0, "bottom": 1, "top": 1}
@@ -104,10 +105,11 @@ class ClosedGap:
     def cavities_at(self, section: Section, temperatures: Array) -> Cavities:
         """The cavities between faces of these temperatures (4 K,), degC."""
         gap = _gap(section.part_named[self.part])
-        faces = np.clip(temperatures, COLDEST, HOTTEST).reshape(-1, 2, 2)
+        faces = np.asarray(temperatures).reshape(-1, 2, 2)
         sides, bounds = (np.array([getattr(c, key) for c in self.cavities]) for key in ("sides", "bounds"))
         gradient = (faces[..., 1] - faces[..., 0]) / sides
-        axis = abs(gradient).argmax(1) if gap.along is None else np.full(len(sides), "xy".index(gap.along))
+        steepest = np.where(abs(gradient * sides).max(1) > NOTHING, abs(gradient).argmax(1), sides.argmin(1))
+        axis = steepest if gap.along is None else np.full(len(sides), "xy".index(gap.along))
         each = np.arange(len(sides))
         thickness, width = sides[each, axis], sides[each, 1 - axis]
         if section.view == "axisymmetric":  # as wide as its diameter where it lies about the axis
@@ -120,7 +122,7 @@ class ClosedGap:
         if section.down in AXES:
             to_higher = (slope < 0) == (section.down in ("left", "bottom"))
             heat = np.where((axis == AXES[section.down]) & (slope != 0), np.where(to_higher, UP, DOWN), LEVEL)
-        return Cavities(thickness, width, faces.mean((1, 2)), abs(slope) * thickness, heat)
+        return Cavities(thickness, width, np.clip(faces.mean((1, 2)), COLDEST, HOTTEST), abs(slope) * thickness, heat)
 
 
 def closed_gaps(section: Section) -> list[ClosedGap]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fdm.surroundings.air import Array, air_at
+from fdm.surroundings.air import ZERO_CELSIUS, Array, air_at
 from fdm.surroundings.film import outside
 from fdm.surroundings.radiation import between_plates, radiative_film
 
@@ -74,7 +74,7 @@ class Cavities:
         still = air_at(self.mean).conductivity / self.thickness
         moving = moving_air(self.thickness, self.difference, self.heat)
         carried = np.where(np.asarray(self.width) < NARROW, still, np.maximum(still, moving))
-        half = np.asarray(self.difference) / 2
+        half = np.minimum(np.asarray(self.difference) / 2, self.mean + ZERO_CELSIUS)  # no face is below absolute zero
         radiated = radiative_film(between_plates(*emissivity), self.mean + half, self.mean - half)
         return carried, np.asarray(radiated * seen_across(self.thickness, self.width))
 

@@ -371,9 +371,9 @@ REFUSED = [
     (
         "void = true",
         'void = true\nmaterial = "steel"',
-        "part 'hole': give exactly one of material, environment and void",
+        "part 'hole': give exactly one of material, environment, gap",
     ),
-    ("void = true", "void = false", "part 'hole': give exactly one of material, environment and void"),
+    ("void = true", "void = false", "part 'hole': give exactly one of material, environment, gap"),
     ("void = true", "void = true\nthickness = 3", "part 'hole': thickness, front and back belong to"),
     (
         'segment = { x = [80, 120], y = "wall + plate" }',

@@ -76,6 +76,17 @@ def test_the_uncertainty_of_the_relation_and_of_emissivities_counts(tmp_path):
         assert (more[row] - less[row]) / 2 == pytest.approx(change, rel=0.15)
 
 
+@pytest.mark.parametrize("inside", [0, 1e-9, 3000, -273.15])
+def test_gaps_without_heat_and_beyond_all_sense_are_found_too(tmp_path, inside):
+    solution = solved(tmp_path, top='down = "depth"', inside=inside)
+    assert not solution.failed
+    if abs(inside) < 1:
+        still = Cavities(0.02, 0.2, 0.0, 0.0, LEVEL)
+        assert solution.answers.at("conductivity.gap")[0] == pytest.approx(
+            float(still.conductivity((0.9, 0.9))), rel=1e-3
+        )
+
+
 def test_a_gap_in_pieces_is_as_wide_as_each_of_them(tmp_path):
     """Five voids 30 mm wide in a sheet of bare wood: as one such void alone, and less than an open gap."""
     ribs = "rectangle = { x = [0, 30], y = [3, 23] }, repeat = { count = 5, step = [40, 0] }"
