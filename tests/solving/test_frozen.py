@@ -224,3 +224,24 @@ def test_fins_that_leave_a_film_unclear_are_refused(finned, more, told):
 def test_a_relation_that_is_not_of_fins_asks_for_no_fins(finned):
     indoors = finned(film='{ flow = "indoor", heat = "up" }', pitch="count = 1").environments[0]
     assert indoors.film == pytest.approx(10)
+
+
+BOTH_SIDES = """
+unit = "mm"
+depth = 100
+environment = [{ name = "air", temperature = 25, film = { flow = "still", face = "vertical", height = 100 } }]
+part = [{ name = "plate", material = "acrylic", rectangle = { x = [0, 100], y = [0, 4] } }]
+border = { top = "air" }
+source = [{ name = "hot", segment = { x = 0, y = [0, 4] }, temperature = 45 },
+          { name = "cold", segment = { x = 100, y = [0, 4] }, temperature = 6 }]
+"""
+
+
+def test_surfaces_on_both_sides_of_their_air_count_by_how_far_they_are_from_it(tmp_path):
+    file = tmp_path / "plate.toml"
+    file.write_text(BOTH_SIDES.replace("},\n          {", "}, {"), encoding="utf-8")
+    solution = solve(read_section(file))
+    (film,) = solution.frozen.values
+    top = solution.field.table()
+    cells = np.abs(top["T"][np.isclose(top["y"], top["y"].max())] - 25)
+    assert film.temperatures[0] - 25 == pytest.approx(cells.mean(), rel=0.3) and film.value > 2
