@@ -71,7 +71,7 @@ class _Network:
     json: Callable[[], dict[str, Any]]
     spice: Callable[[], str]
     write_csv: Callable[[Path], Sequence[object]]  # into a folder; the files written
-    holds_for: Sequence[str] = ()  # in words, the numbers of a section that were found at its own temperatures
+    holds_for: Sequence[str] = ()  # in words: numbers of a section that follow its temperatures
 
 
 def _section_network(asked: argparse.Namespace) -> _Network:

@@ -1,5 +1,6 @@
 """Films that follow the mean temperature of the surfaces that they lie on, as frozen coefficients."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -7,7 +8,9 @@ import numpy as np
 
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
+from fdm.errors import InputError
 from fdm.section.model import Environment, Section
+from fdm.surroundings.film import Film
 
 
 @dataclass(frozen=True)
@@ -37,27 +40,33 @@ class FollowingFilm:
         return self._in(section).film
 
     def temperatures(self, grid: SolvedGrid) -> Array:
-        """(1,) the mean of all solid surfaces in the environment, by area."""
+        """(1,) the mean of all solid surfaces in the environment, by area. Where some are warmer than the air and some
+        colder, it is as far from the air as they are on average: air moves along all of them."""
         section, surfaces = grid.system.section, grid.answers.surfaces
         assert surfaces is not None
         places = surfaces.places
         on = places.terminal == section.fixed_names.index(self.environment)
         if not places.area[on].sum() > 0:
             return np.array([np.nan])
-        there = surfaces.rows[on] @ np.concatenate([section.fixed_temperatures, section.watts])
-        return np.array([there @ places.area[on] / places.area[on].sum()])
+        air = self._in(section).temperature
+        above = surfaces.rows[on] @ np.concatenate([section.fixed_temperatures, section.watts]) - air
+        share = places.area[on] / places.area[on].sum()
+        return np.array([air + math.copysign(float(abs(above) @ share), float(above @ share))])
 
     def wanted(self, section: Section, temperatures: Array) -> float:
-        own = self._in(section)
-        assert own.follows is not None
-        return own.follows.film(own.temperature, float(temperatures[0])).film
+        return self._found(self._in(section), temperatures).film
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         own = self._in(section)
-        assert own.follows is not None
-        told = replace(own.follows.film(own.temperature, float(temperatures[0])), film=value)
-        new = replace(own, film=value, film_from=told)
+        new = replace(own, film=value, film_from=replace(self._found(own, temperatures), film=value))
         return replace(section, environments=tuple(new if e is own else e for e in section.environments))
+
+    def _found(self, own: Environment, temperatures: Array) -> Film:
+        assert own.follows is not None
+        try:
+            return own.follows.film(own.temperature, float(temperatures[0]))
+        except InputError as error:
+            raise InputError(f"environment {own.name!r}, film, {error}") from None
 
     def _in(self, section: Section) -> Environment:
         return next(e for e in section.environments if e.name == self.environment)

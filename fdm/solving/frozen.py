@@ -9,7 +9,7 @@ Values and temperatures are iterated on a coarse grid until they agree:
       └──────────────────────── a step, by what the last ones have shown ───────────────┘
 
 Then the section is solved well, and its values are compared with those of its own temperatures; if they differ by more
-than `ALLOWED`, it is solved once more, on the same grids.
+than `CLOSE`, it is solved once more, on the same grids. More than `ALLOWED` is a check that failed.
 
 The loop knows nothing of films. To add a kind of coefficient, write a frozen dataclass with what `Coefficient` asks
 for, and put a function that finds all of its kind in a section into `KINDS`. It may depend on several temperatures, as
@@ -33,7 +33,7 @@ from fdm.solving.following_films import following_films
 from fdm.solving.part_conductivities import part_conductivities
 
 MOST_ROUNDS = 30
-AGREED, ALLOWED = 1e-6, 1e-3  # relative: on the coarse grid, and of what is well solved
+AGREED, CLOSE, ALLOWED = 1e-6, 2e-4, 1e-3  # relative: on the coarse grid; on the finest, aimed at and at most
 KEPT = 2  # earlier rounds that a step learns from
 LEAST, MOST = 1e-6, 1e9  # of a value to begin with
 
@@ -140,7 +140,7 @@ def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[
             return Frozen(values, rounds, off, section, lines)
         at = np.log([v.value for v in values])
         tried.append((at, apart))
-        section = with_values(section, values, np.exp(at + _step(tried[-1 - KEPT :])))
+        section = with_values(section, values, np.exp(at + step(tried)))
         system = conduction_system(section.unasked, *lines, like=[system])
         grid = solved(system)
 
@@ -177,10 +177,11 @@ def with_values(section: Section, found: Sequence[FrozenValue], values: Array) -
     return section
 
 
-def _step(tried: Sequence[tuple[Array, Array]]) -> Array:
-    """(N,) by how much to go on: what the values should be, corrected by how that has changed with them (Anderson
-    1965; of one coefficient, the secant). It goes the way of the plain step, and at most twice as far."""
-    x, apart = (np.array(v) for v in zip(*tried))
+def step(tried: Sequence[tuple[Array, Array]]) -> Array:
+    """(N,) by how much to go on, of logarithms of values, from those that were tried and how far each was from what it
+    should be: the way to there, corrected by how that has changed with the values (Anderson 1965; of one coefficient,
+    the secant). It goes the way of the plain step, and at most twice as far."""
+    x, apart = (np.array(v) for v in zip(*tried[-1 - KEPT :]))
     plain: Array = apart[-1]
     if len(x) < 2:
         return plain

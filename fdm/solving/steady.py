@@ -34,12 +34,14 @@ from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
 from fdm.solving.frozen import (
     AGREED,
+    CLOSE,
     Coefficient,
     Frozen,
     coefficients_of,
     compared,
     off_by,
     settled,
+    step,
     unsettled,
     with_values,
 )
@@ -135,14 +137,16 @@ def _following(
         progress("finding what follows the temperature")
     frozen = settled(section, coefficients, lines)
     section, there = frozen.coarse, [v.coefficient for v in frozen.values]
+    tried: list[tuple[Array, Array]] = []
     for _ in range(MOST_SOLVES):
         solution = _solved(section, limits, progress, like)
         section, values, apart = compared(section, there, solution.grids[-1])
         found = replace(frozen, values=values, off=max(off_by(apart), 0.0 if frozen.agreed else frozen.off))
-        if found.agreed or not frozen.agreed:
+        if found.off <= CLOSE or not frozen.agreed:
             break
-        like, numbers = solution, np.array([v.value for v in values])
-        section = with_values(section, values, numbers * np.exp(apart))
+        like, at = solution, np.log([v.value for v in values])
+        tried.append((at, apart))
+        section = with_values(section, values, np.exp(at + step(tried)))
     return _with_frozen(solution, section, found)
 
 

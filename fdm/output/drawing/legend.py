@@ -79,6 +79,7 @@ def _environment_entries(section: Section) -> list[Entry]:
     entries = []
     for e in section.environments:
         film = "held" if math.isinf(e.film) else f"film {e.film_digits}\xa0W/(m²\xa0K)"
+        film += ", follows its surface" if e.follows is not None else ""
         entries.append((_patch(looks[e.name]), _entry_text(f"{e.name}: {e.temperature:g}\xa0°C, {film}")))
     return entries
 

@@ -31,6 +31,12 @@ def section_text(section: Section) -> str:
         or not all(isinstance(s, Rectangle) for s in shapes)
     ):
         raise InputError("only a section of rectangles, environments and bridges can be written as a file")
+    for e in section.environments:
+        if e.follows is not None:
+            raise InputError(
+                f"environment {e.name!r}, film: follows the temperature of its surface, and is a number in such a "
+                "file; give surface (degC) or warmer (K) in it"
+            )
     lines = [f"title = {_text(section.title)}", f'view = "{section.view}"', f'unit = "{section.unit}"']
     for m in {p.material.name: p.material for p in section.parts if p.material is not None}.values():
         if builtin_materials().get(m.name) != m:
