@@ -35,6 +35,7 @@ from fdm.cabinet.sections import LumpedSections, SectionSurfaces
 from fdm.cabinet.settling import (
     ANYWHERE,
     COLD_SINK,
+    MODULE_SECTION,
     ColdPlaces,
     CoolSurface,
     MoistAir,
@@ -48,7 +49,6 @@ from fdm.section.model import Environment
 from fdm.surroundings import moist
 
 INSIDE, OUTSIDE = "inside", "outside"
-MODULE_SECTION = "module section"  # beside a cold sink of its own
 STEPS = 40
 CLOSED = 1e-9  # W of latent heat, and as a share of it
 NEARLY = 1e-4  # W that an iteration may leave open where it ends

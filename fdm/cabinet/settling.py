@@ -19,6 +19,7 @@ from fdm.surroundings import moist
 Array = NDArray[np.float64]
 
 COLD_SINK = "cold sink"
+MODULE_SECTION = "module section"  # beside a cold sink of its own
 ANYWHERE = "anywhere"  # water that saturated air has no place for
 CLOSED = 1e-13  # kg/kg
 
