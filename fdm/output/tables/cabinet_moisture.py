@@ -19,6 +19,7 @@ from fdm.solving.solution import Solution
 
 LEAST_WATER = 0.01  # g a day that are worth a word
 LEAST_SHARE = 0.005  # of the water, that is
+LEAST_LATENT = 0.02  # of what the modules pump, that is
 SIDES = ("outside", "inside")
 
 
@@ -62,19 +63,18 @@ def _outside(surfaces: Sequence[CoolSurface], humidity: float, point: float) -> 
 def _water(solved: SolvedCabinet, air: MoistAir) -> str:
     """How much water a day freezes and drains inside, on what, and how moist that leaves the air."""
     water, frozen, drained, band = (DAY * kg / GRAM for kg in (air.water, air.frozen, air.drained, air.water_band))
-    left = (
-        f"the air has {air.humidity:.3g} % humidity ({_kind(air.settling_point)} point "
-        f"{brief(air.settling_point, air.point_band, 'degC')}){_kept(solved, air)}"
-    )
+    point = f"{_kind(air.settling_point)} point {air.settling_point:.3g} degC"
+    left = f"the air has {air.humidity:.3g} % humidity ({point}){_kept(solved, air)}"
     if water < LEAST_WATER:
         return f"Inside nothing sweats: {left}"
     some = frozen > LEAST_SHARE * water, drained > LEAST_SHARE * water
     does = f"settle, {frozen:.2g} g of it as frost," if all(some) else "freeze" if some[0] else "drain"
-    at_work = solved.module_at_work()
     what = f"{'let it thaw, and ' * some[0]}lead it off, away from anything electric"
+    at_work = solved.module_at_work()
+    near = "" if at_work is None else near_by(at_work)
+    heat = f", {air.latent:.2g} W more to pump" if air.latent > LEAST_LATENT * abs(solved.point.pumped) else ""
     return (
-        f"Inside, {brief(water, band, 'g')} of water a day {does} {_on_what(solved, air)}, at {air.latent:.2g} W more "
-        f"to pump; {left}; {what}{'' if at_work is None else near_by(at_work)}"
+        f"Inside, {brief(water, band, 'g')} of water a day {does} {_on_what(solved, air)}{heat}: {what}{near}; {left}"
     )
 
 
@@ -87,7 +87,7 @@ def _on_what(solved: SolvedCabinet, air: MoistAir) -> str:
             wet = () if at_work is None else dict.fromkeys(w.part for w in at_work.wetted if w.air in inside)
             names.append(f"{x.name} ({', '.join(wet)})" if wet else x.name)
     rest = [ANYWHERE] if any(x.name == ANYWHERE for x in air.settled) else []
-    where = [f"on {listed(names)}"] if names else []
+    where = [f"on the {listed(names)}"] if names else []
     return " and, as the air is saturated, ".join([*where, *rest])
 
 
