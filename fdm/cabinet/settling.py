@@ -123,8 +123,10 @@ class MoistAir:
     settling_point: float  # degC, dew point, below 0 degC the frost point
     point_band: float
     humidity: float  # %
+    humidity_band: float
     exchanged: float  # kg/s by the air exchange
     evaporated: float  # kg/s inside, from the load or to keep the air as moist as is wanted; below 0: taken away
+    evaporated_band: float
     settled: tuple[Settled, ...]
     water_band: float  # kg/s, of all that settles
     latent: float  # W that settling gives off
