@@ -29,7 +29,11 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
   no longer changes from cycle to cycle, or the modules are never switched again. Of very many cycles most are passed
   over. The figures of a cycle are those of the one that repeats, the fixed point of one cycle.
 
+- Moisture: as much water settles where it is cold as the air exchange and the load bring in. Its latent heat is part of
+  q, found by turns with the steady state.
+
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient`, `cycle` and `pulldown`;
-`solution`, `quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`; `settling` and `moisture`; `transient`,
+`cycle` and `pulldown`; `solution`, `quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn
+of.
 """

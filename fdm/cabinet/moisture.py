@@ -35,6 +35,7 @@ from fdm.cabinet.sections import LumpedSections, SectionSurfaces
 from fdm.cabinet.settling import (
     ANYWHERE,
     COLD_SINK,
+    MODULE_SECTION,
     ColdPlaces,
     CoolSurface,
     MoistAir,
@@ -48,7 +49,6 @@ from fdm.section.model import Environment
 from fdm.surroundings import moist
 
 INSIDE, OUTSIDE = "inside", "outside"
-MODULE_SECTION = "module section"  # beside a cold sink of its own
 STEPS = 40
 CLOSED = 1e-9  # W of latent heat, and as a share of it
 NEARLY = 1e-4  # W that an iteration may leave open where it ends
@@ -109,24 +109,24 @@ class _States:
         c = self.c
         band = np.array([point.band[name] for name in c.names])
         t = np.array([point.temperature[name] for name in c.names])
-        own = found.own
-        either = [_air(c, places, t + sign * band, own) for sign in (-1, 1)]
-        ends = [(float(moist.settling_point(moist.pressure_of_ratio(e.ratio))), e.water) for e in either]
-        pressure = float(moist.pressure_of_ratio(found.ratio))
-        inside = _Point(point.temperature[AIR], float(moist.settling_point(pressure)), abs(ends[1][0] - ends[0][0]) / 2)
+        lower, upper = (_air(c, places, t + sign * band, found.own) for sign in (-1, 1))
+        inside = _Point(found.temperature, found.settling_point, abs(upper.settling_point - lower.settling_point) / 2)
         room = _Point(c.cabinet.room, float(moist.settling_point(c.cabinet.room_pressure)), 0.0)
-        warmer = {p.name: kelvin for p, kelvin in zip(places, own.tolist())}
+        water_band = abs(upper.water - lower.water) / 2
+        warmer = {p.name: kelvin for p, kelvin in zip(places, found.own.tolist())}
         surfaces = [*_lumped_surfaces(c, point), *_drawn_surfaces(wet, self.sections, point, warmer)]
         names = {side: iter(numbered(s.name for s in surfaces if s.side == side)) for side in (INSIDE, OUTSIDE)}
         return MoistAir(
             ratio=found.ratio,
             settling_point=inside.settles,
             point_band=inside.band,
-            humidity=float(moist.relative_humidity(inside.temperature, pressure)),
+            humidity=found.humidity,
+            humidity_band=abs(upper.humidity - lower.humidity) / 2,
             exchanged=found.exchanged,
             evaporated=found.evaporated,
+            evaporated_band=0.0 if c.cabinet.inside_humidity is None else water_band,
             settled=found.settled,
-            water_band=abs(ends[1][1] - ends[0][1]) / 2,
+            water_band=water_band,
             latent=found.latent,
             taken=found.taken,
             heat=found.heat,
@@ -256,6 +256,7 @@ def _convective(e: Environment) -> float:
 class _Air:
     """What one set of the nodes' temperatures makes of the air inside."""
 
+    temperature: float  # degC
     ratio: float
     exchanged: float  # kg/s
     evaporated: float  # kg/s
@@ -269,6 +270,16 @@ class _Air:
     def water(self) -> float:
         """kg/s that settle."""
         return sum(s.frozen + s.drained for s in self.settled)
+
+    @property
+    def settling_point(self) -> float:
+        """degC"""
+        return float(moist.settling_point(moist.pressure_of_ratio(self.ratio)))
+
+    @property
+    def humidity(self) -> float:
+        """%"""
+        return float(moist.relative_humidity(self.temperature, moist.pressure_of_ratio(self.ratio)))
 
 
 def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
@@ -303,7 +314,7 @@ def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
     source = c.number(LOAD if kept is None else AIR)
     taken = max(balance.evaporated, 0.0) * float(moist.evaporation_heat(t[source]))
     heat[source] -= taken
-    return _Air(balance.ratio, balance.exchanged, balance.evaporated, tuple(settled), latent, taken, heat, warmer)
+    return _Air(air, balance.ratio, balance.exchanged, balance.evaporated, tuple(settled), latent, taken, heat, warmer)
 
 
 # ---- surfaces, and how far they are from sweating --------------------------------------------------------------------

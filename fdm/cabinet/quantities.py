@@ -111,12 +111,18 @@ def _of_air(air: MoistAir, state: str, known: bool = True) -> list[Row]:
     share = air.water_band / air.water if air.water else 0.0
     rows = [
         ("point", "dew or frost point of the air inside", "degC", air.settling_point, air.point_band),
-        ("humidity", "humidity of the air inside", "%", air.humidity, np.nan),
+        ("humidity", "humidity of the air inside", "%", air.humidity, air.humidity_band),
         ("water_a_day", "water that settles in a day", "kg", DAY * air.water, DAY * air.water_band),
         ("frozen_a_day", "water that freezes in a day", "kg", DAY * air.frozen, DAY * air.frozen * share),
         ("drained_a_day", "water that drains in a day", "kg", DAY * air.drained, DAY * air.drained * share),
-        ("evaporated_a_day", "water that evaporates inside in a day", "kg", DAY * air.evaporated, np.nan),
-        ("brought_a_day", "water by air exchange in a day", "kg", DAY * air.exchanged, np.nan),
+        (
+            "evaporated_a_day",
+            "water that evaporates in a day",
+            "kg",
+            DAY * air.evaporated,
+            DAY * air.evaporated_band,
+        ),
+        ("brought_a_day", "water by air exchange in a day", "kg", DAY * air.exchanged, DAY * air.water_band),
         ("latent", "latent heat of the water", "W", air.latent, air.latent * share),
     ]
     out = [

@@ -316,8 +316,10 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
                 raise InputError(f"{material.name!r} has no specific heat; give the load's specific_heat instead")
             heat = material.specific_heat
     start, film = _number(t, "start", films.room), films.read(t, "film", LOAD_FILM, "load", indoors=True)
-    own, evaporates = _number(t, "heat", 0.0), _number(t, "moisture", 0.0) * GRAMS_A_DAY
-    return Load(t.number("mass"), heat, t.number("surface"), film, start, own, evaporates)
+    own, evaporates = _number(t, "heat", 0.0), _number(t, "moisture", 0.0)
+    if evaporates < 0:
+        raise t.fault("moisture", f"{evaporates:g} is below 0; give the water that evaporates from the load, g a day")
+    return Load(t.number("mass"), heat, t.number("surface"), film, start, own, evaporates * GRAMS_A_DAY)
 
 
 def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:

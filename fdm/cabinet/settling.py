@@ -19,6 +19,7 @@ from fdm.surroundings import moist
 Array = NDArray[np.float64]
 
 COLD_SINK = "cold sink"
+MODULE_SECTION = "module section"  # beside a cold sink of its own
 ANYWHERE = "anywhere"  # water that saturated air has no place for
 CLOSED = 1e-13  # kg/kg
 
@@ -122,8 +123,10 @@ class MoistAir:
     settling_point: float  # degC, dew point, below 0 degC the frost point
     point_band: float
     humidity: float  # %
+    humidity_band: float
     exchanged: float  # kg/s by the air exchange
     evaporated: float  # kg/s inside, from the load or to keep the air as moist as is wanted; below 0: taken away
+    evaporated_band: float
     settled: tuple[Settled, ...]
     water_band: float  # kg/s, of all that settles
     latent: float  # W that settling gives off

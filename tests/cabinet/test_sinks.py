@@ -8,9 +8,11 @@ import pytest
 from rich.console import Console
 from scipy.optimize import root
 
+from fdm.cabinet.at_work import plate_terminals
 from fdm.cabinet.circuit import circuit
 from fdm.cabinet.model import Block, PlateSink, SectionFile, Sink, Thermostat
 from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.moisture import cold_places, with_moisture
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.sinks import PLACE, places_apart, plate_network, plate_stored
 from fdm.cabinet.solution import solve_cabinet
@@ -19,6 +21,7 @@ from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Source
+from fdm.solving.solution import superposed
 from fdm.solving.steady import solve
 from tests.cabinet.plain_box import FOAM, METAL, MODULE, box
 from tests.conduction.stack.plates import fins, sink
@@ -247,3 +250,24 @@ def test_plates_and_blocks_store_heat(solved):
     assert capacity["cold face"] == pytest.approx(2 * block / 2)
     plates = sum(plate_stored(COLD, lumped(solved[PLATE])).values()) * 2
     assert capacity["cold plate"] > block + 0.4 * plates
+
+
+def test_water_settles_on_each_plate_at_the_temperatures_of_its_fields(solved):
+    """Two plates inside with a module each; their places are as warm as the plate's own superposition says."""
+    sections = {file: lumped(s) for file, s in solved.items()}
+    for bank in (BANK, IN_WALL):
+        moist = cabinet(bank, humidity=70, air_changes=2)
+        c = with_moisture(circuit(moist, sections), sections)
+        point, air = operating_point(c, bank["supply"]), c.moisture.always_on
+        places = {p.name: p for p in cold_places(c, sections)}["cold sink"]
+        t = np.array([point.temperature[name] for name in c.names])
+        at_work = superposed(solved[PLATE], plate_terminals(c, point, "cold_sink"))
+        loads = np.concatenate([at_work.section.fixed_temperatures, at_work.section.watts])
+        surfaces = solved[PLATE].grids[-1].answers.surfaces
+        assert places.weights @ t == pytest.approx(surfaces.rows @ loads, abs=1e-3)
+        film = np.array([e.film for e in PLATE.section.environments])[surfaces.places.terminal]
+        assert places.conductance == pytest.approx(2 * film * surfaces.places.area)
+        coldest = next(s for s in air.surfaces if (s.side, s.name) == ("inside", "plate"))
+        assert coldest.lowest == pytest.approx((surfaces.rows @ loads).min() + places.own * air.latent, abs=0.05)
+        assert air.settled[0].name == "cold sink" and air.water == pytest.approx(air.exchanged, rel=1e-6)
+        assert sum(b.watts for b in budget(c, point)) == pytest.approx(point.pumped)

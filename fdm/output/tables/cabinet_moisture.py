@@ -8,8 +8,9 @@ from rich.text import Text
 
 from fdm.answers.rounding import brief, with_band
 from fdm.answers.units import GRAM
-from fdm.cabinet.quantities import DAY
-from fdm.cabinet.settling import ANYWHERE, COLD_SINK, CoolSurface, MoistAir
+from fdm.cabinet.model import PlateSink
+from fdm.cabinet.quantities import DAY, section_names
+from fdm.cabinet.settling import ANYWHERE, COLD_SINK, MODULE_SECTION, CoolSurface, MoistAir
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.moisture import listed, near_by
@@ -18,6 +19,7 @@ from fdm.solving.solution import Solution
 
 LEAST_WATER = 0.01  # g a day that are worth a word
 LEAST_SHARE = 0.005  # of the water, that is
+LEAST_LATENT = 0.02  # of what the modules pump, that is
 SIDES = ("outside", "inside")
 
 
@@ -29,8 +31,11 @@ def cabinet_moisture(solved: SolvedCabinet) -> Iterator[str]:
     air = m.always_on
     yield _outside([s for s in air.surfaces if s.side == "outside"], m.room_humidity, m.room_point)
     yield _water(solved, air)
-    certain = [s for s in air.surfaces if s.side == "inside" and s.margin < -s.margin_band]
-    others = [s for s in certain if s.name not in (x.name for x in air.settled) and not _is_module(solved, s)]
+    bank = solved.cabinet.bank
+    files = [bank.file, *(sink.file for key, sink in bank.plates.items() if key == "cold_sink")]
+    counted = [x.name for x in air.settled]
+    counted += [name for name, file in zip(section_names(solved.sections), solved.sections) if file in files]
+    others = [s for s in air.surfaces if s.side == "inside" and s.margin < -s.margin_band and s.name not in counted]
     if others:
         yield f"Inside, {listed([_name(s) for s in others])} will sweat, too; what settles there is not counted"
 
@@ -58,31 +63,42 @@ def _outside(surfaces: Sequence[CoolSurface], humidity: float, point: float) -> 
 def _water(solved: SolvedCabinet, air: MoistAir) -> str:
     """How much water a day freezes and drains inside, on what, and how moist that leaves the air."""
     water, frozen, drained, band = (DAY * kg / GRAM for kg in (air.water, air.frozen, air.drained, air.water_band))
-    left = (
-        f"the air has {air.humidity:.3g} % humidity ({_kind(air.settling_point)} point "
-        f"{brief(air.settling_point, air.point_band, 'degC')}){_kept(solved, air)}"
-    )
+    point = f"{_kind(air.settling_point)} point {air.settling_point:.3g} degC"
+    left = f"the air has {air.humidity:.3g} % humidity ({point}){_kept(solved, air)}"
     if water < LEAST_WATER:
         return f"Inside nothing sweats: {left}"
     some = frozen > LEAST_SHARE * water, drained > LEAST_SHARE * water
     does = f"settle, {frozen:.2g} g of it as frost," if all(some) else "freeze" if some[0] else "drain"
-    at_work = solved.module_at_work()
     what = f"{'let it thaw, and ' * some[0]}lead it off, away from anything electric"
+    at_work = solved.module_at_work()
+    near = "" if at_work is None else near_by(at_work)
+    heat = f", {air.latent:.2g} W more to pump" if air.latent > LEAST_LATENT * abs(solved.point.pumped) else ""
     return (
-        f"Inside, {brief(water, band, 'g')} of water a day {does} {_on_what(solved, air, at_work)}, at "
-        f"{air.latent:.2g} W more to pump; {left}; {what}{'' if at_work is None else near_by(at_work)}"
+        f"Inside, {brief(water, band, 'g')} of water a day {does} {_on_what(solved, air)}{heat}: {what}{near}; {left}"
     )
 
 
-def _on_what(solved: SolvedCabinet, air: MoistAir, at_work: Solution | None) -> str:
-    """What the water settles on: parts of the modules' section by their names."""
-    names = [x.name for x in sorted(air.settled, key=lambda x: -x.frozen - x.drained) if x.name != ANYWHERE]
-    if COLD_SINK in names and at_work is not None:
-        wet = [w for w in at_work.wetted if w.air in solved.cabinet.bank.inside]
-        k = names.index(COLD_SINK)
-        names[k : k + 1] = dict.fromkeys(w.part for w in wet) or [COLD_SINK]
+def _on_what(solved: SolvedCabinet, air: MoistAir) -> str:
+    """What the water settles on; parts of drawn sections by their names."""
+    names, drawn = list[str](), _drawn(solved)
+    for x in sorted(air.settled, key=lambda x: -x.frozen - x.drained):
+        if x.name != ANYWHERE and x.frozen + x.drained > LEAST_SHARE * air.water:
+            at_work, inside = drawn.get(x.name, (None, ()))
+            wet = () if at_work is None else dict.fromkeys(w.part for w in at_work.wetted if w.air in inside)
+            names.append(f"{x.name} ({', '.join(wet)})" if wet else x.name)
     rest = [ANYWHERE] if any(x.name == ANYWHERE for x in air.settled) else []
-    return " and, as the air is saturated, ".join([*([f"on {listed(names)}"] if names else []), *rest])
+    where = [f"on the {listed(names)}"] if names else []
+    return " and, as the air is saturated, ".join([*where, *rest])
+
+
+def _drawn(solved: SolvedCabinet) -> dict[str, tuple[Solution, tuple[str, ...]]]:
+    """The sections at work on which water that settles is counted, with their airs inside, by the names of what they
+    are."""
+    bank, module = solved.cabinet.bank, solved.module_at_work()
+    out = {} if module is None else {COLD_SINK if bank.cold_sink is None else MODULE_SECTION: (module, bank.inside)}
+    if isinstance(bank.cold_sink, PlateSink):
+        out[COLD_SINK] = solved.plate_at_work("cold_sink"), bank.cold_sink.inside
+    return out
 
 
 def _kept(solved: SolvedCabinet, air: MoistAir) -> str:
@@ -91,11 +107,6 @@ def _kept(solved: SolvedCabinet, air: MoistAir) -> str:
         return ""
     grams, way = DAY * abs(air.evaporated) / GRAM, "added" if air.evaporated > 0 else "taken away"
     return f", for which {grams:.3g} g a day have to be {way}"
-
-
-def _is_module(solved: SolvedCabinet, s: CoolSurface) -> bool:
-    file = solved.cabinet.bank.file
-    return file is not None and s.name == file.path.rpartition("/")[2].removesuffix(".toml")
 
 
 def _name(s: CoolSurface) -> str:

@@ -63,16 +63,21 @@ def test_what_sweats_outside(moist: SolvedCabinet) -> None:
 def test_what_settles_inside(moist: SolvedCabinet) -> None:
     air = moist.circuit.moisture.always_on
     (_, inside) = cabinet_moisture(moist)
-    assert f"{air.humidity:.3g} % humidity" in inside and "on cold plate, at" in inside
-    some = at(moist, settled=water(3, 1), latent=0.13, water_band=0.0)
+    assert f"{air.humidity:.3g} % humidity" in inside and "on the cold sink (cold plate)" in inside
+    some = at(moist, settled=water(3, 1), latent=5.0, water_band=0.0)
     inside = list(cabinet_moisture(some))[1]
-    assert inside.startswith("Inside, 4 g of water a day settle, 3 g of it as frost, on cold plate, at 0.13 W more to")
+    assert inside.startswith(
+        "Inside, 4 g of water a day settle, 3 g of it as frost, on the cold sink (cold plate), 5 W more to pump: "
+    )
     assert "let it thaw, and lead it off, away from anything electric" in inside
     assert "4 g of water a day freeze on" in list(cabinet_moisture(at(moist, settled=water(4, 0), water_band=0.0)))[1]
     drains = list(cabinet_moisture(at(moist, settled=water(0, 4), water_band=0.0)))[1]
     assert "4 g of water a day drain on" in drains and "thaw" not in drains
     full = at(moist, settled=(*water(0, 4), Settled(ANYWHERE, 0, 1 / DAY)))
-    assert "drain on cold plate and, as the air is saturated, anywhere, at" in list(cabinet_moisture(full))[1]
+    assert (
+        "drain on the cold sink (cold plate) and, as the air is saturated, anywhere: "
+        in list(cabinet_moisture(full))[1]
+    )
     assert list(cabinet_moisture(at(moist, settled=())))[1].startswith("Inside nothing sweats: the air has")
     kept = replace(moist, cabinet=replace(moist.cabinet, inside_humidity=80.0))
     asked = list(cabinet_moisture(at(kept, evaporated=250 / DAY)))[1]
