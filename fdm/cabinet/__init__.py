@@ -16,7 +16,9 @@ Each lump has one temperature; each path between two of them is a conductance (W
 Walls are layers in series (ISO 6946). Lines and points add psi x length and chi x count, given or from the bridge of a
 drawn section, or of a bolt through a wall. The modules' section, with its exact network, is the mesh between air, room
 and the modules' two faces; the heat capacity of its metal is shared among these nodes by the same unit fields. The
-modules stand between the faces and are the only part that is not linear. The thermostat's reading is a weighted sum of
+modules stand between the faces and are the only part that is not linear. Where they sit on plates with fins, the plate's
+network, with the mean of the modules' places for one terminal, lies between a face and its air (with a node for the
+plate where a block lies between), and the section is the wall as far as the plates. The thermostat's reading is a weighted sum of
 the nodes' temperatures.
 
 With T the temperatures, C the heat capacities, L the conductances as a Laplacian and q the heat given off inside,
@@ -29,7 +31,10 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
   no longer changes from cycle to cycle, or the modules are never switched again. Of very many cycles most are passed
   over. The figures of a cycle are those of the one that repeats, the fixed point of one cycle.
 
+Films of walls, load and sinks by relation, and those of plates, follow the steady state; the pull-down keeps them.
+
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`, `transient`, `cycle` and `pulldown`;
-`solution`, `quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+`films` (by relation), `model` (what a file says), `sink_reader` and `reader`; `sections`, `sinks` and `circuit`;
+`steady`, `following` and `at_work`, `transient`, `cycle` and `pulldown`; `solution`, `quantities` and `result`;
+`unsolved`, which finds what a solve would refuse or warn of.
 """
