@@ -16,10 +16,12 @@ Each lump has one temperature; each path between two of them is a conductance (W
 Walls are layers in series (ISO 6946). Lines and points add psi x length and chi x count, given or from the bridge of a
 drawn section, or of a bolt through a wall. The modules' section, with its exact network, is the mesh between air, room
 and the modules' two faces; the heat capacity of its metal is shared among these nodes by the same unit fields. The
-modules stand between the faces and are the only part that is not linear. Where they sit on plates with fins, the plate's
-network, with the mean of the modules' places for one terminal, lies between a face and its air (with a node for the
-plate where a block lies between), and the section is the wall as far as the plates. The thermostat's reading is a weighted sum of
+modules stand between the faces and are the only part that is not linear. The thermostat's reading is a weighted sum of
 the nodes' temperatures.
+
+Where modules sit on plates with fins, the network of a plate lies between a face and its air, with the mean of the
+modules' places as its one heat terminal; where a block lies between, the plate has a node of its own. The section is
+then the wall as far as the plates.
 
 With T the temperatures, C the heat capacities, L the conductances as a Laplacian and q the heat given off inside,
 
