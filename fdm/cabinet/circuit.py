@@ -275,7 +275,7 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
         return weights, bands
     for key, sink in bank.plates.items():
         if sink.file == t.file:
-            node, network = _plate_nodes(bank, key, sink), sections[sink.file].network
+            node, network = plate_nodes(bank, key, sink), sections[sink.file].network
             by_air, by_plate = sensor_weights(sink, network, t.sensor)
             for name, weight in zip((*network.fixed, PLACE), (*by_air, by_plate)):
                 weights[nodes.index(node[name])] += weight
