@@ -19,6 +19,10 @@ and the modules' two faces; the heat capacity of its metal is shared among these
 modules stand between the faces and are the only part that is not linear. The thermostat's reading is a weighted sum of
 the nodes' temperatures.
 
+Where modules sit on plates with fins, the network of a plate lies between a face and its air, with the mean of the
+modules' places as its one heat terminal; where a block lies between, the plate has a node of its own. The section is
+then the wall as far as the plates.
+
 With T the temperatures, C the heat capacities, L the conductances as a Laplacian and q the heat given off inside,
 
     C dT/dt = q - L T + (-Qc at the cold face, +Qh at the hot face),    the room held.
@@ -32,8 +36,10 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
 - Moisture: as much water settles where it is cold as the air exchange and the load bring in. Its latent heat is part of
   q, found by turns with the steady state.
 
+Films of walls, load and sinks by relation, and those of plates, follow the steady state; the pull-down keeps them.
+
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`model` (what a file says) and `reader`; `sections` and `circuit`; `steady`; `settling` and `moisture`; `transient`,
-`cycle` and `pulldown`; `solution`, `quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn
-of.
+`films` (by relation), `model` (what a file says), `sink_reader` and `reader`; `sections`, `sinks` and `circuit`;
+`steady`; `settling` and `moisture`; `following` and `at_work`; `transient`, `cycle` and `pulldown`; `solution`,
+`quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
 """

@@ -19,7 +19,7 @@ from fdm.answers.network import Network
 from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PlateSink, PointLoss, Sink, Wall
 from fdm.cabinet.sections import LumpedSections, section_mesh
 from fdm.cabinet.settling import Moisture
-from fdm.cabinet.sinks import PLACE, block_capacity, block_resistance, plate_network, plate_stored
+from fdm.cabinet.sinks import PLACE, block_capacity, block_resistance, plate_network, plate_stored, sensor_weights
 
 Array = NDArray[np.float64]
 
@@ -273,6 +273,15 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
     if t.file is None or t.sensor == AIR:
         weights[nodes.index(AIR)] = 1.0
         return weights, bands
+    for key, sink in bank.plates.items():
+        if sink.file == t.file:
+            node, network = plate_nodes(bank, key, sink), sections[sink.file].network
+            by_air, by_plate = sensor_weights(sink, network, t.sensor)
+            for name, weight in zip((*network.fixed, PLACE), (*by_air, by_plate)):
+                weights[nodes.index(node[name])] += weight
+            for name, band in zip(network.fixed, network.band.weight[network.observed.index(t.sensor)]):
+                bands[nodes.index(node[name])] += band
+            return weights, bands
     n, own = sections[t.file].network, t.file == bank.file
     row, heat = n.observed.index(t.sensor), len(n.heat)
     inside, outside = _airs_of_section(bank) if own else (AIR, ROOM)

@@ -276,7 +276,7 @@ class Bank:
                     f"and give {name!r} a temperature there, or leave {key}_sink out"
                 )
             else:
-                names, what = held, "source with a temperature"
+                names, what = held, "source with a temperature, where the plate begins,"
             if name not in names:
                 raise InputError(f"module, {key}: {file.path} has no {what} named {name!r}; {nearest(name, names)}")
         for name in section.heat_names:
@@ -462,10 +462,11 @@ def _check_thermostat(cabinet: Cabinet) -> None:
     if thermostat.sensor == AIR or file is None:
         return
     _check_sides("thermostat", file, thermostat.inside, thermostat.outside, bank.held if file == bank.file else ())
-    if file != bank.file and file.section.heat_names:
+    own = (bank.file, *(sink.file for sink in bank.plates.values()))
+    if file not in own and file.section.heat_names:
         raise InputError(
             f"thermostat, section: {file.path} has the heat terminal {file.section.heat_names[0]!r}, whose "
-            "watts are not known here; take the modules' own section, or leave it out of the file"
+            "watts are not known here; take the modules' own section or a sink's, or leave it out of the file"
         )
 
 

@@ -9,7 +9,19 @@ from pathlib import Path
 
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.films import LOAD_FILM, WALL_INSIDE, WALL_OUTSIDE, FilmsRead
-from fdm.cabinet.model import AIR, Bank, Cabinet, Layer, LineLoss, Load, PointLoss, SectionFile, Thermostat, Wall
+from fdm.cabinet.model import (
+    AIR,
+    Bank,
+    Cabinet,
+    Layer,
+    LineLoss,
+    Load,
+    PlateSink,
+    PointLoss,
+    SectionFile,
+    Thermostat,
+    Wall,
+)
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
@@ -332,6 +344,7 @@ def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
         _without(t, ("let",), "belongs to a section, and none is given")
     file = _section(t, folder) if "section" in t.values else bank.file
     inside, outside = t.optional(t.names, "inside"), t.optional(t.names, "outside")
-    if inside is None and outside is None and file == bank.file:
-        inside, outside = bank.inside, bank.outside
+    if inside is None and outside is None:
+        drawn: list[Bank | PlateSink] = [bank, *bank.plates.values()]
+        inside, outside = next(((x.inside, x.outside) for x in drawn if x.file == file), (None, None))
     return Thermostat(hysteresis, file, sensor, inside or (), outside or (), switches)

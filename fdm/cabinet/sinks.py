@@ -78,6 +78,14 @@ def plate_network(sink: PlateSink, network: Network) -> Network:
     return replace(network, heat=(PLACE,), sensors=(), values=mean(network.values, joint), band=mean(network.band))
 
 
+def sensor_weights(sink: PlateSink, network: Network, sensor: str) -> tuple[Array, float]:
+    """Weights of a plate's fixed terminals (F,), and of its one heat terminal, in what a sensor on it reads."""
+    reduced, row = plate_network(sink, network).values, network.observed.index(sensor)
+    by_watt = network.values.resistance[row, [network.heat.index(name) for name in sink.places]].mean()
+    share = float(by_watt / reduced.resistance[0, 0])
+    return network.values.weight[row] - share * reduced.weight[0], share
+
+
 def plate_stored(sink: PlateSink, lumped: LumpedSection) -> dict[str, float]:
     """J/K by terminal of the plate's network with one heat terminal.
 

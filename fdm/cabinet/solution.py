@@ -40,7 +40,7 @@ LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the
 MUCH_COLDER = 1.0  # K
 LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
 _ALWAYS = (
-    "radiation other than in the films, the change of films with temperature, heat stored in walls behind their first "
+    "radiation other than in the films, the change of films on the way there, heat stored in walls behind their first "
     "layer, and what the drawn sections leave out."
 )
 LEFT_OUT = f"Left out: temperature differences within the air and within the load, moisture and frost, {_ALWAYS}"

@@ -20,7 +20,7 @@ from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
-from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Source
+from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import superposed
 from fdm.solving.steady import solve
 from tests.cabinet.plain_box import FOAM, METAL, MODULE, box
@@ -241,6 +241,24 @@ def test_a_section_that_draws_the_plate_as_well_is_refused(solved):
     known = {**solved, fins_drawn: solve(fins_drawn.section, 0.05, max_cells=30_000)}
     with pytest.raises(InputError, match="twice.toml passes .* W/K from 'cold' straight to the air on its side"):
         solve_cabinet(cabinet(IN_WALL | {"file": fins_drawn}), known)
+
+
+def test_a_thermostat_may_stand_on_a_plate(solved):
+    """Its reading by superposition on the plate at work."""
+    on_plate = replace(
+        PLATE, path="sensed.toml", section=replace(PLATE.section, sensors=(Sensor("guard", at=(0.08, 0.05)),))
+    )
+    bank = BANK | {"cold_sink": replace(COLD, file=on_plate)}
+    known = {**solved, on_plate: solve(on_plate.section, 0.02, max_cells=30_000)}
+    thermostat = Thermostat(1, on_plate, "guard", COLD.inside)
+    c = circuit_of(bank, known, thermostat=thermostat)
+    point = operating_point(c, BANK["supply"])
+    n = known[on_plate].network
+    airs = n.values.weight[-1].sum() * point.temperature["air"]
+    assert point.reading == pytest.approx(airs - n.values.resistance[-1, 0] * point.pumped / 2, rel=1e-9)
+    assert point.temperature["cold plate"] < point.reading < point.temperature["air"]
+    with pytest.raises(InputError, match="other.toml has the heat terminal 'A', whose watts are not known here"):
+        cabinet(bank, thermostat=replace(thermostat, file=replace(on_plate, path="other.toml")))
 
 
 def test_plates_and_blocks_store_heat(solved):
