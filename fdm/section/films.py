@@ -46,7 +46,7 @@ FLOW_WORDS = {
 }
 
 KEY_WORDS = {
-    "surface": "temperature of the surface, degC",
+    "surface": "temperature of the surface, degC; left out in a section, it is found with the answer",
     "warmer": "the same as a difference: how much warmer than the air, K; below 0 where it is colder",
     "emissivity": "of the surface; left out, no radiation is counted",
     "face": 'which way it faces: "vertical", "up" or "down"; with fins, their base',

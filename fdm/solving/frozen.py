@@ -118,6 +118,10 @@ class Frozen:
     lines: tuple[Array, ...] = field(repr=False)
 
     @property
+    def in_rounds(self) -> str:
+        return "1 round" if self.rounds == 1 else f"{self.rounds} rounds"
+
+    @property
     def agreed(self) -> bool:
         return self.off <= ALLOWED
 
@@ -165,7 +169,7 @@ def unsettled(frozen: Frozen) -> str:
     """A sentence on coefficients that do not agree with their temperatures."""
     names = ", ".join(f.coefficient.name for f in frozen.values)
     return (
-        f"the answers failed their own checks: after {frozen.rounds} rounds {names} still changed by "
+        f"the answers failed their own checks: after {frozen.in_rounds} {names} still changed by "
         f"{100 * frozen.off:.2g} %; give a number in place of what follows the temperature"
     )
 

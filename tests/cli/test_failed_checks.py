@@ -96,3 +96,17 @@ def test_what_cannot_be_computed_is_a_failure(plate, monkeypatch):
     assert not solution.grid.target_met and "cannot be computed" in solution.failed
     (design,) = solved(Common("study", 0.005), [({"k": 200.0}, section)])
     assert design.status == "failed" and "cannot be computed" in design.message
+
+
+def test_a_film_that_does_not_settle_is_told_and_makes_the_exit_code_3(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    still = PLATE.replace("film = 10 }, {", 'film = { flow = "still", face = "vertical", height = 100 } }, {')
+    Path("plate.toml").write_text(still.replace("k = 1e11", "k = 200"), encoding="utf-8")
+    monkeypatch.setattr("fdm.solving.frozen.MOST_ROUNDS", 1)
+    assert main(["solve", "plate.toml", "--no-files"]) == 3
+    said = capsys.readouterr()
+    assert "after 1 round film of air still changed by" in said.err and "NOT met" in said.out
+    monkeypatch.undo()
+    monkeypatch.chdir(tmp_path)
+    assert main(["solve", "plate.toml", "--no-files"]) == 0
+    assert "film of air:" in capsys.readouterr().out

@@ -15,6 +15,8 @@ from fdm.errors import InputError
 from fdm.output.export.section_file import section_text
 from fdm.section.bolts import Bar, Bolt, OnWall, WallLayer, bolt_section
 from fdm.section.model import Environment, Material
+from fdm.surroundings import StillFace
+from fdm.surroundings.questions import Following
 from validation.finite_elements import network as finite_elements
 
 STEEL, SHEET, FOAM = Material("steel", (50.0, 50.0)), Material("sheet", (200.0, 200.0)), Material("foam", (0.03, 0.03))
@@ -90,6 +92,10 @@ def test_a_file_in_commands(tmp_path, capsys):
         section_text(fdm.read_section(drawn)).splitlines()[1:] == section_text(fdm.read_section(file)).splitlines()[1:]
     )
     assert main(["check", str(drawn), "--no-files", "--section", str(again)]) == 1 and not again.exists()
+    follows = Following(StillFace("vertical", 0.1))
+    airs = tuple(replace(e, follows=follows) for e in fdm.read_section(file).environments)
+    with pytest.raises(InputError, match="film: follows the temperature of its surface, and is a number in such"):
+        section_text(replace(fdm.read_section(file), environments=airs))
     assert "this file is a drawing already; it is for files with a [bolt]" in capsys.readouterr().err
     assert main(["solve", str(file), "d=6", "--no-files"]) == 0
     said = " ".join(capsys.readouterr().out.split())

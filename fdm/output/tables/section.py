@@ -85,7 +85,7 @@ def _frozen(solution: Solution) -> list[RenderableType]:
     for f in frozen.values:
         table.add_row(f.coefficient.name, f"{f.value:.4g}", f.coefficient.unit, f.where)
     told = [Sentence(text) for text in one_value_sentences(solution)]
-    return [table, *told, Sentence(f"Found in {frozen.rounds} rounds; all else holds for these numbers.")]
+    return [table, *told, Sentence(f"Found in {frozen.in_rounds}; all else holds for these numbers.")]
 
 
 def one_value_sentences(solution: Solution) -> list[str]:

@@ -57,7 +57,7 @@ def _found_at(solution: Solution) -> Iterator[tuple[FrozenValue, str]]:
     """Each number that follows the temperature, and in words at which temperatures it was found."""
     if solution.frozen is not None:
         for f in solution.frozen.values:
-            yield f, f" at {f.where}, found in {solution.frozen.rounds} rounds"
+            yield f, f" at {f.where}, found in {solution.frozen.in_rounds}"
 
 
 def _heat(found: Budgets) -> Iterator[str]:
