@@ -61,10 +61,14 @@ class PartConductivity:
         cells, volume = grid.system.part_volumes(self.number)
         if not volume.sum() > 0:
             return np.full(3, np.nan)
-        there, flux, sides = _of_cells(grid.field, cells)
-        squared = (flux**2).sum(-1)
-        weight = volume * squared / squared.max() if squared.max() > 0 else volume
-        return np.array([there @ weight / weight.sum(), np.nanmin(sides), np.nanmax(sides)])
+        field = grid.field
+        if isinstance(field, LayeredField):
+            there, weight, ends = _in_layers(field, cells, volume)
+        else:
+            there, weight, ends = _in_plane(field, cells)
+        if not weight.sum() > 0:  # all at one temperature
+            weight = np.ones_like(there)
+        return np.array([(there * weight).sum() / weight.sum(), ends.min(), ends.max()])
 
     def wanted(self, section: Section, temperatures: Array) -> float:
         return _at(section, self.number, float(temperatures[0]))[0].conductivity[0]
@@ -82,18 +86,22 @@ class PartConductivity:
         return replace(section, parts=tuple(parts))
 
 
-def _of_cells(field: Field, cells: Integers) -> tuple[Array, Array, Array]:
-    """degC in the middle, W/m2, and degC at the sides of some cells, by their flat numbers; of a plate in layers the
-    sides are taken for as warm as the middle."""
-    if isinstance(field, LayeredField):
-        temperature, flux, sides = field.layer_temperature, field.layer_flux, field.layer_temperature
-    else:
-        temperature, flux, sides = field.temperature, field.flux, field.side_temperature
-    return (
-        temperature.ravel()[cells],
-        flux.reshape(-1, flux.shape[-1])[cells],
-        sides.reshape(temperature.size, -1)[cells],
-    )
+def _in_plane(field: Field, cells: Integers) -> tuple[Array, Array, Array]:
+    """Mean temperatures (degC) of the half cells beside each side, their weights, and the temperatures of the sides.
+
+    The heat that passes half a cell, times the difference along it, is the conductivity times the square of its
+    gradient, summed up over its volume. Both are exact where heat goes along one axis, also about an axis.
+    """
+    middle = field.temperature.ravel()[cells, None]
+    sides, flow = (v.reshape(-1, 4)[cells] for v in (field.side_temperature, field.side_flow))
+    sides = np.where(np.isfinite(sides), sides, middle)
+    return (sides + middle) / 2, abs(flow * (sides - middle)), sides
+
+
+def _in_layers(field: LayeredField, cells: Integers, volume: Array) -> tuple[Array, Array, Array]:
+    """The same of the cells of a plate in layers."""
+    there, flux = field.layer_temperature.ravel()[cells], field.layer_flux.reshape(-1, 3)[cells]
+    return there, volume * (flux**2).sum(-1), there
 
 
 def part_conductivities(section: Section) -> list[PartConductivity]:

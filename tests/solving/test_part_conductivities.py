@@ -86,7 +86,7 @@ def test_a_tube_has_the_exact_heat_flow(ratio):
         border=Border(right="out"),
     )
     exact = 2 * math.pi * 0.1 * FOAM(20) * 80 / math.log(ratio)
-    assert fdm.solve(tube).answers.at("terminals.in.heat")[0] == pytest.approx(exact, rel=1.5e-3)
+    assert fdm.solve(tube).answers.at("terminals.in.heat")[0] == pytest.approx(exact, rel=1e-9)
 
 
 def test_what_one_value_leaves_out_of_a_corner_is_estimated():
