@@ -84,7 +84,7 @@ def _pixels(view: View, found: Placement, face: str) -> Array:
             k = found.section.fixed_names.index(name)
             own = np.array([point.section.fixed_temperatures[k] for point in found.points])
             temperatures[:, view.owner == number] = own[:, None]
-    return found.worst(temperatures)
+    return found.worst(temperatures, np.where(view.owner < len(found.section.parts), view.owner, -1), face)
 
 
 def _sides(misread: Array) -> list[Array]:
