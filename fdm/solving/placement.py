@@ -36,13 +36,8 @@ from fdm.solving.solution import Solution, superposed
 
 WITHIN = 0.5  # K that a sensor may misread where nobody says: common practice, no source
 OFF = 1.0  # mm by which a bead may lie off its place, in the choice of the best places: common practice, no source
-INWARDS = (
-    1e-6,
-    1e-3,
-    0.1,
-    0.5,
-    1.0,
-)  # of the way from a surface to the middle of its cell: the first that is in the part
+# of the way from a surface to the middle of its cell: the first that is in the part
+INWARDS = (1e-6, 1e-3, 0.1, 0.5, 1.0)
 FELT = 1e-9  # K; a terminal that changes less does not count
 
 
