@@ -64,9 +64,23 @@ def self_heating(section: Section) -> tuple[float, ...]:
 
 def pull_of(section: Section, sensor: Sensor) -> Pull:
     """What the stem of a sensor, and a watt in it, do to it where it lies."""
-    around = touched(section.parts, section.border, sensor)
+    return pull_in(sensor, touched(section.parts, section.border, sensor))
+
+
+def pull_in(sensor: Sensor, around: Touched) -> Pull:
+    """The same where it touches what is `around`."""
     bead = 0.0 if sensor.bead is None else bead_conductance(sensor.bead, around)
     return pull(bead, *((0.0, 0.0) if sensor.stem is None else _of_stem(sensor.stem, around)))
+
+
+def without_still_films(sensor: Sensor) -> Sensor:
+    """The sensor without the films that its stem and bead have of still air, which belong to where it lies."""
+    stem, bead = sensor.stem, sensor.bead
+    if stem is not None and stem.film == still_lead_film(stem.width, dull=stem.insulation > 0):
+        stem = replace(stem, film=None)
+    if bead is not None and bead.diameter is not None and bead.film == still_bead_film(bead.diameter):
+        bead = replace(bead, film=None)
+    return replace(sensor, stem=stem, bead=bead)
 
 
 def bead_conductance(bead: Bead, around: Touched) -> float:

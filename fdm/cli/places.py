@@ -29,8 +29,8 @@ def add_places(solve: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="SENSOR",
-        help="say and draw (place_SENSOR.png) what a bare bead in place of this sensor would misread anywhere; or one "
-        "that should read the air or source of this name. May be given several times",
+        help="say and draw (place_SENSOR.png) what this sensor, or one that should read the air or source of this "
+        "name, would misread anywhere. May be given several times",
     )
     solve.add_argument(
         "--within", type=kelvins, metavar="K", help="how much a sensor of --place may misread (left out: 0.5 K)"

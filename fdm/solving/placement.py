@@ -1,4 +1,4 @@
-"""Where to put a sensor: what a bare bead would misread at any place of a solved section, and the best places.
+"""Where to put a sensor: what it would misread at any place of a solved section, and the best places.
 
 What a bead reads is linear in the temperatures and watts of the terminals. So while R of them lie anywhere in ranges,
 its misreading at a place is furthest from 0 at a corner of their box,
@@ -20,13 +20,15 @@ from numpy.typing import ArrayLike
 from fdm.answers.grid import KELVIN
 from fdm.answers.quantity import Array
 from fdm.answers.sensors import Reading
-from fdm.conduction.arrays import Integers
+from fdm.answers.stems import pull_in, without_still_films
+from fdm.conduction.arrays import Bools, Integers
 from fdm.conduction.fields import Field, LayeredField
 from fdm.conduction.places import temperatures_at
 from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.grid.edges import parts_at
 from fdm.grid.raster import middles
 from fdm.section.model import UNITS, Section
+from fdm.section.sensors import Sensor, Touched
 from fdm.solving.operating_point import at_operating_point
 from fdm.solving.places import places_in_metres, shaped
 from fdm.solving.ranges import Ranges, checked_ranges
@@ -34,13 +36,8 @@ from fdm.solving.solution import Solution, superposed
 
 WITHIN = 0.5  # K that a sensor may misread where nobody says: common practice, no source
 OFF = 1.0  # mm by which a bead may lie off its place, in the choice of the best places: common practice, no source
-INWARDS = (
-    1e-6,
-    1e-3,
-    0.1,
-    0.5,
-    1.0,
-)  # of the way from a surface to the middle of its cell: the first that is in the part
+# of the way from a surface to the middle of its cell: the first that is in the part
+INWARDS = (1e-6, 1e-3, 0.1, 0.5, 1.0)
 FELT = 1e-9  # K; a terminal that changes less does not count
 
 
@@ -65,8 +62,9 @@ class Placement:
     """What a bare bead would misread at each place of a solved section, in place of one sensor; over ranges, the
     misreading furthest from 0. Printed, and in notebooks, it shows its table.
 
-    A bead in a solid reads what that has there, on a surface what the solid has, and in an air that air: its leads, its
-    own warmth, and what it sees of warm and cold surfaces are left out. The arrays are of the finest grid; of a plate
+    A bare bead in a solid reads what that has there, on a surface what the solid has, and in an air that air. A sensor
+    with a stem or watts of its own is pulled from that as if it lay there, in still air where it is in air. What it
+    sees of warm and cold surfaces is left out. The arrays are of the finest grid; of a plate
     in layers they are those of its front.
     """
 
@@ -108,7 +106,8 @@ class Placement:
     @cached_property
     def misreading(self) -> Array:
         """(n, m) K, in the middles of the cells; NaN in voids and where nothing is drawn."""
-        return self.worst(np.stack([f.temperature for f in self.fields()]))
+        fields = self.fields()
+        return self.worst(np.stack([f.temperature for f in fields]), fields[0].part)
 
     def at(self, x: ArrayLike, y: ArrayLike, face: str = "") -> Any:
         """K that a bead misreads at points x, y in the file's unit, given as for `SolvedField.at`, from three grids; of
@@ -141,7 +140,7 @@ class Placement:
 
     @cached_property
     def reading_now(self) -> Reading | None:
-        """The same with what it is made of: its leads and its own heating are in it, unlike in those of a bare bead."""
+        """The same with what it is made of."""
         if self.sensor not in (s.name for s in self.section.sensors):
             return None
         path = ("sensors", self.sensor, "misreading")
@@ -153,27 +152,66 @@ class Placement:
         """The field of the finest grid at each of the operating points."""
         return [_on_face(point.field, face) for point in self.points]
 
-    def worst(self, temperatures: Array) -> Array:
-        """(...) K that is misread where a bead reads `temperatures` (R + 1, ...) at the operating points."""
-        m = self.misread(temperatures)
+    @cached_property
+    def probe(self) -> Sensor | None:
+        """The sensor, where it has a stem or watts of its own; None: a bare bead."""
+        sensor = next((s for s in self.section.sensors if s.name == self.sensor), None)
+        return without_still_films(sensor) if sensor is not None and sensor.is_pulled else None
+
+    def worst(self, temperatures: Array, owner: Integers, face: str = "") -> Array:
+        """(...) K that is misread where places in parts number `owner` (...), -1 for an air, have `temperatures`
+        (R + 1, ...) at the operating points."""
+        m = self.misread(temperatures, owner, np.full(owner.shape, bool(face)))
         return _combined(m, _signs(m))
 
-    def misread(self, temperatures: Array) -> Array:
-        """(R + 1, ...) K that is misread then, at each of the operating points."""
-        return np.asarray(temperatures - self._wanted[-1].reshape(-1, *(1,) * (temperatures.ndim - 1)))
+    def misread(self, temperatures: Array, owner: Integers, on_surface: Bools) -> Array:
+        """(R + 1, ...) K that is misread then, at each of the operating points; `on_surface` (...) says whether a bead
+        is sunk into its part by half."""
+        wanted = self._wanted[-1].reshape(-1, *(1,) * owner.ndim)
+        return np.asarray(self._sensed(temperatures, owner, on_surface) - wanted)
 
-    def read(self, x: Array, y: Array, face: str = "") -> tuple[Array, Array, list[dict[str, float]]]:
+    def read(
+        self, x: Array, y: Array, face: str = "", on_surface: Bools | None = None
+    ) -> tuple[Array, Array, list[dict[str, float]]]:
         """(K,) misreadings at points x, y (K,), m, their bands, and where in the ranges each is."""
         on_grids = [[_on_face(f, face) for f in p.field.on_grids] for p in self.points]
         read = [[temperatures_at(p.section, f, x, y) for f in own] for p, own in zip(self.points, on_grids)]
-        return self.judged(np.array(read).swapaxes(0, 1))
+        on = np.full(x.shape, bool(face)) if on_surface is None else on_surface
+        return self.judged(np.array(read).swapaxes(0, 1), parts_at(self.section, x, y), on)
 
-    def judged(self, temperatures: Array) -> tuple[Array, Array, list[dict[str, float]]]:
-        """The same of what a bead reads, (3, R + 1, K), on each grid at each of the operating points."""
-        m = temperatures - self._wanted[..., None]
+    def judged(
+        self, temperatures: Array, owner: Integers, on_surface: Bools
+    ) -> tuple[Array, Array, list[dict[str, float]]]:
+        """The same of what places have, (3, R + 1, K), on each grid at each of the operating points."""
+        m = self._sensed(temperatures, owner, on_surface) - self._wanted[..., None]
         signs = _signs(m[-1])
         value, band = self.points[0].field.with_band([_combined(own, signs) for own in m], KELVIN)
         return value, band, [self._corner(own) for own in m[-1].T]
+
+    def shares(self, owner: Integers, on_surface: Bools) -> tuple[Array, Array]:
+        """(...) what share the stem has in what the sensor reads in or on parts number `owner` (...), -1 for an air;
+        and by how many K its own watts warm it."""
+        if self.probe is None:
+            return np.zeros(owner.shape), np.zeros(owner.shape)
+        materials = [p.material for p in self.section.parts]
+        of_parts = [math.sqrt(math.prod(m.conductivity)) if m is not None else 0.0 for m in materials]
+        watts, out = self.probe.self_heating or 0.0, []
+        for solid in (1.0, 0.5):
+            each = [pull_in(self.probe, Touched(solid if k else 0.0, k)) for k in (*of_parts, 0.0)]
+            out.append(np.array([(p.share, watts * p.resistance) for p in each]).T[:, owner])
+        share, rise = np.where(on_surface, out[1], out[0])
+        return share, rise
+
+    def _sensed(self, temperatures: Array, owner: Integers, on_surface: Bools) -> Array:
+        """(..., R + 1, ...) what the sensor reads at places that have these temperatures."""
+        if self.probe is None:
+            return temperatures
+        share, rise = self.shares(owner, on_surface)
+        far = np.zeros(len(self.points))
+        if self.probe.stem is not None:
+            k = self.section.fixed_names.index(self.probe.stem.to)
+            far = np.array([p.section.fixed_temperatures[k] for p in self.points])
+        return np.asarray((1 - share) * temperatures + share * far.reshape(-1, *(1,) * owner.ndim) + rise)
 
     @cached_property
     def _wanted(self) -> Array:
@@ -282,7 +320,8 @@ def _in_airs(found: Placement) -> Iterator[Place]:
     """Each air: a bead reads its temperature."""
     names = [e.name for e in found.section.environments]
     own = np.array([p.section.fixed_temperatures[: len(names)] for p in found.points])
-    value, band, at = found.judged(np.broadcast_to(own, (3, *own.shape)))
+    nowhere = np.full(len(names), -1), np.zeros(len(names), bool)
+    value, band, at = found.judged(np.broadcast_to(own, (3, *own.shape)), *nowhere)
     for name, v, b, corner in zip(names, value.tolist(), band.tolist(), at):
         yield Place("", "air", name, math.nan, math.nan, v, b, 0.0, float(abs(v) <= found.within), corner)
 
@@ -293,7 +332,8 @@ def _in_parts(found: Placement, face: str) -> Iterator[Place]:
     several = [cells] if found.section.view == "plate" else [cells, _surfaces(found, slope)]
     chosen = [pair for c in several for pair in _chosen(c, found.within)]
     x, y = np.array([place for _, place in chosen]).reshape(-1, 2).T
-    value, band, at = found.read(x, y, face)
+    on_surface = np.array([p.where != "in" for p, _ in chosen], bool)
+    value, band, at = found.read(x, y, face, on_surface)
     unit = UNITS[found.unit]
     digits = 5 - math.floor(math.log10(found.section.size / unit))
     for (p, place), v, b, corner in zip(chosen, value.tolist(), band.tolist(), at):
@@ -317,12 +357,14 @@ def _cells(found: Placement, face: str) -> tuple[_Candidates, Array]:
     """The solid cells, and the slope (n, m) K/mm in all cells."""
     fields, section = found.fields(face), found.section
     f, temperature = fields[0], np.stack([own.temperature for own in fields])
-    signs = _signs(found.misread(temperature))[..., None]
-    slope = np.hypot(*np.moveaxis(_combined(np.stack([_gradient(own) for own in fields]), signs), -1, 0)) / 1e3
+    on_surface = np.full(f.part.shape, bool(face))
+    signs = _signs(found.misread(temperature, f.part, on_surface))[..., None]
+    gradient = _combined(np.stack([_gradient(own) for own in fields]), signs)
+    slope = (1 - found.shares(f.part, on_surface)[0]) * np.hypot(*np.moveaxis(gradient, -1, 0)) / 1e3
     x, y = np.meshgrid(middles(f.x), middles(f.y), indexing="ij")
     size = np.outer(np.diff(f.x), np.diff(f.y)) * (x if section.view == "axisymmetric" else 1.0)
     kinds = tuple((p.name, face or "in", "") for p in section.parts)
-    on, worst = f.solid, found.worst(temperature)
+    on, worst = f.solid, found.worst(temperature, f.part, face)
     at = np.column_stack([x[on], y[on]])
     return _Candidates(kinds, f.part[on], at, worst[on], slope[on], size[on]), slope
 
@@ -347,5 +389,5 @@ def _surfaces(found: Placement, slope: Array) -> _Candidates:
         now = outside & (parts_at(section, *tried.T) == places.owner)
         at[now], outside = tried[now], outside & ~now
     kinds = tuple((part, "on", air) for part, air in places.pairs)
-    worst = found.worst(temperature)
+    worst = found.worst(temperature, places.owner, "on")
     return _Candidates(kinds, places.pair, at, worst, slope.ravel()[places.cell], places.area)

@@ -10,9 +10,10 @@ import pytest
 
 from fdm import InputError, Solution, at_operating_point, placement, solve
 from fdm.section.model import Border, Environment, Joint, Section, Segment, Sensor, Source
+from fdm.section.sensors import Bead, Stem
 from fdm.solving.placement import Placement
 from tests.conduction.stack.plates import sink
-from tests.sections import slab_section, wall_section
+from tests.sections import METAL, slab_section, wall_section
 from validation.cases import box, solid
 
 
@@ -81,6 +82,29 @@ def test_so_it_is_in_the_other_views(view: str) -> None:
         x, y = [50.0, 20.0, 99.0], [75.0, 20.0, 140.0]
     true, unsure = solved_there(found, x, y, face or None)
     assert (abs(found.at(x, y, face) - true) <= found.band_at(x, y, face) + unsure + 1e-9).all()
+
+
+def test_a_stem_and_watts_of_its_own_are_those_that_it_would_have_there() -> None:
+    """In air, where it is; within foam and plate; and half sunk into a surface."""
+    stem = Stem(
+        replace(METAL, conductivity=(200.0, 200.0)), diameter=5e-4, length=0.03, to="<b>room</b>", insulation=5e-4
+    )
+    probe = Sensor("probe", (0.05, -0.01), None, "cabinet [air]", stem=stem, bead=Bead(0.004), self_heating=1e-3)
+    found = placement(solve(replace(wall().section, sensors=(probe,)), 0.05), "probe")
+    on = next(p for p in found.solid if p.where == "on" and p.part == "wall")
+    places = [(50.0, -10.0), (90.0, 12.0), (70.0, 32.0), (on.x, on.y)]
+    told = [*(found.at(x, y) for x, y in places[:3]), on.misreading]
+    beads = [replace(probe, name=f"p{k}", at=(x / 1000, y / 1000)) for k, (x, y) in enumerate(places)]
+    there = solve(replace(found.section, sensors=tuple(beads)), 0.05)
+    bare = placement(wall(), "s1")
+    for k, ((x, y), misread) in enumerate(zip(places, told)):
+        true, band = there.answers.at(("sensors", f"p{k}", "misreading"))
+        assert abs(misread - true) <= band + found.band_at(x, y) + 1e-9
+        assert k == 2 or abs(misread - bare.at(x, y)) > 0.05  # in the plate it is held fast
+    assert found.now == pytest.approx((told[0], 0), abs=1e-6)
+    worst = placement(found.points[0], "probe", between={"<b>room</b>": (20, 40)})
+    air = next(p for p in worst.best if p.where == "air" and p.air == "cabinet [air]")
+    assert worst.now == pytest.approx((air.misreading, 0), abs=1e-6) and air.at == {"<b>room</b>": 40}
 
 
 def test_the_map_is_the_field_less_what_should_be_read() -> None:

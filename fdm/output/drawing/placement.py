@@ -69,8 +69,8 @@ def draw_placement(found: Placement, path: str | Path, face: str = "") -> None:
         name_environments(view, _of_airs(found), outlined=True)
         in_solids = np.where(view.solid, misread, np.nan)
         _draw_limit(view, in_solids, found.within)
-        for side_of_0 in _sides(in_solids) if found.ranges else [in_solids]:
-            draw_isotherms(view, side_of_0, levels)
+        for piece in _pieces(view, found, in_solids):
+            draw_isotherms(view, piece, levels)
     sheet.add_colour_bar(colours, ends, levels, _bar_words(found), beyond=largest > end)
     _explain(sheet, found, any((abs(misread) <= found.within).any() for misread in maps))
     sheet.save(path)
@@ -84,12 +84,16 @@ def _pixels(view: View, found: Placement, face: str) -> Array:
             k = found.section.fixed_names.index(name)
             own = np.array([point.section.fixed_temperatures[k] for point in found.points])
             temperatures[:, view.owner == number] = own[:, None]
-    return found.worst(temperatures)
+    return found.worst(temperatures, np.where(view.owner < len(found.section.parts), view.owner, -1), face)
 
 
-def _sides(misread: Array) -> list[Array]:
-    """What is above 0, and what is below: over ranges the sign changes in a jump, with no level between."""
-    return [np.where(sign * misread >= 0, misread, np.nan) for sign in (1, -1)]
+def _pieces(view: View, found: Placement, misread: Array) -> list[Array]:
+    """What is misread, in pieces that have no jumps: with a stem it jumps from part to part; over ranges from one side
+    of 0 to the other."""
+    numbers = np.unique(view.owner[view.solid]).tolist() if found.probe else []
+    pieces = [np.where(view.owner == k, misread, np.nan) for k in numbers] or [misread]
+    signs = (1, -1) if found.ranges else ()
+    return [np.where(sign * p >= 0, p, np.nan) for sign in signs for p in pieces] or pieces
 
 
 def _now(sheet: Sheet, found: Placement, face: str) -> dict[str, Place]:

@@ -23,6 +23,7 @@ def placement_dict(found: Placement) -> dict[str, Any]:
         {
             "should_read": found.should_read,
             "within": found.within,
+            "bare": found.probe is None,
             "unit": found.unit,
             "ranges": found.ranges,
             "now": {"misreading": now, "band": band},

@@ -13,13 +13,17 @@ from fdm.solving.placement import Place, Placement
 
 MOST_ROWS = 8  # of the table beside a summary
 MOST_NAMED = 6  # parts and airs in a sentence
+EXACT = 1e-5  # K
 ALL = 0.9995  # of a part
 UNFELT_KELVIN = 1e-4  # a misreading that is none
-LEFT_OUT = (
+BARE = (
     "A bare bead: in an air it reads that air, on a surface what the surface has. Left out is what its leads carry to "
     "it, and what it sees of warm and cold surfaces."
 )
-
+PULLED = (
+    "With its stem and watts as they would act there: within a part, half sunk into a surface, or in still air. Left "
+    "out is what it sees of warm and cold surfaces."
+)
 KEPT = "Films and other numbers that follow the temperature keep what they are in the middle of the ranges."
 
 
@@ -56,12 +60,15 @@ def placement_sentences(found: Placement) -> Iterator[str]:
     """In and on what a bead would do, the best place in or on a solid, and what the sensor misreads where it is."""
     drawn = found.now is not None
     bead = f"a bare bead in place of {found.sensor}" if drawn else "a bare bead"
+    if found.probe is not None:
+        own = ["stem"] * (found.probe.stem is not None) + ["own watts"] * bool(found.probe.self_heating)
+        bead = f"{found.sensor} with its {' and '.join(own)}"
     ranges = f", with {ranges_in_words(found.ranges)}" if found.ranges else ""
     wanted = f"{wanted_in_words(found)} to within {found.within:g} K{ranges}"
     good = [_share_in_words(p) for p in found.best if p.share > 0]
     if good:
         more = f", and {len(good) - MOST_NAMED} more" if len(good) > MOST_NAMED else ""
-        yield f"{bead[0].upper()}{bead[1:]} reads {wanted}: {', '.join(good[:MOST_NAMED])}{more}"
+        yield f"{bead if found.probe else 'A' + bead[1:]} reads {wanted}: {', '.join(good[:MOST_NAMED])}{more}"
     else:
         yield f"Nowhere does {bead} read {wanted}"
     if found.solid:
@@ -93,6 +100,11 @@ def _share_in_words(p: Place) -> str:
     return f"{preposition} {percent(p.share)} of {what}"
 
 
+def _misread(p: Place) -> str:
+    """K with its band; where that is next to nothing, four digits."""
+    return with_band(p.misreading, p.band) if p.band > EXACT else f"{p.misreading:.4g}"
+
+
 def _coordinates(found: Placement, p: Place) -> str:
     across, up = ("radius", "height") if found.section.view == "axisymmetric" else ("x", "y")
     return f"{across} = {p.x:.4g}, {up} = {p.y:.4g}"
@@ -113,9 +125,9 @@ def print_places(found: Placement, console: Console, most: int | None = None) ->
         solid = p.where != "air"
         place, slope = (f"{p.x:.4g}, {p.y:.4g}", rough(p.slope)) if solid else ("", "")
         share = (percent(p.share) if p.share else "-") if solid else ""
-        cells = [number.get(id(p), ""), place_in_words(p), place, with_band(p.misreading, p.band), slope, share]
+        cells = [number.get(id(p), ""), place_in_words(p), place, _misread(p), slope, share]
         table.add_row(*cells, *([point_in_words(p.at, found.ranges)] if found.ranges else []))
     console.print(table, highlight=False)
     if most is not None and len(found.best) > most:
         console.print(Sentence(f"({len(found.best) - most} more: --tables)"), highlight=False)
-    console.print(Sentence(LEFT_OUT + f" {KEPT}" * found.kept), highlight=False)
+    console.print(Sentence((PULLED if found.probe else BARE) + f" {KEPT}" * found.kept), highlight=False)
