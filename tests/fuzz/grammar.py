@@ -305,7 +305,8 @@ def cabinets(draw: st.DrawFn) -> Document:
     module = {
         "greatest_difference": draw(numbers(50, 75)), "greatest_current": draw(numbers(1, 10)),
         "greatest_voltage": draw(numbers(4, 20)), "hot_side": draw(temperatures),
-        "cold_sink": {"resistance": draw(numbers(0.05, 2))}, "hot_sink": {"resistance": draw(numbers(0.05, 2))},
+        "cold_sink": {"resistance": draw(numbers(0.05, 2))},
+        "hot_sink": {"resistance": draw(numbers(0.05, 2)), "fan_power": draw(numbers(0.1, 20))},
         "cold_capacity": draw(numbers(10, 1000)), "hot_capacity": draw(numbers(10, 1000)),
     }  # fmt: skip
     layers = [

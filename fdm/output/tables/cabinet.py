@@ -205,14 +205,21 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
         sentences.append(
             f"Set the thermostat to {run.dial:.2f} degC, and the load stands at {solved.cabinet.setpoint:g} degC."
         )
-    if films := solved.cabinet.films:
-        sentences.append(f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}.")
+    if films := films_that_follow(solved):
+        sentences.append(f"{FILMS_FOLLOW}: {'; '.join(films)}.")
     if (check := solved.heat_check) is not None:
         sentences.append(
             f"Module check: with no temperature difference the model absorbs {check.predicted:.3g} W at the greatest "
             f"current, the data sheet states {check.stated:.3g} W ({100 * check.excess:+.0f} %)."
         )
     return sentences
+
+
+def films_that_follow(solved: SolvedCabinet) -> list[str]:
+    """In words, the films of walls, load and sinks that follow where the cabinet settles, and those of its plates."""
+    plates = {sink.file: solved.sections[sink.file].frozen for sink in solved.cabinet.bank.plates.values()}
+    values = [f"{v.words} ({file.path})" for file, frozen in plates.items() if frozen for v in frozen.values]
+    return [*(f.in_words for f in solved.cabinet.films), *values]
 
 
 def _largest(run: PullDown, first: float) -> str:

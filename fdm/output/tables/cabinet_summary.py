@@ -13,7 +13,7 @@ from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
-from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words
+from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words, films_that_follow
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import print_sentences
@@ -124,8 +124,8 @@ def _faces(solved: SolvedCabinet) -> Iterator[str]:
 
 def _films(solved: SolvedCabinet) -> Iterator[str]:
     """Films that follow the surfaces' temperatures."""
-    if films := solved.cabinet.films:
-        yield f"{FILMS_FOLLOW}: {'; '.join(f.in_words for f in films)}"
+    if films := films_that_follow(solved):
+        yield f"{FILMS_FOLLOW}: {'; '.join(films)}"
 
 
 def _dial(solved: SolvedCabinet) -> Iterator[str]:
