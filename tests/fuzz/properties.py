@@ -147,8 +147,9 @@ def _sound(s: Solution) -> str:
 
 
 def _has_places(s: Solution) -> None:
-    """A sensor of any terminal has its places, each in the drawing and with a value."""
-    found = placement(s, s.section.fixed_names[-1])
+    """A sensor, its own or one of any terminal, has its places, each in the drawing and with a value."""
+    sensors = [sensor.name for sensor in s.section.sensors if sensor.should_read is not None]
+    found = placement(s, [*sensors, s.section.fixed_names[-1]][0])
     x0, x1, y0, y1 = (v / UNITS[found.unit] for v in s.section.extent)
     off = 1e-5 * max(x1 - x0, y1 - y0)
     for p in found.solid:
