@@ -20,7 +20,7 @@ import numpy as np
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
 from fdm.conduction.arrays import Integers
-from fdm.conduction.fields import Field, LayeredField
+from fdm.conduction.fields import LayeredField
 from fdm.section.by_temperature import Pairs
 from fdm.section.depths import mixture
 from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
@@ -61,11 +61,10 @@ class PartConductivity:
         cells, volume = grid.system.part_volumes(self.number)
         if not volume.sum() > 0:
             return np.full(3, np.nan)
-        field = grid.field
-        if isinstance(field, LayeredField):
-            there, weight, ends = _in_layers(field, cells, volume)
+        if isinstance(grid.field, LayeredField):
+            there, weight, ends = _in_layers(grid.field, cells, volume)
         else:
-            there, weight, ends = _in_plane(field, cells)
+            there, weight, ends = _in_plane(grid, cells)
         if not weight.sum() > 0:  # all at one temperature
             weight = np.ones_like(there)
         return np.array([(there * weight).sum() / weight.sum(), ends.min(), ends.max()])
@@ -86,16 +85,32 @@ class PartConductivity:
         return replace(section, parts=tuple(parts))
 
 
-def _in_plane(field: Field, cells: Integers) -> tuple[Array, Array, Array]:
+def _in_plane(grid: SolvedGrid, cells: Integers) -> tuple[Array, Array, Array]:
     """Mean temperatures (degC) of the half cells beside each side, their weights, and the temperatures of the sides.
 
     The heat that passes half a cell, times the difference along it, is the conductivity times the square of its
-    gradient, summed up over its volume. Both are exact where heat goes along one axis, also about an axis.
+    gradient, summed up over its volume. Both are exact where heat goes along one axis, also about an axis. Where edges
+    cut cells, what does not leave one through its sides goes to the surface in it: that is one more side.
     """
+    field = grid.field
     middle = field.temperature.ravel()[cells, None]
     sides, flow = (v.reshape(-1, 4)[cells] for v in (field.side_temperature, field.side_flow))
+    left = (flow[:, 0] - flow[:, 1] + flow[:, 2] - flow[:, 3]) * field.near_cut.ravel()[cells]
+    sides, flow = np.column_stack([sides, _at_surfaces(grid)[cells]]), np.column_stack([flow, left])
     sides = np.where(np.isfinite(sides), sides, middle)
     return (sides + middle) / 2, abs(flow * (sides - middle)), sides
+
+
+def _at_surfaces(grid: SolvedGrid) -> Array:
+    """(n * m,) mean temperature of the surfaces in each cell, degC; NaN where there is none."""
+    section, surfaces, cells = grid.system.section, grid.answers.surfaces, grid.field.temperature.size
+    if surfaces is None:
+        return np.full(cells, np.nan)
+    there = surfaces.rows @ np.concatenate([section.fixed_temperatures, section.watts])
+    cell, area = surfaces.places.cell, surfaces.places.area
+    whole = np.bincount(cell, area, cells)
+    total = np.bincount(cell, area * there, cells)
+    return np.asarray(np.divide(total, whole, out=np.full(cells, np.nan), where=whole > 0))
 
 
 def _in_layers(field: LayeredField, cells: Integers, volume: Array) -> tuple[Array, Array, Array]:

@@ -12,7 +12,7 @@ from fdm.errors import InputError
 from fdm.inference.reanalysis import reanalysis
 from fdm.inference.sensitivity import sensitivities
 from fdm.section.by_temperature import Line, Pairs
-from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section
+from fdm.section.model import Border, Disc, Environment, Material, Part, Rectangle, Section
 from fdm.solving.left_out import left_out
 
 FOAM = Line(0.034, 10, 0.000153)
@@ -87,6 +87,24 @@ def test_a_tube_has_the_exact_heat_flow(ratio):
     )
     exact = 2 * math.pi * 0.1 * FOAM(20) * 80 / math.log(ratio)
     assert fdm.solve(tube).answers.at("terminals.in.heat")[0] == pytest.approx(exact, rel=1e-9)
+
+
+def test_a_round_layer_cut_across_has_its_mean_midway():
+    """Edges cut its cells, and the heat that leaves these by the surface counts as well."""
+    layer = Section(
+        "layer",
+        (
+            Part("around", (Rectangle((-0.05, 0.05), (-0.05, 0.05)),), environment="out"),
+            Part("foam", (Disc((0, 0), 0.04),), foam()),
+            Part("core", (Disc((0, 0), 0.01),), environment="in"),
+        ),
+        (Environment("in", 60, math.inf), Environment("out", -20, math.inf)),
+        depth=0.1,
+    )
+    solution = fdm.solve(layer, target=0.02)
+    assert solution.frozen.values[0].temperatures == pytest.approx((20, -20, 60), abs=1e-6)
+    heat, band = solution.answers.at("terminals.in.heat")
+    assert heat == pytest.approx(2 * math.pi * 0.1 * FOAM(20) * 80 / math.log(4), abs=band)
 
 
 def test_what_one_value_leaves_out_of_a_corner_is_estimated():
