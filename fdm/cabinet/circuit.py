@@ -116,6 +116,9 @@ def circuit(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
     paths += [_loss_path(x, sections) for x in losses]
     if cabinet.air_changes:
         paths.append(Path("air exchange", "air exchange", (AIR, ROOM), cabinet.air_changes / 3600 * _air_heat(cabinet)))
+    paths += [
+        Path(x.name, "air exchange", (AIR, ROOM), x.changes / 3600 * _air_heat(cabinet)) for x in cabinet.openings
+    ]
     paths.append(Path("load surface", "load", (AIR, LOAD), cabinet.load.film * cabinet.load.surface))
     if module is not None:
         paths += _mesh_paths("module section", "section", module.network, terminal_nodes(bank), bank.supply.modules)

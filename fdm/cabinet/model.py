@@ -334,6 +334,28 @@ class Thermostat:
 
 
 @dataclass(frozen=True)
+class Opening:
+    """A lid or a door: how often a day it is opened, and the share of the air inside that is then replaced by the
+    room's."""
+
+    name: str
+    a_day: float
+    share: float
+
+    def __post_init__(self) -> None:
+        where = f"opening {self.name!r}"
+        require_visible(where, self.name)
+        require_not_negative(f"{where}, a_day", self.a_day)
+        if not 0 <= self.share <= 1:
+            raise InputError(f"{where}, share: {self.share!r} is not a share of the air inside, from 0 to 1")
+
+    @property
+    def changes(self) -> float:
+        """Of the inside air with the room's, per hour, on average."""
+        return self.a_day * self.share / 24
+
+
+@dataclass(frozen=True)
 class Cabinet:
     """The whole cabinet. `inside` is (width, depth, height) in metres. Raises InputError where it cannot be."""
 
@@ -349,6 +371,7 @@ class Cabinet:
     points: tuple[PointLoss, ...] = ()
     air_changes: float = 0.0  # of the inside air with the room's, per hour
     inside_heat: float = 0.0  # W given off inside: a fan, a lamp
+    openings: tuple[Opening, ...] = ()
     start: float | None = None  # degC of air and linings at the start; the room's if left out
     unit: str = "m"
     let: Mapping[str, float] = field(default_factory=dict)
@@ -369,6 +392,7 @@ class Cabinet:
         require_not_negative("cabinet, air_changes", self.air_changes)
         require_not_negative("cabinet, inside_heat", self.inside_heat)
         _check_moisture(self)
+        _check_names("opening", [x.name for x in self.openings])
         _check_walls(self)
         if self.bank.wall is not None:
             require_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
@@ -405,15 +429,18 @@ class Cabinet:
         return area - (self.bank.wall_area * self.bank.supply.modules if self.bank.wall == wall.name else 0.0)
 
 
+def _check_names(what: str, names: Sequence[str]) -> None:
+    for k, name in enumerate(names):
+        if name in names[:k]:
+            raise InputError(f"{what} {name!r}: the name is used twice; give each {what} a name of its own")
+
+
 def _check_walls(cabinet: Cabinet) -> None:
     """Every face has one wall, and every wall is as large as what the modules' sections take of it."""
     taken: dict[str, str] = {}
-    names: set[str] = set()
+    _check_names("wall", [w.name for w in cabinet.walls])
     for w in cabinet.walls:
         where = f"wall {w.name!r}"
-        if w.name in names:
-            raise InputError(f"{where}: the name is used twice; give each wall a name of its own")
-        names.add(w.name)
         for face in w.faces:
             if taken.setdefault(face, w.name) != w.name:
                 raise InputError(

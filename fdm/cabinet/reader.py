@@ -16,6 +16,7 @@ from fdm.cabinet.model import (
     Layer,
     LineLoss,
     Load,
+    Opening,
     PlateSink,
     PointLoss,
     SectionFile,
@@ -36,7 +37,7 @@ from fdm.surroundings.film import require_altitude
 
 GRAMS_A_DAY = 1e-3 / 86400  # kg/s
 TOP = (
-    *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point"),
+    *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point", "opening"),
     *("module", "supply", "load", "thermostat"),
 )
 CABINET = (
@@ -52,6 +53,8 @@ BANK = (
     *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
     *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
 )
+OPENING = ("name", "a_day", "at", "share")
+OPENED = {"top": 0.2, "side": 0.9}  # share of the air that is lost; common practice, no source: see usual.csv
 POINT = ("name", "count", "chi", *SECTION, "bridge", "inside", "outside", "bolt", "wall")
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
 LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat", "moisture")
@@ -128,6 +131,7 @@ def _cabinet(
             for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside"))
         ),
         points=points,
+        openings=tuple(_opening(x) for x in top.tables("opening", OPENING)),
         air_changes=_number(t, "air_changes", 0.0),
         inside_heat=_number(t, "inside_heat", 0.0),
         humidity=t.optional(t.number, "humidity"),
@@ -215,6 +219,17 @@ def _bolt(t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[
     numbers = [*places, *conducting, *(v for e in airs for v in (e.temperature, e.film))]
     file = SectionFile(f"bolt of {t.where}", (), section, tuple(("", v) for v in numbers), made=True)
     return None, file, bolt.bar.name, (airs[0].name,), (airs[1].name,)
+
+
+def _opening(t: Table) -> Opening:
+    """A lid keeps most of the cold air below it, a door at the side lets nearly all of it out."""
+    name, a_day = t.text("name"), t.number("a_day")
+    if t.one_of("at", "share") == "share":
+        return Opening(name, a_day, t.number("share"))
+    at = t.text("at")
+    if at not in OPENED:
+        raise t.fault("at", f'{at!r} is neither "top", a lid, nor "side", a door; {nearest(at, OPENED)}')
+    return Opening(name, a_day, replace(t, values={"share": OPENED[at]}).number("share", f"share lost at the {at}"))
 
 
 def _wall(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Wall:

@@ -299,6 +299,30 @@ def test_what_may_be_left_out(read):
     assert (c.bank.data_sheet.greatest_heat, c.bank.cold_capacity, c.bank.module.resistance_slope) == (None, 0, 0)
 
 
+def test_openings_lose_a_share_of_the_air(read):
+    """Those of a lid or a door are guesses, and have the uncertainty of one."""
+    opened = '[[opening]]\nname = "{}"\na_day = 4\n{}\n\n[module]\nsection'
+    for given, share, spread in (('at = "top"', 0.2, 0.058), ('at = "side"', 0.9, 0.045), ("share = 0.5", 0.5, 0)):
+        c = read(edited("[module]\nsection", opened.format("lid", given)))
+        (lid,) = c.openings
+        assert (lid.a_day, lid.share, lid.changes) == (4, share, pytest.approx(share / 6))
+        stated = {u.place: u.uncertainty for u in c.uncertain}.get("opening 'lid', share", 0)
+        assert stated == pytest.approx(spread, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "given, message",
+    [
+        ('at = "up"', """opening 'lid', at: 'up' is neither "top", a lid, nor "side", a door; """),
+        ("", "opening 'lid': give exactly one of at and share"),
+        ("share = 20", "opening 'lid', share: 20.0 is not a share of the air inside, from 0 to 1"),
+    ],
+)
+def test_openings_that_are_refused(refusal, given, message):
+    opened = f'[[opening]]\nname = "lid"\na_day = 4\n{given}\n[module]\nsection'
+    assert refusal(edited("[module]\nsection", opened)).startswith(message)
+
+
 def test_a_module_between_two_sinks(read):
     text = edited('sensor = "on the skin"\n', "", edited(SINKS, "cold_sink = { resistance = 0.2 }\n"))
     bank = read(text).bank

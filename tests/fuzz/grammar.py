@@ -330,6 +330,7 @@ def cabinets(draw: st.DrawFn) -> Document:
         "wall": [wall],
         "line": [{"name": "edges", "length": draw(numbers(100, 1e4)), "psi": draw(numbers(1e-3, 1))}],
         "point": [{"name": "bolts", "count": draw(rarely(strange, st.integers(1, 20))), "chi": draw(numbers(1e-4, 1))}],
+        "opening": [{"name": "lid", "a_day": draw(numbers(0.1, 50)), "at": draw(st.sampled_from(["top", "side"]))}],
         "module": module,
         "supply": {
             supply: draw(numbers(0.5, 30)), "lead_resistance": draw(numbers(1e-3, 2)),
