@@ -42,14 +42,14 @@ MODULE = module_from_datasheet(DATA_SHEET, seebeck_slope=0.001, resistance_slope
 
 @cache
 def zoned() -> SolvedCabinet:
-    """The same box with a colder layer at its floor, a fan along the sink, a load in both, a thermostat above that
+    """The same box with a colder layer at its floor, a weak fan along the sink, a load in both, a thermostat above that
     never switches."""
     plain = example()
     cabinet = replace(
         plain.cabinet,
         setpoint=-5,
         zones=(Zone("air below", (0, 0.08)), Zone("air above", (0.08, 0.2))),
-        exchanges=(Exchange("small fan", ("air above", "air below"), 9 / 3600, "cold sink"),),
+        exchanges=(Exchange("small fan", ("air above", "air below"), 2 / 3600, "cold sink"),),
         load=replace(plain.cabinet.load, zones=(("air below", 0.7), ("air above", 0.3))),
         thermostat=Thermostat(3.0, zone="air above"),
     )
