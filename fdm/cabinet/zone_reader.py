@@ -3,14 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from fdm.cabinet.zones import Exchange, Facing, Zone
+from fdm.cabinet.zones import HOUR, Exchange, Facing, Zone
 from fdm.errors import InputError
 from fdm.section.tables import Table
 
 ZONE = ("name", "height", "share", "walls", "inside_heat")
 EXCHANGE = ("name", "between", "flow", "along", "height", "perimeter", "gap", "factor")
 PLATE = ("contact", "area", "gap", "emissivity")
-HOUR = 3600.0  # s; flows are given in m3/h
 
 
 def read_zones(top: Table) -> tuple[Zone, ...]:

@@ -12,6 +12,7 @@ from fdm.cabinet.checks import require_known, require_not_negative, require_posi
 from fdm.errors import InputError, require_visible
 
 SINK = "cold sink"
+HOUR = 3600.0  # s; flows are given in m3/h
 CLOSED = 1e-6  # of a height, or of a share, by which a sum may be off
 
 
@@ -64,7 +65,7 @@ class Exchange:
         require_visible(where, self.name)
         if self.along is not None:
             require_known(f"{where}, along", self.along, (SINK,), "thing that air can pass")
-        require_not_negative(f"{where}, flow", self.flow)
+        require_not_negative(f"{where}, flow", HOUR * self.flow)
         if self.between[0] == self.between[1]:
             raise InputError(f"{where}, between: names {self.between[0]!r} twice; name two zones")
         natural = self.height is not None

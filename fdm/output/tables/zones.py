@@ -8,6 +8,8 @@ from fdm.cabinet.misreading import misreading
 from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import SolvedCabinet
 
+LEAST = 1e-3  # K worth a word
+
 
 def misreading_in_words(solved: SolvedCabinet) -> Iterator[str]:
     """What of the misreading is the thermostat's mount, what its place, and what would be left of it; nothing where the
@@ -27,6 +29,8 @@ def misreading_in_words(solved: SolvedCabinet) -> Iterator[str]:
 
 
 def _too(kelvins: float) -> str:
+    if abs(kelvins) < LEAST:
+        return "nothing"
     return f"{abs(kelvins):.2g} K too {'much' if kelvins > 0 else 'little'}"
 
 

@@ -111,7 +111,7 @@ def test_zones_are_named_and_the_thermostat_s_place_is_told() -> None:
     assert f"the air below gets to {t['air below']:.2g}"[:24] in text
     assert "come from: shell (air above) " in text
     assert f"The thermostat reads {place:.2g} K more than the air below" in text
-    assert f"its mount makes 0 K too little, beside the air around it, and its place {place:.2g} K too much" in text
+    assert f"its mount makes nothing, beside the air around it, and its place {place:.2g} K too much" in text
     (fan,) = solved.mends
     assert f"{fan.words}, {fan.left:.2g} K too much, with the air below at {fan.air:.3g} degC" in text
     assert fan.left < 0.5 * place
