@@ -250,6 +250,12 @@ def terminal_nodes(cabinet: Cabinet) -> dict[str, str]:
     return dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside) | faces
 
 
+def met_nodes(cabinet: Cabinet, node: Mapping[str, str]) -> dict[str, str]:
+    """The nodes of terminals at the cold sink, with the air that comes to it in place of that behind it."""
+    first, behind = cabinet.sink_zones
+    return {terminal: first if name == behind else name for terminal, name in node.items()}
+
+
 def _air_heat(cabinet: Cabinet) -> float:
     """J/K of the air inside."""
     width, depth, height = cabinet.inside
@@ -418,7 +424,7 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
         return weights, bands
     for key, sink in bank.plates.items():
         if sink.file == t.file:
-            node, network = plate_nodes(bank, key, sink), sections[sink.file].network
+            node, network = met_nodes(cabinet, plate_nodes(cabinet, key, sink)), sections[sink.file].network
             by_air, by_plate = sensor_weights(sink, network, t.sensor)
             for name, weight in zip((*network.fixed, PLACE), (*by_air, by_plate)):
                 weights[nodes.index(node[name])] += weight
@@ -428,9 +434,8 @@ def _sensing(cabinet: Cabinet, sections: LumpedSections, nodes: Sequence[str]) -
     n, own = sections[t.file].network, t.file == bank.file
     row, heat = n.observed.index(t.sensor), len(n.heat)
     inside, outside = _airs_of_section(cabinet) if own else (cabinet.thermostat_zone, ROOM)
-    if inside == cabinet.sink_zones[1] and own:
-        inside = cabinet.sink_zones[0]  # the air that comes to the sink
     node = dict.fromkeys(t.inside, inside) | dict.fromkeys(t.outside, outside)
+    node = met_nodes(cabinet, node) if own else node
     if own:
         node |= {face: terminal_nodes(cabinet)[face] for face in (bank.cold, bank.hot)}
     by_face = (

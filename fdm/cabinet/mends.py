@@ -33,7 +33,7 @@ def mends(cabinet: Cabinet, sections: LumpedSections, point: OperatingPoint) -> 
     air = point.temperature[near]
     changed = {}
     other = replace(thermostat, zone=near)
-    if thermostat.sensor != AIR and thermostat.file != cabinet.bank.file:
+    if thermostat.sensor != AIR and not cabinet.thermostat_at_sink:
         changed["the same sensor and mount in the load's air"] = replace(cabinet, thermostat=other)
     fan = Exchange(f"a fan between {near} and {far}", (near, far), FAN)
     words = f"a fan that moves {3600 * FAN:g} m3/h between the two"

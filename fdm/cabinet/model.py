@@ -493,8 +493,13 @@ class Cabinet:
     @cached_property
     def thermostat_zone(self) -> str:
         """Whose air the thermostat's sensor is in."""
-        own = self.thermostat.file is not None and self.thermostat.file == self.bank.file
-        return self.thermostat.zone or (self.sink_zones[0] if own else self.zone_names[0])
+        return self.thermostat.zone or (self.sink_zones[0] if self.thermostat_at_sink else self.zone_names[0])
+
+    @property
+    def thermostat_at_sink(self) -> bool:
+        """Whether the thermostat's sensor is in the modules' section, or in that of one of their plates."""
+        file = self.thermostat.file
+        return file is not None and file in (self.bank.file, *(sink.file for sink in self.bank.plates.values()))
 
     @property
     def moves_with_temperature(self) -> bool:
@@ -536,7 +541,7 @@ def _check_air(cabinet: Cabinet) -> None:
     along = next((x for x in c.exchanges if x.along_sink), None)
     if c.bank.zone is not None and along is not None:
         raise InputError(f"module, zone: the exchange {along.name!r} says whose air passes the cold sink; leave it out")
-    if c.thermostat.zone is not None and c.thermostat.file is not None and c.thermostat.file == c.bank.file:
+    if c.thermostat.zone is not None and c.thermostat_at_sink:
         raise InputError(
             "thermostat, zone: its sensor is in the modules' section, whose air is the sink's; leave it out"
         )

@@ -4,7 +4,8 @@ Water that settles on a cold surface gives its latent heat off there, and what e
 from the air where that is kept moist. Both are heat into the circuit's nodes, so the state is looked for
 again and again, until nothing changes.
 
-With zones of air, all of it is taken as equally moist, by mass: much more air passes between zones than comes in.
+With zones of air, all of it is taken as equally moist, by mass: much more air passes between zones than comes in. What
+latent heat a drawn sink leaves to the air enters the zone that the air comes from, and not the one behind the sink.
 
 Drawn surfaces are read place by place, in the modules' section by the temperatures of its air and faces; wet, all of
 one section are warmer by what the latent watts do at their films as if they were at one temperature. The surfaces of
@@ -29,6 +30,7 @@ from fdm.cabinet.circuit import (
     Array,
     Circuit,
     load_node,
+    met_nodes,
     named,
     plate_nodes,
     terminal_nodes,
@@ -183,7 +185,9 @@ def cold_places(c: Circuit, sections: LumpedSections) -> Iterator[ColdPlaces]:
     elif bank.file is not None:
         surfaces = _surfaces_of(sections, bank.file)
         weight = _by_temperatures(sections[bank.file].network, surfaces.finest.rows)
-        found = _drawn_places(c, surfaces, weight, _met(c, terminal_nodes(cabinet)), bank.inside, bank.supply.modules)
+        found = _drawn_places(
+            c, surfaces, weight, met_nodes(cabinet, terminal_nodes(cabinet)), bank.inside, bank.supply.modules
+        )
         yield found if bank.cold_sink is None else replace(found, name=MODULE_SECTION)
 
 
@@ -207,16 +211,9 @@ def _places_of_plate(c: Circuit, sink: PlateSink, sections: LumpedSections) -> C
     own = sections[sink.file].network
     rows, fixed = surfaces.finest.rows, len(own.fixed)
     places = rows[:, [fixed + own.heat.index(name) for name in sink.places]].mean(1, keepdims=True)
-    network, node = plate_network(sink, own), _met(c, plate_nodes(c.cabinet, "cold_sink", sink))
+    network, node = plate_network(sink, own), met_nodes(c.cabinet, plate_nodes(c.cabinet, "cold_sink", sink))
     by_terminal = _by_temperatures(network, np.hstack([rows[:, :fixed], places]))
     return _drawn_places(c, surfaces, by_terminal, node, sink.inside, bank.supply.modules / len(sink.places))
-
-
-def _met(c: Circuit, node: Mapping[str, str]) -> dict[str, str]:
-    """The nodes of terminals, with the air that comes to the cold sink in place of that behind it. (What latent heat
-    leaves to the air then enters there, too, and not behind the sink.)"""
-    first, behind = c.cabinet.sink_zones
-    return {terminal: first if name == behind else name for terminal, name in node.items()}
 
 
 def _surfaces_of(sections: LumpedSections, file: SectionFile) -> SectionSurfaces:

@@ -13,7 +13,7 @@ from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
-from fdm.cabinet.model import FACES, Cabinet
+from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
 from fdm.cabinet.plausible import implausible_figures
@@ -111,7 +111,7 @@ class SolvedCabinet:
         if t.file == self.cabinet.bank.file:
             at_work = self.module_at_work()
             return None if at_work is None else at_work.sensors[t.sensor]
-        airs = dict.fromkeys(t.inside, AIR) | dict.fromkeys(t.outside, ROOM)
+        airs = dict.fromkeys(t.inside, self.cabinet.thermostat_zone) | dict.fromkeys(t.outside, ROOM)
         terminals = {name: self.point.temperature[node] for name, node in airs.items()}
         return superposed(self.sections[t.file], terminals).sensors[t.sensor]
 
