@@ -12,8 +12,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.mends import mends
+from fdm.cabinet.misreading import misreading
 from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.sections import lumped, solve_sections
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
+from fdm.cabinet.steady import operating_point
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 
 GEOMETRIES = Path(__file__).parents[1] / "geometries"
@@ -129,3 +134,18 @@ def test_less_voltage_costs_less_a_day():
     best, cop = answer.chart.best
     assert 6 < best < 12 and cop > answer.point.cop
     assert answer.chart.lowest[0] > 12 and answer.chart.lowest[1] < answer.point.temperature["air"]
+
+
+def test_without_a_fan_inside_place_and_mount_are_told_apart():
+    """What such boxes do is common practice, no source: some kelvins, of which the mount is a part. None is fitted."""
+    cabinet = read_cabinet(GEOMETRIES / "bulb_cabinet_zones.toml")
+    sections = {file: lumped(s) for file, s in solve_sections(cabinet, KNOWN, 0.03).items()}
+    c = circuit_at_work(cabinet, sections)
+    point = operating_point(c, cabinet.bank.supply)
+    found = misreading(c, point)
+    assert 2 < found.place < 6 and 1 < found.mount < 6
+    bare, beside, fan = mends(cabinet, sections, point)
+    assert bare.left == pytest.approx(found.place) and 0 < beside.left < found.whole
+    assert found.mount < fan.left < found.whole - 1
+    stirred = circuit_at_work(read_cabinet(GEOMETRIES / "bulb_cabinet_zones.toml", fan=100), sections)
+    assert abs(misreading(stirred, operating_point(stirred, cabinet.bank.supply)).place) < 0.3

@@ -14,10 +14,16 @@ Each lump has one temperature; each path between two of them is a conductance (W
                +==============[ modules: take Qc here, give Qh there ]=============+
 
 Walls are layers in series (ISO 6946). Lines and points add psi x length and chi x count, given or from the bridge of a
-drawn section, or of a bolt through a wall. The modules' section, with its exact network, is the mesh between air, room
-and the modules' two faces; the heat capacity of its metal is shared among these nodes by the same unit fields. The
-modules stand between the faces and are the only part that is not linear. The thermostat's reading is a weighted sum of
-the nodes' temperatures.
+drawn section, or of a bolt through a wall. The air may be cut into zones, a node each, with walls, lines and the load
+shared among them, and air that moves from one to another (`zones`, `air`). The modules' section, with its exact
+network, is the mesh between air, room and the modules' two faces; the heat capacity of its metal is shared among these
+nodes by the same unit fields. The modules stand between the faces and are the only part that is not linear. The
+thermostat's reading is a weighted sum of the nodes' temperatures.
+
+A path passes heat between two nodes, by the difference between them. Only the cold sink may be driven by another one:
+it takes heat by the temperature of the air that comes to it, from the zone that this air enters behind it. So L need
+not be symmetric, but its rows and its columns sum to 0. Films, flows and layers have the values of the steady state
+with the modules always on (`following`).
 
 Where modules sit on plates with fins, the network of a plate lies between a face and its air, with the mean of the
 modules' places as its one heat terminal; where a block lies between, the plate has a node of its own. The section is
@@ -39,7 +45,8 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
 Films of walls, load and sinks by relation, and those of plates, follow the steady state; the pull-down keeps them.
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`films` (by relation), `model` (what a file says), `sink_reader` and `reader`; `sections`, `sinks` and `circuit`;
-`steady`; `settling` and `moisture`; `following` and `at_work`; `transient`, `cycle` and `pulldown`; `solution`,
-`quantities` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+`films` (by relation), `zones` and `model` (what a file says), `zone_reader`, `sink_reader` and `reader`; `sections`,
+`sinks`, `air` and `circuit`; `steady`; `settling` and `moisture`; `following` and `at_work`; `misreading` and `mends`;
+`transient`, `cycle` and `pulldown`; `solution`, `quantities` and `result`; `unsolved`, which finds what a solve would
+refuse or warn of.
 """

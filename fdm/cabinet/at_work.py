@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, plate_node
 from fdm.cabinet.following import circuit_at_work
-from fdm.cabinet.model import AIR, Cabinet, PlateSink, SectionFile
+from fdm.cabinet.model import Cabinet, PlateSink, SectionFile
 from fdm.cabinet.sections import Sections, lumped
 from fdm.cabinet.steady import OperatingPoint, operating_point
 from fdm.errors import InputError, in_file
@@ -74,7 +74,7 @@ def _terminals(c: Circuit, point: OperatingPoint, file: SectionFile) -> dict[str
 def module_terminals(c: Circuit, point: OperatingPoint) -> dict[str, float]:
     """degC and W of the terminals of the modules' section, by name, in a steady state."""
     bank, t = c.cabinet.bank, point.temperature
-    inside, outside = t.get(COLD_AIR, t[AIR]), t.get(HOT_AIR, c.cabinet.room)
+    inside, outside = t.get(COLD_AIR, t[c.cabinet.sink_zones[0]]), t.get(HOT_AIR, c.cabinet.room)
     airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
     latent = {face: c.heat[c.number(face)] for face in (COLD, HOT)}  # given off by water that settles, if any
     watts = {
@@ -94,12 +94,13 @@ def plate_terminals(c: Circuit, point: OperatingPoint, key: str) -> dict[str, fl
 
 def plate_airs(c: Circuit, point: OperatingPoint, sink: PlateSink) -> dict[str, float]:
     """degC of the airs of a plate."""
-    return dict.fromkeys(sink.inside, point.temperature[AIR]) | dict.fromkeys(sink.outside, c.cabinet.room)
+    air = point.temperature[c.cabinet.sink_zones[0]]
+    return dict.fromkeys(sink.inside, air) | dict.fromkeys(sink.outside, c.cabinet.room)
 
 
 def plate_watts(c: Circuit, point: OperatingPoint, key: str) -> float:
     """W into each place of a plate: what leaves it by the plate."""
     t, node, name = point.temperature, plate_node(c.cabinet.bank, key), key.replace("_", " ")
     ways = [p for p in c.paths if p.name == name and node in p.ends]
-    heat = sum(p.conductance * (2 * t[node] - t[p.ends[0]] - t[p.ends[1]]) for p in ways)
+    heat = sum(p.conductance * (2 * t[node] - t[p.drivers[0]] - t[p.drivers[1]]) for p in ways)
     return heat / c.cabinet.bank.supply.modules

@@ -1,13 +1,14 @@
-"""Films that follow the operating point of a cabinet, with its modules always on.
+"""Films that follow the operating point of a cabinet, and air that moves by itself, with its modules always on.
 
-Each has one value, at the temperatures of its air and its surface where the cabinet settles. A change of a film moves
-its surface little, so both are found by turns: films, where the cabinet settles with them, films at that. Other
-supplies and the pull-down keep these values.
+Each has one value, at the temperatures of its air and its surface where the cabinet settles. A change of a film or a
+flow moves these temperatures little, so both are found by turns: films and flows, where the cabinet settles with them,
+films and flows at that. Other supplies and the pull-down keep these values.
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from fdm.cabinet.circuit import Circuit, Path, circuit
+from fdm.cabinet.circuit import Circuit, Path, circuit, load_node, named
 from fdm.cabinet.films import LOAD_FILM, SINK_FILM, WALL_INSIDE, FollowingFilm
 from fdm.cabinet.model import Cabinet, Sink
 from fdm.cabinet.sections import LumpedSections
@@ -15,27 +16,40 @@ from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
 
 MOST_ROUNDS = 40
+FLOWS_AGREED = 1e-6  # of what moves inside; its slopes are taken by differences
 AGREED = 5e-4  # relative, of every film from round to round; the rounds that would follow change less than that again
 
 
-def circuit_at_work(cabinet: Cabinet, sections: LumpedSections) -> Circuit:
-    """The circuit of a cabinet whose films follow where it settles; the `cabinet` in it has these films.
+def circuit_at_work(cabinet: Cabinet, sections: LumpedSections, held: Mapping[str, float] | None = None) -> Circuit:
+    """The circuit of a cabinet whose films and flows follow where it settles, nodes `held` at given temperatures
+    (degC); the `cabinet` in it has these films.
 
     Raises InputError where they do not settle.
     """
     c = circuit(cabinet, sections)
-    if not cabinet.films:
+    if not (cabinet.films or cabinet.moves_with_temperature):
         return c
     for _ in range(MOST_ROUNDS):
-        before = c.cabinet.films
-        t = operating_point(c, c.cabinet.bank.supply).temperature
+        before, last = c.cabinet.films, c
+        t = operating_point(c, c.cabinet.bank.supply, held).temperature
         films = tuple(_at(c, film, t) for film in before)
         changes = [abs(new.film.film / old.film.film - 1) for new, old in zip(films, before)]
-        c = circuit(_with_films(c.cabinet, films), sections)
-        if max(changes) <= AGREED:
+        c = circuit(_with_films(c.cabinet, films), sections, t)
+        flows_agree = not cabinet.moves_with_temperature or _moved_alike(last, c)
+        if max(changes, default=0.0) <= AGREED and flows_agree:
             return c
-    worst = before[changes.index(max(changes))].place
-    raise InputError(f"{worst}: the film does not settle with the temperature of its surface; give it a number")
+    if flows_agree:
+        worst = before[changes.index(max(changes))].place
+        raise InputError(f"{worst}: the film does not settle with the temperature of its surface; give it a number")
+    raise InputError(
+        "exchange: what moves the air inside does not settle with its temperatures; give it a flow in m3/h"
+    )
+
+
+def _moved_alike(before: Circuit, after: Circuit) -> bool:
+    """Whether air and radiation inside pass as much heat as a round before."""
+    old, new = ([p.conductance for p in c.paths if p.kind in ("exchange", "load")] for c in (before, after))
+    return all(abs(a - b) <= FLOWS_AGREED * b for a, b in zip(old, new))
 
 
 def _at(c: Circuit, film: FollowingFilm, t: dict[str, float]) -> FollowingFilm:
@@ -47,19 +61,29 @@ def _at(c: Circuit, film: FollowingFilm, t: dict[str, float]) -> FollowingFilm:
 def _temperatures(c: Circuit, film: FollowingFilm, t: dict[str, float]) -> tuple[float, float]:
     """degC of a film's air and of its surface."""
     if film.of == LOAD_FILM:
-        air, load = _path(c, "load", "load surface").ends
-        return t[air], t[load]
+        return _mean(c.cabinet.load_shares, lambda zone: (t[zone], t[load_node(c.cabinet, zone)]))
     if film.of == SINK_FILM:
-        ends = _path(c, "sink", film.name.replace("_", " ")).ends
+        ends = _path(c, "sink", film.name.replace("_", " ")).drivers
         air, face = ends if film.name == "cold_sink" else ends[::-1]
         return t[air], t[face]
     wall = next(w for w in c.cabinet.walls if w.name == film.name)
-    path = _path(c, "lining" if film.of == WALL_INSIDE else "wall", wall.name)
-    air, lining = path.ends if film.of == WALL_INSIDE else path.ends[::-1]
     passes = wall.film_inside if film.of == WALL_INSIDE else wall.film_outside
-    area = c.cabinet.wall_area(wall)
-    drop = path.conductance * (t[lining] - t[air]) / (area * passes) if area else 0.0
-    return t[air], t[air] + drop
+
+    def of_zone(zone: str) -> tuple[float, float]:
+        path = _path(c, "lining" if film.of == WALL_INSIDE else "wall", named(c.cabinet, wall.name, zone))
+        air, lining = path.ends if film.of == WALL_INSIDE else path.ends[::-1]
+        area = c.cabinet.wall_area(wall) * shares[zone]
+        drop = path.conductance * (t[lining] - t[air]) / (area * passes) if area else 0.0
+        return t[air], t[air] + drop
+
+    shares = c.cabinet.wall_shares(wall)
+    return _mean(shares, of_zone)
+
+
+def _mean(shares: Mapping[str, float], of_zone: Callable[[str], tuple[float, float]]) -> tuple[float, float]:
+    """degC of air and surface, each zone by its share."""
+    both = [(share, *of_zone(zone)) for zone, share in shares.items()]
+    return sum(share * air for share, air, _ in both), sum(share * surface for share, _, surface in both)
 
 
 def _path(c: Circuit, kind: str, name: str) -> Path:

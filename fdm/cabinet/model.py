@@ -7,6 +7,7 @@ checks that they fit together.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import accumulate, pairwise
 
 from fdm.cabinet.checks import require_count, require_known, require_not_negative, require_positive, require_temperature
@@ -14,6 +15,7 @@ from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.films import FollowingFilm
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.zones import CLOSED, Exchange, Facing, Zone, air_shares, check_zones, wall_shares
 from fdm.errors import InputError, nearest, require_visible
 from fdm.section.model import Material, Section, Uncertain
 from fdm.section.pieces import LEAST, require_moisture, vapour_pressure
@@ -21,6 +23,7 @@ from fdm.section.pieces import LEAST, require_moisture, vapour_pressure
 FACES = ("left", "right", "front", "back", "bottom", "top")
 AIR = "air"
 LAYER_ROUNDS = 5  # in which layers and their temperatures agree far below all else: each is a hundredth of the last
+OTHER_NODES = ("room", "load", "cold face", "hot face", "cold plate", "hot plate")  # no zone of air is called so
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,7 @@ class LineLoss:
     bridge: str | None = None
     inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
     outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
+    zone: str | None = None  # of air inside; as the walls lie, if left out
 
     def __post_init__(self) -> None:
         where = f"line {self.name!r}"
@@ -117,6 +121,7 @@ class PointLoss:
     bridge: str | None = None
     inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
     outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
+    zone: str | None = None
 
     def __post_init__(self) -> None:
         where = f"point {self.name!r}"
@@ -131,9 +136,9 @@ class PointLoss:
 @dataclass(frozen=True)
 class Sink:
     """The resistance (K/W, all modules together) between a face of the modules and its air, where no section gives
-    it; and the watts of its fan."""
+    it; None for a cold sink that gives the air what its natural flow takes (`Exchange`). And the watts of its fan."""
 
-    resistance: float
+    resistance: float | None
     fan_power: float = 0.0
 
 
@@ -213,6 +218,7 @@ class Bank:
     cold_capacity: float = 0.0  # J/K, of all modules together, beside what the section's materials have
     hot_capacity: float = 0.0
     data_sheet: DataSheet | None = None  # that the module's figures come from
+    zone: str | None = None  # in whose air the cold sink stands
 
     def __post_init__(self) -> None:
         if self.file is None:
@@ -228,7 +234,7 @@ class Bank:
             sink = getattr(self, key)
             if isinstance(sink, PlateSink):
                 sink.check(f"module, {key}", self.supply.modules)
-            elif sink is not None:
+            elif sink is not None and (sink.resistance is not None or key == "hot_sink"):
                 require_positive(f"module, {key}, resistance", sink.resistance)
             if sink is not None:
                 require_not_negative(f"module, {key}, fan_power", sink.fan_power)
@@ -289,7 +295,11 @@ class Bank:
 @dataclass(frozen=True)
 class Load:
     """What is kept cold: kg, J/(kg K), m2, W/(m2 K), degC at the start, W that it gives off itself, kg/s of water that
-    evaporate from it."""
+    evaporate from it.
+
+    `zones` has the shares of it that stand in zones of air, each with a temperature of its own. It may touch the cold
+    plate (`contact` W/K), or face it.
+    """
 
     mass: float
     specific_heat: float
@@ -298,11 +308,20 @@ class Load:
     start: float
     heat: float = 0.0
     moisture: float = 0.0
+    zones: tuple[tuple[str, float], ...] = ()
+    contact: float = 0.0
+    facing: Facing | None = None
 
     def __post_init__(self) -> None:
         require_not_negative("load, moisture", self.moisture)
         for key in ("mass", "specific_heat", "surface", "film"):
             require_positive(f"load, {key}", getattr(self, key))
+        require_not_negative("load, cold_plate, contact", self.contact)
+        if self.zones and abs(sum(share for _, share in self.zones) - 1) > CLOSED:
+            raise InputError("load, zones: the shares do not come to 1; give the share of the load in each zone")
+        for name, share in self.zones:
+            if not 0 < share <= 1:
+                raise InputError(f"load, zones, {name}: {share:g} is not a share of the load, above 0 and at most 1")
         require_temperature("load, start", self.start)
         if not math.isfinite(self.heat):
             raise InputError(f"load, heat: {self.heat!r} is not a number of watts")
@@ -318,6 +337,7 @@ class Thermostat:
     inside: tuple[str, ...] = ()
     outside: tuple[str, ...] = ()
     switches: str = "all"  # or "half" of the modules
+    zone: str | None = None  # whose air the sensor is in, or its section's `inside`
 
     def __post_init__(self) -> None:
         require_positive("thermostat, hysteresis", self.hysteresis)
@@ -331,6 +351,29 @@ class Thermostat:
             )
         sensors = [s.name for s in self.file.section.sensors]
         require_known("thermostat, sensor", self.sensor, sensors, f"sensor of {self.file.path}")
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A lid or a door: how often a day it is opened, and the share of the air inside that is then replaced by the
+    room's."""
+
+    name: str
+    a_day: float
+    share: float
+    zone: str | None = None  # whose air is lost; that of all zones alike, if left out
+
+    def __post_init__(self) -> None:
+        where = f"opening {self.name!r}"
+        require_visible(where, self.name)
+        require_not_negative(f"{where}, a_day", self.a_day)
+        if not 0 <= self.share <= 1:
+            raise InputError(f"{where}, share: {self.share!r} is not a share of the air inside, from 0 to 1")
+
+    @property
+    def changes(self) -> float:
+        """Of the inside air with the room's, per hour, on average."""
+        return self.a_day * self.share / 24
 
 
 @dataclass(frozen=True)
@@ -349,6 +392,10 @@ class Cabinet:
     points: tuple[PointLoss, ...] = ()
     air_changes: float = 0.0  # of the inside air with the room's, per hour
     inside_heat: float = 0.0  # W given off inside: a fan, a lamp
+    openings: tuple[Opening, ...] = ()
+    zones: tuple[Zone, ...] = ()  # of the air inside; none: all of it is alike
+    exchanges: tuple[Exchange, ...] = ()  # of air between zones
+    emissivity: float = 0.9  # of linings and load, which radiate from layer to layer
     start: float | None = None  # degC of air and linings at the start; the room's if left out
     unit: str = "m"
     let: Mapping[str, float] = field(default_factory=dict)
@@ -369,7 +416,9 @@ class Cabinet:
         require_not_negative("cabinet, air_changes", self.air_changes)
         require_not_negative("cabinet, inside_heat", self.inside_heat)
         _check_moisture(self)
+        _check_names("opening", [x.name for x in self.openings])
         _check_walls(self)
+        _check_air(self)
         if self.bank.wall is not None:
             require_known("module, wall", self.bank.wall, [w.name for w in self.walls], "wall")
         _check_thermostat(self)
@@ -404,16 +453,120 @@ class Cabinet:
         area = wall.area if wall.area is not None else sum(self.face_area(f) for f in wall.faces)
         return area - (self.bank.wall_area * self.bank.supply.modules if self.bank.wall == wall.name else 0.0)
 
+    @cached_property
+    def zone_names(self) -> tuple[str, ...]:
+        """The first one holds whatever is not said to be in another."""
+        return tuple(z.name for z in self.zones) or (AIR,)
+
+    @cached_property
+    def air_shares(self) -> dict[str, float]:
+        """By zone, of the air inside."""
+        return air_shares(self.zones, self.inside[2]) or {AIR: 1.0}
+
+    def wall_shares(self, wall: Wall) -> dict[str, float]:
+        """By zone, of a wall's inside area."""
+        areas = {face: self.face_area(face) for face in wall.faces}
+        return wall_shares(wall.name, areas, self.zones, self.inside[2]) if self.zones else {AIR: 1.0}
+
+    def loss_shares(self, zone: str | None) -> dict[str, float]:
+        """By zone, of a line or a point that is in a given zone, or lies along the walls as their areas do."""
+        if zone is not None or not self.zones:
+            return {zone or AIR: 1.0}
+        areas = dict.fromkeys(self.zone_names, 0.0)
+        for wall in self.walls:
+            for name, share in self.wall_shares(wall).items():
+                areas[name] += share * self.wall_area(wall)
+        whole = sum(areas.values())
+        return {name: area / whole for name, area in areas.items() if area} if whole else {self.zone_names[0]: 1.0}
+
+    @cached_property
+    def load_shares(self) -> dict[str, float]:
+        """By zone, of the load."""
+        return dict(self.load.zones) or {self.zone_names[0]: 1.0}
+
+    @cached_property
+    def load_zone(self) -> str:
+        """Where most of the load stands: its air is what is meant to be at the setpoint."""
+        shares = self.load_shares
+        return max(shares, key=lambda name: shares[name])
+
+    @cached_property
+    def thermostat_zone(self) -> str:
+        """Whose air the thermostat's sensor is in."""
+        return self.thermostat.zone or (self.sink_zones[0] if self.thermostat_at_sink else self.zone_names[0])
+
+    @property
+    def thermostat_at_sink(self) -> bool:
+        """Whether the thermostat's sensor is in the modules' section, or in that of one of their plates."""
+        file = self.thermostat.file
+        return file is not None and file in (self.bank.file, *(sink.file for sink in self.bank.plates.values()))
+
+    @property
+    def moves_with_temperature(self) -> bool:
+        """Whether temperatures inside set how much heat a kelvin passes there."""
+        return bool(self.zones) or self.load.facing is not None
+
+    @cached_property
+    def sink_zones(self) -> tuple[str, str]:
+        """From which zone air comes to the cold sink, and which it enters behind it."""
+        if along := [x.between for x in self.exchanges if x.along_sink]:
+            return along[0]
+        return (self.bank.zone or self.zone_names[0],) * 2
+
+
+def _check_air(cabinet: Cabinet) -> None:
+    """The zones are sound, and whatever is in one names one that exists."""
+    c = cabinet
+    if not 0 <= c.emissivity <= 1:
+        raise InputError(f"cabinet, emissivity: {c.emissivity!r} is not from 0 to 1")
+    _check_names("zone", [z.name for z in c.zones])
+    for name in c.zone_names:
+        if name in OTHER_NODES or name.startswith(("lining of ", f"{OTHER_NODES[1]} (")):
+            raise InputError(f"zone {name!r}: the name is taken; call it by its air, such as 'air at the {name}'")
+    _check_names("exchange", [x.name for x in c.exchanges])
+    check_zones(c.zones, c.exchanges, c.inside[2], [w.name for w in c.walls])
+    placed = [
+        *((f"line {x.name!r}, zone", x.zone) for x in c.lines),
+        *((f"point {x.name!r}, zone", x.zone) for x in c.points),
+        *((f"opening {x.name!r}, zone", x.zone) for x in c.openings),
+        *(("load, zones", name) for name, _ in c.load.zones),
+        ("module, zone", c.bank.zone),
+        ("thermostat, zone", c.thermostat.zone),
+    ]
+    for where, zone in placed:
+        if zone is not None:
+            if not c.zones:
+                raise InputError(f"{where}: there are no zones; give [[zone]] tables, or leave it out")
+            require_known(where, zone, c.zone_names, "zone")
+    along = next((x for x in c.exchanges if x.along_sink), None)
+    if c.bank.zone is not None and along is not None:
+        raise InputError(f"module, zone: the exchange {along.name!r} says whose air passes the cold sink; leave it out")
+    if c.thermostat.zone is not None and c.thermostat_at_sink:
+        raise InputError(
+            "thermostat, zone: its sensor is in the modules' section, whose air is the sink's; leave it out"
+        )
+    by_flow = isinstance(c.bank.cold_sink, Sink) and c.bank.cold_sink.resistance is None
+    if by_flow and (along is None or along.height is None):
+        raise InputError(
+            "module, cold_sink, natural: no air passes it by itself; give an [[exchange]] with "
+            'along = "cold sink", height and perimeter'
+        )
+    for wall in c.walls:
+        c.wall_shares(wall)
+
+
+def _check_names(what: str, names: Sequence[str]) -> None:
+    for k, name in enumerate(names):
+        if name in names[:k]:
+            raise InputError(f"{what} {name!r}: the name is used twice; give each {what} a name of its own")
+
 
 def _check_walls(cabinet: Cabinet) -> None:
     """Every face has one wall, and every wall is as large as what the modules' sections take of it."""
     taken: dict[str, str] = {}
-    names: set[str] = set()
+    _check_names("wall", [w.name for w in cabinet.walls])
     for w in cabinet.walls:
         where = f"wall {w.name!r}"
-        if w.name in names:
-            raise InputError(f"{where}: the name is used twice; give each wall a name of its own")
-        names.add(w.name)
         for face in w.faces:
             if taken.setdefault(face, w.name) != w.name:
                 raise InputError(

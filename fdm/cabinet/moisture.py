@@ -4,6 +4,9 @@ Water that settles on a cold surface gives its latent heat off there, and what e
 from the air where that is kept moist. Both are heat into the circuit's nodes, so the state is looked for
 again and again, until nothing changes.
 
+With zones of air, all of it is taken as equally moist, by mass: much more air passes between zones than comes in. What
+latent heat a drawn sink leaves to the air enters the zone that the air comes from, and not the one behind the sink.
+
 Drawn surfaces are read place by place, in the modules' section by the temperatures of its air and faces; wet, all of
 one section are warmer by what the latent watts do at their films as if they were at one temperature. The surfaces of
 other sections and of the room are read for whether they sweat, and what settles on them is left out.
@@ -26,10 +29,13 @@ from fdm.cabinet.circuit import (
     ROOM,
     Array,
     Circuit,
+    load_node,
+    met_nodes,
+    named,
     plate_nodes,
     terminal_nodes,
 )
-from fdm.cabinet.model import AIR, Cabinet, LineLoss, PlateSink, PointLoss, SectionFile, Sink
+from fdm.cabinet.model import Cabinet, LineLoss, PlateSink, PointLoss, SectionFile, Sink
 from fdm.cabinet.quantities import numbered, section_names
 from fdm.cabinet.sections import LumpedSections, SectionSurfaces
 from fdm.cabinet.settling import (
@@ -66,8 +72,8 @@ def with_moisture(dry: Circuit, sections: LumpedSections) -> Circuit:
         return dry
     states = _States(dry, sections)
     found, always_on, point = states.settled({})
-    held = point.temperature[AIR] <= cabinet.setpoint
-    at_setpoint = states.settled({AIR: cabinet.setpoint})[1] if held else None
+    held = point.temperature[dry.air] <= cabinet.setpoint
+    at_setpoint = states.settled({dry.air: cabinet.setpoint})[1] if held else None
     room = cabinet.room_pressure
     humidity, settles = float(moist.relative_humidity(cabinet.room, room)), float(moist.settling_point(room))
     return replace(found, moisture=Moisture(humidity, settles, always_on, at_setpoint))
@@ -160,23 +166,28 @@ def cold_places(c: Circuit, sections: LumpedSections) -> Iterator[ColdPlaces]:
     unless it is known what evaporates from it."""
     cabinet, bank = c.cabinet, c.cabinet.bank
     for wall in cabinet.walls:
-        if conductance := wall.film_inside * cabinet.wall_area(wall):
-            weights = _face_of_wall(c, wall.name, "lining", conductance)
-            yield ColdPlaces(
-                wall.name, weights[None], np.array([conductance]), float(weights[c.number(AIR)]) / conductance
-            )
-    if not cabinet.load.moisture:
-        yield ColdPlaces("load", _only(c, LOAD)[None], np.array([cabinet.load.film * cabinet.load.surface]))
+        for zone, share in cabinet.wall_shares(wall).items():
+            if conductance := wall.film_inside * (cabinet.wall_area(wall) * share):
+                name = named(cabinet, wall.name, zone)
+                weights = _face_of_wall(c, name, "lining", conductance)
+                yield ColdPlaces(
+                    name, weights[None], np.array([conductance]), float(weights[c.number(zone)]) / conductance
+                )
+    for zone, share in cabinet.load_shares.items() if not cabinet.load.moisture else ():
+        node, conductance = load_node(cabinet, zone), cabinet.load.film * cabinet.load.surface * share
+        yield ColdPlaces(node, _only(c, node)[None], np.array([conductance]))
     if isinstance(bank.cold_sink, PlateSink):
         yield _places_of_plate(c, bank.cold_sink, sections)
     if isinstance(bank.cold_sink, Sink):
-        if math.isfinite(bank.cold_sink.resistance):
+        if conductance := next(p.conductance for p in c.paths if p.name == COLD_SINK):
             node = COLD if bank.file is None else COLD_AIR
-            yield ColdPlaces(COLD_SINK, _only(c, node)[None], np.array([1 / bank.cold_sink.resistance]))
+            yield ColdPlaces(COLD_SINK, _only(c, node)[None], np.array([conductance]))
     elif bank.file is not None:
         surfaces = _surfaces_of(sections, bank.file)
         weight = _by_temperatures(sections[bank.file].network, surfaces.finest.rows)
-        found = _drawn_places(c, surfaces, weight, terminal_nodes(bank), bank.inside, bank.supply.modules)
+        found = _drawn_places(
+            c, surfaces, weight, met_nodes(cabinet, terminal_nodes(cabinet)), bank.inside, bank.supply.modules
+        )
         yield found if bank.cold_sink is None else replace(found, name=MODULE_SECTION)
 
 
@@ -200,7 +211,7 @@ def _places_of_plate(c: Circuit, sink: PlateSink, sections: LumpedSections) -> C
     own = sections[sink.file].network
     rows, fixed = surfaces.finest.rows, len(own.fixed)
     places = rows[:, [fixed + own.heat.index(name) for name in sink.places]].mean(1, keepdims=True)
-    network, node = plate_network(sink, own), plate_nodes(bank, "cold_sink", sink)
+    network, node = plate_network(sink, own), met_nodes(c.cabinet, plate_nodes(c.cabinet, "cold_sink", sink))
     by_terminal = _by_temperatures(network, np.hstack([rows[:, :fixed], places]))
     return _drawn_places(c, surfaces, by_terminal, node, sink.inside, bank.supply.modules / len(sink.places))
 
@@ -285,7 +296,7 @@ class _Air:
 def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
     """The water balance at temperatures (N,) of the nodes, its latent heat, and how much warmer that makes what is
     wet."""
-    cabinet, air, kept = c.cabinet, float(t[c.number(AIR)]), c.cabinet.inside_humidity
+    cabinet, air, kept = c.cabinet, float(t[c.number(c.air)]), c.cabinet.inside_humidity
     room = cabinet.room_pressure
     passing = sum(p.conductance for p in c.paths if p.kind == "air exchange") / (AIR_HEAT * AIR_DENSITY)  # m3/s
     pressure = min(room, float(moist.saturation_over_water(air)))
@@ -309,11 +320,11 @@ def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
     if balance.rest:
         ice, given = float(moist.frozen_share(air)), balance.rest * float(moist.evaporation_heat(air))
         settled.append(Settled(ANYWHERE, balance.rest * ice, balance.rest * (1 - ice)))
-        heat[c.number(AIR)] += given
+        heat[c.number(c.air)] += given
         latent += given
-    source = c.number(LOAD if kept is None else AIR)
-    taken = max(balance.evaporated, 0.0) * float(moist.evaporation_heat(t[source]))
-    heat[source] -= taken
+    source = c.load if kept is None else c.air_shares
+    taken = max(balance.evaporated, 0.0) * float(moist.evaporation_heat(t @ source))
+    heat -= taken * source
     return _Air(air, balance.ratio, balance.exchanged, balance.evaporated, tuple(settled), latent, taken, heat, warmer)
 
 
@@ -357,16 +368,17 @@ def _lumped_surfaces(c: Circuit, point: OperatingPoint) -> Iterator[_Coldest]:
     cabinet = c.cabinet
     t, band = (np.array([of[name] for name in c.names]) for of in (point.temperature, point.band))
     for side, kind in ((OUTSIDE, "wall"), (INSIDE, "lining")):
-        for wall in cabinet.walls:
-            if area := cabinet.wall_area(wall):
+        for wall, zone, share in ((w, z, s) for w in cabinet.walls for z, s in cabinet.wall_shares(w).items()):
+            if area := cabinet.wall_area(wall) * share:
+                name = named(cabinet, wall.name, zone)
                 weights = _face_of_wall(
-                    c, wall.name, kind, area * (wall.film_outside if side == OUTSIDE else wall.film_inside)
+                    c, name, kind, area * (wall.film_outside if side == OUTSIDE else wall.film_inside)
                 )
-                lowest, air = float(weights @ t), point.temperature[AIR]
+                lowest, air = float(weights @ t), point.temperature[zone]
                 span = cabinet.room - air
                 factor = (lowest - air) / span if side == OUTSIDE and span else math.nan
-                yield _Coldest(side, wall.name, "", lowest, float(abs(weights) @ band), factor)
-    nodes = {LOAD: "load"}
+                yield _Coldest(side, name, "", lowest, float(abs(weights) @ band), factor)
+    nodes = {n.name: n.name for n in c.nodes if n.kind == LOAD}
     if isinstance(cabinet.bank.cold_sink, Sink):
         nodes[COLD if cabinet.bank.file is None else COLD_AIR] = COLD_SINK
     for node, name in nodes.items():
@@ -383,7 +395,7 @@ def _drawn_surfaces(
     plates = [(sink.file, _sides(sink.file, sink.inside, sink.outside), key) for key, sink in bank.plates.items()]
     others = [(file, sides_of(c.cabinet, file), "") for file in sections if file not in (p[0] for p in plates)]
     for file, sides, key in (*plates, *others):
-        wet = 0.0
+        wet, air = 0.0, _air_at(c, file)
         if key:
             terminals = plate_terminals(c, point, key)
             wet = warmer[COLD_SINK] if key == "cold_sink" else 0.0
@@ -391,16 +403,24 @@ def _drawn_surfaces(
             terminals = module_terminals(c, point)
             wet = warmer.get(COLD_SINK if bank.cold_sink is None else MODULE_SECTION, 0.0)
         else:
-            terminals = {name: t[AIR if side == INSIDE else ROOM] for side, airs in sides.items() for name in airs}
+            terminals = {name: t[air if side == INSIDE else ROOM] for side, airs in sides.items() for name in airs}
         own = key != "" or file == bank.file
-        band = max(b for n, b in point.band.items() if own or n == AIR)
+        band = max(b for n, b in point.band.items() if own or n == air)
         found = _surfaces_of(sections, file).lowest(terminals)
         for side, airs in sides.items():
-            coldest = min(((v, b, part) for (part, air), (v, b) in found.items() if air in airs), default=None)
+            coldest = min(((v, b, part) for (part, e), (v, b) in found.items() if e in airs), default=None)
             if coldest is not None and math.isfinite(coldest[0]):
                 value, b, part = coldest
                 inside = side == INSIDE
                 yield _Coldest(side, names[file], part, value + inside * wet, b + (band if inside or own else 0.0))
+
+
+def _air_at(c: Circuit, file: SectionFile) -> str:
+    """The zone that a section's inner side is in: the thermostat's, that of a line or point, or else the load's."""
+    losses: tuple[LineLoss | PointLoss, ...] = (*c.cabinet.lines, *c.cabinet.points)
+    if file == c.cabinet.thermostat.file:
+        return c.sensed_air
+    return next((x.zone for x in losses if x.file == file and x.zone is not None), c.air)
 
 
 def _sides(file: SectionFile, inside: Sequence[str], outside: Sequence[str]) -> dict[str, tuple[str, ...]]:
@@ -442,7 +462,7 @@ def unlikely_moisture(c: Circuit) -> list[str]:
     moisture, grams = c.moisture, 86400e3 * c.cabinet.load.moisture
     if moisture is None or not grams:
         return []
-    load = next(s for s in moisture.always_on.surfaces if s.side == INSIDE and s.name == "load")
+    load = next(s for s in moisture.always_on.surfaces if s.side == INSIDE and s.name.startswith(LOAD))
     if load.margin > load.margin_band:
         return []
     warning = (

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit, Node
+from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit, Node
 from fdm.cabinet.cycle import Half, Thermostat, integral, mean_state, periodic_cycle, sampled_cycles
-from fdm.cabinet.model import AIR
 from fdm.cabinet.module import voltage
 from fdm.cabinet.supply import Supply, module_current, supply_power
 from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
@@ -112,13 +111,13 @@ def pull_down(c: Circuit, tolerance: Tolerance = TOLERANCE) -> PullDown:
 
     warm = cabinet.load.start > last_cycle.load
     goal = max(last_cycle.load, cabinet.setpoint) if warm else last_cycle.load
-    above = switched.temperature[:, c.number(LOAD)] - goal
+    load = switched.temperature @ c.load
+    above = load - goal
     known = run.settled or goal == cabinet.setpoint  # else the calculation ended before the load settled
     # at rest with the modules on, the reading may rise again above a setpoint that it passed for a while
     end = run.stretches[-1]
     held = not (run.resting and end.on) or end.curve.reading[-1] <= cabinet.setpoint
     time_to_setpoint = _crossing(switched.time, switched.reading, cabinet.setpoint) if held else None
-    load = switched.temperature[:, c.number(LOAD)]
     return PullDown(
         always_on=always_on,
         switched=switched,
@@ -170,7 +169,7 @@ def _switched(c: Circuit, tolerance: Tolerance) -> _Switched:
     stretches: list[_Stretch] = []
     means: list[float] = []  # of the load, over each cycle
     running = float(c.reading(t)) > low
-    slow = c.capacity[c.number(LOAD)] / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows
+    slow = c.capacity[c.load > 0].sum() / (cabinet.load.film * cabinet.load.surface)  # s in which the load follows
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit, direction = (low, -1) if running else (high, 1)
@@ -181,7 +180,7 @@ def _switched(c: Circuit, tolerance: Tolerance) -> _Switched:
             return _Switched(tuple(stretches), cycles=False, settled=rests, resting=rests)
         if len(stretches) > 2 and not running:
             cycle = [x.curve for x in stretches[-2:]]
-            means.append(_mean(c, cycle, LOAD))
+            means.append(_mean(cycle, c.load))
             period = float(cycle[1].time[-1] - cycle[0].time[0])
             if len(means) > 2 and abs(means[-1] - means[-2]) * max(1.0, slow / period) < SAME:
                 return _Switched(tuple(stretches), cycles=True, settled=True, resting=False)
@@ -270,7 +269,7 @@ def _dial(c: Circuit, run: _Switched, load: float) -> float | None:
 def _load_of(c: Circuit, halves: tuple[Half, Half]) -> float:
     """degC of the load, its mean over a cycle."""
     mean = mean_state([x.times for x in halves], [x.states for x in halves])
-    return float(halves[0].transient.temperatures(mean)[c.number(LOAD)])
+    return float(halves[0].transient.temperatures(mean) @ c.load)
 
 
 def _peaks(c: Circuit, always_on: Curve, run: _Switched) -> Peaks:
@@ -301,14 +300,14 @@ class _LastCycle:
 def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     if not run.cycles:
         end = run.stretches[-1]
-        load, air = (float(end.curve.temperature[-1, c.number(node)]) for node in (LOAD, AIR))
+        load, air = (float(end.curve.temperature[-1] @ shares) for shares in (c.load, c.air_shares))
         return _LastCycle(load, air, float(end.curve.power[-1]), float(end.on), None)
     last = run.cycle
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
     energy = sum(float(integral(x.power, x.time)) for x in curves)
     on = sum(x.curve.length for x in last if x.on)
-    return _LastCycle(_mean(c, curves, LOAD), _mean(c, curves, AIR), energy / period, on / period, period)
+    return _LastCycle(_mean(curves, c.load), _mean(curves, c.air_shares), energy / period, on / period, period)
 
 
 def _stretch(
@@ -344,9 +343,9 @@ def _joined(curves: list[Curve]) -> Curve:
     )
 
 
-def _mean(c: Circuit, curves: list[Curve], node: str) -> float:
-    k = c.number(node)
-    area = sum(float(integral(x.temperature[:, k], x.time)) for x in curves)
+def _mean(curves: list[Curve], shares: Array) -> float:
+    """degC of the nodes, each by its share."""
+    area = sum(float(integral(x.temperature @ shares, x.time)) for x in curves)
     return area / sum(x.length for x in curves)
 
 

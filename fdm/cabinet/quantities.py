@@ -3,12 +3,14 @@
 Their bands follow from those of the sections, which come from grids; NaN where a band is not known. A time that never
 comes is infinite."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 import numpy as np
 
 from fdm.answers.quantity import Answers, Quantity, joined
+from fdm.cabinet.air import Flow
 from fdm.cabinet.circuit import LINING, LOAD, ROOM, Circuit
+from fdm.cabinet.misreading import misreading
 from fdm.cabinet.model import AIR, SectionFile
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.sections import Sections
@@ -40,7 +42,27 @@ def steady_answers(c: Circuit, p: OperatingPoint) -> Answers:
         _row("half_joule", "half of the Joule heat", "W", p.gross.half_joule, np.nan, "half Joule heat"),
         _row("cop", "COP", "", p.cop, np.nan, "COP"),
     ]
-    return _answers([*nodes, *rest])
+    if c.sensed_air != c.air:
+        found, words = misreading(c, p), "K that the thermostat reads too much"
+        rest += [
+            _misread("mount", f"{words} by its mount", found.mount, found.mount_band),
+            _misread("place", f"{words} by its place", found.place, found.place_band),
+        ]
+    return _answers([*nodes, *rest, *(row for flow in c.flows for row in _flow_rows(flow))])
+
+
+def _misread(part: str, words: str, value: float, band: float) -> Row:
+    return Quantity(("operating_point", "misreading", part), words, "K", "misreading"), value, band
+
+
+def _flow_rows(flow: Flow) -> Iterator[Row]:
+    """What an exchange moves, as a builder says it."""
+    name, by_itself = flow.exchange.name, flow.exchange.height is not None
+    for key, words, value in (
+        ("flow", f"flow of {name}", flow.volume),
+        *((("natural", f"flow of {name} by itself", flow.natural),) if by_itself else ()),
+    ):
+        yield Quantity(("operating_point", "exchange", name, key), words, "m3/h", "exchange"), 3600 * value, np.nan
 
 
 def _fans(c: Circuit, p: OperatingPoint) -> list[Row]:

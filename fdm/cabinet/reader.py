@@ -16,6 +16,7 @@ from fdm.cabinet.model import (
     Layer,
     LineLoss,
     Load,
+    Opening,
     PlateSink,
     PointLoss,
     SectionFile,
@@ -25,6 +26,7 @@ from fdm.cabinet.model import (
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_zones, read_zones
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
@@ -36,11 +38,11 @@ from fdm.surroundings.film import require_altitude
 
 GRAMS_A_DAY = 1e-3 / 86400  # kg/s
 TOP = (
-    *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point"),
-    *("module", "supply", "load", "thermostat"),
+    *("title", "unit", "altitude", "let", "material", "cabinet", "wall", "line", "point", "opening", "zone"),
+    *("exchange", "module", "supply", "load", "thermostat"),
 )
 CABINET = (
-    *("inside", "room", "setpoint", "start", "air_changes", "inside_heat"),
+    *("inside", "room", "setpoint", "start", "air_changes", "inside_heat", "emissivity"),
     *("humidity", "dew_point", "inside_humidity"),
 )
 WALL = ("name", "faces", "area", "layers", "film_inside", "film_outside")
@@ -50,12 +52,17 @@ DIRECT = ("seebeck", "resistance", "conductance")
 SLOPES = ("seebeck_slope", "resistance_slope", "conductance_slope")
 BANK = (
     *(*SECTION, "cold", "hot", "inside", "outside", "wall", "wall_area", "wall_along"),
-    *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity"),
+    *(*DATASHEET, *DIRECT, "reference_mean", *SLOPES, "cold_sink", "hot_sink", "cold_capacity", "hot_capacity", "zone"),
 )
-POINT = ("name", "count", "chi", *SECTION, "bridge", "inside", "outside", "bolt", "wall")
+OPENING = ("name", "a_day", "at", "share", "zone")
+OPENED = {"top": 0.2, "side": 0.9}  # share of the air that is lost; common practice, no source: see usual.csv
+POINT = ("name", "count", "chi", *SECTION, "bridge", "inside", "outside", "bolt", "wall", "zone")
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
-LOAD = ("mass", "material", "specific_heat", "surface", "film", "start", "heat", "moisture")
-THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches")
+LOAD = (
+    *("mass", "material", "specific_heat", "surface", "film", "start", "heat", "moisture"),
+    *("zone", "zones", "cold_plate"),
+)
+THERMOSTAT = ("hysteresis", "sensor", *SECTION, "inside", "outside", "switches", "zone")
 
 
 def is_cabinet(path: str | PathLike[str]) -> bool:
@@ -97,8 +104,10 @@ def _cabinet(
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
-    altitude = top.optional(top.number, "altitude") or 0.0
+    altitude, zones = top.optional(top.number, "altitude") or 0.0, read_zones(top)
     require_altitude(altitude)
+    if not zones:
+        _without(t, ("emissivity",), "is that from zone to zone, and there are none")
     films = FilmsRead(t.number("setpoint"), room, altitude)
     bank = _bank(top, materials, folder, films)
     walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
@@ -108,6 +117,7 @@ def _cabinet(
             x.text("name"),
             _count(x, "count"),
             *(_bolt(x, t, walls, materials) if "bolt" in x.values else _loss(x, "chi", folder)),
+            zone=x.optional(x.text, "zone"),
         )
         for x in top.tables("point", POINT)
     )
@@ -124,10 +134,14 @@ def _cabinet(
         room=room,
         setpoint=films.inside,
         lines=tuple(
-            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder))
-            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside"))
+            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder), zone=x.optional(x.text, "zone"))
+            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside", "zone"))
         ),
         points=points,
+        openings=tuple(_opening(x) for x in top.tables("opening", OPENING)),
+        zones=zones,
+        emissivity=_number(t, "emissivity", Cabinet.emissivity),
+        exchanges=read_exchanges(top),
         air_changes=_number(t, "air_changes", 0.0),
         inside_heat=_number(t, "inside_heat", 0.0),
         humidity=t.optional(t.number, "humidity"),
@@ -217,6 +231,18 @@ def _bolt(t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[
     return None, file, bolt.bar.name, (airs[0].name,), (airs[1].name,)
 
 
+def _opening(t: Table) -> Opening:
+    """A lid keeps most of the cold air below it, a door at the side lets nearly all of it out."""
+    name, a_day, zone = t.text("name"), t.number("a_day"), t.optional(t.text, "zone")
+    if t.one_of("at", "share") == "share":
+        return Opening(name, a_day, t.number("share"), zone)
+    at = t.text("at")
+    if at not in OPENED:
+        raise t.fault("at", f'{at!r} is neither "top", a lid, nor "side", a door; {nearest(at, OPENED)}')
+    share = replace(t, values={"share": OPENED[at]}).number("share", f"share lost at the {at}")
+    return Opening(name, a_day, share, zone)
+
+
 def _wall(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Wall:
     given, name = t.one_of("faces", "area"), t.text("name")
     return Wall(
@@ -257,6 +283,7 @@ def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: Fi
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
         data_sheet,
+        t.optional(t.text, "zone"),
     )
 
 
@@ -331,15 +358,21 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
     own, evaporates = _number(t, "heat", 0.0), _number(t, "moisture", 0.0)
     if evaporates < 0:
         raise t.fault("moisture", f"{evaporates:g} is below 0; give the water that evaporates from the load, g a day")
-    return Load(t.number("mass"), heat, t.number("surface"), film, start, own, evaporates * GRAMS_A_DAY)
+    contact, facing = read_cold_plate(t)
+    return Load(
+        *(t.number("mass"), heat, t.number("surface"), film, start, own, evaporates * GRAMS_A_DAY),
+        zones=read_load_zones(t),
+        contact=contact,
+        facing=facing,
+    )
 
 
 def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
     hysteresis, switches = t.number("hysteresis"), t.optional(t.text, "switches") or "all"
-    sensor = t.optional(t.text, "sensor") or AIR
+    sensor, zone = t.optional(t.text, "sensor") or AIR, t.optional(t.text, "zone")
     if sensor == AIR:
         _without(t, (*SECTION, "inside", "outside"), f'belongs to a sensor in a section, but sensor is "{AIR}"')
-        return Thermostat(hysteresis, switches=switches)
+        return Thermostat(hysteresis, switches=switches, zone=zone)
     if "section" not in t.values:
         _without(t, ("let",), "belongs to a section, and none is given")
     file = _section(t, folder) if "section" in t.values else bank.file
@@ -347,4 +380,4 @@ def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
     if inside is None and outside is None:
         drawn: list[Bank | PlateSink] = [bank, *bank.plates.values()]
         inside, outside = next(((x.inside, x.outside) for x in drawn if x.file == file), (None, None))
-    return Thermostat(hysteresis, file, sensor, inside or (), outside or (), switches)
+    return Thermostat(hysteresis, file, sensor, inside or (), outside or (), switches, zone)

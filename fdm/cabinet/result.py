@@ -45,6 +45,7 @@ def cabinet_dict(solved: SolvedCabinet) -> dict[str, Any]:
                 for name, (file, s) in zip(names, solved.sections.items())
             },
             "warnings": solved.warnings,
+            **({"mends": [vars(m) for m in solved.mends]} if solved.mends else {}),
             "left_out": solved.left_out,
             **({"films": {f.place: film_dict(f.film) | {"surface": f.film.surface} for f in films}} if films else {}),
             "band": by_path(solved.answers, bands=True),
@@ -84,6 +85,7 @@ def _circuit(c: Circuit) -> dict[str, Any]:
         "nodes": {n.name: {"capacity": n.capacity, "heat": n.heat} for n in c.nodes},
         "paths": [
             {"name": p.name, "kind": p.kind, "between": p.ends, "conductance": p.conductance, "band": p.band}
+            | ({"driven_by": p.driven_by} if p.driven_by else {})
             for p in c.paths
         ],
     }

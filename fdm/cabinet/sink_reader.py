@@ -28,8 +28,15 @@ def read_sink(
     given = t.values[key]
     if isinstance(given, dict) and "section" in given:
         return _plate(t.table(key, PLATE), key, materials, section)
-    s = t.table(key, (*LUMPED, "section"))
+    s = t.table(key, (*LUMPED, "section", *(("natural",) if key == "cold_sink" else ())))
     fan = s.optional(s.number, "fan_power") or 0.0
+    if "natural" in s.values and s.true("natural"):
+        for name in LUMPED[:-1]:
+            if name in s.values:
+                raise s.fault(
+                    name, "is given, but natural says that the sink's own flow sets it; leave one of them out"
+                )
+        return Sink(None, fan)
     if s.one_of("resistance", "film", "section") == "resistance":
         for name in ("area", "efficiency"):
             if name in s.values:

@@ -12,6 +12,7 @@ from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, p
 from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
+from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
@@ -49,6 +50,11 @@ LEFT_OUT_MOIST = (
     "between fins, water that dries or thaws while the modules are off, that which settles on the way down (the latent "
     f"heat is that of the operating point throughout), that radiation in given films carries no water, {_ALWAYS}"
 )
+IN_ZONES = (  # what these leave out of air in zones, in place of what they do of air that is alike
+    ("the air and", "each zone of air and"),
+    ("in the films,", "in the films and between layers of air,"),
+    ("the change of films", "how flows of air change while the modules stand still, the change of films"),
+)
 
 
 @dataclass(frozen=True)
@@ -65,6 +71,7 @@ class SolvedCabinet:
     pull_down: PullDown
     heat_check: HeatCheck | None  # of the module's greatest heat against its data sheet
     warnings: tuple[str, ...]
+    mends: tuple[Mend, ...] = ()  # of what the thermostat misreads, where its air is not the load's
     failed: str = ""  # which checks its answers failed, in a sentence, also among the warnings; empty: none
 
     @cached_property
@@ -85,7 +92,10 @@ class SolvedCabinet:
     @property
     def left_out(self) -> str:
         """What the model leaves out, in a sentence."""
-        return LEFT_OUT if self.circuit.moisture is None else LEFT_OUT_MOIST
+        text = LEFT_OUT if self.circuit.moisture is None else LEFT_OUT_MOIST
+        for plain, of_zones in IN_ZONES if self.cabinet.zones else ():
+            text = text.replace(plain, of_zones)
+        return text
 
     @property
     def module_section(self) -> Solution | None:
@@ -101,7 +111,7 @@ class SolvedCabinet:
         if t.file == self.cabinet.bank.file:
             at_work = self.module_at_work()
             return None if at_work is None else at_work.sensors[t.sensor]
-        airs = dict.fromkeys(t.inside, AIR) | dict.fromkeys(t.outside, ROOM)
+        airs = dict.fromkeys(t.inside, self.cabinet.thermostat_zone) | dict.fromkeys(t.outside, ROOM)
         terminals = {name: self.point.temperature[node] for name, node in airs.items()}
         return superposed(self.sections[t.file], terminals).sensors[t.sensor]
 
@@ -183,6 +193,7 @@ def solve_cabinet(
         *open_faces(cabinet),
         *unread_surfaces(cabinet),
         *unlikely_moisture(c),
+        *_moved_air(c, point),
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
@@ -193,7 +204,8 @@ def solve_cabinet(
         *_cold_load(cabinet, run),
         *_beyond_the_model(c, point, run),
     )
-    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings, failed)
+    mended = mends(cabinet, by_file, point)
+    return SolvedCabinet(cabinet, c, solved, point, budget(c, point), chart, run, check, warnings, mended, failed)
 
 
 def _failure(cabinet: Cabinet, sections: Sections, point: OperatingPoint) -> str:
@@ -234,24 +246,45 @@ def _out_of_reach(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart, r
             f"the thermostat never switches off: always on it settles at a reading of {point.reading:.2f} degC, "
             f"{point.reading - low:.2f} K above {low:.2f} degC where it would"
         )
-    if point.temperature[AIR] > cabinet.setpoint:
+    air = point.temperature[cabinet.load_zone]
+    if air > cabinet.setpoint:
         supplied, lowest = chart.lowest
         unit = "V" if chart.quantity == "voltage" else "A"
         at, tried = f"{lowest:.2f} degC at {supplied:.1f} {unit}", chart.lowest_at_end
         other = f"it is {at}, the {tried} that was tried" if tried else f"the lowest with another supply is {at}"
         out.append(
-            f"the setpoint of {cabinet.setpoint:g} degC is {point.temperature[AIR] - cabinet.setpoint:.2f} K below "
+            f"the setpoint of {cabinet.setpoint:g} degC is {air - cabinet.setpoint:.2f} K below "
             f"what is reached; {other}"
         )
     return out
 
 
+def _moved_air(c: Circuit, point: OperatingPoint) -> list[str]:
+    """Warnings of air that passes the cold sink otherwise than the file takes for granted."""
+    out = []
+    for flow in (f for f in c.flows if f.exchange.along_sink):
+        x, first, sink = flow.exchange, point.temperature[flow.exchange.between[0]], point.temperature[COLD]
+        where = f"exchange {x.name!r}"
+        if c.passing < 1:
+            out.append(
+                f"{where}: its {3600 * flow.volume:.3g} m3/h bring {100 * c.passing:.0f} % of the heat that the cold "
+                "sink would take by its film, and leave as cold as the sink; look whether the film is that of so "
+                "little air"
+            )
+        if flow.natural and first <= sink:
+            out.append(f"{where}: the cold sink is warmer than the {x.between[0]}, so that air rises along it")
+        if not flow.laminar:
+            out.append(f"{where}: its layer of air is turbulent; the flow by itself is that of a laminar one")
+    return out
+
+
 def _turned_around(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart) -> list[str]:
     """A warning where the modules warm the inside, at any supply."""
-    if point.temperature[AIR] <= cabinet.room or chart.lowest_at_end != "least":
+    air = point.temperature[cabinet.load_zone]
+    if air <= cabinet.room or chart.lowest_at_end != "least":
         return []
     swapped = "look whether cold and hot, or inside and outside, are swapped"
-    return [f"the modules warm the air, to {point.temperature[AIR]:.0f} degC, and less with less supply; {swapped}"]
+    return [f"the modules warm the air, to {air:.0f} degC, and less with less supply; {swapped}"]
 
 
 def _too_hot(point: OperatingPoint) -> list[str]:

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, HOT_PLATE, ROOM, Circuit
-from fdm.cabinet.model import AIR
 from fdm.cabinet.module import GrossHeat, gross_heat, heat_balances, heat_derivatives
 from fdm.cabinet.supply import (
     Supply,
@@ -210,10 +209,10 @@ def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -
     band, pumped_band, power_band = np.zeros(len(t)), 0.0, 0.0
     for p in c.paths:
         if p.band:
-            a, b = (c.number(end) for end in p.ends)
+            (a, b), (warm, cold) = ([c.number(node) for node in pair] for pair in (p.ends, p.drivers))
             heat = np.zeros(len(t))  # W into the nodes by the path's band
             known = math.isfinite(p.band)
-            heat[[a, b]] = np.array([1.0, -1.0]) * (p.band if known else 1.0) * (t[b] - t[a])
+            heat[[a, b]] = np.array([1.0, -1.0]) * (p.band if known else 1.0) * (t[cold] - t[warm])
             change = np.zeros(len(t))
             change[free] = np.linalg.solve(slopes, -heat[free])
             if not known:
@@ -256,11 +255,11 @@ def levers(c: Circuit, point: OperatingPoint) -> tuple[Lever, ...]:
     free = _others(c, {ROOM})
     slopes = inflow_slopes(c, c.laplacian, c.cabinet.bank.supply, t)[np.ix_(free, free)]
     by_heat = np.zeros(len(t))  # K of the air by a watt into each node
-    by_heat[free] = -np.linalg.solve(slopes.T, (free == c.number(AIR)).astype(float))
+    by_heat[free] = -np.linalg.solve(slopes.T, (free == c.number(c.air)).astype(float))
     found: dict[tuple[str, tuple[str, str] | None], Lever] = {}
     for p in c.paths:
-        a, b = (c.number(end) for end in p.ends)
-        colder = -0.1 * p.conductance * (t[b] - t[a]) * (by_heat[a] - by_heat[b])
+        (a, b), (warm, cold) = ([c.number(node) for node in pair] for pair in (p.ends, p.drivers))
+        colder = -0.1 * p.conductance * (t[cold] - t[warm]) * (by_heat[a] - by_heat[b])
         key = (p.name, p.ends if p.kind == "section" else None)
         before = found.get(key)
         found[key] = Lever(p.name, p.kind, p.ends, float(colder) + (before.colder if before else 0.0))
@@ -284,8 +283,9 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
                 if p.kind != "section"
                 else f"{p.name}: {f'back from the {far}' if far in (HOT, HOT_PLATE) else 'from the room'} to the {near}"
             )
-            drop = t[far] - t[near]
-            by_temperatures = p.conductance * (point.band[far] + point.band[near])
+            cold, warm = p.drivers if inside[0] else p.drivers[::-1]
+            drop = t[warm] - t[cold]
+            by_temperatures = p.conductance * (point.band[warm] + point.band[cold])
             lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + by_temperatures))
     lines += [
         (name, "inside", watts, 0.0)
@@ -293,6 +293,7 @@ def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
             ("load's own heat", c.cabinet.load.heat),
             ("heat given off inside", c.cabinet.inside_heat),
             ("fan of the cold sink", c.cabinet.bank.inside_fan_power),
+            *((f"heat given off inside ({z.name})", z.inside_heat) for z in c.cabinet.zones),
         )
         if watts
     ]
@@ -320,7 +321,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     Raises ArithmeticError where there is none at all.
     """
     supply = c.cabinet.bank.supply
-    hold = {AIR: c.cabinet.setpoint}
+    hold = {c.air: c.cabinet.setpoint}
 
     def settled(value: float) -> OperatingPoint:
         return operating_point(c, supply.at(float(value)))
@@ -340,10 +341,10 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     if not settled_points:
         raise ArithmeticError("there is no steady state at any supply; give the modules a better hot sink")
     values = values[: len(settled_points)]
-    air = np.array([p.temperature[AIR] for p in settled_points])
+    air = np.array([p.temperature[c.air] for p in settled_points])
     spare = np.array([_spare(c, p) for p in held_points])
     tolerance = 1e-4 * supply.figure
-    lowest = _least(lambda v: settled(v).temperature[AIR], _around(values, int(np.argmin(air))), tolerance)
+    lowest = _least(lambda v: settled(v).temperature[c.air], _around(values, int(np.argmin(air))), tolerance)
     needed = _spare(c, operating_point(c, None, hold)) < 0
     best = None
     if needed and (spare >= 0).any():
@@ -386,7 +387,7 @@ def _least_that_holds(c: Circuit, held: Callable[[float], OperatingPoint], below
 def _spare(c: Circuit, held: OperatingPoint) -> float:
     """W by which the heat that leaves the air, which is held, exceeds the heat that enters it."""
     t = np.array([held.temperature[n] for n in c.names])
-    air = c.number(AIR)
+    air = c.number(c.air)
     return float((c.laplacian @ t - c.heat)[air])
 
 

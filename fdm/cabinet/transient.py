@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import ROOM, Circuit
 from fdm.cabinet.steady import inflow, inflow_slopes
 from fdm.cabinet.supply import Supply
 
@@ -102,7 +102,7 @@ def start_temperatures(c: Circuit) -> Array:
     """(N,) degC of the nodes when the cabinet is switched on."""
     cabinet = c.cabinet
     t = np.full(len(c.nodes), float(cabinet.room if cabinet.start is None else cabinet.start))
-    t[c.number(LOAD)], t[c.number(ROOM)] = cabinet.load.start, cabinet.room
+    t[c.load > 0], t[c.number(ROOM)] = cabinet.load.start, cabinet.room
     return t
 
 

@@ -42,6 +42,7 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
         cabinet.title,
         f"  {size} {unit} inside; room {cabinet.room:g} degC{air}, setpoint {cabinet.setpoint:g} degC",
         f"  walls: {', '.join(w.name for w in cabinet.walls)}",
+        *([f"  air in zones: {', '.join(z.name for z in cabinet.zones)}"] if cabinet.zones else []),
         f"  {modules} module{'s' if modules > 1 else ''}",
     ]
     warnings: list[str] = []

@@ -28,11 +28,11 @@ A builder's question is a dataclass, `film_of` answers it:
 >>> found.notes
 ("a straight line between free flow and shut-off pressure stands for the fan's curve",)
 
-Files, relations first, as plain functions of numbers or arrays: `air` has the properties of air, `natural` and `gaps`
-what moves by its own warmth, `forced` and `channels` what is driven, `fans` curves, `fins` how much of a fin counts,
-`stems` what leads do to a sensor, `radiation` and `surfaces` the rest. Then questions as a builder asks them: `still`,
-`driven`, `rooms`, each answered by a `film.Film` (`finned` has what fins have in common). `questions` answers any of
-them.
+Files, relations first, as plain functions of numbers or arrays: `air` has the properties of air, `natural`, `gaps` and
+`circulation` what moves by its own warmth, `forced` and `channels` what is driven, `fans` curves, `fins` how much of a
+fin counts, `stems` what leads do to a sensor, `radiation` and `surfaces` the rest. Then questions as a builder asks
+them: `still`, `driven`, `rooms`, each answered by a `film.Film` (`finned` has what fins have in common). `questions`
+answers any of them.
 """
 
 from fdm.surroundings.air import Air, air_at

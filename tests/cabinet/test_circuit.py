@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fdm.cabinet.circuit import circuit
-from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, SectionFile, Sink, Thermostat, Wall
+from fdm.cabinet.model import Layer, LineLoss, Load, Opening, PointLoss, SectionFile, Sink, Thermostat, Wall
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.steady import operating_point
 from fdm.cabinet.supply import Supply
@@ -59,6 +59,14 @@ def test_conductance_of_a_plain_box_by_hand():
     bridges = 4.0 * 0.016 + 1.4 * 0.05 + 4 * 0.012
     air = 0.5 / 3600 * 0.4 * 0.3 * 0.3 * 1.23 * 1008  # air of ISO 10456, from memory
     assert between(c, "air", "room") == pytest.approx(sides + ends + bridges + air, rel=1e-12)
+
+
+def test_each_opening_replaces_a_share_of_the_air():
+    """By hand: six times a day a fifth of 0.036 m3 of air of ISO 10456 (from memory), as W/K."""
+    c = box_circuit(openings=(Opening("lid", a_day=6, share=0.2), Opening("door", a_day=0, share=0.9)))
+    lid, door = (p for p in c.paths if p.kind == "air exchange")
+    assert (lid.name, lid.ends, door.conductance) == ("lid", ("air", "room"), 0)
+    assert lid.conductance == pytest.approx(6 * 0.2 * 0.036 * 1.23 * 1008 / 86400, rel=1e-12)
 
 
 def test_capacities_of_a_plain_box_by_hand():

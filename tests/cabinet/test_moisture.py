@@ -105,9 +105,9 @@ def test_drawn_places_are_warmed_as_a_source_on_them_is(sections, with_water):
     mesh = conductance_matrix(network.values)  # fixed, then cold face, hot face, water
     shares = -mesh[-1, :-1] / mesh[-1, -1]
     names = (*network.fixed, *network.heat)[:-1]
-    by_node = dict.fromkeys(terminal_nodes(c.cabinet.bank).values(), 0.0)
+    by_node = dict.fromkeys(terminal_nodes(c.cabinet).values(), 0.0)
     for name, share in zip(names, shares):
-        by_node[terminal_nodes(c.cabinet.bank)[name]] += share
+        by_node[terminal_nodes(c.cabinet)[name]] += share
     spread = places.heat(places.conductance / places.conductance.sum())  # nearly all under the film of 400
     assert {n: spread[c.number(n)] for n in by_node} == pytest.approx(by_node, abs=0.02)
     alone = 1 / mesh[-1, -1]  # K/W, of one section

@@ -299,6 +299,136 @@ def test_what_may_be_left_out(read):
     assert (c.bank.data_sheet.greatest_heat, c.bank.cold_capacity, c.bank.module.resistance_slope) == (None, 0, 0)
 
 
+def test_openings_lose_a_share_of_the_air(read):
+    """Those of a lid or a door are guesses, and have the uncertainty of one."""
+    opened = '[[opening]]\nname = "{}"\na_day = 4\n{}\n\n[module]\nsection'
+    for given, share, spread in (('at = "top"', 0.2, 0.058), ('at = "side"', 0.9, 0.045), ("share = 0.5", 0.5, 0)):
+        c = read(edited("[module]\nsection", opened.format("lid", given)))
+        (lid,) = c.openings
+        assert (lid.a_day, lid.share, lid.changes) == (4, share, pytest.approx(share / 6))
+        stated = {u.place: u.uncertainty for u in c.uncertain}.get("opening 'lid', share", 0)
+        assert stated == pytest.approx(spread, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "given, message",
+    [
+        ('at = "up"', """opening 'lid', at: 'up' is neither "top", a lid, nor "side", a door; """),
+        ("", "opening 'lid': give exactly one of at and share"),
+        ("share = 20", "opening 'lid', share: 20.0 is not a share of the air inside, from 0 to 1"),
+    ],
+)
+def test_openings_that_are_refused(refusal, given, message):
+    opened = f'[[opening]]\nname = "lid"\na_day = 4\n{given}\n[module]\nsection'
+    assert refusal(edited("[module]\nsection", opened)).startswith(message)
+
+
+ZONES = """
+[[zone]]
+name = "air below"
+height = [0, 150]
+inside_heat = 3
+
+[[zone]]
+name = "air above"
+height = [150, "width + 50"]
+
+[[zone]]
+name = "air in a drawer"
+share = 0.1
+walls = { window = 1 }
+
+[[exchange]]
+name = "down"
+between = ["air above", "air below"]
+along = "cold sink"
+flow = 3.6
+height = 80
+perimeter = "2 * width"
+gap = 8
+
+[[exchange]]
+name = "crack"
+between = ["air in a drawer", "air below"]
+flow = { value = 1.8, uncertainty = 0.5 }
+
+[module]
+section"""
+
+
+def zoned(*edits):
+    text = edited("[module]\nsection", ZONES)
+    for old, new in (('name = "screws"', 'name = "screws"\nzone = "air above"'), *edits):
+        text = edited(old, new, text)
+    return text
+
+
+def test_zones_and_what_is_in_them(read):
+    plate = 'zones = { "air below" = 0.8, "air above" = 0.2 }'
+    plate += "\ncold_plate = { area = 0.02, gap = 5, emissivity = [0.9, 0.1] }"
+    c = read(
+        zoned(('material = "water"', f'material = "water"\n{plate}'), ("start = 25", "start = 25\nemissivity = 0.5"))
+    )
+    assert [(z.name, z.height, z.share, z.inside_heat) for z in c.zones] == [
+        ("air below", (0, pytest.approx(0.15)), None, 3),
+        ("air above", (pytest.approx(0.15), pytest.approx(0.45)), None, 0),
+        ("air in a drawer", None, 0.1, 0),
+    ]
+    down, crack = c.exchanges
+    assert (down.between, down.along_sink) == (("air above", "air below"), True)
+    assert (down.flow, down.height, down.perimeter, down.gap) == pytest.approx((0.001, 0.08, 0.8, 0.008))
+    assert crack.flow == pytest.approx(0.0005) and not crack.along_sink
+    unsure = {u.place: u for u in c.uncertain}
+    assert unsure["exchange 'down', factor"].between == pytest.approx((1 - 0.33 * 3**0.5, 1 + 0.33 * 3**0.5))
+    assert unsure["exchange 'crack', flow"].uncertainty == 0.5
+    assert (c.points[0].zone, c.points[1].zone, c.emissivity) == ("air above", None, 0.5)
+    assert c.load_shares == {"air below": 0.8, "air above": 0.2} and c.load_zone == "air below"
+    assert (c.load.facing.area, c.load.facing.gap, c.load.facing.emissivity) == (0.02, 0.005, (0.9, 0.1))
+    assert c.wall_shares(c.walls[2]) == {"air in a drawer": 1}
+    assert (c.sink_zones, c.thermostat_zone) == (("air above", "air below"), "air above")
+    assert sum(c.air_shares.values()) == pytest.approx(1) and c.air_shares["air below"] == pytest.approx(0.3)
+
+
+def test_what_zones_leave_out(read):
+    """All that names no zone is in the first one; a line lies where the walls do."""
+    c = read(zoned(('along = "cold sink"\nflow = 3.6\nheight = 80\nperimeter = "2 * width"\ngap = 8', "flow = 3.6")))
+    assert c.load_shares == {"air below": 1} and c.sink_zones == ("air below", "air below")
+    assert c.thermostat_zone == "air below"
+    assert sum(c.loss_shares(None).values()) == pytest.approx(1) and len(c.loss_shares(None)) == 3
+    contact = read(
+        zoned(('material = "water"', 'material = "water"\nzone = "air above"\ncold_plate = { contact = 2 }'))
+    )
+    assert contact.load.contact == 2 and contact.load_zone == "air above"
+
+
+@pytest.mark.parametrize(
+    "edit, message",
+    [
+        (('along = "cold sink"', 'along = "cold skin"'), "exchange 'down', along: there is no thing that air"),
+        (("\nflow = { value = 1.8, uncertainty = 0.5 }", ""), "exchange 'crack', flow: missing; give it in m3/h"),
+        (("flow = { value = 1.8, uncertainty = 0.5 }", "flow = 1\nfactor = 2"), "exchange 'crack', factor: belongs to"),
+        (('name = "screws"', 'name = "screws"\nbox = 1'), "point 'screws', box: unknown key"),
+        (('zone = "air above"', 'zone = "air abode"'), "point 'screws', zone: there is no zone named 'air abode'"),
+        (("walls = { window = 1 }", "walls = { windows = 1 }"), "zone 'air in a drawer', walls: there is no wall"),
+        (("walls = { window = 1 }", "walls = 1"), "zone 'air in a drawer', walls: is a number; give a table of shares"),
+        (("share = 0.1\n", ""), "zone 'air in a drawer': give exactly one of height and share"),
+        (("mass = 5", 'mass = 5\nzone = "air below"\nzones = { }'), "load: give either zone or zones"),
+        (("mass = 5", "mass = 5\ncold_plate = { contact = 1, gap = 2 }"), "load, cold_plate, gap: belongs to"),
+        (("mass = 5", "mass = 5\ncold_plate = { area = 1, gap = 2, emissivity = [1] }"), "emissivity: holds 1 values"),
+        (("hysteresis = 1", 'hysteresis = 1\nzone = "air below"'), "thermostat, zone: its sensor is in the modules'"),
+        (("greatest_heat = 50", 'greatest_heat = 50\nzone = "air below"'), "module, zone: the exchange 'down' says"),
+    ],
+    ids=range(13),
+)  # fmt: skip
+def test_zones_that_are_refused(refusal, edit, message):
+    assert message in refusal(zoned(edit))
+
+
+def test_an_emissivity_needs_zones(refusal):
+    message = "cabinet, emissivity: is that from zone to zone, and there are none; leave it out"
+    assert refusal(edited("start = 25", "start = 25\nemissivity = 0.5")) == message
+
+
 def test_a_module_between_two_sinks(read):
     text = edited('sensor = "on the skin"\n', "", edited(SINKS, "cold_sink = { resistance = 0.2 }\n"))
     bank = read(text).bank

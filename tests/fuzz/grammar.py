@@ -319,17 +319,18 @@ def cabinets(draw: st.DrawFn) -> Document:
     moist = draw(st.sampled_from([{}, {}, {"humidity": draw(numbers(1, 100))}, {"dew_point": draw(numbers(0.1, 20))}]))
     wet = {"moisture": draw(numbers(0.1, 1000))} if moist and draw(st.booleans()) else {}
     moist |= {"inside_humidity": draw(numbers(1, 100))} if moist and not wet and draw(st.booleans()) else {}
-    return {
+    document = {
         "unit": "mm",
         "let": {"size": draw(numbers(100, 1000))},
         "cabinet": {
-            "inside": ["size", draw(numbers(50, 1000)), draw(numbers(50, 1000))], "room": draw(temperatures),
+            "inside": [draw(numbers(50, 1000)), draw(numbers(50, 1000)), "size"], "room": draw(temperatures),
             "setpoint": draw(temperatures), "air_changes": draw(numbers(0.01, 10)),
             "inside_heat": draw(numbers(0.1, 50)),
         } | moist,
         "wall": [wall],
         "line": [{"name": "edges", "length": draw(numbers(100, 1e4)), "psi": draw(numbers(1e-3, 1))}],
         "point": [{"name": "bolts", "count": draw(rarely(strange, st.integers(1, 20))), "chi": draw(numbers(1e-4, 1))}],
+        "opening": [{"name": "lid", "a_day": draw(numbers(0.1, 50)), "at": draw(st.sampled_from(["top", "side"]))}],
         "module": module,
         "supply": {
             supply: draw(numbers(0.5, 30)), "lead_resistance": draw(numbers(1e-3, 2)),
@@ -341,6 +342,17 @@ def cabinets(draw: st.DrawFn) -> Document:
         } | wet,
         "thermostat": {"hysteresis": draw(numbers(0.1, 10)), "switches": draw(st.sampled_from(["all", "half"]))},
     }  # fmt: skip
+    return document | draw(rarely(_zones(), st.just({}), 3))
+
+
+@st.composite
+def _zones(draw: st.DrawFn) -> Document:
+    """Two layers of air, and what moves from one to the other."""
+    exchange = {"name": "loop", "between": ["above", "below"], "flow": draw(numbers(0.01, 100))}
+    if draw(st.booleans()):
+        exchange |= {"along": "cold sink", "height": draw(numbers(10, 500)), "perimeter": draw(numbers(50, 5000))}
+    layers = [{"name": "below", "height": [0, 20]}, {"name": "above", "height": [20, "size"]}]
+    return {"zone": layers, "exchange": draw(rarely(st.just([]), st.just([exchange]), 5))}
 
 
 _atoms = st.sampled_from(

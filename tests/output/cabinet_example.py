@@ -1,11 +1,13 @@
 """A small solved cabinet that the tests of its outputs share: two modules in a foam wall between two plates."""
 
+from dataclasses import replace
 from functools import cache
 
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.model import Bank, Cabinet, Layer, Load, PointLoss, SectionFile, Thermostat, Wall
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.zones import Exchange, Zone
 from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.steady import solve
 
@@ -36,6 +38,22 @@ PIECE = Section(
 FILE = SectionFile("piece.toml", (("wall", "30"),), PIECE)
 DATA_SHEET = DataSheet(68, 6.0, hot_side=27.0, greatest_voltage=15.4, greatest_heat=51.0)
 MODULE = module_from_datasheet(DATA_SHEET, seebeck_slope=0.001, resistance_slope=0.004)
+
+
+@cache
+def zoned() -> SolvedCabinet:
+    """The same box with a colder layer at its floor, a weak fan along the sink, a load in both, a thermostat above that
+    never switches."""
+    plain = example()
+    cabinet = replace(
+        plain.cabinet,
+        setpoint=-5,
+        zones=(Zone("air below", (0, 0.08)), Zone("air above", (0.08, 0.2))),
+        exchanges=(Exchange("small fan", ("air above", "air below"), 2 / 3600, "cold sink"),),
+        load=replace(plain.cabinet.load, zones=(("air below", 0.7), ("air above", 0.3))),
+        thermostat=Thermostat(3.0, zone="air above"),
+    )
+    return solve_cabinet(cabinet, plain.sections)
 
 
 @cache

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration, time_unit
-from fdm.cabinet.circuit import LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
@@ -24,12 +23,14 @@ from fdm.output.drawing.charts import (
     write_beside_bar,
 )
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
+from fdm.output.tables.zones import air_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 AIR_COLOUR, LOAD_COLOUR, COP_COLOUR = TEMPERATURE_COLOURS[1], "#5b8c5a", "#5b8c5a"
+OTHER_AIR = "#9a7fb0"  # around the thermostat's sensor, where that is not the load's
 SETTLED_COLOUR = TEMPERATURE_COLOURS[0]
 KIND_COLOURS = {
     "wall": "#85a9c4",
@@ -73,12 +74,13 @@ def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     Raises InputError where the picture cannot be written.
     """
     lines, point = solved.budget, solved.point
+    air, degrees = air_in_words(solved.circuit.air), point.temperature[solved.circuit.air]
     figure = new_chart(1.8 + 0.42 * len(lines))
     a = figure.add_subplot()
     heading(
         figure,
         solved.cabinet.title,
-        f"heat that the modules pump: {point.pumped:.3g} W, with the air at {point.temperature[AIR]:.1f} °C "
+        f"heat that the modules pump: {point.pumped:.3g} W, with the {air} at {degrees:.1f} °C "
         f"in a room of {solved.cabinet.room:g} °C",
     )
     watts = np.array([b.watts for b in lines])
@@ -231,6 +233,8 @@ def _draw_switched(top: "Axes", bottom: "Axes", solved: SolvedCabinet, span: Tim
     time, half = span.on_axis(curve.time), cabinet.thermostat.hysteresis / 2
     top.axhspan(cabinet.setpoint - half, cabinet.setpoint + half, color=SENSOR, alpha=0.10, lw=0, zorder=0.5)
     _draw_temperatures(top, solved, curve, span, style, style | {"lw": 2.0})
+    if (c := solved.circuit).sensed_air != c.air:
+        top.plot(time, curve.temperature[:, c.number(c.sensed_air)], color=OTHER_AIR, **style)
     if not _reads_air(solved):
         top.plot(time, curve.reading, color=SENSOR, **style | {"lw": style["lw"] * 0.9})
     _draw_power(bottom, curve, span, style)
@@ -247,9 +251,9 @@ def _draw_temperatures(
     a: "Axes", solved: SolvedCabinet, curve: Curve, span: TimeSpan, air: dict[str, Any], load: dict[str, Any]
 ) -> None:
     """The temperatures of air and load, each in its style."""
-    time, number = span.on_axis(curve.time), solved.circuit.number
-    a.plot(time, curve.temperature[:, number(AIR)], color=AIR_COLOUR, **air)
-    a.plot(time, curve.temperature[:, number(LOAD)], color=LOAD_COLOUR, **load)
+    time, c = span.on_axis(curve.time), solved.circuit
+    a.plot(time, curve.temperature @ c.air_shares, color=AIR_COLOUR, **air)
+    a.plot(time, curve.temperature @ c.load, color=LOAD_COLOUR, **load)
 
 
 def _draw_power(a: "Axes", curve: Curve, span: TimeSpan, style: dict[str, Any]) -> None:
@@ -259,16 +263,17 @@ def _draw_power(a: "Axes", curve: Curve, span: TimeSpan, style: dict[str, Any]) 
 
 
 def _reads_air(solved: SolvedCabinet) -> bool:
-    return solved.cabinet.thermostat.sensor == AIR
+    c = solved.circuit
+    return solved.cabinet.thermostat.sensor == AIR and c.sensed_air == c.air
 
 
 def _fit_temperatures(a: "Axes", solved: SolvedCabinet, curves: Sequence[Curve], span: TimeSpan) -> None:
     """Make room for the setpoint and for all temperatures of the curves within the span."""
-    half = solved.cabinet.thermostat.hysteresis / 2
+    c, half = solved.circuit, solved.cabinet.thermostat.hysteresis / 2
     seen = [solved.cabinet.setpoint - half, solved.cabinet.setpoint + half]
     for curve in curves:
         shown = (curve.time >= span.begin) & (curve.time <= span.end)
-        for values in (curve.reading, *(curve.temperature[:, solved.circuit.number(n)] for n in (AIR, LOAD))):
+        for values in (curve.reading, curve.temperature @ c.air_shares, curve.temperature @ c.load):
             seen += [float(values[shown].min()), float(values[shown].max())]
     margin = 0.06 * (max(seen) - min(seen))
     a.set_ylim(min(seen) - margin, max(seen) + margin)
@@ -301,10 +306,13 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
+    c, air = solved.circuit, air_in_words(solved.circuit.air)
     entries: list[tuple[Any, str]] = [
         (Line2D([], [], color=LOAD_COLOUR, lw=2), "load"),
-        (Line2D([], [], color=AIR_COLOUR, lw=1.6), "air, read by the thermostat" if _reads_air(solved) else "air"),
+        (Line2D([], [], color=AIR_COLOUR, lw=1.6), f"{air}, read by the thermostat" if _reads_air(solved) else air),
     ]
+    if c.sensed_air != c.air:
+        entries.append((Line2D([], [], color=OTHER_AIR, lw=1.6), air_in_words(c.sensed_air)))
     if not _reads_air(solved):
         entries.append((Line2D([], [], color=SENSOR, lw=1.6), "thermostat reads"))
     entries += [
@@ -312,8 +320,9 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
         (Patch(facecolor=SENSOR, alpha=0.10), "between switching off and on"),
         (Line2D([], [], color=INK, lw=1.1, dashes=(4, 2.5)), "modules always on"),
     ]
+    columns = len(entries) if c.sensed_air == c.air else 4
     figure.legend(
-        *zip(*entries), loc="outside lower left", ncols=len(entries), columnspacing=1.4, handlelength=1.9, **LEGEND
+        *zip(*entries), loc="outside lower left", ncols=columns, columnspacing=1.4, handlelength=1.9, **LEGEND
     )
 
 

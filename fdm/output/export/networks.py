@@ -82,6 +82,7 @@ def circuit_json(solved: SolvedCabinet) -> dict[str, Any]:
             },
             "paths": [
                 {"name": p.name, "kind": p.kind, "ends": p.ends, "conductance": p.conductance, "band": p.band}
+                | ({"driven_by": p.driven_by} if p.driven_by else {})
                 for p in c.paths
             ],
             "held": {ROOM: solved.cabinet.room},

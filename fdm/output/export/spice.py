@@ -98,12 +98,17 @@ def cabinet_spice(solved: SolvedCabinet) -> str:
 
 
 def _path_lines(circuit: Circuit, nodes: _Nodes) -> list[str]:
-    """A resistor for every path between two nodes."""
+    """A resistor for every path between two nodes; where others drive its heat, a source that they control."""
     lines = []
     for number, path in enumerate(circuit.paths, 1):
         if path.conductance:
             a, b = (nodes.circuit[end] for end in path.ends)
-            lines += [*_comment(f"{path.name} ({path.kind})"), *_resistors([(a, b, path.conductance)], number)]
+            lines += _comment(f"{path.name} ({path.kind})")
+            if path.driven_by is None:
+                lines += _resistors([(a, b, path.conductance)], number)
+            else:
+                warm, cold = (nodes.circuit[node] for node in path.driven_by)
+                lines.append(f"G{number} {a} {b} {warm} {cold} {_number(path.conductance)}")
     return lines
 
 
@@ -112,10 +117,10 @@ def _capacity_lines(solved: SolvedCabinet, nodes: _Nodes) -> list[str]:
     cabinet, circuit = solved.cabinet, solved.circuit
     start = cabinet.room if cabinet.start is None else cabinet.start
     lines = []
-    for name, joules in zip(circuit.names, circuit.capacity):
-        if joules > 0:
-            node, begin = nodes.circuit[name], cabinet.load.start if name == LOAD else start
-            lines.append(f"C_{node} {node} 0 {_number(joules)} IC={_number(begin)}")
+    for x in circuit.nodes:
+        if x.capacity > 0:
+            node, begin = nodes.circuit[x.name], cabinet.load.start if x.kind == LOAD else start
+            lines.append(f"C_{node} {node} 0 {_number(x.capacity)} IC={_number(begin)}")
     return lines
 
 

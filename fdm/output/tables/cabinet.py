@@ -16,6 +16,7 @@ from fdm.output.tables.cabinet_moisture import moisture_tables
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.section import new_table
 from fdm.output.tables.sentences import Sentence
+from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?
@@ -45,7 +46,9 @@ def cabinet_in_words(solved: SolvedCabinet) -> str:
 def _point(solved: SolvedCabinet) -> RenderableType:
     p, supply = solved.point, solved.cabinet.bank.supply
     table = new_table("Operating point, modules always on", ["", "value", ""], right=(1,))
-    named = ((AIR, "cabinet air"), (LOAD, "load"), (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
+    airs = [(z.name, z.name) for z in solved.cabinet.zones] or [(AIR, "cabinet air")]
+    loads = [(n.name, n.name) for n in solved.circuit.nodes if n.kind == LOAD]
+    named = (*airs, *loads, (COLD, "cold face of the modules"), (HOT, "hot face of the modules"))
     for node, name in (*named, *((x, x) for x in (COLD_PLATE, HOT_PLATE, COLD_AIR, HOT_AIR))):
         if node in p.temperature:
             table.add_row(name, with_band(p.temperature[node], p.band[node]), "degC")
@@ -96,7 +99,7 @@ def supply_in_words(solved: SolvedCabinet) -> list[str]:
     chart, setpoint, supply = solved.chart, solved.cabinet.setpoint, solved.cabinet.bank.supply
     unit, own = SUPPLY_UNITS[chart.quantity], getattr(supply, chart.quantity)
     at, lowest = chart.lowest
-    here = f"{solved.point.temperature[AIR]:.2f} degC"
+    here = f"{solved.point.temperature[solved.circuit.air]:.2f} degC"
     beside = (
         f", the {chart.lowest_at_end} that was tried; the air is at {here} with {own:g} {unit}"
         if chart.lowest_at_end
@@ -195,6 +198,7 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
             f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
             f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
         )
+    sentences += [f"{said}." for said in (*_misreading(solved), *flows_in_words(solved))]
     if run.load_setpoint_time is None and run.load_settles > solved.cabinet.setpoint + LEAST_ABOVE:
         sentences.append(
             f"The load does not get down to the setpoint of {solved.cabinet.setpoint:g} degC: it "
@@ -220,6 +224,14 @@ def films_that_follow(solved: SolvedCabinet) -> list[str]:
     plates = {sink.file: solved.sections[sink.file].frozen for sink in solved.cabinet.bank.plates.values()}
     values = [f"{v.words} ({file.path})" for file, frozen in plates.items() if frozen for v in frozen.values]
     return [*(f.in_words for f in solved.cabinet.films), *values]
+
+
+def _misreading(solved: SolvedCabinet) -> list[str]:
+    """What the thermostat misreads, where there are zones."""
+    c, point = solved.circuit, solved.point
+    of_air = point.reading - point.temperature[c.air]
+    words = f"The thermostat reads {of_air:+.2f} K beside the {air_in_words(c.air)}"
+    return [words, *split] if (split := list(misreading_in_words(solved))) else []
 
 
 def _largest(run: PullDown, first: float) -> str:

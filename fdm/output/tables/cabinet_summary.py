@@ -9,7 +9,6 @@ from rich.text import Text
 from fdm.answers.rounding import brief, rough
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, HOT
-from fdm.cabinet.model import AIR
 from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
@@ -17,6 +16,7 @@ from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cab
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import print_sentences
+from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
 
 SHARES = 4  # named of the heat pumped
 TRIED = 2  # ways for heat that are proposed
@@ -30,7 +30,10 @@ def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
     """The summary, and where all the numbers are; the cabinet's warnings are left to the caller."""
     console.print(Text(solved.cabinet.title, style="bold"))
     print_sentences([cabinet_in_words(solved)], console)
-    lines = (_cold, _load, _power, _supply, _heat, _faces, _films, cabinet_moisture, _dial, _try, _other_supply)
+    lines = (
+        *(_cold, _load, _power, _supply, _heat, _faces, _films, cabinet_moisture, _dial),
+        *(misreading_in_words, flows_in_words, _try, _other_supply),
+    )
     print_sentences([s for sentences in lines for s in sentences(solved)], console)
     closing = "± is of the grids alone (--uncertainty: of the inputs). All numbers: --tables"
     print_sentences([closing], console)
@@ -39,8 +42,9 @@ def print_cabinet_summary(solved: SolvedCabinet, console: Console) -> None:
 def _cold(solved: SolvedCabinet) -> Iterator[str]:
     """Where the air settles, and what there is to spare."""
     point, chart, setpoint = solved.point, solved.chart, solved.cabinet.setpoint
-    air = point.temperature[AIR]
-    reached = f"With the modules always on, the air gets to {brief(air, point.band[AIR], 'degC')}"
+    node = solved.circuit.air
+    air = point.temperature[node]
+    reached = f"With the modules always on, the {air_in_words(node)} gets to {brief(air, point.band[node], 'degC')}"
     if air > setpoint:
         yield f"{reached}: {air - setpoint:.3g} K above the setpoint of {setpoint:g} degC, which is NOT reached"
         return
@@ -131,9 +135,10 @@ def _films(solved: SolvedCabinet) -> Iterator[str]:
 def _dial(solved: SolvedCabinet) -> Iterator[str]:
     """What the thermostat misreads, where the load stands with it, and where to set the dial."""
     run, point, setpoint = solved.pull_down, solved.point, solved.cabinet.setpoint
-    off = point.reading - point.temperature[AIR]
+    node, air = solved.circuit.air, air_in_words(solved.circuit.air)
+    off = point.reading - point.temperature[node]
     side = "more" if off > 0 else "less"
-    what = f"{rough(abs(off))} K {side} than the air" if abs(off) >= LEAST_OFF else "the air as it is"
+    what = f"{rough(abs(off))} K {side} than the {air}" if abs(off) >= LEAST_OFF else f"the {air} as it is"
     says = f"The thermostat reads {what}{_of_which(solved)}"
     if run.period is not None:
         says += f", and keeps the load at {run.load_settles:.3g} degC"

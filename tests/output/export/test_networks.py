@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from fdm.answers.network import conductance_matrix
-from fdm.output.export.networks import network_json, write_network_csv
-from tests.output.cabinet_example import example
+from fdm.output.export.networks import circuit_json, network_json, write_circuit_csv, write_network_csv
+from tests.output.cabinet_example import example, zoned
 
 
 @pytest.fixture
@@ -36,3 +36,24 @@ def test_csv_holds_values_then_bands(module_section, tmp_path):
     with open(tmp_path / "conductance.csv", newline="", encoding="utf-8") as file:
         head, *rows = csv.reader(file)
     assert head[:5] == ["W/K", *n.fixed, *n.heat]
+
+
+def test_paths_say_what_drives_them(tmp_path):
+    """From the paths alone every balance closes: also where another zone's air drives the heat."""
+    solved = zoned()
+    data = circuit_json(solved)
+    assert json.loads(json.dumps(data, allow_nan=False)) == data
+    t = solved.point.temperature
+    into = {name: node["heat"] for name, node in data["nodes"].items()}
+    for path in data["paths"]:
+        warm, cold = path.get("driven_by", path["ends"])
+        for end, sign in zip(path["ends"], (-1, 1)):
+            into[end] += sign * path["conductance"] * (t[warm] - t[cold])
+    free = [name for name in into if name not in ("room", "cold face", "hot face")]
+    assert [into[name] for name in free] == pytest.approx([0] * len(free), abs=1e-7)
+    assert into["cold face"] == pytest.approx(solved.point.pumped)
+    matrix, _ = write_circuit_csv(solved, tmp_path)
+    rows = list(csv.reader(matrix.open(encoding="utf-8")))[1:]
+    out_of = np.array([row[1:] for row in rows], float) @ [t[row[0]] for row in rows]
+    by_name = dict(zip([row[0] for row in rows], out_of))
+    assert by_name["air below"] == pytest.approx(data["nodes"]["air below"]["heat"], abs=1e-7)

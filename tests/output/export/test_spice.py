@@ -12,7 +12,7 @@ from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
 from fdm.output.export.spice import cabinet_spice, network_spice
-from tests.output.cabinet_example import example
+from tests.output.cabinet_example import example, zoned
 
 spice = pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs ngspice")
 
@@ -93,6 +93,24 @@ def test_ngspice_with_constant_current_and_idle_modules(cabinet, tmp_path):
     other = replace(cabinet.cabinet, bank=replace(bank, supply=Supply(current=2.4, lead_resistance=0.1, idle=1)))
     solved = solve_cabinet(other, cabinet.sections)
     check_point(solved, printed(cabinet_spice(solved), tmp_path))
+
+
+@spice
+def test_ngspice_settles_where_zones_do(tmp_path):
+    """Air that passes the sink from one zone to the other is a source that another node's voltage controls."""
+    solved = zoned()
+    found, p = printed(cabinet_spice(solved), tmp_path), solved.point
+    for node in (
+        "air below",
+        "air above",
+        "load (air below)",
+        "load (air above)",
+        "cold face",
+        "lining of shell (air above)",
+    ):
+        name = f"v({node.replace(' (', '_').rstrip(')').replace(' ', '_')})"
+        assert found[name] == pytest.approx(p.temperature[node], abs=1e-4), node
+    assert found["v(thermostat)"] == pytest.approx(p.reading, abs=1e-4)
 
 
 @spice

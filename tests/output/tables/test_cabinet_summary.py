@@ -13,9 +13,10 @@ from fdm.cabinet.circuit import AIR, COLD, HOT, ROOM
 from fdm.cabinet.model import SectionFile, Thermostat
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.steady import levers, settle
+from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.solving.steady import solve
-from tests.output.cabinet_example import example
+from tests.output.cabinet_example import example, zoned
 from tests.output.export.test_probes import SLAB
 
 
@@ -101,3 +102,24 @@ def test_leads_of_the_thermostats_sensor_are_named(cabinet: SolvedCabinet) -> No
     weight = solved.sections[file].network.values.weight[0]
     t = solved.point.temperature
     assert found.reading == pytest.approx(weight @ [t[AIR], t[ROOM]] + found.self_heating)
+
+
+def test_zones_are_named_and_the_thermostat_s_place_is_told() -> None:
+    solved = zoned()
+    text, t = said(solved), solved.point.temperature
+    place = t["air above"] - t["air below"]
+    assert f"the air below gets to {t['air below']:.2g}"[:24] in text
+    assert "come from: shell (air above) " in text
+    assert f"The thermostat reads {place:.2g} K more than the air below" in text
+    assert f"its mount makes nothing, beside the air around it, and its place {place:.2g} K too much" in text
+    (fan,) = solved.mends
+    assert f"{fan.words}, {fan.left:.2g} K too much, with the air below at {fan.air:.3g} degC" in text
+    assert fan.left < 0.5 * place
+    weak = next(w for w in solved.warnings if w.startswith("exchange 'small fan': its 2 m3/h bring "))
+    assert f" bring {100 * solved.circuit.passing:.0f} % of the heat that the cold sink would take" in weak
+    assert "From the air above to the air below pass 2 m3/h along the cold sink" in text
+    assert f"the load settles at {t['load (air below)']:.3g} degC in the air below, " in text
+    tables = StringIO()
+    print_cabinet(solved, Console(file=tables, width=500))
+    assert f"The thermostat reads {place:+.2f} K beside the air below." in tables.getvalue()
+    assert "temperature differences within each zone of air" in tables.getvalue()
