@@ -17,10 +17,14 @@ from numpy.typing import NDArray
 
 from fdm.answers.network import Network
 from fdm.cabinet.air import START, Flow, facing_conductance, flows, layer_conductances
-from fdm.cabinet.model import AIR, Bank, Cabinet, LineLoss, PlateSink, PointLoss, Sink, Wall
+from fdm.cabinet.bank import Bank, PlateSink, Sink
+from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.sections import LumpedSections, section_mesh
 from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import PLACE, block_capacity, block_resistance, plate_network, plate_stored, sensor_weights
+from fdm.cabinet.walls import Wall
+from fdm.cabinet.zones import AIR
 
 Array = NDArray[np.float64]
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from fdm.answers.network import Network
 from fdm.cabinet.at_work import module_terminals, plate_terminals
+from fdm.cabinet.bank import PlateSink, Sink
 from fdm.cabinet.circuit import (
     AIR_DENSITY,
     AIR_HEAT,
@@ -35,8 +36,10 @@ from fdm.cabinet.circuit import (
     plate_nodes,
     terminal_nodes,
 )
-from fdm.cabinet.model import Cabinet, LineLoss, PlateSink, PointLoss, SectionFile, Sink
+from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.quantities import numbered, section_names
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSections, SectionSurfaces
 from fdm.cabinet.settling import (
     ANYWHERE,

@@ -13,7 +13,7 @@ from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
-from fdm.cabinet.model import AIR, FACES, Cabinet
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
 from fdm.cabinet.plausible import implausible_figures
@@ -32,6 +32,8 @@ from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.cabinet.walls import FACES
+from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
 from fdm.surroundings import moist
