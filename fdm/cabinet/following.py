@@ -9,9 +9,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from fdm.cabinet.bank import Sink
-from fdm.cabinet.circuit import Circuit, Path, circuit, load_node, named
+from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.films import LOAD_FILM, SINK_FILM, WALL_INSIDE, FollowingFilm
 from fdm.cabinet.model import Cabinet
+from fdm.cabinet.nodes import load_node, named
+from fdm.cabinet.paths import Path
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError

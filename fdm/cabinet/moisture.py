@@ -21,23 +21,22 @@ import numpy as np
 from fdm.answers.network import Network
 from fdm.cabinet.at_work import module_terminals, plate_terminals
 from fdm.cabinet.bank import PlateSink, Sink
-from fdm.cabinet.circuit import (
+from fdm.cabinet.circuit import Array, Circuit
+from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.nodes import (
     AIR_DENSITY,
     AIR_HEAT,
     COLD,
     COLD_AIR,
     LOAD,
     ROOM,
-    Array,
-    Circuit,
     load_node,
     met_nodes,
     named,
     plate_nodes,
     terminal_nodes,
 )
-from fdm.cabinet.losses import LineLoss, PointLoss
-from fdm.cabinet.model import Cabinet
 from fdm.cabinet.quantities import numbered, section_names
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSections, SectionSurfaces

@@ -9,8 +9,9 @@ import numpy as np
 
 from fdm.answers.quantity import Answers, Quantity, joined
 from fdm.cabinet.air import Flow
-from fdm.cabinet.circuit import LINING, LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.misreading import misreading
+from fdm.cabinet.nodes import LINING, LOAD, ROOM
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections

@@ -9,13 +9,14 @@ from os import PathLike
 from fdm.answers.quantity import Answers, joined
 from fdm.answers.sensors import Reading
 from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
-from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (

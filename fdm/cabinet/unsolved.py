@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from fdm.answers.kinds import solved
 from fdm.answers.network import Network
-from fdm.cabinet.circuit import nodes_of
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.moisture import unread_surfaces
+from fdm.cabinet.nodes import nodes_of
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.section_file import SectionFile

@@ -8,10 +8,11 @@ import pytest
 from scipy.optimize import brentq
 
 from fdm.answers.network import conductance_matrix
-from fdm.cabinet.circuit import circuit, terminal_nodes
+from fdm.cabinet.circuit import circuit
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.moisture import cold_places, unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.nodes import terminal_nodes
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point, settle

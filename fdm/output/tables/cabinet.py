@@ -8,7 +8,7 @@ from rich.text import Text
 
 from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
-from fdm.cabinet.circuit import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
+from fdm.cabinet.nodes import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.zones import AIR

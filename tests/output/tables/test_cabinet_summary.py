@@ -9,7 +9,8 @@ import pytest
 from rich.console import Console
 
 from fdm.answers.rounding import rough
-from fdm.cabinet.circuit import AIR, COLD, HOT, ROOM
+from fdm.cabinet.circuit import AIR
+from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.steady import levers, settle
