@@ -15,7 +15,7 @@ from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
-from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.moisture import unlikely_moisture, with_moisture
 from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
@@ -33,6 +33,7 @@ from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.cabinet.sweating import unread_surfaces
 from fdm.cabinet.walls import FACES
 from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, require_share, what_is

@@ -11,8 +11,9 @@ from scipy.optimize import root
 from fdm.cabinet.at_work import plate_terminals
 from fdm.cabinet.bank import Block, PlateSink, Sink
 from fdm.cabinet.circuit import circuit
+from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.module import ThermoelectricModule
-from fdm.cabinet.moisture import cold_places, with_moisture
+from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.sinks import PLACE, places_apart, plate_network, plate_stored
