@@ -77,8 +77,9 @@ def _places_of_plate(c: Circuit, sink: PlateSink, sections: LumpedSections) -> C
 
 
 def surfaces_of(sections: LumpedSections, file: SectionFile) -> SectionSurfaces:
+    """The surfaces of a solved section."""
     surfaces = sections[file].surfaces
-    assert surfaces is not None  # of all that is solved
+    assert surfaces is not None
     return surfaces
 
 

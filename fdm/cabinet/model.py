@@ -64,7 +64,7 @@ class Cabinet:
         require_not_negative("cabinet, air_changes", self.air_changes)
         require_not_negative("cabinet, inside_heat", self.inside_heat)
         _check_moisture(self)
-        check_names("opening", [x.name for x in self.openings])
+        _check_names("opening", [x.name for x in self.openings])
         _check_walls(self)
         _check_air(self)
         if self.bank.wall is not None:
@@ -167,11 +167,11 @@ def _check_air(cabinet: Cabinet) -> None:
     c = cabinet
     if not 0 <= c.emissivity <= 1:
         raise InputError(f"cabinet, emissivity: {c.emissivity!r} is not from 0 to 1")
-    check_names("zone", [z.name for z in c.zones])
+    _check_names("zone", [z.name for z in c.zones])
     for name in c.zone_names:
         if name in OTHER_NODES or name.startswith(("lining of ", f"{OTHER_NODES[1]} (")):
             raise InputError(f"zone {name!r}: the name is taken; call it by its air, such as 'air at the {name}'")
-    check_names("exchange", [x.name for x in c.exchanges])
+    _check_names("exchange", [x.name for x in c.exchanges])
     check_zones(c.zones, c.exchanges, c.inside[2], [w.name for w in c.walls])
     placed = [
         *((f"line {x.name!r}, zone", x.zone) for x in c.lines),
@@ -203,7 +203,7 @@ def _check_air(cabinet: Cabinet) -> None:
         c.wall_shares(wall)
 
 
-def check_names(what: str, names: Sequence[str]) -> None:
+def _check_names(what: str, names: Sequence[str]) -> None:
     for k, name in enumerate(names):
         if name in names[:k]:
             raise InputError(f"{what} {name!r}: the name is used twice; give each {what} a name of its own")
@@ -212,7 +212,7 @@ def check_names(what: str, names: Sequence[str]) -> None:
 def _check_walls(cabinet: Cabinet) -> None:
     """Every face has one wall, and every wall is as large as what the modules' sections take of it."""
     taken: dict[str, str] = {}
-    check_names("wall", [w.name for w in cabinet.walls])
+    _check_names("wall", [w.name for w in cabinet.walls])
     for w in cabinet.walls:
         where = f"wall {w.name!r}"
         for face in w.faces:

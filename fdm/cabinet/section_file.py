@@ -24,7 +24,8 @@ class SectionFile:
 def check_sides(
     where: str, file: SectionFile, inside: tuple[str, ...], outside: tuple[str, ...], held: Sequence[str] = ()
 ) -> None:
-    """Every fixed terminal of the section is named as the cabinet's air, or as the room's, but for the `held` ones."""
+    """Raises InputError unless every fixed terminal of the section is named as the cabinet's air, or as the room's, but
+    for the `held` ones."""
     names = [name for name in file.section.fixed_names if name not in held]
     for key, group in (("inside", inside), ("outside", outside)):
         for name in group:
