@@ -11,7 +11,7 @@ from typing import Protocol, cast
 
 import numpy as np
 
-from fdm.answers import bridges, conductivities, films, fins, moisture, network, sensors, spreading, surfaces, terminals
+from fdm.answers import bridges, fins, following, moisture, network, sensors, spreading, surfaces, terminals
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
 from fdm.answers.stems import with_stems
@@ -40,9 +40,7 @@ class Kind(Protocol):
         """Systems to solve beside the section's own."""
 
 
-KINDS = cast(
-    tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, moisture, fins, films, conductivities, network)
-)
+KINDS = cast(tuple[Kind, ...], (terminals, sensors, spreading, bridges, surfaces, moisture, fins, following, network))
 NETWORK = KINDS.index(cast(Kind, network))
 
 

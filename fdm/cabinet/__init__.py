@@ -45,8 +45,9 @@ With T the temperatures, C the heat capacities, L the conductances as a Laplacia
 Films of walls, load and sinks by relation, and those of plates, follow the steady state; the pull-down keeps them.
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
-`films` (by relation), `zones` and `model` (what a file says), `zone_reader`, `sink_reader` and `reader`; `sections`,
-`sinks`, `air` and `circuit`; `steady`; `settling` and `moisture`; `following` and `at_work`; `misreading` and `mends`;
-`transient`, `cycle` and `pulldown`; `solution`, `quantities` and `result`; `unsolved`, which finds what a solve would
-refuse or warn of.
+`films` (by relation) and `section_file`; what a file says: `walls`, `losses`, `bank`, `zones`, `load` and `thermostat`,
+and `model`, which is made of these; `zone_reader`, `sink_reader` and `reader`; `sections`, `sinks`, `air`, `nodes`,
+`paths` and `circuit`; `steady`; `following` and `at_work`; `settling`, `cold_places`, `sweating` and `moisture`;
+`misreading` and `mends`; `transient`, `cycle` and `pulldown`; `quantities`, `solution` and `result`; `unsolved`, which
+finds what a solve would refuse or warn of.
 """

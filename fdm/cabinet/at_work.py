@@ -8,9 +8,12 @@ A few rounds are enough: the films change little with where the cabinet settles.
 
 from collections.abc import Callable
 
-from fdm.cabinet.circuit import COLD, COLD_AIR, HOT, HOT_AIR, Circuit, plate_node
+from fdm.cabinet.bank import PlateSink
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
-from fdm.cabinet.model import Cabinet, PlateSink, SectionFile
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.nodes import COLD, COLD_AIR, HOT, HOT_AIR, plate_node
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections, lumped
 from fdm.cabinet.steady import OperatingPoint, operating_point
 from fdm.errors import InputError, in_file

@@ -8,9 +8,12 @@ films and flows at that. Other supplies and the pull-down keep these values.
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from fdm.cabinet.circuit import Circuit, Path, circuit, load_node, named
+from fdm.cabinet.bank import Sink
+from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.films import LOAD_FILM, SINK_FILM, WALL_INSIDE, FollowingFilm
-from fdm.cabinet.model import Cabinet, Sink
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.nodes import load_node, named
+from fdm.cabinet.paths import Path
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.misreading import misreading
-from fdm.cabinet.model import AIR, Cabinet
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.steady import OperatingPoint, operating_point
-from fdm.cabinet.zones import Exchange
+from fdm.cabinet.zones import AIR, Exchange
 from fdm.errors import InputError
 
 FAN = 10 / 3600  # m3/s, of a small fan with free air before it: common practice, no source

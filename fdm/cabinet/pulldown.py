@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit, Node
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.cycle import Half, Thermostat, integral, mean_state, periodic_cycle, sampled_cycles
 from fdm.cabinet.module import voltage
+from fdm.cabinet.nodes import COLD, HOT, ROOM, Node
 from fdm.cabinet.supply import Supply, module_current, supply_power
 from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
 from fdm.errors import InputError

@@ -9,13 +9,15 @@ import numpy as np
 
 from fdm.answers.quantity import Answers, Quantity, joined
 from fdm.cabinet.air import Flow
-from fdm.cabinet.circuit import LINING, LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.misreading import misreading
-from fdm.cabinet.model import AIR, SectionFile
+from fdm.cabinet.nodes import LINING, LOAD, ROOM
 from fdm.cabinet.pulldown import PullDown
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections
 from fdm.cabinet.settling import CoolSurface, MoistAir
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart
+from fdm.cabinet.zones import AIR
 
 Row = tuple[Quantity, float, float]  # with its value and band
 DAY = 86400.0  # s

@@ -7,26 +7,20 @@ from functools import partial
 from os import PathLike
 from pathlib import Path
 
+from fdm.cabinet.bank import Bank, PlateSink
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
 from fdm.cabinet.films import LOAD_FILM, WALL_INSIDE, WALL_OUTSIDE, FilmsRead
-from fdm.cabinet.model import (
-    AIR,
-    Bank,
-    Cabinet,
-    Layer,
-    LineLoss,
-    Load,
-    Opening,
-    PlateSink,
-    PointLoss,
-    SectionFile,
-    Thermostat,
-    Wall,
-)
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, Opening, PointLoss
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_zones, read_zones
+from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material

@@ -4,8 +4,8 @@ from typing import Any
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck
-from fdm.cabinet.model import SectionFile
 from fdm.cabinet.quantities import DAY, numbered, section_names
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.settling import MoistAir, Moisture
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.solving.result import by_path, plain_data, result_dict

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from fdm.answers.bridges import BridgeLoss
 from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.network import Network, conductance_matrix
-from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.section_file import SectionFile
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.surfaces import Pair, SurfaceTemperatures
 from fdm.section.model import Section

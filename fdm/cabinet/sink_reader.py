@@ -4,12 +4,13 @@ of its own."""
 import math
 from collections.abc import Callable, Mapping
 
+from fdm.cabinet.bank import Block, PlateSink, Sink
 from fdm.cabinet.films import SINK_FILM, FilmsRead
-from fdm.cabinet.model import Block, PlateSink, SectionFile, Sink
+from fdm.cabinet.section_file import SectionFile
 from fdm.errors import InputError
 from fdm.section.bolts import isotropic
+from fdm.section.fin_reader import read_resistance
 from fdm.section.model import Material
-from fdm.section.reader import read_resistance
 from fdm.section.tables import Table
 
 JOINT = ("resistance", "thickness", "conductivity")

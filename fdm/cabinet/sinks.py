@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.network import Network
-from fdm.cabinet.model import Bank, PlateSink
+from fdm.cabinet.bank import Bank, PlateSink
 from fdm.cabinet.sections import LumpedSection, LumpedSections, section_mesh
 from fdm.conduction.network import NetworkValues
 from fdm.errors import InputError

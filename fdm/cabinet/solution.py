@@ -9,13 +9,14 @@ from os import PathLike
 from fdm.answers.quantity import Answers, joined
 from fdm.answers.sensors import Reading
 from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
-from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
-from fdm.cabinet.model import AIR, FACES, Cabinet
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
-from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.moisture import unlikely_moisture, with_moisture
+from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
@@ -32,6 +33,9 @@ from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.cabinet.sweating import unread_surfaces
+from fdm.cabinet.walls import FACES
+from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
 from fdm.surroundings import moist

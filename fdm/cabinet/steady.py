@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import COLD, COLD_SIDE, HOT, HOT_PLATE, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.module import GrossHeat, gross_heat, heat_balances, heat_derivatives
+from fdm.cabinet.nodes import COLD, COLD_SIDE, HOT, HOT_PLATE, ROOM
 from fdm.cabinet.supply import (
     Supply,
     bank_heat_balances,

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
+from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.steady import inflow, inflow_slopes
 from fdm.cabinet.supply import Supply
 

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 
 from fdm.answers.kinds import solved
 from fdm.answers.network import Network
-from fdm.cabinet.circuit import nodes_of
-from fdm.cabinet.model import Cabinet, SectionFile
-from fdm.cabinet.moisture import unread_surfaces
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.nodes import nodes_of
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, heat_capacities
 from fdm.cabinet.solution import open_faces
+from fdm.cabinet.sweating import unread_surfaces
 from fdm.conduction.systems import conduction_system
 from fdm.errors import in_file
 from fdm.grid.lines import first_lines

@@ -11,6 +11,7 @@ from itertools import pairwise
 from fdm.cabinet.checks import require_known, require_not_negative, require_positive
 from fdm.errors import InputError, require_visible
 
+AIR = "air"  # the name of all the air inside, where it is not cut into zones
 SINK = "cold sink"
 HOUR = 3600.0  # s; flows are given in m3/h
 CLOSED = 1e-6  # of a height, or of a share, by which a sum may be off

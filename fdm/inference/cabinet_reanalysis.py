@@ -15,11 +15,12 @@ from fdm.answers.stems import self_heating
 from fdm.cabinet.at_work import sections_at_work
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
-from fdm.cabinet.model import Cabinet, SectionFile
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.pulldown import quick_pull_down
 from fdm.cabinet.quantities import moisture_answers, pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, Sections, SectionSurfaces, heat_capacities, lumped, solve_sections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fdm.answers.quantity import Array, Path, Quantity, find
-from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
+from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.supply import module_current, supply_power
 from fdm.cabinet.transient import always_on
 from fdm.errors import InputError

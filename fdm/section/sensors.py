@@ -5,7 +5,7 @@ drawing (`touched`): within a solid it is tied by the spreading of heat into tha
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -186,11 +186,19 @@ def _around(parts: Sequence[Part], border: Border, at: tuple[float, float]) -> l
     return [None if k < 0 else parts[k].material for k in owner.tolist()]
 
 
-def read_probe(
-    t: Table, sensor: Sensor, materials: Mapping[str, Material], parts: Sequence[Part], border: Border
+def read_sensor(
+    t: Table, names: Collection[str], materials: Mapping[str, Material], parts: Sequence[Part], border: Border
 ) -> Sensor:
-    """The sensor with the stem, bead and self-heating of its table. Where it gives no film, and air is beside it, the
-    film is that of still air, which is uncertain."""
+    """The sensor of a table, with its stem, bead and self-heating. `names` are those that it may be meant to read.
+    Where it gives no film, and air is beside it, the film is that of still air, which is uncertain."""
+    sensor = Sensor(
+        t.text("name"),
+        t.optional(t.pair, "at"),
+        t.optional(t.text, "part"),
+        _should_read(t, names),
+        t.optional(t.text, "face"),
+        t.optional(t.length, "depth") or 0.0,
+    )
     try:
         stem = _stem(t.table("stem", STEM), materials) if "stem" in t.values else None
         bead = _bead(t.table("bead", BEAD)) if "bead" in t.values else None
@@ -207,6 +215,16 @@ def read_probe(
     if bead is not None and bead.diameter is not None and bead.film is None and not around.solid:
         bead = replace(bead, film=_still(t, "bead", still_bead_film(bead.diameter)))
     return replace(probe, stem=stem, bead=bead)
+
+
+def _should_read(t: Table, names: Collection[str]) -> str | float | None:
+    given = t.values.get("should_read")
+    if isinstance(given, str) and given not in names:
+        try:
+            return t.number("should_read")
+        except InputError:
+            return given  # neither a name nor an expression: the section refuses it with the nearest name
+    return given if isinstance(given, str) else t.optional(t.number, "should_read")
 
 
 def _still(t: Table, key: str, film: float) -> float:

@@ -176,6 +176,10 @@ class Table:
             raise self.fault(key, "is not a list of names; give at least one name, each in quotes")
         return tuple(names)
 
+    def one_or_more_names(self, key: str) -> tuple[str, ...]:
+        """A name, or a list of names."""
+        return (self.text(key),) if isinstance(self.values.get(key), str) else self.names(key)
+
     def two_names(self, key: str) -> tuple[str, str]:
         if len(names := self.names(key)) != 2:
             raise self.fault(key, f"holds {len(names)} names; give two")

@@ -14,7 +14,7 @@ from fdm.surroundings.film import Film
 
 
 @dataclass(frozen=True)
-class FollowingFilm:
+class EnvironmentFilm:
     """The film of an environment."""
 
     environment: str
@@ -72,6 +72,6 @@ class FollowingFilm:
         return next(e for e in section.environments if e.name == self.environment)
 
 
-def following_films(section: Section) -> list[FollowingFilm]:
+def following_films(section: Section) -> list[EnvironmentFilm]:
     """Those of a section."""
-    return [FollowingFilm(e.name) for e in section.environments if e.follows is not None]
+    return [EnvironmentFilm(e.name) for e in section.environments if e.follows is not None]

@@ -1,9 +1,8 @@
 """Solve a section: refine where it matters, solve on three grids, extrapolate, and state the band."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from time import monotonic
 
 import numpy as np
 
@@ -20,18 +19,16 @@ from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refine
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
-from fdm.answers.units import time_unit
 from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share
 from fdm.grid.corners import Corner, corners, slow_corners
-from fdm.grid.layers import halved_layers, in_one_layer
-from fdm.grid.lines import first_lines, halved
-from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
+from fdm.grid.sheets import too_thin_sheets
 from fdm.section.depths import mixed, slices
-from fdm.section.model import UNITS, Section, Source
+from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
-from fdm.solving.check import MOST_CELLS, refuse, refuse_large, warnings_of
+from fdm.solving.check import MOST_CELLS, refuse, warnings_of
+from fdm.solving.flattened import flattened_plate
 from fdm.solving.frozen import (
     AGREED,
     CLOSE,
@@ -44,6 +41,16 @@ from fdm.solving.frozen import (
     step,
     unsettled,
     with_values,
+)
+from fdm.solving.grids import (
+    Lines,
+    Progress,
+    grids_again,
+    refuse_large_grids,
+    shape_of,
+    solved_grids,
+    starting_lines,
+    three_grids,
 )
 from fdm.solving.left_out import doubts
 from fdm.solving.plausible import far_surfaces, implausible_answers
@@ -58,16 +65,10 @@ COMMON = 0.005
 # second over the number of cells (both no more than the largest change), and, where round or slanted edges cut cells,
 # the third over the square root of that number (`validation.battery`)
 LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
-FLAT = 0.1  # of the target: a plate whose thickness makes less of a difference has one temperature through it
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 MOST_SOLVES = 4  # of a section whose coefficients follow the temperature, until they agree
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
-SLOWER = 4.8  # times as long as the grid before a grid takes, with four times the cells: 4.1 to 5.5 above a second
-WORTH_SAYING = 5.0  # s, where it is told beforehand
-
-Progress = Callable[[str], None]
-Lines = tuple[Array, ...]  # along x and y; and between layers, where there are some
 
 
 @np.errstate(invalid="ignore")  # the verdict names what cannot be computed
@@ -129,9 +130,9 @@ def _following(
     like: Solution | None,
 ) -> Solution:
     """The section solved with coefficients that agree with its temperatures: on a coarse grid first, then well."""
-    known = _grids_of(like, section, limits.max_cells)
-    lines = known[0].system.lines if known else _first_lines(section, limits.max_cells)
-    _refuse_large(section, lines, limits.max_cells, limits.cells)
+    known = grids_again(like, section, limits.max_cells)
+    lines = known[0].system.lines if known else starting_lines(section, limits.max_cells)
+    refuse_large_grids(section, lines, limits.max_cells, limits.cells)
     refuse(conduction_system(section, *lines, like=[g.system for g in known]))
     if progress:
         progress("finding what follows the temperature")
@@ -170,17 +171,17 @@ def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Soluti
 def _solved(section: Section, limits: Limits, progress: Progress | None, like: Solution | None) -> Solution:
     """A section, whose coefficients are numbers, solved as `solve` says."""
     target, max_cells, cells = limits.target, limits.max_cells, limits.cells
-    known, aim = _grids_of(like, section, max_cells), COARSE_ERROR * target
-    lines = known[0].system.lines if known else _first_lines(section, max_cells)
+    known, aim = grids_again(like, section, max_cells), COARSE_ERROR * target
+    lines = known[0].system.lines if known else starting_lines(section, max_cells)
     most = max_cells // 4 ** len(lines)  # cells of the coarsest of three grids
-    _refuse_large(section, lines, max_cells, cells)
+    refuse_large_grids(section, lines, max_cells, cells)
     system = conduction_system(section, *lines, like=[g.system for g in known])
     if not known:  # another section that is seen alike was solved
         refuse(system)
     asked = asked_of(system)
     warnings = warnings_of(system)
     coarse = solved(system)
-    flattened = _flattened(coarse, asked, target)
+    flattened = flattened_plate(coarse, asked, target)
     if flattened is not None:
         known, in_layers, coarse = (), coarse, flattened
     if not known:
@@ -189,7 +190,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
     others = corners(section) if slow else ()
     grew = np.zeros((len(section.fixed_names),) * 2, bool)  # couplings that grew without end on the last three grids
     while True:
-        grids = tuple(_solved_grids(section, _grids(lines, cells), (coarse, *known), progress))
+        grids = tuple(solved_grids(section, three_grids(lines, cells), (coarse, *known), progress))
         coarse, sizes = grids[0], tuple(grid.system.cells for grid in grids)
         asked = asked.on([grid.answers for grid in grids])
         on_grids = [asked.values(grid.answers) for grid in grids]
@@ -205,7 +206,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         if met or cells is not None or full:
             break
         lines = refined(coarse, asked, on_grids[-1], aim, most, lacking)
-        if _shape(lines) == _shape(coarse.system.lines):
+        if shape_of(lines) == shape_of(coarse.system.lines):
             break
     note = _why_ended(met, cells is not None, full)
     too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
@@ -215,38 +216,12 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
     if lost:
         worst = f"all that depends on {lost[0]}"
     finest = grids[-1].system.lines
-    report = GridReport(_shape(finest), sizes, target, met, worst, note, _through(section, finest))
+    report = GridReport(shape_of(finest), sizes, target, met, worst, note, resolved_through(section, finest))
     solution = _concluded(asked, Answers(asked.quantities, value, band), grids, extrapolation, report, warnings)
     return solution if all(p.piece is None for p in section.parts) else _with_slices(solution, max_cells, progress)
 
 
-def _flattened(grid: SolvedGrid, asked: Asked, target: float) -> SolvedGrid | None:
-    """The same grid of a plate in layers with one temperature through its thickness, where that makes a difference of
-    less than FLAT of each answer's target; None where it makes more, and where there is nothing to flatten."""
-    system, section = grid.system, asked.section
-    if not section.layered:
-        return None
-    x, y, z = system.lines
-    own, allowed = grid.answers.network.resistance.diagonal(), FLAT * target
-    if any(_across(section, source) > allowed * r for source, r in zip(section.heat_sources, own)):
-        return None  # most plates, without another solve
-    flat = solved(conduction_system(section, x, y, in_one_layer(z), like=[system]))
-    values, others = asked.values(grid.answers), asked.values(flat.answers)
-    return flat if furthest(asked, bands_over_allowed(asked, values, abs(others - values), allowed))[0] <= 1 else None
-
-
-def _across(section: Section, source: Source) -> float:
-    """K/W about between the face on which a source enters and the mean through the thickness, at least; 0 where it
-    enters all through the thickness."""
-    part = section.part_named[str(source.part)] if source.face else None
-    if part is None or part.material is None or part.thickness is None:
-        return 0.0
-    x0, x1, y0, y1 = source.rectangle.bounds if source.rectangle else section.extent
-    k = part.material.conductivity[0] if part.material.through is None else part.material.through
-    return part.thickness / (4 * k * (x1 - x0) * (y1 - y0))
-
-
-def _through(section: Section, lines: Lines) -> str:
+def resolved_through(section: Section, lines: Lines) -> str:
     """How a plate is resolved through its thickness, in a word; nothing in other views."""
     if section.view != "plate":
         return ""
@@ -287,64 +262,6 @@ def _with_slices(solution: Solution, max_cells: int, progress: Progress | None) 
         return replace(solution, warnings=(*solution.warnings, without_slices(section, str(fault))))
     whole = replace(solution, slices=parts)
     return replace(whole, warnings=(*whole.warnings, *between_bounds(section, whole.answers, whole.in_slices)))
-
-
-def _grids_of(like: Solution | None, section: Section, max_cells: int) -> tuple[SolvedGrid, ...]:
-    """The grids of a solved section that can be used again; none where its drawing differs, or the grids are too
-    fine."""
-    if like is None or like.section.plan != section.plan or like.system.cells > max_cells:
-        return ()
-    if section.layered and like.grid.through == ONE:  # this one may not be as thin
-        return ()
-    return like.grids
-
-
-def _first_lines(section: Section, max_cells: int) -> Lines:
-    x, y, *layers = first_lines(section)
-    return *follow_slanted_sheets(section, x, y, max_cells // 16), *layers
-
-
-def _refuse_large(section: Section, lines: Lines, max_cells: int, cells: int | None) -> None:
-    """Raise InputError where the finest of three grids, of which the first has these lines, is too large."""
-    finest = 4 ** len(lines) * math.prod(_shape(lines))
-    while cells is not None and finest < cells:
-        finest *= 2 ** len(lines)
-    refuse_large(section, finest, max_cells if cells is None else finest)
-
-
-def _grids(lines: Lines, cells: int | None) -> list[Lines]:
-    """Three grids, each with cells half as wide as the last one's. The first has these lines; or, with `cells`, the
-    last is the first one of this sequence that has so many cells."""
-    grids = [lines]
-    while len(grids) < 3 or (cells is not None and math.prod(_shape(grids[-1])) < cells):
-        x, y, *z = grids[-1]
-        grids.append((halved(x), halved(y), *map(halved_layers, z)))
-    return grids[-3:]
-
-
-def _solved_grids(
-    section: Section, grids: Sequence[Lines], known: Sequence[SolvedGrid], progress: Progress | None
-) -> Iterator[SolvedGrid]:
-    """The section solved on each grid. The first of the `known` grids is one of the section itself, taken where it has
-    the coarsest lines; the others are of a section drawn alike, and only spare laying the parts again. `progress` is
-    told how long a grid may take, from the grid before; how many grids there will be is not known."""
-    seconds = 0.0  # that the grid before has taken
-    for k, lines in enumerate(grids):
-        shape, start = _shape(lines), monotonic()
-        if progress:
-            slower = SLOWER ** (len(shape) / 2)
-            unit, length = time_unit(slower * seconds)
-            about = f", about {slower * seconds / length:.2g} {unit}" if slower * seconds >= WORTH_SAYING else ""
-            progress(f"solving {' x '.join(map(str, shape))} cells{about}")
-        same = k == 0 and _shape(known[0].system.lines) == shape
-        grid = known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
-        seconds = monotonic() - start
-        yield grid
-
-
-def _shape(lines: Lines) -> tuple[int, ...]:
-    """Cells along x and y, and layers."""
-    return tuple(len(at) - 1 for at in lines)
 
 
 def _extrapolation(

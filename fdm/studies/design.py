@@ -17,7 +17,8 @@ from fdm.solving.solution import Solution
 from fdm.solving.steady import solve
 
 if TYPE_CHECKING:  # workers that solve sections only start sooner without it
-    from fdm.cabinet.model import Cabinet, SectionFile
+    from fdm.cabinet.model import Cabinet
+    from fdm.cabinet.section_file import SectionFile
 
 KEPT_SECTIONS = 12  # solved sections of cabinets that a worker keeps; each some 10 MB
 

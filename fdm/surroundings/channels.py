@@ -61,6 +61,7 @@ def _with_turbulence(reynolds: Array, laminar: Array, turbulent: Array) -> Array
 
 
 def reynolds(air: Air, speed: ArrayLike, diameter: ArrayLike) -> Array:
+    """Re of a mean speed (m/s) in a channel of a hydraulic diameter (m)."""
     return np.asarray(np.asarray(speed, float) * diameter / air.kinematic_viscosity)
 
 

@@ -6,12 +6,17 @@ All its figures are invented.
 from dataclasses import replace
 from functools import cache
 
+from fdm.cabinet.bank import Bank, Sink
 from fdm.cabinet.circuit import Circuit, circuit
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
-from fdm.cabinet.model import Bank, Cabinet, Layer, Load, SectionFile, Sink, Thermostat, Wall
+from fdm.cabinet.load import Load
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import ThermoelectricModule
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.section.model import Border, Bridge, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import Solution
 from fdm.solving.steady import solve

@@ -3,11 +3,16 @@
 import numpy as np
 import pytest
 
+from fdm.cabinet.bank import Sink
 from fdm.cabinet.circuit import circuit
-from fdm.cabinet.model import Layer, LineLoss, Load, Opening, PointLoss, SectionFile, Sink, Thermostat, Wall
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, Opening, PointLoss
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.steady import operating_point
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.section.model import Bead, Border, Environment, Section, Sensor, Stem
 from fdm.solving.steady import solve
 from tests.cabinet import plain_box

@@ -7,8 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from fdm.cabinet.model import Bank, Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
+from fdm.cabinet.bank import Bank, Sink
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.errors import InputError
 from tests.cabinet.plain_box import BOLT_FILE, FACES, FILE, FOAM, IN_A_WALL, MODULE, SEAL_FILE, box
 

@@ -8,13 +8,17 @@ import pytest
 from scipy.optimize import brentq
 
 from fdm.answers.network import conductance_matrix
-from fdm.cabinet.circuit import circuit, terminal_nodes
-from fdm.cabinet.model import LineLoss, Load, PointLoss
-from fdm.cabinet.moisture import cold_places, unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.circuit import circuit
+from fdm.cabinet.cold_places import cold_places
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.moisture import unlikely_moisture, with_moisture
+from fdm.cabinet.nodes import terminal_nodes
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point, settle
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.sweating import unread_surfaces
 from fdm.errors import InputError
 from fdm.section.model import Segment, Source
 from fdm.solving.operating_point import at_operating_point

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from fdm.cabinet.datasheet import DataSheet
-from fdm.cabinet.model import Load
+from fdm.cabinet.load import Load
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply

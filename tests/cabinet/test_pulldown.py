@@ -9,11 +9,14 @@ from scipy.integrate import solve_ivp, trapezoid
 from scipy.linalg import expm
 
 from fdm.cabinet import pulldown
-from fdm.cabinet.model import Layer, Load, Sink, Thermostat, Wall
+from fdm.cabinet.bank import Sink
+from fdm.cabinet.load import Load
 from fdm.cabinet.module import heat_balances
 from fdm.cabinet.pulldown import DAY, LONGEST, pull_down, quick_pull_down
 from fdm.cabinet.steady import inflow, operating_point
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.errors import InputError
 from fdm.section.model import Material
 from tests.cabinet.plain_box import (

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fdm.answers.quantity import find, main_quantities
-from fdm.cabinet.model import LineLoss
+from fdm.cabinet.losses import LineLoss
 from fdm.cabinet.quantities import numbered, section_names
 from fdm.cabinet.result import cabinet_dict
 from fdm.cabinet.solution import solve_cabinet

@@ -7,8 +7,9 @@ import pytest
 from scipy.integrate import trapezoid
 
 from fdm.cabinet import sections
-from fdm.cabinet.model import LineLoss, Thermostat
+from fdm.cabinet.losses import LineLoss
 from fdm.cabinet.sections import lumped, section_mesh, solve_sections
+from fdm.cabinet.thermostat import Thermostat
 from fdm.section.model import Environment, Material, Part, Rectangle, Section
 from fdm.solving.operating_point import at_operating_point
 from fdm.solving.steady import solve

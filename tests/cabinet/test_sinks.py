@@ -9,15 +9,18 @@ from rich.console import Console
 from scipy.optimize import root
 
 from fdm.cabinet.at_work import plate_terminals
+from fdm.cabinet.bank import Block, PlateSink, Sink
 from fdm.cabinet.circuit import circuit
-from fdm.cabinet.model import Block, PlateSink, SectionFile, Sink, Thermostat
+from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.module import ThermoelectricModule
-from fdm.cabinet.moisture import cold_places, with_moisture
+from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.sinks import PLACE, places_apart, plate_network, plate_stored
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
 from fdm.errors import InputError
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Sensor, Source

@@ -7,10 +7,14 @@ import pytest
 from scipy.integrate import trapezoid
 
 from fdm.cabinet import sections
+from fdm.cabinet.bank import Sink
 from fdm.cabinet.datasheet import DataSheet
-from fdm.cabinet.model import Layer, LineLoss, Load, Sink, Thermostat, Wall
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.errors import InputError
 from tests.cabinet.plain_box import DEAD, FACES, FILE, IN_A_WALL, SEAL_FILE, SKIN, box, piece, solved
 

@@ -6,9 +6,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
-from fdm.cabinet.model import Layer, LineLoss, Load, PointLoss, Sink, Thermostat, Wall
+from fdm.cabinet.bank import Sink
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.steady import budget, inflow, inflow_slopes, operating_point, settle, supply_chart
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from tests.cabinet.plain_box import (
     BOLT_FILE,
     FILE,

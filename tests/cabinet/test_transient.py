@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from fdm.cabinet.circuit import HOT, ROOM
-from fdm.cabinet.model import Load
+from fdm.cabinet.load import Load
+from fdm.cabinet.nodes import HOT, ROOM
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.transient import Event, Tolerance, Transient, always_on, start_temperatures

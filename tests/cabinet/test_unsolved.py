@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from fdm.cabinet.model import Layer, SectionFile, Wall
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.unsolved import check_cabinet
+from fdm.cabinet.walls import Layer, Wall
 from fdm.errors import InputError
 from fdm.section.model import Sensor
 from tests.cabinet.plain_box import FACES, FILE, IN_A_WALL, PIECE, SKIN, box

@@ -5,14 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fdm.cabinet.bank import Sink
 from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, Opening, PointLoss
 from fdm.cabinet.mends import mends
 from fdm.cabinet.misreading import misreading
-from fdm.cabinet.model import Layer, LineLoss, Load, Opening, PointLoss, Sink, Thermostat, Wall
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.steady import budget, inflow, inflow_slopes, levers, operating_point, settle
+from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.transient import always_on
+from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zones import Exchange, Facing, Zone, wall_shares
 from fdm.errors import InputError
 from fdm.section.model import Material

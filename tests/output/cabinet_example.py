@@ -3,10 +3,16 @@
 from dataclasses import replace
 from functools import cache
 
+from fdm.cabinet.bank import Bank
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
-from fdm.cabinet.model import Bank, Cabinet, Layer, Load, PointLoss, SectionFile, Thermostat, Wall
+from fdm.cabinet.load import Load
+from fdm.cabinet.losses import PointLoss
+from fdm.cabinet.model import Cabinet
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zones import Exchange, Zone
 from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.steady import solve

@@ -249,7 +249,7 @@ def test_progress_is_told():
 def test_how_long_the_next_grid_takes_is_told_where_it_is_long(monkeypatch):
     """By a clock of which each look takes 40 s: the first of these grids was solved before."""
     looks = count()
-    monkeypatch.setattr("fdm.solving.steady.monotonic", lambda: 40.0 * next(looks))
+    monkeypatch.setattr("fdm.solving.grids.monotonic", lambda: 40.0 * next(looks))
     said = []
     solve(wall(), target=0.5, progress=said.append)
     assert [text.partition("cells")[2] for text in said] == [""] + 2 * [", about 3.2 min"]

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration, time_unit
-from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.zones import AIR
 from fdm.output.drawing.charts import (
     PAPER,
     bar_axes,

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.cabinet.circuit import ROOM
+from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.sections import lumped, section_mesh
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.section.files import write_csv

@@ -12,7 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fdm.cabinet.checks import ZERO_CELSIUS
-from fdm.cabinet.circuit import COLD, HOT, LOAD, ROOM, Circuit
+from fdm.cabinet.circuit import Circuit
+from fdm.cabinet.nodes import COLD, HOT, LOAD, ROOM
 from fdm.cabinet.sections import section_mesh
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.solving.solution import Solution

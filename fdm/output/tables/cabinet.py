@@ -8,10 +8,10 @@ from rich.text import Text
 
 from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
-from fdm.cabinet.circuit import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
-from fdm.cabinet.model import AIR
+from fdm.cabinet.nodes import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.zones import AIR
 from fdm.output.tables.cabinet_moisture import moisture_tables
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.section import new_table

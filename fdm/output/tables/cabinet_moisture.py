@@ -8,7 +8,7 @@ from rich.text import Text
 
 from fdm.answers.rounding import brief, with_band
 from fdm.answers.units import GRAM
-from fdm.cabinet.model import PlateSink
+from fdm.cabinet.bank import PlateSink
 from fdm.cabinet.quantities import DAY, section_names
 from fdm.cabinet.settling import ANYWHERE, COLD_SINK, MODULE_SECTION, CoolSurface, MoistAir
 from fdm.cabinet.solution import SolvedCabinet

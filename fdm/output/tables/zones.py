@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from fdm.answers.rounding import brief
-from fdm.cabinet.circuit import load_node
 from fdm.cabinet.misreading import misreading
-from fdm.cabinet.model import AIR
+from fdm.cabinet.nodes import load_node
 from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.zones import AIR
 
 LEAST = 1e-3  # K worth a word
 

@@ -4,8 +4,8 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import Curve
+from fdm.cabinet.zones import AIR
 from fdm.output.drawing import cabinet as cabinet_pictures
 from fdm.output.drawing.cabinet import KIND_COLOURS, draw_heat_budget, draw_pull_down, draw_supply
 from tests.output.cabinet_example import example

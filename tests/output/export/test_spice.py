@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fdm.answers.network import conductance_matrix
-from fdm.cabinet.circuit import HOT, ROOM
+from fdm.cabinet.nodes import HOT, ROOM
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
