@@ -8,7 +8,14 @@ from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
 from fdm.answers.sensors import Reading
-from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
+from fdm.cabinet.at_work import (
+    left_as_drawn,
+    module_terminals,
+    plate_airs,
+    plate_terminals,
+    plate_watts,
+    sections_at_work,
+)
 from fdm.cabinet.circuit import COLD, HOT, ROOM, Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
@@ -191,6 +198,7 @@ def solve_cabinet(
         *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
         *open_faces(cabinet),
+        *left_as_drawn(cabinet),
         *unread_surfaces(cabinet),
         *unlikely_moisture(c),
         *_moved_air(c, point),

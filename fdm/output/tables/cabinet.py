@@ -11,6 +11,7 @@ from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.circuit import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.model import AIR
 from fdm.cabinet.pulldown import PullDown
+from fdm.cabinet.sides import sides_of
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.output.tables.cabinet_moisture import moisture_tables
 from fdm.output.tables.fitted import FittedTable
@@ -220,9 +221,14 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
 
 
 def films_that_follow(solved: SolvedCabinet) -> list[str]:
-    """In words, the films of walls, load and sinks that follow where the cabinet settles, and those of its plates."""
-    plates = {sink.file: solved.sections[sink.file].frozen for sink in solved.cabinet.bank.plates.values()}
-    values = [f"{v.words} ({file.path})" for file, frozen in plates.items() if frozen for v in frozen.values]
+    """In words, the films of walls, load and sinks that follow where the cabinet settles, and those of its sections."""
+    values = [
+        f"{v.words} ({file.path})"
+        for file, section in solved.sections.items()
+        if section.frozen is not None and sides_of(solved.cabinet, file)
+        for v in section.frozen.values
+        if v.coefficient.input[0] == "film"
+    ]
     return [*(f.in_words for f in solved.cabinet.films), *values]
 
 
