@@ -22,7 +22,7 @@ from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import AIR, FACES, Cabinet
 from fdm.cabinet.module import properties
-from fdm.cabinet.moisture import unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture, unread_surfaces, with_moisture
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
@@ -191,7 +191,7 @@ def solve_cabinet(
     run = pull_down(c)
     sheet = cabinet.bank.data_sheet
     check = None if sheet is None else heat_check(cabinet.bank.module, sheet)
-    failed = _failure(cabinet, solved, point)
+    failed = _failure(cabinet, solved, point) or impossible_moisture(c)
     warnings = (
         *((failed,) if failed else ()),
         *implausible_figures(cabinet),
@@ -200,7 +200,7 @@ def solve_cabinet(
         *open_faces(cabinet),
         *left_as_drawn(cabinet),
         *unread_surfaces(cabinet),
-        *unlikely_moisture(c),
+        *(unlikely_moisture(c) if not impossible_moisture(c) else ()),
         *_moved_air(c, point),
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),

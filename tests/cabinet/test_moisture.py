@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from fdm.answers.network import conductance_matrix
 from fdm.cabinet.circuit import circuit, terminal_nodes
 from fdm.cabinet.model import LineLoss, Load, PointLoss
-from fdm.cabinet.moisture import cold_places, unlikely_moisture, unread_surfaces, with_moisture
+from fdm.cabinet.moisture import cold_places, impossible_moisture, unlikely_moisture, unread_surfaces, with_moisture
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point, settle
@@ -214,6 +214,17 @@ def test_more_water_than_a_load_can_give_off_is_told(sections):
         c = moist_circuit(box(WALL, humidity=60, air_changes=0.3, load=load(grams)), sections)
         assert len(unlikely_moisture(c)) == told
         assert "300 g of water a day" in "".join(unlikely_moisture(c)) or not told
+        assert impossible_moisture(c) == ""
+
+
+def test_water_that_nothing_can_give_off_is_no_answer(sections):
+    """The load would be far below the dew point; beyond what dry air takes from a wet surface, it is refused."""
+    c = moist_circuit(box(WALL, humidity=60, air_changes=0.3, load=load(1500)), sections)
+    assert "1500 g of water a day" in impossible_moisture(c) and "give less" in impossible_moisture(c)
+    with pytest.raises(
+        InputError, match="load, moisture: 50000 g a day are more than .* m2 of wet surface give off"
+    ):
+        box(WALL, humidity=60, load=load(50_000))
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
+from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import superposed
@@ -169,6 +170,8 @@ def test_fans_are_paid_for_and_warm_the_inside(answer, solved):
     print_cabinet_summary(answer, Console(file=text, width=200))
     amps = run.peaks.supply_current
     assert f"stand {amps:.3g} A, {8 * amps:.3g} W (with the fans {amps + 3.5 / 8:.3g} A" in text.getvalue()
+    print_cabinet(answer, Console(file=text, width=400))
+    assert f"leads and fuse for the first (with the fans {amps + 3.5 / 8:.3g} A" in text.getvalue()
     assert "(fans always: 3.5 W)" in text.getvalue() and "K on the hot sink" in text.getvalue()
 
 
