@@ -37,7 +37,7 @@ from fdm.cabinet.quantities import (
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
-from fdm.cabinet.sinks import places_apart, require_separate
+from fdm.cabinet.sinks import half_apart, places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed
@@ -46,6 +46,7 @@ from fdm.surroundings import moist
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
 MUCH_COLDER = 1.0  # K
+LEAST_APART = 0.2  # K between places on a plate while half of the modules are off, to be worth a word
 LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
 _ALWAYS = (
     "radiation other than in the films, the change of films on the way there, heat stored in walls behind their first "
@@ -202,6 +203,7 @@ def solve_cabinet(
         *unread_surfaces(cabinet),
         *(unlikely_moisture(c) if not impossible_moisture(c) else ()),
         *_moved_air(c, point),
+        *_half_switched(c, solved, point),
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
@@ -283,6 +285,22 @@ def _moved_air(c: Circuit, point: OperatingPoint) -> list[str]:
             out.append(f"{where}: the cold sink is warmer than the {x.between[0]}, so that air rises along it")
         if not flow.laminar:
             out.append(f"{where}: its layer of air is turbulent; the flow by itself is that of a laminar one")
+    return out
+
+
+def _half_switched(c: Circuit, sections: Sections, point: OperatingPoint) -> list[str]:
+    """Warnings of plates whose places are not evenly heated while half of the modules are off, though they count so."""
+    if c.cabinet.thermostat.switches != "half":
+        return []
+    out = []
+    for key, sink in c.cabinet.bank.plates.items():
+        apart = half_apart(sink, sections[sink.file].network, plate_watts(c, point, key))
+        if abs(apart) > LEAST_APART:
+            out.append(
+                f"thermostat, switches: while half of the modules are off, all places on the {key.replace('_', ' ')} "
+                f"count as evenly heated; where the others are still on it would be {abs(apart):.2g} K "
+                f"{'warmer' if apart > 0 else 'colder'}, so that these pump a little less than is told"
+            )
     return out
 
 

@@ -35,13 +35,13 @@ from fdm.section.model import (
     Spreading,
     repeated,
 )
-from fdm.section.rules import check_solid, fin_bounds
+from fdm.section.rules import check_solid, fin_array
 from fdm.section.sensors import SENSOR, read_probe
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import is_uncertain, spread_about
 from fdm.surroundings.cavities import UNCERTAINTY
 from fdm.surroundings.film import require_altitude
-from fdm.surroundings.fins import FinArray, fins_across
+from fdm.surroundings.fins import FinArray
 
 MOST_COPIES = 10_000
 
@@ -245,14 +245,11 @@ def _drawn_fins(top: Table, materials: Mapping[str, Material]) -> FinsIn:
         fins = _fins(t, parts, materials)
         for name in fins.parts:
             check_solid(f"{t.where}, part", name, {p.name: p for p in parts}, "fins stand on a part with a material")
-        x0, x1, y0, y1 = fin_bounds(fins, {p.name: p for p in parts})
-        length, width = (x1 - x0, y1 - y0) if fins.along == "x" else (y1 - y0, x1 - x0)
-        count = None if fins.count is None else int(fins.count)
         try:
-            found = fins_across(width, length, fins.height, fins.thickness, None, fins.pitch, count)
+            found = fin_array(fins, {p.name: p for p in parts})
         except InputError as error:
             raise InputError(f"{t.where}, {error}") from None
-        out.setdefault(fins.environment, []).append(replace(found, resolved=True))
+        out.setdefault(fins.environment, []).append(found)
     return out
 
 

@@ -221,9 +221,7 @@ def test_water_that_nothing_can_give_off_is_no_answer(sections):
     """The load would be far below the dew point; beyond what dry air takes from a wet surface, it is refused."""
     c = moist_circuit(box(WALL, humidity=60, air_changes=0.3, load=load(1500)), sections)
     assert "1500 g of water a day" in impossible_moisture(c) and "give less" in impossible_moisture(c)
-    with pytest.raises(
-        InputError, match="load, moisture: 50000 g a day are more than .* m2 of wet surface give off"
-    ):
+    with pytest.raises(InputError, match="load, moisture: 50000 g a day are more than .* m2 of wet surface give off"):
         box(WALL, humidity=60, load=load(50_000))
 
 

@@ -14,7 +14,7 @@ from fdm.cabinet.model import Block, PlateSink, SectionFile, Sink, Thermostat
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.moisture import cold_places, with_moisture
 from fdm.cabinet.sections import lumped
-from fdm.cabinet.sinks import PLACE, places_apart, plate_network, plate_stored
+from fdm.cabinet.sinks import PLACE, half_apart, places_apart, plate_network, plate_stored
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
@@ -94,6 +94,17 @@ def test_the_mean_of_the_places_is_that_of_the_plate_with_even_watts(solved):
     assert mean == pytest.approx(both.mean(), rel=1e-12)
     apart = places_apart(HOT, solved[PLATE].network, {"air": 20, "still": 30}, 5)
     assert apart == pytest.approx(np.ptp(both), rel=1e-12)
+
+
+def test_places_are_not_alike_while_half_of_the_modules_are_off(solved):
+    """Which is told, as the lumped cabinet takes them so: beside the fields with one place on, and one plate of two."""
+    network = solved[PLATE].network
+    one = hand(solved, ("A",), 5, 25, 25)
+    assert 0.2 < half_apart(HOT, network, 5) == pytest.approx(one[0] - one.mean(), rel=1e-9)
+    assert half_apart(COLD, network, 5) == pytest.approx((one[0] - 25) / 2, rel=1e-9)
+    told = solve_cabinet(cabinet(IN_WALL, thermostat=Thermostat(hysteresis=30, switches="half")), solved).warnings
+    said = [w for w in told if w.startswith("thermostat, switches: while half of the modules are off")]
+    assert len(said) == 2 and "K colder" in said[0] and "K warmer" in said[1]
 
 
 def test_what_a_plate_stores_is_that_of_its_metal_whatever_it_is_shared_among(solved):
