@@ -36,7 +36,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
     symbol, unit = symbol_of(section)
     names = [b.name for b in section.bridges]
     out = [
-        Quantity(("bridge", name, symbol), f"{symbol} of {name}", unit, "bridge", main=2, counted=1) for name in names
+        Quantity(("bridge", name, symbol), f"{symbol} of {name}", unit, "bridge", main=3, counted=1) for name in names
     ]
     return out + [Quantity(("bridge", name, "watts"), f"loss by {name}", "W", "loss") for name in names]
 

@@ -40,7 +40,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             "degC",
             "reading",
             also=((s.name,),),
-            main=5 if s.should_read is None else 0,
+            main=6 if s.should_read is None else 0,
             counted=1,
             point=s.at is not None,
         )
@@ -52,7 +52,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             f"misreading of {s.name}",
             "K",
             "misreading",
-            main=3,
+            main=4,
             counted=1,
             point=s.at is not None,
         )

@@ -39,7 +39,7 @@ def quantities(system: ConductionSystem) -> list[Quantity]:
             f"{words} of {plate.name} for {h}",
             "K/W",
             "spreading",
-            main=1 if which == "mean" else 0,
+            main=2 if which == "mean" else 0,
             counted=1,
             peak=which == "max",
         )

@@ -35,7 +35,7 @@ def heated(section: Section) -> list[Quantity]:
             "degC",
             "temperature",
             also=((h,),),
-            main=4,
+            main=1 if watts > 0 else 5,
             role="heated" if watts > 0 else "cooled" if watts < 0 else "idle",
         )
         for h, watts in zip(section.heat_names, section.watts)

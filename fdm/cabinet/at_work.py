@@ -1,5 +1,5 @@
-"""The sections of the modules and of their plates where the cabinet settles: temperatures and watts of their terminals,
-and their own films, as far as these follow.
+"""The sections of a cabinet where it settles: temperatures and watts of their terminals, and their own films, as far as
+these follow.
 
     sections ──> circuit ──> where it settles ──> sections solved there, whose films follow ──> ...
 
@@ -15,8 +15,10 @@ from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import COLD, COLD_AIR, HOT, HOT_AIR, plate_node
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections, lumped
+from fdm.cabinet.sides import INSIDE, OUTSIDE, sides_of, zone_at
 from fdm.cabinet.steady import OperatingPoint, operating_point
 from fdm.errors import InputError, in_file
+from fdm.solving.frozen import coefficients_of
 from fdm.solving.operating_point import at_operating_point
 from fdm.solving.solution import Solution
 
@@ -27,18 +29,20 @@ AGREED = 1e-3  # relative, of every film of a section from round to round
 def sections_at_work(
     cabinet: Cabinet, sections: Sections, progress: Callable[[str], None] | None = None
 ) -> tuple[Circuit, Sections]:
-    """The circuit of a cabinet, and its sections: those of the modules and of their plates are solved again where their
-    films, or other numbers, follow the temperature. Other sections keep what belongs to their own temperatures.
+    """The circuit of a cabinet, and its sections, which are solved again where their films or other numbers follow the
+    temperature. Those of `left_as_drawn` keep what belongs to their files' own temperatures.
 
     Raises InputError where that does not settle.
     """
     c = circuit_at_work(cabinet, {file: lumped(s) for file, s in sections.items()})
-    follow = [file for file in _of_modules(cabinet) if sections[file].frozen is not None]
-    if len(set(follow)) < len(follow):
+    own = [file for file in _of_modules(cabinet) if sections[file].frozen is not None]
+    if len(set(own)) < len(own):
         raise InputError(
-            f"module: cold_sink and hot_sink both name {follow[-1].path}, with films that follow the temperature, "
+            f"module: cold_sink and hot_sink both name {own[-1].path}, with films that follow the temperature, "
             "which differs; give one of them a copy of the file"
         )
+    others = [f for f in sections if sections[f].frozen is not None and f not in own and sides_of(cabinet, f)]
+    follow = [*own, *others]
     for _ in range(MOST_ROUNDS if follow else 0):
         point, new, change = operating_point(c, cabinet.bank.supply), dict(sections), 0.0
         for file in follow:
@@ -52,8 +56,19 @@ def sections_at_work(
         if change <= AGREED:
             return c, sections
     if follow:
-        raise InputError(f"module: the films of {follow[0].path} do not settle with the cabinet; give them numbers")
+        raise InputError(f"{follow[0].path}: its films do not settle with the cabinet; give them numbers")
     return c, sections
+
+
+def left_as_drawn(cabinet: Cabinet) -> list[str]:
+    """Warnings of sections whose films, or other numbers, do not follow where the cabinet settles, as it is not known
+    which of their airs is which."""
+    return [
+        f"{file.path}: what follows the temperature in it is taken at the temperatures of its own file, as it is not "
+        "known which of its environments are the cabinet's air, and which the room's; name them as inside and outside"
+        for file in dict.fromkeys(f for f in cabinet.section_files if f is not None)
+        if not sides_of(cabinet, file) and coefficients_of(file.section)
+    ]
 
 
 def _changed(before: Solution, after: Solution) -> float:
@@ -71,7 +86,16 @@ def _of_modules(cabinet: Cabinet) -> list[SectionFile]:
 
 def _terminals(c: Circuit, point: OperatingPoint, file: SectionFile) -> dict[str, float]:
     key = next((key for key, sink in c.cabinet.bank.plates.items() if sink.file == file), None)
-    return module_terminals(c, point) if key is None else plate_terminals(c, point, key)
+    if key is not None:
+        return plate_terminals(c, point, key)
+    return module_terminals(c, point) if file == c.cabinet.bank.file else airs_beside(c, point, file)
+
+
+def airs_beside(c: Circuit, point: OperatingPoint, file: SectionFile) -> dict[str, float]:
+    """degC of the airs of the section of a line, a point or the thermostat, by name, as far as it is known which is
+    which."""
+    t = {INSIDE: point.temperature[zone_at(c.cabinet, file)], OUTSIDE: c.cabinet.room}
+    return {name: t[side] for side, airs in sides_of(c.cabinet, file).items() for name in airs}
 
 
 def module_terminals(c: Circuit, point: OperatingPoint) -> dict[str, float]:

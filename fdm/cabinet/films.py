@@ -4,6 +4,7 @@ temperature, where that is not given, follows the operating point (`fdm.cabinet.
 from dataclasses import dataclass, field, replace
 
 from fdm.section.films import relation_film
+from fdm.section.model import Environment
 from fdm.section.tables import Table
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import Film
@@ -52,6 +53,14 @@ class FilmsRead:
         if follows is not None:
             self.following.append(FollowingFilm(t.place(key), of, name, follows, film, air))
         return film.film
+
+    def environment(self, air: str, temperature: float, film: float, of: str, name: str) -> Environment:
+        """Air (degC) of a drawn section, behind a film (W/(m2 K)) that was read here, and follows there as it does
+        here."""
+        own = next((f for f in self.following if (f.of, f.name) == (of, name)), None)
+        if own is None:
+            return Environment(air, temperature, film)
+        return Environment(air, temperature, film, own.film, follows=own.follows)
 
     def on_area(self, place: str, area: float) -> None:
         """Says on which area (m2) the film read at a place acts."""

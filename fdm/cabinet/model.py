@@ -20,7 +20,9 @@ from fdm.cabinet.zones import AIR, Exchange, Zone, air_shares, check_zones, wall
 from fdm.errors import InputError, require_visible
 from fdm.section.model import Uncertain
 from fdm.section.pieces import LEAST, require_moisture, vapour_pressure
+from fdm.surroundings import moist
 
+WARMEST_LOAD = 90.0  # degC up to which what a wet load gives off to air is bounded
 OTHER_NODES = ("room", "load", "cold face", "hot face", "cold plate", "hot plate")  # no zone of air is called so
 
 
@@ -241,6 +243,12 @@ def _check_moisture(cabinet: Cabinet) -> None:
             raise InputError(
                 f"{where}: what becomes of the water depends on the room's air; give [cabinet] a humidity or dew_point"
             )
+    most, load = most_evaporated(cabinet), cabinet.load
+    if load.moisture > most:
+        raise InputError(
+            f"load, moisture: {86400e3 * load.moisture:g} g a day are more than {load.surface:g} m2 of wet surface "
+            f"give off in dry air as warm as the room, {86400e3 * most:.0f} g; give g a day, or look at the surface"
+        )
     if cabinet.inside_humidity is not None:
         if not LEAST <= cabinet.inside_humidity <= 100:
             raise InputError(
@@ -252,6 +260,16 @@ def _check_moisture(cabinet: Cabinet) -> None:
                 "cabinet, inside_humidity: says how moist the air is kept, whatever it takes; leave out the load's "
                 "moisture, or this"
             )
+
+
+def most_evaporated(cabinet: Cabinet) -> float:
+    """kg/s that a load without any resistance to vapour loses to perfectly dry air (Lewis' relation), at the warmer of
+    room and setpoint, and by its own heat; through a film of 10 W/(m2 K) at least, as one that follows may rise."""
+    load, warmest = cabinet.load, min(max(cabinet.room, cabinet.setpoint), WARMEST_LOAD)
+    dry = (
+        max(load.film, 10.0) * load.surface / 1006.0 * float(moist.humidity_ratio(moist.saturation_over_water(warmest)))
+    )
+    return dry + max(load.heat, 0.0) / float(moist.evaporation_heat(warmest))
 
 
 def _check_thermostat(cabinet: Cabinet) -> None:

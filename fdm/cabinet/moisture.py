@@ -22,13 +22,15 @@ from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.nodes import AIR_DENSITY, AIR_HEAT, LOAD
 from fdm.cabinet.quantities import numbered
 from fdm.cabinet.sections import LumpedSections
-from fdm.cabinet.settling import ANYWHERE, ColdPlaces, MoistAir, Moisture, Settled, water_balance
+from fdm.cabinet.settling import ANYWHERE, ColdPlaces, CoolSurface, MoistAir, Moisture, Settled, water_balance
+from fdm.cabinet.sides import INSIDE, OUTSIDE
 from fdm.cabinet.steady import OperatingPoint, operating_point, settle
-from fdm.cabinet.sweating import INSIDE, OUTSIDE, AirState, cool_surface, drawn_surfaces, lumped_surfaces
+from fdm.cabinet.sweating import AirState, cool_surface, drawn_surfaces, lumped_surfaces
 from fdm.surroundings import moist
 
 STEPS = 40
 CLOSED = 1e-9  # W of latent heat, and as a share of it
+FAR_BELOW = 10.0  # K below the dew point: a load that is to be so much colder cannot give off what it is said to
 NEARLY = 1e-4  # W that an iteration may leave open where it ends
 KEPT = 5  # states from which the next one is guessed
 
@@ -199,11 +201,27 @@ def unlikely_moisture(c: Circuit) -> list[str]:
     moisture, grams = c.moisture, 86400e3 * c.cabinet.load.moisture
     if moisture is None or not grams:
         return []
-    load = next(s for s in moisture.always_on.surfaces if s.side == INSIDE and s.name.startswith(LOAD))
+    load = _coldest_load(moisture)
     if load.margin > load.margin_band:
         return []
-    warning = (
-        f"load, moisture: it can hardly give off {grams:.3g} g of water a day, as its surface, at {load.lowest:.3g} "
+    return [_too_moist(grams, load)]
+
+
+def impossible_moisture(c: Circuit) -> str:
+    """A sentence where what the load is to give off makes it so cold that no answer means anything; else empty."""
+    grams = 86400e3 * c.cabinet.load.moisture
+    load = None if c.moisture is None or not grams else _coldest_load(c.moisture)
+    if load is None or load.margin > -FAR_BELOW:
+        return ""
+    return f"{_too_moist(grams, load)}; no answer means anything with so much, give less"
+
+
+def _coldest_load(moisture: Moisture) -> CoolSurface:
+    return next(s for s in moisture.always_on.surfaces if s.side == INSIDE and s.name.startswith(LOAD))
+
+
+def _too_moist(grams: float, load: CoolSurface) -> str:
+    return (
+        f"load, moisture: it can hardly give off {grams:.4g} g of water a day, as its surface, at {load.lowest:.3g} "
         "degC, would be no warmer than the dew point of the air inside"
     )
-    return [warning]

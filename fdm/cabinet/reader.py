@@ -24,7 +24,7 @@ from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
-from fdm.section.model import Environment, Material
+from fdm.section.model import Material
 from fdm.section.reader import section_in
 from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
 from fdm.section.uncertain import MATERIALS
@@ -110,7 +110,7 @@ def _cabinet(
         PointLoss(
             x.text("name"),
             _count(x, "count"),
-            *(_bolt(x, t, walls, materials) if "bolt" in x.values else _loss(x, "chi", folder)),
+            *(_bolt(x, walls, materials, films) if "bolt" in x.values else _loss(x, "chi", folder)),
             zone=x.optional(x.text, "zone"),
         )
         for x in top.tables("point", POINT)
@@ -203,8 +203,9 @@ def _loss(t: Table, symbol: str, folder: Path) -> Loss:
     return None, _section(t, folder), t.optional(t.text, "bridge"), inside, outside
 
 
-def _bolt(t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material]) -> Loss:
-    """The section of a bolt through a wall of the cabinet, and the bridge that it is."""
+def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead) -> Loss:
+    """The section of a bolt through a wall of the cabinet, and the bridge that it is. Films of the wall that follow do
+    so in the section, too."""
     _without(t, ("chi", *SECTION, "bridge", "inside", "outside"), "is given where there is no bolt")
     name = t.text("wall")
     wall = next((w for w in walls if w.name == name), None)
@@ -212,8 +213,8 @@ def _bolt(t: Table, cabinet: Table, walls: tuple[Wall, ...], materials: Mapping[
         raise t.fault("wall", f"there is no wall named {name!r}; {nearest(name, [w.name for w in walls])}")
     bolt = read_bolt(t.table("bolt", BOLT), materials)
     airs = (
-        Environment("cabinet air", cabinet.number("setpoint"), wall.film_inside),
-        Environment("room air", cabinet.number("room"), wall.film_outside),
+        films.environment("cabinet air", films.inside, wall.film_inside, WALL_INSIDE, name),
+        films.environment("room air", films.room, wall.film_outside, WALL_OUTSIDE, name),
     )
     with t.at("bolt"):
         layers = [WallLayer(f"layer {k}", x.material, x.thickness) for k, x in enumerate(wall.layers, 1)]

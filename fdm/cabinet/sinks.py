@@ -113,6 +113,17 @@ def places_apart(sink: PlateSink, network: Network, airs: Mapping[str, float], w
     return float(np.ptp(t[rows]))
 
 
+def half_apart(sink: PlateSink, network: Network, watts: float) -> float:
+    """K by which places that take `watts` each differ from the mean of all, where half of the modules take none: half
+    of the places of each plate, in their order, or where one module sits on each, half of the plates."""
+    rows = [network.heat.index(name) for name in sink.places]
+    own = network.values.resistance[np.ix_(rows, rows)] * watts
+    if len(rows) == 1:
+        return float(own[0, 0]) / 2
+    on = len(rows) // 2
+    return float(own[:on, :on].sum(1).mean() - own[:, :on].sum(1).mean())
+
+
 def require_separate(bank: Bank, sections: LumpedSections) -> None:
     """Raise InputError where the modules' section passes so much between a plate's face and its air that it must have
     drawn the plate as well."""

@@ -8,14 +8,21 @@ from os import PathLike
 
 from fdm.answers.quantity import Answers, joined
 from fdm.answers.sensors import Reading
-from fdm.cabinet.at_work import module_terminals, plate_airs, plate_terminals, plate_watts, sections_at_work
+from fdm.cabinet.at_work import (
+    left_as_drawn,
+    module_terminals,
+    plate_airs,
+    plate_terminals,
+    plate_watts,
+    sections_at_work,
+)
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.films import LOAD_FILM
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
-from fdm.cabinet.moisture import unlikely_moisture, with_moisture
+from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture, with_moisture
 from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
@@ -31,7 +38,7 @@ from fdm.cabinet.quantities import (
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
-from fdm.cabinet.sinks import places_apart, require_separate
+from fdm.cabinet.sinks import half_apart, places_apart, require_separate
 from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
 from fdm.cabinet.sweating import unread_surfaces
 from fdm.cabinet.walls import FACES
@@ -43,6 +50,7 @@ from fdm.surroundings import moist
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
 MUCH_COLDER = 1.0  # K
+LEAST_APART = 0.2  # K between places on a plate while half of the modules are off, to be worth a word
 LEAST_WARMER = 1.0  # K of a load than the air, for its film to mean something on the way down
 _ALWAYS = (
     "radiation other than in the films, the change of films on the way there, heat stored in walls behind their first "
@@ -188,16 +196,18 @@ def solve_cabinet(
     run = pull_down(c)
     sheet = cabinet.bank.data_sheet
     check = None if sheet is None else heat_check(cabinet.bank.module, sheet)
-    failed = _failure(cabinet, solved, point)
+    failed = _failure(cabinet, solved, point) or impossible_moisture(c)
     warnings = (
         *((failed,) if failed else ()),
         *implausible_figures(cabinet),
         *(f"{file.path}: {w}" for file, s in solved.items() for w in s.warnings if w != s.failed),
         *c.warnings,
         *open_faces(cabinet),
+        *left_as_drawn(cabinet),
         *unread_surfaces(cabinet),
-        *unlikely_moisture(c),
+        *(unlikely_moisture(c) if not impossible_moisture(c) else ()),
         *_moved_air(c, point),
+        *_half_switched(c, solved, point),
         *_out_of_reach(cabinet, point, chart, run),
         *_turned_around(cabinet, point, chart),
         *_too_hot(point),
@@ -279,6 +289,22 @@ def _moved_air(c: Circuit, point: OperatingPoint) -> list[str]:
             out.append(f"{where}: the cold sink is warmer than the {x.between[0]}, so that air rises along it")
         if not flow.laminar:
             out.append(f"{where}: its layer of air is turbulent; the flow by itself is that of a laminar one")
+    return out
+
+
+def _half_switched(c: Circuit, sections: Sections, point: OperatingPoint) -> list[str]:
+    """Warnings of plates whose places are not evenly heated while half of the modules are off, though they count so."""
+    if c.cabinet.thermostat.switches != "half":
+        return []
+    out = []
+    for key, sink in c.cabinet.bank.plates.items():
+        apart = half_apart(sink, sections[sink.file].network, plate_watts(c, point, key))
+        if abs(apart) > LEAST_APART:
+            out.append(
+                f"thermostat, switches: while half of the modules are off, all places on the {key.replace('_', ' ')} "
+                f"count as evenly heated; where the others are still on it would be {abs(apart):.2g} K "
+                f"{'warmer' if apart > 0 else 'colder'}, so that these pump a little less than is told"
+            )
     return out
 
 

@@ -1,26 +1,23 @@
 """The coldest places of a cabinet's surfaces, inside and outside, and how far they are from sweating."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.cabinet.at_work import module_terminals, plate_terminals
+from fdm.cabinet.at_work import airs_beside, module_terminals, plate_terminals
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.cold_places import face_of_wall, surfaces_of
-from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.nodes import COLD, COLD_AIR, LOAD, ROOM, named
+from fdm.cabinet.nodes import COLD, COLD_AIR, LOAD, named
 from fdm.cabinet.quantities import section_names
-from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.settling import COLD_SINK, MODULE_SECTION, CoolSurface
+from fdm.cabinet.sides import INSIDE, OUTSIDE, sides_of, sides_said, zone_at
 from fdm.cabinet.steady import OperatingPoint
 from fdm.surroundings import moist
-
-INSIDE, OUTSIDE = "inside", "outside"
 
 
 @dataclass(frozen=True)
@@ -83,12 +80,12 @@ def drawn_surfaces(
 ) -> Iterator[Coldest]:
     """The coldest places of the drawn sections, inside and outside, where it is known which of their airs is which.
     `warmer` has by how many kelvin those of the cold sink are, wet."""
-    bank, t = c.cabinet.bank, point.temperature
+    bank = c.cabinet.bank
     names = dict(zip(sections, section_names(sections)))
-    plates = [(sink.file, _sides(sink.file, sink.inside, sink.outside), key) for key, sink in bank.plates.items()]
+    plates = [(sink.file, sides_said(sink.file, sink.inside, sink.outside), key) for key, sink in bank.plates.items()]
     others = [(file, sides_of(c.cabinet, file), "") for file in sections if file not in (p[0] for p in plates)]
     for file, sides, key in (*plates, *others):
-        wet, air = 0.0, _air_at(c, file)
+        wet, air = 0.0, zone_at(c.cabinet, file)
         if key:
             terminals = plate_terminals(c, point, key)
             wet = warmer[COLD_SINK] if key == "cold_sink" else 0.0
@@ -96,7 +93,7 @@ def drawn_surfaces(
             terminals = module_terminals(c, point)
             wet = warmer.get(COLD_SINK if bank.cold_sink is None else MODULE_SECTION, 0.0)
         else:
-            terminals = {name: t[air if side == INSIDE else ROOM] for side, airs in sides.items() for name in airs}
+            terminals = airs_beside(c, point, file)
         own = key != "" or file == bank.file
         band = max(b for n, b in point.band.items() if own or n == air)
         found = surfaces_of(sections, file).lowest(terminals)
@@ -106,36 +103,6 @@ def drawn_surfaces(
                 value, b, part = coldest
                 inside = side == INSIDE
                 yield Coldest(side, names[file], part, value + inside * wet, b + (band if inside or own else 0.0))
-
-
-def _air_at(c: Circuit, file: SectionFile) -> str:
-    """The zone that a section's inner side is in: the thermostat's, that of a line or point, or else the load's."""
-    losses: tuple[LineLoss | PointLoss, ...] = (*c.cabinet.lines, *c.cabinet.points)
-    if file == c.cabinet.thermostat.file:
-        return c.sensed_air
-    return next((x.zone for x in losses if x.file == file and x.zone is not None), c.air)
-
-
-def _sides(file: SectionFile, inside: Sequence[str], outside: Sequence[str]) -> dict[str, tuple[str, ...]]:
-    """Which environments of a section are the cabinet's air, and which the room's."""
-    names = [e.name for e in file.section.environments]
-    return {
-        INSIDE: tuple(n for n in names if n in inside and n not in outside),
-        OUTSIDE: tuple(n for n in names if n in outside and n not in inside),
-    }
-
-
-def sides_of(cabinet: Cabinet, file: SectionFile) -> dict[str, tuple[str, ...]]:
-    """Which environments of a section are the cabinet's air, and which the room's: as said where it is named, or by the
-    names that the modules' and the thermostat's sections give them. Empty where that leaves any open."""
-    bank, t = cabinet.bank, cabinet.thermostat
-    losses: tuple[LineLoss | PointLoss, ...] = (*cabinet.lines, *cabinet.points)
-    said = [(bank.inside, bank.outside)] if file == bank.file else []
-    said += [(sink.inside, sink.outside) for sink in bank.plates.values() if sink.file == file]
-    said += [(t.inside, t.outside)] if file == t.file else []
-    said += [(x.inside, x.outside) for x in losses if x.file == file and (x.inside or x.outside)]
-    sides = _sides(file, *(said[0] if said else ((*bank.inside, *t.inside), (*bank.outside, *t.outside))))
-    return sides if len(file.section.environments) == sum(map(len, sides.values())) else {}
 
 
 def unread_surfaces(cabinet: Cabinet) -> list[str]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from fdm.answers.kinds import solved
 from fdm.answers.network import Network
+from fdm.cabinet.at_work import left_as_drawn
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import nodes_of
 from fdm.cabinet.plausible import implausible_figures
@@ -57,7 +58,10 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
     require_capacities(nodes_of(cabinet, coarse))
     return CabinetCheck(
         "\n".join(lines),
-        (*implausible_figures(cabinet), *warnings, *lacking, *open_faces(cabinet), *unread_surfaces(cabinet)),
+        (
+            *(*implausible_figures(cabinet), *warnings, *lacking),
+            *(*open_faces(cabinet), *left_as_drawn(cabinet), *unread_surfaces(cabinet)),
+        ),
         sections,
     )
 

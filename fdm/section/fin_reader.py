@@ -8,9 +8,9 @@ from fdm.errors import InputError
 from fdm.section.materials import find_material
 from fdm.section.model import PLAIN, Fins, Material, Part
 from fdm.section.part_reader import PART, read_part, read_rectangle
-from fdm.section.rules import check_solid, fin_bounds
+from fdm.section.rules import check_solid, fin_array
 from fdm.section.tables import Table
-from fdm.surroundings.fins import FinArray, fins_across
+from fdm.surroundings.fins import FinArray
 
 FINS = (
     *("name", "part", "face", "along", "count", "pitch", "thickness", "height", "environment"),
@@ -53,14 +53,11 @@ def drawn_fins(top: Table, materials: Mapping[str, Material]) -> FinsIn:
         fins = read_fins(t, parts, materials)
         for name in fins.parts:
             check_solid(f"{t.where}, part", name, {p.name: p for p in parts}, "fins stand on a part with a material")
-        x0, x1, y0, y1 = fin_bounds(fins, {p.name: p for p in parts})
-        length, width = (x1 - x0, y1 - y0) if fins.along == "x" else (y1 - y0, x1 - x0)
-        count = None if fins.count is None else int(fins.count)
         try:
-            found = fins_across(width, length, fins.height, fins.thickness, None, fins.pitch, count)
+            found = fin_array(fins, {p.name: p for p in parts})
         except InputError as error:
             raise InputError(f"{t.where}, {error}") from None
-        out.setdefault(fins.environment, []).append(replace(found, resolved=True))
+        out.setdefault(fins.environment, []).append(found)
     return out
 
 

@@ -6,6 +6,7 @@ section file would have them. What must hold in one piece by itself, that piece 
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from fdm.section.pieces import (
 )
 from fdm.section.sensors import Sensor
 from fdm.section.shapes import SAME, Bounds, Rectangle, Segment
+from fdm.surroundings.fins import FinArray, fins_across
 
 
 def check_once(where: str, names: Iterable[str]) -> None:
@@ -201,6 +203,14 @@ def fin_bounds(fins: Fins, parts: Mapping[str, Part]) -> Bounds:
         return fins.rectangle.bounds
     x0, x1, y0, y1 = zip(*(s.bounds for name in fins.parts for s in parts[name].shapes))
     return min(x0), max(x1), min(y0), max(y1)
+
+
+def fin_array(fins: Fins, parts: Mapping[str, Part]) -> FinArray:
+    """Fins as they are drawn, for relations of films on all of their faces. Raises InputError for less than two."""
+    x0, x1, y0, y1 = fin_bounds(fins, parts)
+    length, width = (x1 - x0, y1 - y0) if fins.along == "x" else (y1 - y0, x1 - x0)
+    count = None if fins.count is None else int(fins.count)
+    return replace(fins_across(width, length, fins.height, fins.thickness, None, fins.pitch, count), resolved=True)
 
 
 def check_faces(sources: Sequence[Source], sensors: Sequence[Sensor], view: str, extent: Bounds, unit: str) -> None:

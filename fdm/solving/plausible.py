@@ -8,13 +8,20 @@ from collections.abc import Iterator
 
 from fdm.answers.quantity import Answers
 from fdm.answers.stems import pull_of
+from fdm.errors import InputError
 from fdm.section.by_temperature import STEEPEST, Curve, Line
-from fdm.section.model import UNITS, Section, Sensor
+from fdm.section.model import UNITS, Fins, Section, Sensor
+from fdm.section.rules import fin_array
+from fdm.surroundings.driven import Channels
+from fdm.surroundings.film import Conditions
+from fdm.surroundings.still import StillFins
 
 KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
 DRIEST = 1.0  # % humidity: a number of this or less is more likely a share of 1
 LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
+STILL_WARMER, LEAST_STILL = 5.0, 0.5  # K of fins above still air; share of its film that fins have at the least
+USUAL_FAN, STRONGEST_FAN = 3.0, 15.0  # m/s between fins
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
 DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
 COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
@@ -33,6 +40,8 @@ def implausible_numbers(section: Section) -> Iterator[str]:
                 f"environment {e.name!r}: a humidity of {e.humidity:g} % is drier than any room; if a share is meant, "
                 f"give {100 * e.humidity:g}"
             )
+    for fins in section.fins:
+        yield from _implausible_between(section, fins)
     for sensor in section.sensors:
         yield from _implausible_probe(section, sensor)
     for s in section.held_sources:
@@ -80,6 +89,27 @@ def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
             f"{where}, self_heating: {1e3 * watts:g} mW warm it by {rise:.3g} K; look at the watts (in "
             "mW: most sensors take less than one), at its bead and at its stem"
         )
+
+
+def _implausible_between(section: Section, fins: Fins) -> Iterator[str]:
+    """A sentence on a film that is given as a number for fins, and that no air between them has."""
+    air = next(e for e in section.environments if e.name == fins.environment)
+    if air.film_from is not None or not math.isfinite(air.film):
+        return
+    try:
+        drawn = fin_array(fins, section.part_named)
+        still = StillFins(drawn).film(Conditions(air.temperature, air.temperature + STILL_WARMER)).film
+        driven = [Channels(drawn, speed=v).film(Conditions(air.temperature)).film for v in (USUAL_FAN, STRONGEST_FAN)]
+    except InputError:  # a single fin, or air of which relations know nothing
+        return
+    if LEAST_STILL * still <= air.film <= driven[1]:
+        return
+    than = f"more than air of {STRONGEST_FAN:g} m/s has" if air.film > still else "less than half of still air's"
+    yield (
+        f"environment {air.name!r}: a film of {air.film:g} W/(m2 K) is {than} between {fins.name!r} as drawn, "
+        f"{1e3 * drawn.gap:.3g} mm apart: still air has about {still:.2g}, and that of a fan at {USUAL_FAN:g} m/s "
+        f"{driven[0]:.2g}; it is that of the fins' own faces, not one of their base that stands for them"
+    )
 
 
 def implausible_temperature(where: str, degrees: float) -> Iterator[str]:

@@ -91,7 +91,9 @@ def test_what_is_not_one_quantity_is_refused_with_the_nearest(asked, message):
 
 def test_what_a_builder_looks_at_first_comes_first():
     names = [q.name for q in main_quantities(known())]
-    assert names[0].startswith("spreading.") and names[-1] == "sensors.core.reading"
+    assert names[0] == "terminals.foil.temperature" and names[-1] == "sensors.core.reading"
+    families = [name.partition(".")[0] for name in names]
+    assert families.index("spreading") < families.index("sensors")
     assert "sensors.bead.misreading" in names and "sensors.bead.reading" not in names
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fdm.cabinet.at_work import sections_at_work
+from fdm.cabinet.at_work import left_as_drawn, sections_at_work
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
@@ -66,6 +66,33 @@ environment = "air"
 """
 
 
+BESIDE = """
+[[point]]
+name = "bolt"
+count = 4
+wall = "shell"
+bolt = { material = "steel", diameter = 6 }
+[[line]]
+name = "seal"
+length = 2000
+section = "seal.toml"
+bridge = "strip"
+"""
+SIDES = """
+inside = ["cold side"]
+outside = ["warm side"]
+"""
+SEAL = """
+unit = "mm"
+environment = [{ name = "cold side", temperature = 20, film = { flow = "still", face = "vertical", height = 300 } },
+               { name = "warm side", temperature = 21, film = 8 }]
+part = [{ name = "foam", material = "XPS foam", rectangle = { x = [0, 80], y = [0, 40] } },
+        { name = "strip", material = "PVC", rectangle = { x = [0, 8], y = [0, 40] } }]
+border = { bottom = "cold side", top = "warm side" }
+bridge = [{ remove = ["strip"], name = "strip" }]
+"""
+
+
 def lumped_of(solutions):
     return {file: lumped(s) for file, s in solutions.items()}
 
@@ -119,6 +146,31 @@ def test_the_films_of_plates_follow_too(at_work, as_read, cabinet):
     assert sections[file].section.watts[0] == pytest.approx(point.rejected, rel=1e-3)
     assert own.value == pytest.approx(own.coefficient.wanted(sections[file].section, own.temperatures), rel=2e-3)
     assert own.value < 0.97 * read.value  # fewer watts than the file's
+
+
+def test_films_of_lines_and_bolts_follow_too(path):
+    """In air of the cabinet and the room; a bolt's with its wall's."""
+    path.with_name("seal.toml").write_text(SEAL)
+    other = path.with_name("beside.toml")
+    plain = TEXT.replace(
+        'hot_sink = { section = "plate.toml", sources = ["module"] }', "hot_sink = { resistance = 0.5 }"
+    )
+    other.write_text(plain + BESIDE + SIDES)
+    cabinet = read_cabinet(other)
+    assert left_as_drawn(cabinet) == []
+    as_read = {file: solve(file.section, 0.2, cells=300) for file in cabinet.section_files if file}
+    c, sections = sections_at_work(cabinet, as_read)
+    air = operating_point(c, c.cabinet.bank.supply).temperature["air"]
+    for file, section in as_read.items():
+        (own,), (read,) = sections[file].frozen.values, section.frozen.values
+        assert sections[file].section.fixed_temperatures == pytest.approx((air, 30), abs=0.02)
+        assert own.value == pytest.approx(own.coefficient.wanted(sections[file].section, own.temperatures), rel=2e-3)
+        assert abs(own.value / read.value - 1) > 0.01  # other temperatures than the file's
+        if file.made:
+            assert own.value == pytest.approx(c.cabinet.walls[0].film_inside, rel=5e-3)
+    other.write_text(plain + BESIDE)
+    (told,) = left_as_drawn(read_cabinet(other))
+    assert told.startswith("seal.toml: what follows the temperature in it is taken at the temperatures of its own file")
 
 
 def test_they_do_not_depend_on_where_they_begin(at_work, cabinet):

@@ -12,7 +12,7 @@ from fdm.cabinet.circuit import circuit
 from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, PointLoss
-from fdm.cabinet.moisture import unlikely_moisture, with_moisture
+from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture, with_moisture
 from fdm.cabinet.nodes import terminal_nodes
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
@@ -218,6 +218,7 @@ def test_more_water_than_a_load_can_give_off_is_told(sections):
         c = moist_circuit(box(WALL, humidity=60, air_changes=0.3, load=load(grams)), sections)
         assert len(unlikely_moisture(c)) == told
         assert "300 g of water a day" in "".join(unlikely_moisture(c)) or not told
+        assert impossible_moisture(c) == ""
 
 
 @pytest.mark.parametrize(
@@ -246,3 +247,11 @@ def test_sides_of_a_loss_without_a_section_are_refused():
         LineLoss("edge", 1.0, psi=0.1, inside=("in",))
     with pytest.raises(InputError, match="'out' of seal.toml must be named in exactly one of inside and outside"):
         LineLoss("seal", 1.0, file=SEAL_FILE, bridge="seal", inside=("in",))
+
+
+def test_water_that_nothing_can_give_off_is_no_answer(sections):
+    """The load would be far below the dew point; beyond what dry air takes from a wet surface, it is refused."""
+    c = moist_circuit(box(WALL, humidity=60, air_changes=0.3, load=load(1500)), sections)
+    assert "1500 g of water a day" in impossible_moisture(c) and "give less" in impossible_moisture(c)
+    with pytest.raises(InputError, match="load, moisture: 50000 g a day are more than .* m2 of wet surface give off"):
+        box(WALL, humidity=60, load=load(50_000))

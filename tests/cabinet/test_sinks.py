@@ -16,12 +16,13 @@ from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
-from fdm.cabinet.sinks import PLACE, places_apart, plate_network, plate_stored
+from fdm.cabinet.sinks import PLACE, half_apart, places_apart, plate_network, plate_stored
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.thermostat import Thermostat
 from fdm.errors import InputError
+from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
 from fdm.section.model import Environment, Part, Rectangle, Section, Segment, Sensor, Source
 from fdm.solving.solution import superposed
@@ -98,6 +99,17 @@ def test_the_mean_of_the_places_is_that_of_the_plate_with_even_watts(solved):
     assert apart == pytest.approx(np.ptp(both), rel=1e-12)
 
 
+def test_places_are_not_alike_while_half_of_the_modules_are_off(solved):
+    """Which is told, as the lumped cabinet takes them so: beside the fields with one place on, and one plate of two."""
+    network = solved[PLATE].network
+    one = hand(solved, ("A",), 5, 25, 25)
+    assert 0.2 < half_apart(HOT, network, 5) == pytest.approx(one[0] - one.mean(), rel=1e-9)
+    assert half_apart(COLD, network, 5) == pytest.approx((one[0] - 25) / 2, rel=1e-9)
+    told = solve_cabinet(cabinet(IN_WALL, thermostat=Thermostat(hysteresis=30, switches="half")), solved).warnings
+    said = [w for w in told if w.startswith("thermostat, switches: while half of the modules are off")]
+    assert len(said) == 2 and "K colder" in said[0] and "K warmer" in said[1]
+
+
 def test_what_a_plate_stores_is_that_of_its_metal_whatever_it_is_shared_among(solved):
     metal = METAL.density * METAL.specific_heat * 0.1 * (0.15 * 0.006 + 16 * 0.0015 / 0.1 * 0.15 * 0.04)
     for places in (("A", "B"), ("B",)):
@@ -172,6 +184,8 @@ def test_fans_are_paid_for_and_warm_the_inside(answer, solved):
     print_cabinet_summary(answer, Console(file=text, width=200))
     amps = run.peaks.supply_current
     assert f"stand {amps:.3g} A, {8 * amps:.3g} W (with the fans {amps + 3.5 / 8:.3g} A" in text.getvalue()
+    print_cabinet(answer, Console(file=text, width=400))
+    assert f"leads and fuse for the first (with the fans {amps + 3.5 / 8:.3g} A" in text.getvalue()
     assert "(fans always: 3.5 W)" in text.getvalue() and "K on the hot sink" in text.getvalue()
 
 

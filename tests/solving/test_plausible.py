@@ -7,6 +7,7 @@ import pytest
 from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Source
 from fdm.solving.plausible import implausible_numbers
 from fdm.solving.steady import solve
+from tests.conduction.stack.plates import AIR, STILL, fins, sink
 
 
 def lamp(film: float = 10.0, watts: float = 6.0) -> Section:
@@ -40,3 +41,13 @@ def test_drawings_of_another_unit(size, word):
     part = Part("plate", (Rectangle((0, size), (0, size / 10)),), Material("aluminium", (200.0, 200.0)))
     (said,) = implausible_numbers(replace(lamp(), parts=(part,), sources=()))
     assert f"which is {word} for" in said
+
+
+@pytest.mark.parametrize("film, said", [(0.8, "less than half of still"), (30, ""), (600, "more than air of 15")])
+def test_films_that_no_air_between_such_fins_has(film, said):
+    """Six fins 18 mm apart; a number that stands for the fins on their base is such a slip."""
+    air = (replace(AIR, film=film), STILL)
+    told = [w for w in implausible_numbers(sink(environments=air, fins=(fins(count=6),))) if "as drawn" in w]
+    assert len(told) == bool(said) and said in "".join(told)
+    one = sink(environments=air, fins=(fins(count=1),))
+    assert not any("as drawn" in w for w in implausible_numbers(one))

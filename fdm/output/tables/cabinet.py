@@ -10,6 +10,7 @@ from fdm.answers.rounding import with_band
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
 from fdm.cabinet.nodes import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLATE, LOAD
 from fdm.cabinet.pulldown import PullDown
+from fdm.cabinet.sides import sides_of
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.zones import AIR
 from fdm.output.tables.cabinet_moisture import moisture_tables
@@ -191,12 +192,12 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
         sentences.append(
             f"Switched on, the modules draw {first / supply.voltage:.3g} A ({first:.3g} W) from the supply; "
             f"always on and settled, {last / supply.voltage:.3g} A ({last:.3g} W). "
-            f"Size supply, leads and fuse for {_largest(run, first)}."
+            f"Size supply, leads and fuse for {_largest(run, first)}{with_fans(solved)}."
         )
     elif supply.current:
         sentences.append(
             f"Switched on, the modules take {first / supply.current:.3g} V ({first:.3g} W) at {supply.current:g} A; "
-            f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W)."
+            f"always on and settled, {last / supply.current:.3g} V ({last:.3g} W){with_fans(solved)}."
         )
     sentences += [f"{said}." for said in (*_misreading(solved), *flows_in_words(solved))]
     if run.load_setpoint_time is None and run.load_settles > solved.cabinet.setpoint + LEAST_ABOVE:
@@ -220,9 +221,14 @@ def _remarks(solved: SolvedCabinet) -> Sequence[str]:
 
 
 def films_that_follow(solved: SolvedCabinet) -> list[str]:
-    """In words, the films of walls, load and sinks that follow where the cabinet settles, and those of its plates."""
-    plates = {sink.file: solved.sections[sink.file].frozen for sink in solved.cabinet.bank.plates.values()}
-    values = [f"{v.words} ({file.path})" for file, frozen in plates.items() if frozen for v in frozen.values]
+    """In words, the films of walls, load and sinks that follow where the cabinet settles, and those of its sections."""
+    values = [
+        f"{v.words} ({file.path})"
+        for file, section in solved.sections.items()
+        if section.frozen is not None and sides_of(solved.cabinet, file)
+        for v in section.frozen.values
+        if v.coefficient.input[0] == "film"
+    ]
     return [*(f.in_words for f in solved.cabinet.films), *values]
 
 
@@ -232,6 +238,17 @@ def _misreading(solved: SolvedCabinet) -> list[str]:
     of_air = point.reading - point.temperature[c.air]
     words = f"The thermostat reads {of_air:+.2f} K beside the {air_in_words(c.air)}"
     return [words, *split] if (split := list(misreading_in_words(solved))) else []
+
+
+def with_fans(solved: SolvedCabinet) -> str:
+    """How a sentence on what the supply has to stand ends, where there are fans."""
+    peaks, bank = solved.pull_down.peaks, solved.cabinet.bank
+    if not bank.fan_power:
+        return ""
+    if volts := bank.supply.voltage:
+        amps, watts = peaks.supply_current + bank.fan_power / volts, peaks.power + bank.fan_power
+        return f" (with the fans {amps:.3g} A, {watts:.3g} W)"
+    return f"; the fans take {bank.fan_power:.3g} W more, from a supply of their own"
 
 
 def _largest(run: PullDown, first: float) -> str:

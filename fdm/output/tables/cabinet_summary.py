@@ -12,7 +12,14 @@ from fdm.cabinet.nodes import COLD, HOT
 from fdm.cabinet.solution import SolvedCabinet, over_ratings
 from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
-from fdm.output.tables.cabinet import FILMS_FOLLOW, LEAST_ABOVE, LEAST_DIAL, cabinet_in_words, films_that_follow
+from fdm.output.tables.cabinet import (
+    FILMS_FOLLOW,
+    LEAST_ABOVE,
+    LEAST_DIAL,
+    cabinet_in_words,
+    films_that_follow,
+    with_fans,
+)
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import print_sentences
@@ -91,12 +98,7 @@ def _supply(solved: SolvedCabinet) -> Iterator[str]:
     if solved.cabinet.bank.data_sheet is not None:
         exceeded = over_ratings(solved.cabinet, solved.pull_down)
         rated = f"; {exceeded[0]}" if exceeded else "; the modules stay within ratings"
-    stands = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W"
-    fans, volts = solved.cabinet.bank.fan_power, solved.cabinet.bank.supply.voltage
-    if fans and volts:
-        stands += f" (with the fans {peaks.supply_current + fans / volts:.3g} A, {peaks.power + fans:.3g} W)"
-    elif fans:
-        stands += f"; the fans take {fans:.3g} W more, from a supply of their own"
+    stands = f"{peaks.supply_current:.3g} A, {peaks.power:.3g} W{with_fans(solved)}"
     yield f"Supply and fuse have to stand {stands}{rated}"
 
 
