@@ -39,12 +39,12 @@ class Flow:
 
 def flows(cabinet: Cabinet, at: Mapping[str, float], sink: str) -> tuple[Flow, ...]:
     """All exchanges at temperatures (degC) of zones and of the cold `sink`, the node of that name."""
-    return tuple(_flow(x, at[x.between[0]], at[x.between[1]], at[sink]) for x in cabinet.exchanges)
+    return tuple(_flow(x, at[x.between[0]], at[x.between[1]], at[sink], cabinet.altitude) for x in cabinet.exchanges)
 
 
-def _flow(x: Exchange, first: float, second: float, sink: float) -> Flow:
+def _flow(x: Exchange, first: float, second: float, sink: float, altitude: float) -> Flow:
     mean = (first + (sink if x.along_sink else second)) / 2
-    air = air_at(np.clip(mean, COLDEST, WARMEST))
+    air = air_at(np.clip(mean, COLDEST, WARMEST), altitude)
     natural, cooled, laminar = 0.0, 1.0, True
     if x.height is not None and x.perimeter is not None:
         difference = max(abs(first - sink), LEAST_DIFFERENCE)
@@ -71,15 +71,16 @@ def layer_conductances(cabinet: Cabinet, at: Mapping[str, float]) -> list[tuple[
     for below, above, distance in layer_pairs(cabinet.zones):
         film = radiative_film(emissivity, at[below], at[above])
         if {below, above} not in joined:
-            air = air_at(np.clip((at[below] + at[above]) / 2, COLDEST, WARMEST))
+            air = air_at(np.clip((at[below] + at[above]) / 2, COLDEST, WARMEST), cabinet.altitude)
             film += layer_film(air, at[above] - at[below], distance)
         out.append(((below, above), float(film) * width * depth))
     return out
 
 
-def facing_conductance(facing: Facing, load: float, plate: float) -> float:
-    """W/K between the load and the cold plate, by the air between them and by radiation, at both temperatures."""
-    air = air_at(np.clip((load + plate) / 2, COLDEST, WARMEST))
+def facing_conductance(facing: Facing, load: float, plate: float, altitude: float = 0.0) -> float:
+    """W/K between the load and the cold plate, by the air between them and by radiation, at temperatures (degC) and an
+    altitude (m)."""
+    air = air_at(np.clip((load + plate) / 2, COLDEST, WARMEST), altitude)
     nusselt = vertical_gap(rayleigh(air, load - plate, facing.gap), facing.area**0.5 / facing.gap)
     radiation = radiative_film(between_plates(*facing.emissivity), load, plate)
     return facing.area * float(nusselt * air.conductivity / facing.gap + radiation)

@@ -104,8 +104,10 @@ def module_terminals(c: Circuit, point: OperatingPoint) -> dict[str, float]:
     inside, outside = t.get(COLD_AIR, t[c.cabinet.sink_zones[0]]), t.get(HOT_AIR, c.cabinet.room)
     airs = dict.fromkeys(bank.inside, inside) | dict.fromkeys(bank.outside, outside)
     latent = {face: c.heat[c.number(face)] for face in (COLD, HOT)}  # given off by water that settles, if any
+    touching = (p for p in c.paths if p.kind == "load" and COLD in p.ends)  # the load, where it is at the cold face
+    from_load = sum(p.conductance * (t[p.ends[0]] - t[p.ends[1]]) for p in touching)
     watts = {
-        bank.cold: (latent[COLD] - point.pumped) / bank.supply.modules,
+        bank.cold: (latent[COLD] + from_load - point.pumped) / bank.supply.modules,
         bank.hot: (latent[HOT] + point.rejected) / bank.supply.modules,
     }
     plates = {name: t[plate_node(bank, key)] for key, name in bank.faces.items() if name in bank.held}

@@ -23,6 +23,7 @@ from fdm.cabinet.nodes import (
     met_nodes,
     nodes_of,
     plate_nodes,
+    sink_node,
     terminal_nodes,
 )
 from fdm.cabinet.paths import Path, paths_of
@@ -112,8 +113,8 @@ def circuit(cabinet: Cabinet, sections: LumpedSections, at: Mapping[str, float] 
     bank = cabinet.bank
     nodes = nodes_of(cabinet, sections)
     if at is None:
-        at = {n.name: cabinet.room - (START if n.kind == COLD else 0.0) for n in nodes}
-    moved = flows(cabinet, at, COLD)
+        at = {n.name: cabinet.room - (START if n.name in (COLD, sink_node(bank)) else 0.0) for n in nodes}
+    moved = flows(cabinet, at, sink_node(bank))
     paths, passing = paths_of(cabinet, sections, at, moved)
     sensing = _sensing(cabinet, sections, [n.name for n in nodes])
     files = dict.fromkeys((bank.file, *(sink.file for sink in bank.plates.values())))

@@ -13,7 +13,7 @@ import numpy as np
 from fdm.answers.network import Network
 from fdm.cabinet.bank import PlateSink, Sink
 from fdm.cabinet.circuit import Array, Circuit
-from fdm.cabinet.nodes import COLD, COLD_AIR, load_node, met_nodes, named, plate_nodes, terminal_nodes
+from fdm.cabinet.nodes import load_node, met_nodes, named, plate_nodes, sink_node, terminal_nodes
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSections, SectionSurfaces
 from fdm.cabinet.settling import COLD_SINK, MODULE_SECTION, ColdPlaces
@@ -39,8 +39,8 @@ def cold_places(c: Circuit, sections: LumpedSections) -> Iterator[ColdPlaces]:
     if isinstance(bank.cold_sink, PlateSink):
         yield _places_of_plate(c, bank.cold_sink, sections)
     if isinstance(bank.cold_sink, Sink):
-        if conductance := next(p.conductance for p in c.paths if p.name == COLD_SINK):
-            node = COLD if bank.file is None else COLD_AIR
+        if conductance := next(p.conductance for p in c.paths if p.name == COLD_SINK and p.kind == "sink"):
+            node = sink_node(bank)
             yield ColdPlaces(COLD_SINK, _only(c, node)[None], np.array([conductance]))
     elif bank.file is not None:
         surfaces = surfaces_of(sections, bank.file)

@@ -23,7 +23,8 @@ from fdm.section.pieces import LEAST, require_moisture, vapour_pressure
 from fdm.surroundings import moist
 
 WARMEST_LOAD = 90.0  # degC up to which what a wet load gives off to air is bounded
-OTHER_NODES = ("room", "load", "cold face", "hot face", "cold plate", "hot plate")  # no zone of air is called so
+AT_SINKS = ("air at the cold sink", "air at the hot sink")
+OTHER_NODES = ("room", "load", "cold face", "hot face", "cold plate", "hot plate", *AT_SINKS)  # no zone is called so
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ class Cabinet:
     humidity: float | None = None  # % of the room's air; or its dew point, degC; or neither
     dew_point: float | None = None
     inside_humidity: float | None = None  # % at which the air inside is kept; None: as it comes
+    altitude: float = 0.0  # m; air that moves and what it holds are thinner there
 
     def __post_init__(self) -> None:
         require_visible("title", self.title)
@@ -172,7 +174,8 @@ def _check_air(cabinet: Cabinet) -> None:
     _check_names("zone", [z.name for z in c.zones])
     for name in c.zone_names:
         if name in OTHER_NODES or name.startswith(("lining of ", f"{OTHER_NODES[1]} (")):
-            raise InputError(f"zone {name!r}: the name is taken; call it by its air, such as 'air at the {name}'")
+            other = "air above the bulbs" if name in AT_SINKS else f"air at the {name}"
+            raise InputError(f"zone {name!r}: the name is taken; call it by its air, such as {other!r}")
     _check_names("exchange", [x.name for x in c.exchanges])
     check_zones(c.zones, c.exchanges, c.inside[2], [w.name for w in c.walls])
     placed = [

@@ -19,7 +19,7 @@ import numpy as np
 
 from fdm.cabinet.circuit import Array, Circuit
 from fdm.cabinet.cold_places import cold_places
-from fdm.cabinet.nodes import AIR_DENSITY, AIR_HEAT, LOAD
+from fdm.cabinet.nodes import AIR_DENSITY, AIR_HEAT, LOAD, air_density
 from fdm.cabinet.quantities import numbered
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.settling import ANYWHERE, ColdPlaces, CoolSurface, MoistAir, Moisture, Settled, water_balance
@@ -166,12 +166,14 @@ def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
     wet."""
     cabinet, air, kept = c.cabinet, float(t[c.number(c.air)]), c.cabinet.inside_humidity
     room = cabinet.room_pressure
-    passing = sum(p.conductance for p in c.paths if p.kind == "air exchange") / (AIR_HEAT * AIR_DENSITY)  # m3/s
+    density = air_density(cabinet)
+    passing = sum(p.conductance for p in c.paths if p.kind == "air exchange") / (AIR_HEAT * density)  # m3/s
+    thinner = AIR_DENSITY / density  # ratios are those at sea level; the same vapour is more of a thinner air
     pressure = min(room, float(moist.saturation_over_water(air)))
     surface = [p.weights @ t + kelvin for p, kelvin in zip(places, own)]
     balance = water_balance(
         air,
-        [(p.conductance, on) for p, on in zip(places, surface)],
+        [(p.conductance * thinner, on) for p, on in zip(places, surface)],
         float(moist.humidity_ratio(room)),
         passing * float(moist.dry_density(air, pressure)),
         cabinet.load.moisture,

@@ -14,6 +14,7 @@ from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.sinks import PLACE, block_capacity, plate_stored
 from fdm.cabinet.walls import Wall
 from fdm.cabinet.zones import AIR
+from fdm.surroundings.air import SEA_LEVEL, pressure_at
 
 # Kinds of nodes. There is one node of each kind, with the kind's name, except that every wall has a lining. There is a
 # node for the air at a sink only where a lumped sink lies beside the modules' section, and one for a plate only where a
@@ -102,6 +103,11 @@ def plate_node(bank: Bank, key: str) -> str:
     return FACE_OF[key] if sink is None or sink.block is None else PLATE_OF[key]
 
 
+def sink_node(bank: Bank) -> str:
+    """The node that has the temperature of the cold sink: where air and load touch it."""
+    return COLD_AIR if bank.file is not None and isinstance(bank.cold_sink, Sink) else plate_node(bank, "cold_sink")
+
+
 def plate_nodes(cabinet: Cabinet, key: str, sink: PlateSink) -> dict[str, str]:
     """The node that each terminal of a plate belongs to."""
     airs = dict.fromkeys(sink.inside, cabinet.sink_zones[1]) | dict.fromkeys(sink.outside, ROOM)
@@ -136,10 +142,15 @@ def lining_node(cabinet: Cabinet, wall: Wall, zone: str) -> str:
     return named(cabinet, f"lining of {wall.name}", zone)
 
 
+def air_density(cabinet: Cabinet) -> float:
+    """kg/m3 of the air inside."""
+    return AIR_DENSITY * float(pressure_at(cabinet.altitude)) / SEA_LEVEL
+
+
 def air_heat(cabinet: Cabinet) -> float:
     """J/K of the air inside."""
     width, depth, height = cabinet.inside
-    return AIR_DENSITY * AIR_HEAT * width * depth * height
+    return air_density(cabinet) * AIR_HEAT * width * depth * height
 
 
 def _lining_capacity(cabinet: Cabinet, wall: Wall) -> float:

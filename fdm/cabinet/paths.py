@@ -23,6 +23,7 @@ from fdm.cabinet.nodes import (
     load_node,
     named,
     plate_nodes,
+    sink_node,
     terminal_nodes,
 )
 from fdm.cabinet.sections import LumpedSections, section_mesh
@@ -128,11 +129,12 @@ def _load_paths(cabinet: Cabinet, at: Mapping[str, float]) -> list[Path]:
     ]
     at_sink = [zone for zone in cabinet.load_shares if zone in cabinet.sink_zones]
     node = load_node(cabinet, at_sink[-1] if at_sink else cabinet.load_zone)
+    plate = sink_node(cabinet.bank)
     if load.contact:
-        out.append(Path("load on the cold plate", "load", (node, COLD), load.contact))
+        out.append(Path("load on the cold plate", "load", (node, plate), load.contact))
     if load.facing is not None:
-        facing = facing_conductance(load.facing, at[node], at[COLD])
-        out.append(Path("load facing the cold plate", "load", (node, COLD), facing))
+        facing = facing_conductance(load.facing, at[node], at[plate], cabinet.altitude)
+        out.append(Path("load facing the cold plate", "load", (node, plate), facing))
     return out
 
 

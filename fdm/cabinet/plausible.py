@@ -10,6 +10,7 @@ from fdm.solving.plausible import DRIEST, implausible_film, implausible_temperat
 
 SMALLEST, LARGEST = 0.02, 5.0  # m, of the inside
 DENSEST = 3000.0  # kg of load in each m3 inside
+LOWEST = 0.005  # m, of a sink along which air sinks
 LEAST_HEAT, LARGEST_HEAT = 100.0, 15_000.0  # J/(kg K), of the load
 
 
@@ -36,6 +37,12 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         sides = " x ".join(f"{side / unit:g}" for side in cabinet.inside)
         meant = f'look whether unit = "{cabinet.unit}" is meant'
         yield f"cabinet, inside: {sides} {cabinet.unit} is no small cabinet; {meant}"
+    for x in cabinet.exchanges:
+        if x.height is not None and not LOWEST <= x.height <= cabinet.inside[2]:
+            yield (
+                f"exchange {x.name!r}, height: {x.height / unit:g} {cabinet.unit} is not that of a sink in an inside "
+                f"{cabinet.inside[2] / unit:g} {cabinet.unit} high; give it in {cabinet.unit}"
+            )
     volume = prod(cabinet.inside)
     if load.mass > DENSEST * volume:
         yield (

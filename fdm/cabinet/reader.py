@@ -141,6 +141,7 @@ def _cabinet(
         humidity=t.optional(t.number, "humidity"),
         dew_point=t.optional(t.number, "dew_point"),
         inside_humidity=t.optional(t.number, "inside_humidity"),
+        altitude=altitude,
         start=t.optional(t.number, "start"),
         unit=top.text("unit"),
         let=top.let,

@@ -23,7 +23,7 @@ from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import properties
 from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture, with_moisture
-from fdm.cabinet.nodes import COLD, HOT, ROOM
+from fdm.cabinet.nodes import COLD, HOT, ROOM, sink_node
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
@@ -275,9 +275,9 @@ def _out_of_reach(cabinet: Cabinet, point: OperatingPoint, chart: SupplyChart, r
 
 def _moved_air(c: Circuit, point: OperatingPoint) -> list[str]:
     """Warnings of air that passes the cold sink otherwise than the file takes for granted."""
-    out = []
+    out, sink = [], point.temperature[sink_node(c.cabinet.bank)]
     for flow in (f for f in c.flows if f.exchange.along_sink):
-        x, first, sink = flow.exchange, point.temperature[flow.exchange.between[0]], point.temperature[COLD]
+        x, first = flow.exchange, point.temperature[flow.exchange.between[0]]
         where = f"exchange {x.name!r}"
         if c.passing < 1:
             out.append(

@@ -11,7 +11,7 @@ from fdm.cabinet.bank import Sink
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.cold_places import face_of_wall, surfaces_of
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.nodes import COLD, COLD_AIR, LOAD, named
+from fdm.cabinet.nodes import LOAD, named, sink_node
 from fdm.cabinet.quantities import section_names
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.settling import COLD_SINK, MODULE_SECTION, CoolSurface
@@ -70,7 +70,7 @@ def lumped_surfaces(c: Circuit, point: OperatingPoint) -> Iterator[Coldest]:
                 yield Coldest(side, name, "", lowest, float(abs(weights) @ band), factor)
     nodes = {n.name: n.name for n in c.nodes if n.kind == LOAD}
     if isinstance(cabinet.bank.cold_sink, Sink):
-        nodes[COLD if cabinet.bank.file is None else COLD_AIR] = COLD_SINK
+        nodes[sink_node(cabinet.bank)] = COLD_SINK
     for node, name in nodes.items():
         yield Coldest(INSIDE, name, "", point.temperature[node], point.band[node])
 

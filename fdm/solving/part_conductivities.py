@@ -76,7 +76,7 @@ class PartConductivity:
         owner = _owner(section, self.number)
         material, filling = _at(section, self.number, float(temperatures[0]))
         kx, ky = material.conductivity
-        material = replace(material, conductivity=(value, value * ky / kx))
+        material = replace(material, conductivity=(value, value * (ky / kx)))
         if isinstance(owner, Fins):
             fins = [replace(f, material=material) if f is owner else f for f in section.fins]
             return replace(section, fins=tuple(fins))

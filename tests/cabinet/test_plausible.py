@@ -9,9 +9,15 @@ from fdm.cabinet.load import Load
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.zones import Exchange, Zone
 from tests.cabinet.plain_box import IN_A_WALL, SLOPING, box, solved
 
 LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
+LAYERS = (Zone("upper", (0.1, 0.3)), Zone("lower", (0, 0.1)))
+
+
+def along(height):
+    return Exchange("loop", ("upper", "lower"), along="cold sink", height=height, perimeter=0.5)
 
 
 @pytest.mark.parametrize(
@@ -25,6 +31,8 @@ LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
         ({}, {"load": replace(LOAD, mass=5000)}, "load, mass: 5000 kg are more than 36 litres"),
         ({}, {"load": replace(LOAD, specific_heat=3.6)}, "give joules, not kilojoules"),
         ({}, {"load": replace(LOAD, film=8000)}, "load, film: a film of 8000 W/(m2 K)"),
+        ({}, {"zones": LAYERS, "exchanges": (along(0.12),)}, ""),
+        ({}, {"zones": LAYERS, "exchanges": (along(0.00012),)}, "exchange 'loop', height: 0.00012 m is not that"),
     ],
 )  # fmt: skip
 def test_likely_slips(bank, changes, told):

@@ -8,10 +8,13 @@ import pytest
 from rich.console import Console
 from scipy.optimize import root
 
+from fdm.cabinet.air import flows
 from fdm.cabinet.at_work import plate_terminals
 from fdm.cabinet.bank import Block, PlateSink, Sink
 from fdm.cabinet.circuit import circuit
 from fdm.cabinet.cold_places import cold_places
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.load import Load
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.moisture import with_moisture
 from fdm.cabinet.section_file import SectionFile
@@ -21,6 +24,7 @@ from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, operating_point
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.thermostat import Thermostat
+from fdm.cabinet.zones import Exchange, Zone
 from fdm.errors import InputError
 from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary
@@ -258,6 +262,22 @@ def test_a_section_that_draws_the_plate_as_well_is_refused(solved):
     known = {**solved, fins_drawn: solve(fins_drawn.section, 0.05, max_cells=30_000)}
     with pytest.raises(InputError, match="twice.toml passes .* W/K from 'cold' straight to the air on its side"):
         solve_cabinet(cabinet(IN_WALL | {"file": fins_drawn}), known)
+
+
+def test_air_and_load_meet_the_plate_and_not_the_end_of_its_block(solved):
+    """What moves along the sink is driven by the plate's own temperature."""
+    zones = {
+        "zones": (Zone("upper", (0.1, 0.3)), Zone("lower", (0, 0.1))),
+        "exchanges": (Exchange("loop", ("upper", "lower"), along="cold sink", height=0.1, perimeter=0.5),),
+        "load": Load(5, 3600, 0.3, 8, 25, contact=1.5),
+    }
+    sections = {file: lumped(s) for file, s in solved.items()}
+    c = circuit_at_work(cabinet(BANK, **zones), sections)
+    assert [p.ends[1] for p in c.paths if p.name == "load on the cold plate"] == ["cold plate"]
+    t = operating_point(c, c.cabinet.bank.supply).temperature
+    assert t["cold plate"] > t["cold face"] + 1
+    (again,) = flows(c.cabinet, t, "cold plate")
+    assert c.flows[0].natural == pytest.approx(again.natural, rel=1e-4)
 
 
 def test_a_thermostat_may_stand_on_a_plate(solved):

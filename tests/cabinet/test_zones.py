@@ -13,6 +13,7 @@ from fdm.cabinet.mends import mends
 from fdm.cabinet.misreading import misreading
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.sections import lumped
+from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import budget, inflow, inflow_slopes, levers, operating_point, settle
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.transient import always_on
@@ -213,6 +214,26 @@ def test_a_load_on_the_cold_plate_and_one_that_faces_it():
     assert faces.conductance == pytest.approx(0.02 * film, rel=0.01)
 
 
+def test_a_load_warms_the_drawn_cold_face_that_it_touches():
+    answer = solve_cabinet(box(IN_A_WALL, load=Load(5, 3600, 0.3, 8, 25, contact=1.5)), solved())
+    at_work = answer.module_at_work().answers
+    for face in ("cold face", "hot face"):
+        assert at_work.at(f"terminals.{face}.temperature")[0] == pytest.approx(answer.point.temperature[face], abs=1e-3)
+
+
+def test_thin_air_carries_less_and_moves_by_less():
+    """By an ideal gas at 79.5 kPa; a boundary layer's flow goes with the density to the power of 1/2."""
+    share = 0.7846
+    held = {"cold face": -2.0, "warm": 18.0, "cold": 15.0}
+    low, high = (
+        circuit_at_work(replace(two_zones(0.7, 0, 0), altitude=metres, air_changes=1.0), {}, held)
+        for metres in (0, 2000)
+    )
+    assert high.flows[0].carries == pytest.approx(low.flows[0].carries * share**0.5, rel=1e-3)
+    exchanged = [sum(p.conductance for p in c.paths if p.kind == "air exchange") for c in (low, high)]
+    assert exchanged[1] == pytest.approx(share * exchanged[0], rel=1e-4)
+
+
 @pytest.mark.parametrize("sizes", [(0.3, 0.3, 0.4), (0.1, 0.5, 0.4)])
 def test_layers_share_walls_by_their_faces(sizes):
     low, high = 0.1, 0.4
@@ -248,6 +269,7 @@ FAN = Exchange("fan", ("upper", "lower"), 1e-3)
         ({"zones": (Zone("a", share=0.5), Zone("b", share=0.4))}, "zone: the shares come to 0.9 of the air inside"),
         ({"zones": (*LAYERS, Zone("c", share=0.2))}, "zone 'c': no air gets there; join it to another"),
         ({"zones": (Zone("load", (0, 0.3)),)}, "zone 'load': the name is taken"),
+        ({"zones": (Zone("air at the cold sink", (0, 0.3)),)}, "the name is taken; call it by its air, such as 'air a"),
         ({"zones": (Zone("a", (0, 0.1)), Zone("a", (0.1, 0.3)))}, "zone 'a': the name is used twice"),
         ({"exchanges": (FAN,)}, "exchange 'fan': there is no other zone"),
         ({"zones": LAYERS, "exchanges": (replace(FAN, between=("upper", "lover")),)}, "did you mean 'lower'"),
@@ -268,7 +290,7 @@ FAN = Exchange("fan", ("upper", "lower"), 1e-3)
             "wall 'shell': the zones have 140 % of it",
         ),
     ],
-    ids=range(16),
+    ids=range(17),
 )  # fmt: skip
 def test_zones_that_cannot_be(changes, message):
     assert message in refused(**changes)

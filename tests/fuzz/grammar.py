@@ -342,7 +342,35 @@ def cabinets(draw: st.DrawFn) -> Document:
         } | wet,
         "thermostat": {"hysteresis": draw(numbers(0.1, 10)), "switches": draw(st.sampled_from(["all", "half"]))},
     }  # fmt: skip
-    return document | draw(rarely(_zones(), st.just({}), 3))
+    zones = draw(st.one_of(st.just({}), _zones()))
+    _combine(draw, document, bool(zones))
+    return document | zones
+
+
+def _combine(draw: st.DrawFn, document: Document, zoned: bool) -> None:
+    """Some of what a cabinet may have besides: plates as sinks, a drawn sensor, films by relation, a load on the cold
+    plate, thin air."""
+    module, load, wall = document["module"], document["load"], document["wall"][0]
+    places = {"cold_sink": [["block A"], ["block A", "block B"]], "hot_sink": [["module A"], ["module B"]]}
+    block = {"block": {"material": draw(rarely(strange, st.sampled_from(SOLIDS[:2]))), "length": draw(numbers(1, 80))}}
+    for key in draw(st.sampled_from([(), (), ("cold_sink",), ("hot_sink",), ("cold_sink", "hot_sink")])):
+        plate = {"section": f"{key}.toml", "sources": draw(st.sampled_from(places[key]))}
+        module[key] = plate | draw(st.sampled_from([{}, block]))
+    if zoned and draw(st.integers(0, 3)) == 3:
+        module["cold_sink"] = {"natural": draw(rarely(strange, st.just(True)))}
+    contact = numbers(0.01, 10).map(lambda c: {"contact": c})
+    facing = st.fixed_dictionaries({"area": numbers(0.001, 0.1), "gap": numbers(1, 50)})
+    if draw(st.booleans()):
+        load["cold_plate"] = draw(st.one_of(contact, facing.map(lambda f: f | {"emissivity": [0.9, 0.2]})))
+    still = {"flow": "still", "face": "vertical", "height": draw(numbers(10, 1000)), "emissivity": 0.9}
+    for table, key in ((wall, "film_inside"), (wall, "film_outside"), (load, "film")):
+        if draw(st.integers(0, 5)) == 5:
+            table[key] = draw(rarely(films(), st.just(still), 8))
+    if draw(st.integers(0, 3)) == 3:
+        airs = {"inside": ["cabinet air"], "outside": ["greenhouse air"]}
+        document["thermostat"] |= {"sensor": "thermostat", "section": "sensor_leads.toml"} | airs
+    if draw(st.integers(0, 3)) == 3:
+        document["altitude"] = draw(numbers(1, 4000))
 
 
 @st.composite

@@ -1,6 +1,7 @@
 """Conductivities that follow the temperature, beside Kirchhoff's transform and an independent nonlinear solve."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from fdm.inference.sensitivity import sensitivities
 from fdm.section.by_temperature import Line, Pairs
 from fdm.section.model import Border, Disc, Environment, Material, Part, Rectangle, Section
 from fdm.solving.left_out import left_out
+from fdm.solving.part_conductivities import PartConductivity
 
 FOAM = Line(0.034, 10, 0.000153)
 
@@ -208,6 +210,18 @@ environment = "air"
         assert found.value == pytest.approx(100 + found.temperatures[0], rel=1e-3)
         assert 25 < found.temperatures[1] < found.temperatures[0] < found.temperatures[2] < 100
     assert values["conductivity of module"].value > values["conductivity of fins of base"].value
+
+
+def test_an_isotropic_material_stays_isotropic_to_the_last_bit():
+    """Else a plate in layers would be told that nothing is known of its conductivity through the thickness."""
+    metal = foam(Line(200, 20, -0.5), "metal")
+    plate = Part("plate", (Rectangle((0, 1), (0, 1)),), metal)
+    section = Section("a plate", (plate,), (Environment("air", 20, 10),), border=Border(left="air"))
+    for value in np.linspace(150, 250, 50).tolist():
+        for guess in (187.3, 193.7):
+            guessed = replace(plate, material=replace(metal, conductivity=(guess, guess)))
+            put = PartConductivity(0, "plate").put(replace(section, parts=(guessed,)), value, np.array([30.0] * 3))
+            assert len(set(put.parts[0].material.conductivity)) == 1
 
 
 def test_beyond_pairs_and_beyond_a_line():
