@@ -35,16 +35,17 @@ NEARLY = 1e-4  # W that an iteration may leave open where it ends
 KEPT = 5  # states from which the next one is guessed
 
 
-def with_moisture(dry: Circuit, sections: LumpedSections) -> Circuit:
+def with_moisture(dry: Circuit, sections: LumpedSections, bands: bool = True) -> Circuit:
     """A circuit with the latent heat of water in its nodes, that of the state with the modules always on, and what
-    there is to say of moisture; as it is where the room's humidity is not known. Films keep their values.
+    there is to say of moisture; as it is where the room's humidity is not known. Films keep their values. Without
+    `bands`, those of the water and of the air's humidity are 0, which saves a third of the time.
 
     Raises ArithmeticError where there is no steady state.
     """
     cabinet = dry.cabinet
     if not cabinet.moist:
         return dry
-    states = _States(dry, sections)
+    states = _States(dry, sections, bands)
     found, always_on, point = states.settled({})
     held = point.temperature[dry.air] <= cabinet.setpoint
     at_setpoint = states.settled({dry.air: cabinet.setpoint})[1] if held else None
@@ -59,6 +60,7 @@ class _States:
 
     c: Circuit
     sections: LumpedSections
+    bands: bool
 
     def settled(self, held: Mapping[str, float]) -> tuple[Circuit, MoistAir, OperatingPoint]:
         """The circuit with the latent heat of a steady state with some nodes `held`, and that state."""
@@ -89,7 +91,9 @@ class _States:
         c = self.c
         band = np.array([point.band[name] for name in c.names])
         t = np.array([point.temperature[name] for name in c.names])
-        lower, upper = (_air(c, places, t + sign * band, found.own) for sign in (-1, 1))
+        lower, upper = found, found
+        if self.bands:
+            lower, upper = (_air(c, places, t + sign * band, found.own) for sign in (-1, 1))
         inside = AirState(found.temperature, found.settling_point, abs(upper.settling_point - lower.settling_point) / 2)
         room = AirState(c.cabinet.room, float(moist.settling_point(c.cabinet.room_pressure)), 0.0)
         water_band = abs(upper.water - lower.water) / 2

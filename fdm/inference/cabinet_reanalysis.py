@@ -105,7 +105,7 @@ class CabinetReanalysis:
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
-        return with_moisture(circuit_at_work(cabinet, sections), sections)
+        return with_moisture(circuit_at_work(cabinet, sections), sections, bands=False)  # only values are asked for
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""

@@ -65,8 +65,10 @@ def saturation_over_ice(temperature: ArrayLike) -> Array:
 
 def saturation_on_surface(temperature: ArrayLike) -> Array:
     """Pa, above which vapour settles on a surface at degC: over water, below 0 degC over ice."""
-    freezes = np.asarray(temperature, float) < FREEZES
-    return np.where(freezes, saturation_over_ice(temperature), saturation_over_water(temperature))
+    t = np.asarray(temperature, float)
+    freezes, out = t < FREEZES, np.empty(t.shape)
+    out[freezes], out[~freezes] = saturation_over_ice(t[freezes]), saturation_over_water(t[~freezes])
+    return out
 
 
 def _temperature(formula: Formula, pressure: ArrayLike) -> Array:
