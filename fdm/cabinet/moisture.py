@@ -12,6 +12,7 @@ at their films as if they were at one temperature. The surfaces of other section
 they sweat (`sweating`), and what settles on them is left out.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -91,12 +92,15 @@ class _States:
         c = self.c
         band = np.array([point.band[name] for name in c.names])
         t = np.array([point.temperature[name] for name in c.names])
+        known = np.isfinite(band)  # what is not known of a node leaves all of it open
         lower, upper = found, found
         if self.bands:
-            lower, upper = (_air(c, places, t + sign * band, found.own) for sign in (-1, 1))
-        inside = AirState(found.temperature, found.settling_point, abs(upper.settling_point - lower.settling_point) / 2)
+            lower, upper = (_air(c, places, t + sign * np.where(known, band, 0.0), found.own) for sign in (-1, 1))
+        unknown = math.inf if self.bands and not known.all() else 0.0
+        point_band = abs(upper.settling_point - lower.settling_point) / 2 + unknown
+        inside = AirState(found.temperature, found.settling_point, point_band)
         room = AirState(c.cabinet.room, float(moist.settling_point(c.cabinet.room_pressure)), 0.0)
-        water_band = abs(upper.water - lower.water) / 2
+        water_band = abs(upper.water - lower.water) / 2 + unknown
         warmer = {p.name: kelvin for p, kelvin in zip(places, found.own.tolist())}
         surfaces = [*lumped_surfaces(c, point), *drawn_surfaces(wet, self.sections, point, warmer)]
         names = {side: iter(numbered(s.name for s in surfaces if s.side == side)) for side in (INSIDE, OUTSIDE)}
@@ -106,7 +110,7 @@ class _States:
             settling_point=inside.settles,
             point_band=inside.band,
             humidity=found.humidity,
-            humidity_band=abs(upper.humidity - lower.humidity) / 2,
+            humidity_band=abs(upper.humidity - lower.humidity) / 2 + unknown,
             exchanged=found.exchanged,
             evaporated=found.evaporated,
             evaporated_band=0.0 if c.cabinet.inside_humidity is None else water_band,

@@ -44,14 +44,13 @@ class Coldest:
 
 def cool_surface(s: Coldest, air: AirState) -> CoolSurface:
     """How far a coldest place is from sweating in its air."""
-    from_humidity, *ends = (
-        float(moist.relative_humidity(air.temperature, moist.saturation_on_surface(s.lowest + k * s.band)))
-        for k in (0, -1, 1)
+    from_humidity, lower, upper = (
+        float(moist.relative_humidity(air.temperature, moist.saturation_on_surface(s.lowest + k)))
+        for k in ((0.0, -s.band, s.band) if math.isfinite(s.band) else (0.0, 0.0, 0.0))
     )
+    humidity_band = (upper - lower) / 2 if math.isfinite(s.band) else math.inf
     margin, band = s.lowest - air.settles, s.band + air.band
-    return CoolSurface(
-        s.side, s.name, s.part, s.lowest, s.band, margin, band, from_humidity, (ends[1] - ends[0]) / 2, s.factor
-    )
+    return CoolSurface(s.side, s.name, s.part, s.lowest, s.band, margin, band, from_humidity, humidity_band, s.factor)
 
 
 def lumped_surfaces(c: Circuit, point: OperatingPoint) -> Iterator[Coldest]:
@@ -67,7 +66,8 @@ def lumped_surfaces(c: Circuit, point: OperatingPoint) -> Iterator[Coldest]:
                 lowest, air = float(weights @ t), point.temperature[zone]
                 span = cabinet.room - air
                 factor = (lowest - air) / span if side == OUTSIDE and span else math.nan
-                yield Coldest(side, name, "", lowest, float(abs(weights) @ band), factor)
+                felt = weights != 0  # a band that is not known counts where it is felt
+                yield Coldest(side, name, "", lowest, float(abs(weights[felt]) @ band[felt]), factor)
     nodes = {n.name: n.name for n in c.nodes if n.kind == LOAD}
     if isinstance(cabinet.bank.cold_sink, Sink):
         nodes[sink_node(cabinet.bank)] = COLD_SINK
