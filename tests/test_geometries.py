@@ -187,14 +187,16 @@ def test_cord_conducts_at_least_as_its_flat_faces_let_it() -> None:
 def test_modules_on_a_finned_plate_share_alike_and_are_fin_film_and_spreading_in_series() -> None:
     solution = solved("hot_sink")
     let, resistance = solution.section.let, solution.network.values.resistance
+    (h,) = (e.film for e in solution.section.environments)  # what the fan's curve comes to
+    assert 25 < h < 35
     assert resistance[0, 0] == pytest.approx(resistance[1, 1], rel=1e-6)
-    fins = fin_conductance(let["fins"], let["fin"] * 1e-3, let["height"] * 1e-3, let["film"], let["length"] * 1e-3)
+    fins = fin_conductance(let["fins"], let["fin"] * 1e-3, let["height"] * 1e-3, h, let["length"] * 1e-3)
     bare = (let["width"] - let["fins"] * let["fin"]) * let["length"] * 1e-6
-    film = 1 / (fins + bare * let["film"])
+    film = 1 / (fins + bare * h)
     spread = solution.spreading["base"]["module A"].mean
     assert film + spread < resistance[0, 0] < 1.05 * (film + spread)  # left over: through the plate, and into the fins
     efficiency, _ = solution.answers.at("fins.fins.efficiency")
-    ml = math.sqrt(2 * let["film"] / (209 * let["fin"] * 1e-3)) * (let["height"] + let["fin"] / 2) * 1e-3
+    ml = math.sqrt(2 * h / (209 * let["fin"] * 1e-3)) * (let["height"] + let["fin"] / 2) * 1e-3
     assert efficiency == pytest.approx(math.tanh(ml) / ml, rel=0.01)
 
 
