@@ -130,7 +130,7 @@ def _next(tried: Sequence[Array], changes: Sequence[Array]) -> Array:
     if len(tried) == 1:
         return step
     by, moved = np.diff(changes, axis=0), np.diff(tried, axis=0)
-    weights = np.linalg.lstsq(by.T, changes[-1])[0]
+    weights = np.linalg.lstsq(by.T, changes[-1], rcond=None)[0]
     return np.asarray(step - weights @ (moved + by))
 
 
