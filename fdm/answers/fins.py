@@ -8,10 +8,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.grid import UnitAnswers
 from fdm.answers.quantity import Array, Quantity
+from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 WHAT = (("efficiency", ""), ("effectiveness", ""), ("heat", "W"))
@@ -34,15 +34,3 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Ar
     warmer = abs(above) > NOTHING * abs(loads).max(initial=0.0)
     per_kelvin = np.divide(heat, above, out=np.full_like(heat, np.nan), where=warmer)
     return np.stack([per_kelvin / grid.fins.wetted, per_kelvin / grid.fins.footprint, heat], 1).ravel()
-
-
-def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
-    return np.full(len(vector), np.inf)  # no target of their own
-
-
-def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    return []
-
-
-def further(section: Section) -> list[FurtherSystem]:
-    return []

@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.grid import UnitAnswers
 from fdm.answers.quantity import Array, Quantity
+from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.network import NetworkValues
 from fdm.section.model import Fins, Part, Section
 
 
@@ -32,15 +32,3 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity]) -> Ar
     found = np.array([value for _, value in _found(section)], float)
     shape = grid.network.coupling.shape[2:]  # changes with inputs: one more axis
     return np.broadcast_to(found.reshape(-1, *(1 for _ in shape)), (len(found), *shape))
-
-
-def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
-    return np.full(len(vector), np.inf)  # no target of their own
-
-
-def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    return []
-
-
-def further(section: Section) -> list[FurtherSystem]:
-    return []

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.grid import UnitAnswers
 from fdm.answers.quantity import Array, Path, Quantity
 from fdm.answers.surfaces import extremes, thinkable_pairs
+from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.network import NetworkValues
 from fdm.conduction.surfaces import Pair, SurfaceTemperatures
 from fdm.section.model import Environment, Section
 from fdm.surroundings import moist
@@ -113,15 +113,3 @@ def _value(section: Section, airs: dict[str, Environment], lowest: dict[Pair, fl
         return float(moist.relative_humidity(air.temperature, moist.saturation_on_surface(low)))
     other = _other_side(section, air)
     return (low - other) / (air.temperature - other)
-
-
-def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
-    return np.full(len(vector), np.inf)  # no target of their own
-
-
-def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    return []
-
-
-def further(section: Section) -> list[FurtherSystem]:
-    return []

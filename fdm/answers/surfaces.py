@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.grid import UnitAnswers
 from fdm.answers.quantity import Array, Quantity, names_in
+from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
 from fdm.conduction.arrays import Bools
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.network import NetworkValues
 from fdm.conduction.surfaces import Pair
 from fdm.section.model import Section
 
@@ -70,15 +70,3 @@ def extremes(section: Section, grid: UnitAnswers) -> dict[Pair, tuple[float, flo
         return {}
     found = grid.surfaces.extremes(np.concatenate([section.fixed_temperatures, section.watts]))
     return dict(zip(grid.surfaces.places.pairs, map(tuple, found.tolist())))
-
-
-def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
-    return np.full(len(vector), np.inf)  # no target of their own
-
-
-def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    return []
-
-
-def further(section: Section) -> list[FurtherSystem]:
-    return []

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
+from fdm.answers.grid import UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Array, Quantity
+from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
 from fdm.conduction.face import ConductionSystem
-from fdm.conduction.network import NetworkValues
 from fdm.section.model import Section
 
 
@@ -54,15 +54,3 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) 
     input_axes = temperature.shape[1:]
     held = np.broadcast_to(given.reshape(-1, *(1,) * len(input_axes)), (len(given), *input_axes))
     return np.concatenate([temperature, held, flow])
-
-
-def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
-    return np.full(len(vector), np.inf)  # no target of their own: they follow from the network
-
-
-def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
-    return []
-
-
-def further(section: Section) -> list[FurtherSystem]:
-    return []

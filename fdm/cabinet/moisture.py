@@ -212,7 +212,7 @@ def unlikely_moisture(c: Circuit) -> list[str]:
     if moisture is None or not grams:
         return []
     load = _coldest_load(moisture)
-    if load.margin > load.margin_band:
+    if load.margin > load.margin_band or load.margin <= -FAR_BELOW:  # so much is a failed check
         return []
     return [_too_moist(grams, load)]
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from fdm.answers.kinds import solved
 from fdm.answers.network import Network
 from fdm.cabinet.at_work import left_as_drawn
+from fdm.cabinet.doubts import open_faces
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import nodes_of
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, heat_capacities
-from fdm.cabinet.solution import open_faces
 from fdm.cabinet.sweating import unread_surfaces
 from fdm.conduction.systems import conduction_system
 from fdm.errors import in_file
