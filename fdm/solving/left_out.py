@@ -21,12 +21,13 @@ def doubts(section: Section, frozen: Frozen) -> Iterator[str]:
 @dataclass(frozen=True)
 class LeftOut:
     """What one conductivity for all of a part leaves out, which has from `least` to `most` in it (W/(m K)): its
-    temperatures are up to so many `kelvin` off."""
+    temperatures are up to so many `kelvin` off, and the heat that passes it up to a share `heat`."""
 
     part: str
     least: float
     most: float
     kelvin: float
+    heat: float
 
 
 def left_out(section: Section, frozen: Frozen) -> list[LeftOut]:

@@ -25,6 +25,8 @@ from fdm.section.by_temperature import Pairs
 from fdm.section.depths import mixture
 from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
 
+STEPS = 101  # of temperatures between the lowest and the highest of a part
+
 
 @dataclass(frozen=True)
 class PartConductivity:
@@ -158,13 +160,16 @@ def _filler(section: Section, part: Part, material: Material | None, temperature
     return part.material
 
 
-def spread_within(section: Section, own: PartConductivity, temperatures: Array) -> tuple[float, float, float]:
+def spread_within(section: Section, own: PartConductivity, temperatures: Array) -> tuple[float, float, float, float]:
     """The least and the largest conductivity of a part between its lowest and highest temperature, W/(m K); and how far
-    one value for all of it may leave its temperatures off, K."""
+    one value for all of it may leave its temperatures off, K, and the heat that passes it, as a share: its conductivity
+    is no straight line, and differs in the mean from that of the mean temperature."""
     _, low, high = temperatures.tolist()
-    k = [_at(section, own.number, t)[0].conductivity[0] for t in (low, high)]
-    departure = max(abs(v / own.value(section) - 1) for v in k)
-    return min(k), max(k), departure * (high - low) / 4
+    k = [_at(section, own.number, t)[0].conductivity[0] for t in np.linspace(low, high, STEPS).tolist()]
+    ends = k[0], k[-1]
+    departure = max(abs(v / own.value(section) - 1) for v in ends)
+    mean = (sum(k) - sum(ends) / 2) / (STEPS - 1)
+    return min(ends), max(ends), departure * (high - low) / 4, abs(mean / k[STEPS // 2] - 1)
 
 
 def doubtful_conductivities(section: Section, found: Iterable[tuple[PartConductivity, Array]]) -> Iterator[str]:

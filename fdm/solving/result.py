@@ -68,7 +68,10 @@ def _frozen(section: Section, frozen: Frozen) -> dict[str, Any]:
         }
         for f in frozen.values
     }
-    varying = {x.part: {"least": x.least, "most": x.most, "kelvin": x.kelvin} for x in left_out(section, frozen)}
+    varying = {
+        x.part: {"least": x.least, "most": x.most, "kelvin": x.kelvin, "heat": x.heat}
+        for x in left_out(section, frozen)
+    }
     told: dict[str, Any] = {"rounds": frozen.rounds, "agreed": frozen.agreed, "off": frozen.off}
     return told | {"coefficients": coefficients} | ({"left_out": varying} if varying else {})
 

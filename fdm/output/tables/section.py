@@ -11,6 +11,7 @@ from fdm.answers.grid import KELVIN
 from fdm.answers.rounding import brief, fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
+from fdm.output.breakdown import percent
 from fdm.output.tables.fitted import FittedTable
 from fdm.output.tables.moisture import stretches
 from fdm.output.tables.sentences import Sentence
@@ -25,6 +26,7 @@ WEIGHTS_ABREAST = 3  # columns of weights that fit into 80 characters
 SPLIT_SHARE = 0.01  # a terminal with less than this part of the largest share in a sensor's split is not named
 MOST_ROWS = 200  # of a table of pairs; the largest numbers are shown then
 MOST_COLUMNS = 12  # of weights
+LEAST_HEAT = 1e-3  # of what passes a part: less is hardly off
 UNFELT = 1e-4  # of the whole resistance: a plate that spreads less is one that the heat does not pass
 
 
@@ -94,9 +96,10 @@ def one_value_sentences(solution: Solution) -> list[str]:
         return []
     return [
         f"one value for all of {x.part}, which conducts {x.least:.3g} to {x.most:.3g} W/(m K) from place to place, "
-        f"leaves temperatures in it up to {x.kelvin:.2g} K off, and the heat that passes it hardly"
+        f"leaves temperatures in it up to {x.kelvin:.2g} K off, and the heat that passes it "
+        f"{f'some {percent(x.heat)}' if x.heat >= LEAST_HEAT else 'hardly'}"
         for x in left_out(solution.section, solution.frozen)
-        if x.kelvin >= KELVIN * solution.grid.target
+        if x.kelvin >= KELVIN * solution.grid.target or x.heat >= LEAST_HEAT
     ]
 
 
