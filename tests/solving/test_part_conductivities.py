@@ -237,3 +237,15 @@ def test_beyond_pairs_and_beyond_a_line():
     assert any("if a share a kelvin is meant, give 0.000149" in w for w in steep.warnings)
     with pytest.raises(InputError, match="material 'own', conductivity: at 40 degC nothing is left of 0.033"):
         fdm.solve(wall(Line(0.033, 10, -0.0045)))
+
+
+def test_what_a_bend_in_the_pairs_leaves_out_of_the_heat_is_told():
+    """Kirchhoff: 0.03125 W/(m K) pass from 0 to 40 degC, where 0.03 belong to the mean temperature."""
+    mine = foam(Pairs((0, 10, 40), (0.02, 0.02, 0.05)), "mine")
+    layer = Part("layer", (Rectangle((0, 0.1), (0, 0.05)),), mine)
+    ends = (Environment("cold", 0, math.inf), Environment("warm", 40, math.inf))
+    solution = fdm.solve(Section("bend", (layer,), ends, border=Border(bottom="cold", top="warm")))
+    (told,) = left_out(solution.section, solution.frozen)
+    passes = solution.network.values.coupling[0, 1]
+    assert passes * (1 + told.heat) == pytest.approx(0.03125 * 0.1 / 0.05, rel=1e-3)
+    assert told.heat == pytest.approx(0.03125 / 0.03 - 1, rel=1e-3)
