@@ -18,6 +18,9 @@ def test_a_bridge_is_the_difference_of_two_solves(view):
     x, y = lines(section)
     values, per = answered(section, at=(x, y)), metres(section)
     symbol, _ = symbol_of(section)
+    drop = section.fixed_temperatures[0] - section.fixed_temperatures[1]
+    assert drop != 0
+    assert values["bridge.block.watts"] == pytest.approx(values[f"bridge.block.{symbol}"] * per * drop, rel=1e-12)
 
     def without(*names):
         left = replace(section, parts=tuple(p for p in section.parts if p.name not in names), bridges=(), sensors=())

@@ -59,6 +59,8 @@ def test_each_refuses_its_own_figures(make, message):
         (IN_A_WALL | {"wall": "shel"}, {}, "module, wall: there is no wall named 'shel'; did you mean 'shell'"),
         ({}, {"room": -300}, "cabinet, room: -300 is not a temperature"),
         ({}, {"inside": (0.4, 0, 0.3)}, "cabinet, inside: 0 is not a number above 0"),
+        ({}, {"inside_heat": -2}, "cabinet, inside_heat: -2 is not a number of 0 or more"),
+        ({}, {"air_changes": -0.5}, "cabinet, air_changes: -0.5 is not a number of 0 or more"),
         (
             IN_A_WALL,
             {
@@ -69,7 +71,7 @@ def test_each_refuses_its_own_figures(make, message):
             "thermostat, section: other.toml has the heat terminal 'cold face', whose",
         ),
     ],
-    ids=range(8),
+    ids=range(10),
 )
 def test_the_cabinet_refuses_what_does_not_fit_together(bank, changes, message):
     with pytest.raises(InputError, match=message):

@@ -244,6 +244,7 @@ def test_a_fast_thermostat_settles_and_the_cycles_passed_over_take_their_time(mo
     monkeypatch.setattr(pulldown, "MANY_CYCLES", 10)
     leaping = pull_down(c)
     assert len(leaping.switched.time) < len(short.switched.time)
+    assert (np.diff(leaping.switched.time) >= 0).all()
     assert leaping.load_time == pytest.approx(short.load_time, rel=0.01)
     assert leaping.load_settles == pytest.approx(short.load_settles, abs=1e-3)
     assert leaping.duty == pytest.approx(short.duty, rel=1e-3)
@@ -283,6 +284,15 @@ def test_what_has_not_settled_is_not_called_so(load, monkeypatch):
     """The most cycles are over before the load has followed the air: slowly, a heavy load changes little in each."""
     monkeypatch.setattr(pulldown, "MOST_CYCLES", 10)
     run = pull_down(box_circuit(load=Load(*load, start=7.3)))
+    assert not run.settled
+    assert run.load_settles > run.air_settles + 0.1
+
+
+def test_what_has_not_settled_when_time_is_over_is_not_called_so(monkeypatch):
+    """After the first cycles many are passed over, to the end of the time."""
+    monkeypatch.setattr(pulldown, "MANY_CYCLES", 5)
+    monkeypatch.setattr(pulldown, "LONGEST", 3 * 3600.0)
+    run = pull_down(box_circuit(thermostat=Thermostat(0.5), load=Load(50, 3600, 0.3, 8, start=18), setpoint=12))
     assert not run.settled
     assert run.load_settles > run.air_settles + 0.1
 

@@ -51,10 +51,15 @@ def test_mesh_of_a_plain_wall_is_its_conductance():
         border=plain_box.Border(bottom="in", top="out"),
         depth=0.5,
     )
-    names, mesh, band = section_mesh(solve(section).network)
+    network = solve(section).network
+    names, mesh, band = section_mesh(network)
     assert names == ("in", "out")
     assert mesh[0, 1] == pytest.approx(0.1 * 0.5 / (1 / 8 + 0.03 / 0.03 + 1 / 10), rel=1e-9)
     assert band[0, 1] < 1e-6
+    none = np.full((2, 2), np.nan)
+    bands = replace(network.band, coupling=np.where(np.eye(2) == 1, none, 0.001))
+    _, _, band = section_mesh(replace(network, band=bands))
+    assert band == pytest.approx(np.array([[0, 0.001], [0.001, 0]]), rel=1e-9)  # each pair counts once
 
 
 def test_capacity_of_a_section_is_shared_whole():

@@ -362,6 +362,12 @@ def test_spare_heat_is_what_would_hold_the_setpoint():
     assert operating_point(c, Supply(voltage=chart.supply[k])).temperature["air"] == pytest.approx(7.0, abs=1e-6)
 
 
+def test_the_best_supply_does_not_depend_on_how_many_are_drawn():
+    fine, coarse = (supply_chart(box_circuit(**WARM), count) for count in (41, 3))
+    assert coarse.setpoint_spare[0] < 0 < coarse.setpoint_spare[1]  # it lies between these two
+    assert coarse.best == pytest.approx(fine.best, rel=1e-3)
+
+
 def test_nothing_holds_the_setpoint():
     assert supply_chart(box_circuit(setpoint=-30)).best is None
 
