@@ -356,6 +356,6 @@ def _crossing(time: Array, values: Array, level: float) -> float | None:
     k = int(below.argmax())
     if not below[k]:
         return None
-    if k == 0 or values[k - 1] == values[k]:
+    if k == 0:
         return float(time[k])
     return float(time[k - 1] + (time[k] - time[k - 1]) * (values[k - 1] - level) / (values[k - 1] - values[k]))

@@ -81,7 +81,7 @@ def test_every_quantity_knows_its_unit():
         ("sensors.beat.reading", "the result has no 'sensors.beat.reading'; did you mean 'sensors.bead.reading'?"),
         ("sensors", "'sensors' holds 3 numbers; give one, such as 'sensors.bead.reading'"),
         ("sensors.bead.misreadin", "did you mean 'sensors.bead.misreading'?"),
-        ("network.weight.bead.rooom", "did you mean 'network.weight.bead.room'?"),
+        ("spreading.block.foil.meam", "did you mean 'spreading.block.foil.mean'?"),
         ("", "the result has no ''"),
     ],
 )

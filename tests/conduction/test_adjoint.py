@@ -1,4 +1,4 @@
-"""Fields sought among unit fields, adjoints and first changes, against solves with the other inputs on the same grid."""
+"""Fields sought among unit fields, adjoints and first changes, against solves with other inputs on the same grid."""
 
 from dataclasses import fields, replace
 
@@ -37,7 +37,7 @@ def slope():
 
 
 def adjoint_on(make):
-    """The adjoint system on the coarsest grid, with the readers of all that heat terminals' highest temperatures are."""
+    """The adjoint system on the coarsest grid, and each heat terminal's highest temperature by a watt at each."""
     grid = on_a_coarse_grid(make).grids[0]
     count = len(grid.system.heat_inputs)
     peaks = [(h, by) for h in range(count) for by in range(count)]
