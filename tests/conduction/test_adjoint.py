@@ -36,6 +36,10 @@ def slope():
     )
 
 
+def unread():
+    return replace(slope(), sources=(), sensors=())
+
+
 def adjoint_on(make):
     """The adjoint system on the coarsest grid, and each heat terminal's highest temperature by a watt at each."""
     grid = on_a_coarse_grid(make).grids[0]
@@ -92,6 +96,13 @@ def test_other_inputs_are_those_of_a_solve_with_them(make):
                 assert found - as_solved[name] == pytest.approx(true[name] - before[name], abs=exact * largest), name
 
 
+def test_a_section_in_which_nothing_is_read_has_its_couplings():
+    _, adjoint = adjoint_on(unread)
+    found = adjoint.changes()
+    assert found.coupling.shape == (2, 2, 5) and found.weight.shape == (0, 2, 5)
+    assert found.coupling[0, 1].sum() == pytest.approx(adjoint.as_solved.network.coupling[0, 1], rel=1e-9)  # Euler
+
+
 def test_what_is_read_beside_a_slanted_edge_changes_as_in_solves():
     """With each conductivity and film by itself."""
     grid, adjoint = adjoint_on(slope)
@@ -113,7 +124,7 @@ def test_what_is_read_beside_a_slanted_edge_changes_as_in_solves():
             )
             other = replace(section, parts=parts, environments=films)
             ends.append(rows(solved(conduction_system(other, x, y)).answers.network))
-        for name in ("weight", "resistance"):
+        for name in ("weight", "resistance", "resistance_max"):
             found = getattr(changes, name)[..., row]
             true = (ends[1][name] - ends[0][name]) / (2 * step)
             assert found == pytest.approx(true, abs=1e-6 * abs(ends[0][name]).max()), (name, row)
