@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fdm.errors import InputError
 
@@ -15,6 +16,21 @@ REFERENCE = 10.0  # degC, of declared conductivities of foams
 GUESS = 0.05  # W/(m K), of a closed gap before its temperatures are known
 EMISSIVITY = 0.9  # of all surfaces but bare metal
 STEEPEST = 0.02  # 1/K: no solid's conductivity changes as much in a kelvin; a larger number is likely relative
+
+
+@dataclass(frozen=True)
+class Spans:
+    """Temperatures of a part (degC): K spans, each from `middle` - `half` to `middle` + `half`, evenly, and their
+    weights. All are arrays of one shape."""
+
+    middle: NDArray[np.float64]
+    half: NDArray[np.float64]
+    weight: NDArray[np.float64]
+
+    @property
+    def mean(self) -> float:
+        """degC, weighed."""
+        return float((self.middle * self.weight).sum() / self.weight.sum())
 
 
 @dataclass(frozen=True)
@@ -38,6 +54,10 @@ class Line:
                 "kelvin; per_kelvin is in W/(m K) and not a share; or give pairs of temperature and conductivity"
             )
         return k
+
+    def over(self, spans: Spans) -> float:
+        """The mean over all spans, W/(m K): that of their mean temperature."""
+        return self(spans.mean)
 
     @property
     def reference(self) -> float:
@@ -70,6 +90,23 @@ class Pairs:
         (0.034, 0.036)
         """
         return float(np.interp(temperature, self.temperature, self.conductivity))
+
+    def over(self, spans: Spans) -> float:
+        """The mean over all spans, W/(m K); exact, as all is straight between the pairs.
+
+        >>> bend = Pairs((0, 10, 40), (0.02, 0.02, 0.05))  # 0.02 in a quarter of 0 to 40 degC, else 0.035 in the mean
+        >>> round(bend.over(Spans(np.array([20.0]), np.array([20.0]), np.ones(1))), 6), round(bend(20), 6)
+        (0.03125, 0.03)
+        """
+        half = abs(spans.half)
+        low, high = spans.middle - half, spans.middle + half
+        ends = (np.interp(at, self.temperature, self.conductivity) for at in (low, high))
+        mean = sum(ends) / 2
+        slopes = np.diff(self.conductivity) / np.diff(self.temperature)
+        for t, bend in zip(self.temperature, np.diff(slopes, prepend=0.0, append=0.0)):
+            across = np.maximum(high - t, 0) * np.maximum(t - low, 0)
+            mean -= bend * np.divide(across, 4 * half, out=np.zeros_like(half), where=half > 0)
+        return float((mean * spans.weight).sum() / spans.weight.sum())
 
     @property
     def reference(self) -> float:

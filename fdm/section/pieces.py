@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from fdm.errors import InputError, require_visible
-from fdm.section.by_temperature import GUESS, AirGap, Curve
+from fdm.section.by_temperature import GUESS, AirGap, Curve, Spans
 from fdm.section.shapes import Rectangle, Segment, Shape
 from fdm.surroundings import moist
 from fdm.surroundings.film import Film
@@ -62,8 +62,9 @@ class Material:
             if value is not None:
                 require_positive(f"{where}, {key}", value)
 
-    def at(self, temperature: float) -> "Material":
-        """The same material with its conductivity at a temperature (degC). Raises InputError where it has none there.
+    def at(self, temperature: float | Spans) -> "Material":
+        """The same material with its conductivity at a temperature (degC), or its mean over spans of temperatures.
+        Raises InputError where it has none there.
 
         >>> from fdm.section.by_temperature import Line
         >>> foam = Material("foam", (0.033, 0.033), by_temperature=Line(0.033, 10, 0.00015))
@@ -73,7 +74,8 @@ class Material:
         if self.by_temperature is None:
             return self
         try:
-            k = self.by_temperature(temperature)
+            curve = self.by_temperature
+            k = curve.over(temperature) if isinstance(temperature, Spans) else curve(temperature)
         except InputError as error:
             raise InputError(f"material {self.name!r}, conductivity: {error}") from None
         return replace(self, conductivity=(k, k))

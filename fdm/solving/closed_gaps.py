@@ -89,7 +89,8 @@ class ClosedGap:
                 faces += [mean + falls, mean - falls]
         return np.array(faces)
 
-    def wanted(self, section: Section, temperatures: Array) -> float:
+    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
+        section = grid.system.section
         gap = _gap(section.part_named[self.part])
         areas = np.array([x * y for x, y in (c.sides for c in self.cavities)])
         k = self.cavities_at(section, temperatures).conductivity(gap.emissivity)

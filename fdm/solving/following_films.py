@@ -53,8 +53,8 @@ class EnvironmentFilm:
         share = places.area[on] / places.area[on].sum()
         return np.array([air + math.copysign(float(abs(above) @ share), float(above @ share))])
 
-    def wanted(self, section: Section, temperatures: Array) -> float:
-        return self._found(self._in(section), temperatures).film
+    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
+        return self._found(self._in(grid.system.section), temperatures).film
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         own = self._in(section)

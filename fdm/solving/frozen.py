@@ -71,8 +71,8 @@ class Coefficient(Protocol):
         """(K,) the temperatures that it depends on, degC, at the temperatures and watts of the grid's section; NaN
         where it stands nowhere."""
 
-    def wanted(self, section: Section, temperatures: Array) -> float:
-        """What it should be at these temperatures."""
+    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
+        """What it should be on a grid that has these temperatures."""
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         """The section with this value, which was found at these temperatures."""
@@ -156,7 +156,7 @@ def compared(
     (N,) by how much the logarithm of each would have to change to be what it should be at these temperatures."""
     values = tuple(FrozenValue(c, c.value(section), tuple(c.temperatures(grid).tolist())) for c in coefficients)
     numbers = np.array([v.value for v in values])
-    wanted = [v.coefficient.wanted(section, np.array(v.temperatures)) for v in values]
+    wanted = [v.coefficient.wanted(grid, np.array(v.temperatures)) for v in values]
     return with_values(section, values, numbers), values, np.log(wanted) - np.log(numbers)
 
 

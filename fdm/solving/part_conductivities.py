@@ -21,7 +21,7 @@ from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
 from fdm.conduction.arrays import Integers
 from fdm.conduction.fields import LayeredField
-from fdm.section.by_temperature import Pairs
+from fdm.section.by_temperature import Pairs, Spans
 from fdm.section.depths import mixture
 from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
 
@@ -60,19 +60,25 @@ class PartConductivity:
 
     def temperatures(self, grid: SolvedGrid) -> Array:
         """(3,) the mean, weighed by volume and by the square of the heat flux; the lowest and the highest."""
-        cells, volume = grid.system.part_volumes(self.number)
-        if not volume.sum() > 0:
+        if not grid.system.part_volumes(self.number)[1].sum() > 0:
             return np.full(3, np.nan)
-        if isinstance(grid.field, LayeredField):
-            there, weight, ends = _in_layers(grid.field, cells, volume)
-        else:
-            there, weight, ends = _in_plane(grid, cells)
-        if not weight.sum() > 0:  # all at one temperature
-            weight = np.ones_like(there)
-        return np.array([(there * weight).sum() / weight.sum(), ends.min(), ends.max()])
+        spans, ends = self._spans(grid)
+        return np.array([spans.mean, ends.min(), ends.max()])
 
-    def wanted(self, section: Section, temperatures: Array) -> float:
-        return _at(section, self.number, float(temperatures[0]))[0].conductivity[0]
+    def _spans(self, grid: SolvedGrid) -> tuple[Spans, Array]:
+        """Its temperatures, weighed by volume and by the square of the heat flux; and temperatures with the lowest and
+        the highest among them."""
+        field, (cells, volume) = grid.field, grid.system.part_volumes(self.number)
+        if isinstance(field, LayeredField):
+            spans, ends = _in_layers(field, cells, volume)
+        else:
+            spans, ends = _in_plane(grid, cells)
+        if not spans.weight.sum() > 0:  # all at one temperature
+            spans = replace(spans, weight=np.ones_like(spans.middle))
+        return spans, ends
+
+    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
+        return _at(grid.system.section, self.number, self._spans(grid)[0])[0].conductivity[0]
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         owner = _owner(section, self.number)
@@ -87,11 +93,12 @@ class PartConductivity:
         return replace(section, parts=tuple(parts))
 
 
-def _in_plane(grid: SolvedGrid, cells: Integers) -> tuple[Array, Array, Array]:
-    """Mean temperatures (degC) of the half cells beside each side, their weights, and the temperatures of the sides.
+def _in_plane(grid: SolvedGrid, cells: Integers) -> tuple[Spans, Array]:
+    """Temperatures (degC) in the half cells beside each side, from the cell's middle to that side; and those of the
+    sides.
 
     The heat that passes half a cell, times the difference along it, is the conductivity times the square of its
-    gradient, summed up over its volume. Both are exact where heat goes along one axis, also about an axis. Where edges
+    gradient, summed up over its volume. All is exact where heat goes along one axis, also about an axis. Where edges
     cut cells, what does not leave one through its sides goes to the surface in it: that is one more side.
     """
     field = grid.field
@@ -100,7 +107,7 @@ def _in_plane(grid: SolvedGrid, cells: Integers) -> tuple[Array, Array, Array]:
     left = (flow[:, 0] - flow[:, 1] + flow[:, 2] - flow[:, 3]) * field.near_cut.ravel()[cells]
     sides, flow = np.column_stack([sides, _at_surfaces(grid)[cells]]), np.column_stack([flow, left])
     sides = np.where(np.isfinite(sides), sides, middle)
-    return (sides + middle) / 2, abs(flow * (sides - middle)), sides
+    return Spans((sides + middle) / 2, (sides - middle) / 2, abs(flow * (sides - middle))), sides
 
 
 def _at_surfaces(grid: SolvedGrid) -> Array:
@@ -115,10 +122,15 @@ def _at_surfaces(grid: SolvedGrid) -> Array:
     return np.asarray(np.divide(total, whole, out=np.full(cells, np.nan), where=whole > 0))
 
 
-def _in_layers(field: LayeredField, cells: Integers, volume: Array) -> tuple[Array, Array, Array]:
-    """The same of the cells of a plate in layers."""
+def _in_layers(field: LayeredField, cells: Integers, volume: Array) -> tuple[Spans, Array]:
+    """Temperatures (degC) in the cells of a plate in layers, each from half a cell's drop below its middle to as much
+    above; and those of the middles. Drops along several axes count as one of the same variance."""
     there, flux = field.layer_temperature.ravel()[cells], field.layer_flux.reshape(-1, 3)[cells]
-    return there, volume * (flux**2).sum(-1), there
+    sizes = np.broadcast_arrays(np.diff(field.x)[:, None], np.diff(field.y), np.diff(field.height, axis=0))
+    size = np.stack([v.ravel()[cells] for v in sizes], -1)
+    k = field.layer_conductivity.reshape(-1, 3)[cells]
+    drop = np.divide(flux * size, k, out=np.zeros_like(k), where=k > 0)  # from one fin to the next nothing passes
+    return Spans(there, np.sqrt((drop**2).sum(-1)) / 2, volume * (flux**2).sum(-1)), there
 
 
 def part_conductivities(section: Section) -> list[PartConductivity]:
@@ -139,9 +151,9 @@ def _owner(section: Section, number: int) -> Part | Fins:
 Filling = tuple[tuple[float, Material | None], ...]
 
 
-def _at(section: Section, number: int, temperature: float) -> tuple[Material, Filling]:
-    """The material of a part at a temperature (degC), and what fills the drawing's depth there: air in a closed gap as
-    it is in the part that it belongs to."""
+def _at(section: Section, number: int, temperature: float | Spans) -> tuple[Material, Filling]:
+    """The material of a part at a temperature (degC) or over spans of them, and what fills the drawing's depth there:
+    air in a closed gap as it is in the part that it belongs to."""
     owner = _owner(section, number)
     if isinstance(owner, Fins) or owner.piece is None:
         assert owner.material is not None
@@ -152,7 +164,9 @@ def _at(section: Section, number: int, temperature: float) -> tuple[Material, Fi
     return mixture(filling) if len(filling) > 1 or only is None else only, filling
 
 
-def _filler(section: Section, part: Part, material: Material | None, temperature: float) -> Material | None:
+def _filler(
+    section: Section, part: Part, material: Material | None, temperature: float | Spans
+) -> Material | None:
     if material is None or material.name != CLOSED_AIR.name:
         return material and material.at(temperature)
     while part.piece is not None:
