@@ -3,8 +3,11 @@
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
+import numpy as np
+
 from fdm.cabinet.checks import require_known, require_positive
 from fdm.errors import InputError, require_visible
+from fdm.section.by_temperature import Spans
 from fdm.section.model import Material
 
 FACES = ("left", "right", "front", "back", "bottom", "top")
@@ -47,13 +50,16 @@ class Wall:
             require_positive(f"{where}, area", self.area)
 
     def between(self, inside: float, outside: float) -> "Wall":
-        """The same wall, whose layers have the conductivity of their mean temperatures between two faces (degC)."""
+        """The same wall, whose layers have the mean of the conductivity over their temperatures between two faces
+        (degC)."""
         layers = self.layers
         if all(x.material.by_temperature is None for x in layers):
             return self
         for _ in range(LAYER_ROUNDS):
             resistances = [x.thickness / x.material.conductivity[0] for x in layers]
             ends = list(accumulate(resistances, initial=0.0))
-            means = [inside + (outside - inside) * (a + b) / 2 / ends[-1] for a, b in pairwise(ends)]
-            layers = tuple(replace(x, material=x.material.at(mean)) for x, mean in zip(layers, means))
+            middles = [inside + (outside - inside) * (a + b) / 2 / ends[-1] for a, b in pairwise(ends)]
+            halves = [(outside - inside) * (b - a) / 2 / ends[-1] for a, b in pairwise(ends)]
+            spans = [Spans(*np.array([[middle], [half], [1.0]])) for middle, half in zip(middles, halves)]
+            layers = tuple(replace(x, material=x.material.at(at)) for x, at in zip(layers, spans))
         return replace(self, layers=layers)

@@ -113,10 +113,6 @@ class Pairs:
         """At 10 degC, or at the temperature that is nearest."""
         return self(REFERENCE)
 
-    def covers(self, temperature: float) -> bool:
-        """Whether a temperature lies within the pairs."""
-        return self.temperature[0] <= temperature <= self.temperature[-1]
-
 
 Curve = Line | Pairs
 

@@ -9,6 +9,7 @@ from fdm.section.model import Section
 from fdm.solving.closed_gaps import ClosedGap, doubtful_gaps
 from fdm.solving.frozen import Frozen
 from fdm.solving.part_conductivities import PartConductivity, doubtful_conductivities, spread_within
+from fdm.solving.solution import Solution
 
 
 def doubts(section: Section, frozen: Frozen) -> Iterator[str]:
@@ -20,8 +21,8 @@ def doubts(section: Section, frozen: Frozen) -> Iterator[str]:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """What one conductivity for all of a part leaves out, which has from `least` to `most` in it (W/(m K)): its
-    temperatures are up to so many `kelvin` off, and the heat that passes it up to a share `heat`."""
+    """What one conductivity for all of a part leaves out, which has from `least` to `most` in it (W/(m K)): it leaves
+    temperatures in it and beside it up to so many `kelvin` off, and the heat that passes it up to a share `heat`."""
 
     part: str
     least: float
@@ -30,10 +31,9 @@ class LeftOut:
     heat: float
 
 
-def left_out(section: Section, frozen: Frozen) -> list[LeftOut]:
+def left_out(solution: Solution) -> list[LeftOut]:
     """Of each part whose conductivity follows its temperature."""
-    return [
-        LeftOut(f.coefficient.of, *spread_within(section, f.coefficient, np.array(f.temperatures)))
-        for f in frozen.values
-        if isinstance(f.coefficient, PartConductivity)
-    ]
+    if solution.frozen is None:
+        return []
+    found = (f.coefficient for f in solution.frozen.values)
+    return [LeftOut(c.of, *spread_within(solution.grids[-1], c)) for c in found if isinstance(c, PartConductivity)]

@@ -1,21 +1,32 @@
 """Conductivities that follow the temperature of their part, as frozen coefficients.
 
-The temperature of a part is its mean, weighed by the square of the heat flux q, as is the effect of a conductivity:
+That of a part is its mean over the part's temperatures, weighed by the square of the heat flux q, as is the effect of a
+conductivity:
 
     dQ dT = integral of dk (q / k)^2 over the volume        Q the heat that passes between two faces at dT
 
-So the mean conductivity is right where the heat passes, to first order in its changes. Between two faces of whatever
-shape, each at one temperature, this mean lies midway between both: for a conductivity that goes straight with the
-temperature it gives the exact heat flow, in a plane layer as in a tube (Kirchhoff). Temperatures within the part are
-off, as it conducts better where it is warmer: in the middle of a plane layer by a quarter of
+So it is right where the heat passes, to first order in its changes. Between two faces of whatever shape, each at one
+temperature, every temperature between theirs is passed by the same heat Q, and this mean is
 
-    (largest departure of the conductivity from its mean, relative) x (warmest less coldest place of the part)
+    integral of k(T) dT from one face to the other / dT
+
+which gives the exact heat flow, whatever k(T) is (Kirchhoff's transformation: H.S. Carslaw, J.C. Jaeger, Conduction of
+Heat in Solids, 2nd ed. 1959, section 1.6; from memory). Of a line it is the conductivity of the mean temperature.
+
+Temperatures are off by how much they depart from those of that transformation, all but for a constant:
+
+    T - integral of k(T) dT / mean conductivity
+
+of a line in the middle of a plane layer by a quarter of (largest departure of the conductivity from its mean, relative)
+x (warmest less coldest place). If that differs from place to place on a face, the heat is off as well, by the order of
+its square over the square of (warmest less coldest place).
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.integrate import cumulative_trapezoid
 
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
@@ -26,6 +37,8 @@ from fdm.section.depths import mixture
 from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
 
 STEPS = 101  # of temperatures between the lowest and the highest of a part
+EVEN = 1e-3  # relative: with the variance of an even spread, all temperatures of a part are passed by the same heat
+MUCH = 0.25  # of the temperatures of a part: with less beyond its pairs, their mean is hardly off
 
 
 @dataclass(frozen=True)
@@ -51,7 +64,7 @@ class PartConductivity:
 
     def where(self, temperatures: Sequence[float]) -> str:
         mean, low, high = (float(f"{t:.3g}") for t in temperatures)
-        return f"{mean:g} degC" + (f", the mean of {low:g} to {high:g}" if low < high else "")
+        return f"{low:g} to {high:g} degC, {mean:g} in the mean" if low < high else f"{mean:g} degC"
 
     def value(self, section: Section) -> float:
         material = _owner(section, self.number).material
@@ -62,12 +75,15 @@ class PartConductivity:
         """(3,) the mean, weighed by volume and by the square of the heat flux; the lowest and the highest."""
         if not grid.system.part_volumes(self.number)[1].sum() > 0:
             return np.full(3, np.nan)
-        spans, ends = self._spans(grid)
+        spans, ends = self._spans_and_ends(grid)
         return np.array([spans.mean, ends.min(), ends.max()])
 
-    def _spans(self, grid: SolvedGrid) -> tuple[Spans, Array]:
-        """Its temperatures, weighed by volume and by the square of the heat flux; and temperatures with the lowest and
-        the highest among them."""
+    def spans(self, grid: SolvedGrid) -> Spans:
+        """Its temperatures, weighed by volume and by the square of the heat flux."""
+        return self._spans_and_ends(grid)[0]
+
+    def _spans_and_ends(self, grid: SolvedGrid) -> tuple[Spans, Array]:
+        """The same; and temperatures with the lowest and the highest among them."""
         field, (cells, volume) = grid.field, grid.system.part_volumes(self.number)
         if isinstance(field, LayeredField):
             spans, ends = _in_layers(field, cells, volume)
@@ -78,7 +94,7 @@ class PartConductivity:
         return spans, ends
 
     def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        return _at(grid.system.section, self.number, self._spans(grid)[0])[0].conductivity[0]
+        return _at(grid.system.section, self.number, self.spans(grid))[0].conductivity[0]
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         owner = _owner(section, self.number)
@@ -164,9 +180,7 @@ def _at(section: Section, number: int, temperature: float | Spans) -> tuple[Mate
     return mixture(filling) if len(filling) > 1 or only is None else only, filling
 
 
-def _filler(
-    section: Section, part: Part, material: Material | None, temperature: float | Spans
-) -> Material | None:
+def _filler(section: Section, part: Part, material: Material | None, temperature: float | Spans) -> Material | None:
     if material is None or material.name != CLOSED_AIR.name:
         return material and material.at(temperature)
     while part.piece is not None:
@@ -174,28 +188,34 @@ def _filler(
     return part.material
 
 
-def spread_within(section: Section, own: PartConductivity, temperatures: Array) -> tuple[float, float, float, float]:
-    """The least and the largest conductivity of a part between its lowest and highest temperature, W/(m K); and how far
-    one value for all of it may leave its temperatures off, K, and the heat that passes it, as a share: its conductivity
-    is no straight line, and differs in the mean from that of the mean temperature."""
-    _, low, high = temperatures.tolist()
-    k = [_at(section, own.number, t)[0].conductivity[0] for t in np.linspace(low, high, STEPS).tolist()]
-    ends = k[0], k[-1]
-    departure = max(abs(v / own.value(section) - 1) for v in ends)
-    mean = (sum(k) - sum(ends) / 2) / (STEPS - 1)
-    return min(ends), max(ends), departure * (high - low) / 4, abs(mean / k[STEPS // 2] - 1)
+def spread_within(grid: SolvedGrid, own: PartConductivity) -> tuple[float, float, float, float]:
+    """The least and the largest conductivity of a part on a solved grid, W/(m K); and how far one value for all of it
+    may leave temperatures off, in it and beside it, K, and the heat that passes it, as a share: both at most."""
+    section, spans = grid.system.section, own.spans(grid)
+    mean, low, high = own.temperatures(grid).tolist()
+    t = np.linspace(low, high, STEPS)
+    k = np.array([_at(section, own.number, v)[0].conductivity[0] for v in t.tolist()])
+    transformed = cumulative_trapezoid(k, t, initial=0.0) / own.value(section)
+    kelvin = float(np.ptp(t - transformed))
+    variance = np.average((spans.middle - mean) ** 2 + spans.half**2 / 3, weights=spans.weight)
+    even = abs(12 * variance - (high - low) ** 2) <= EVEN * (high - low) ** 2
+    return float(k.min()), float(k.max()), kelvin, 0.0 if even else (kelvin / (high - low)) ** 2
 
 
 def doubtful_conductivities(section: Section, found: Iterable[tuple[PartConductivity, Array]]) -> Iterator[str]:
-    """A sentence on each part that is colder or warmer than its material's pairs reach, with its temperatures (3,)."""
+    """A sentence on each part that is colder or warmer than its material's pairs reach, in its mean or in much of it,
+    with its temperatures (3,)."""
     for own, temperatures in found:
-        owner, there = _owner(section, own.number), float(temperatures[0])
+        owner, (mean, coldest, warmest) = _owner(section, own.number), temperatures.tolist()
         materials = [owner.material] if isinstance(owner, Fins) else [m for _, m in owner.layers]
         for m in materials:
             curve = None if m is None else m.by_temperature
-            if m is not None and isinstance(curve, Pairs) and not curve.covers(there):
-                low, high = curve.temperature[0], curve.temperature[-1]
+            if m is None or not isinstance(curve, Pairs):
+                continue
+            low, high = curve.temperature[0], curve.temperature[-1]
+            beyond = max(low - coldest, 0.0) + max(warmest - high, 0.0)
+            if not low <= mean <= high or beyond > MUCH * (warmest - coldest):
                 yield (
-                    f"material {m.name!r}, conductivity: its pairs reach from {low:g} to {high:g} degC, and "
-                    f"{own.of!r} is at {there:.3g} degC; that of the nearest pair is taken"
+                    f"material {m.name!r}, conductivity: its pairs reach from {low:g} to {high:g} degC, and {own.of!r} "
+                    f"is at {own.where(temperatures.tolist())}; beyond them that of the nearest pair is taken"
                 )

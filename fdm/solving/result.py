@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from fdm.answers.quantity import Answers, nested
-from fdm.section.model import Section
 from fdm.solving.frozen import Frozen
 from fdm.solving.left_out import left_out
 from fdm.solving.solution import Solution
@@ -37,7 +36,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
             "let": section.let,
             "grid": vars(grid) | {"warnings": solution.warnings},
             **({"films": films} if films else {}),
-            **({"frozen": _frozen(section, solution.frozen)} if solution.frozen is not None else {}),
+            **({"frozen": _frozen(solution, solution.frozen)} if solution.frozen is not None else {}),
             "terminals": {
                 name: {"kind": kind, "heat": balance.flow[name]} | terminals[name] for name, kind in kinds.items()
             },
@@ -57,7 +56,7 @@ def result_dict(solution: Solution) -> dict[str, Any]:
     return out
 
 
-def _frozen(section: Section, frozen: Frozen) -> dict[str, Any]:
+def _frozen(solution: Solution, frozen: Frozen) -> dict[str, Any]:
     """The numbers that follow the temperature, what they were found at, and what one value for all of a part leaves
     out."""
     coefficients = {
@@ -69,8 +68,7 @@ def _frozen(section: Section, frozen: Frozen) -> dict[str, Any]:
         for f in frozen.values
     }
     varying = {
-        x.part: {"least": x.least, "most": x.most, "kelvin": x.kelvin, "heat": x.heat}
-        for x in left_out(section, frozen)
+        x.part: {"least": x.least, "most": x.most, "kelvin": x.kelvin, "heat": x.heat} for x in left_out(solution)
     }
     told: dict[str, Any] = {"rounds": frozen.rounds, "agreed": frozen.agreed, "off": frozen.off}
     return told | {"coefficients": coefficients} | ({"left_out": varying} if varying else {})

@@ -18,6 +18,8 @@ from fdm.solving.left_out import left_out
 from fdm.solving.part_conductivities import PartConductivity
 
 FOAM = Line(0.034, 10, 0.000153)
+JAGGED = Pairs((-10, 10, 20, 50), (0.02, 0.05, 0.03, 0.03))  # 0.03125 in the mean of -20 to 60 degC
+BENT = Pairs((0, 25, 70), (0.030, 0.031, 0.045))
 
 
 def foam(line=FOAM, name="foam"):
@@ -74,21 +76,24 @@ def test_sensitivities_and_uncertainties_follow(two_layers, tmp_path):
     assert more[row] - before == pytest.approx(steeper - before, rel=0.02) and less[row] < before
 
 
+@pytest.mark.parametrize("curve, midway", [(FOAM, FOAM(20)), (JAGGED, 0.03125)])
 @pytest.mark.parametrize("ratio", [1.2, 4.0])
-def test_a_tube_has_the_exact_heat_flow(ratio):
-    """Kirchhoff: the conductivity midway between the faces. The mean by volume would be 1 and 7 % off."""
+def test_a_tube_has_the_exact_heat_flow(ratio, curve, midway):
+    """Kirchhoff: the mean of the conductivity between the faces. The mean by volume would be 1 and 7 % off."""
     tube = Section(
         "tube",
         (
             Part("inside", (Rectangle((0, 0.01), (0, 0.1)),), environment="in"),
-            Part("foam", (Rectangle((0.01, 0.01 * ratio), (0, 0.1)),), foam()),
+            Part("foam", (Rectangle((0.01, 0.01 * ratio), (0, 0.1)),), foam(curve)),
         ),
         (Environment("in", 60, math.inf), Environment("out", -20, math.inf)),
         view="axisymmetric",
         border=Border(right="out"),
     )
-    exact = 2 * math.pi * 0.1 * FOAM(20) * 80 / math.log(ratio)
-    assert fdm.solve(tube).answers.at("terminals.in.heat")[0] == pytest.approx(exact, rel=1e-9)
+    exact = 2 * math.pi * 0.1 * midway * 80 / math.log(ratio)
+    solution = fdm.solve(tube)
+    assert solution.answers.at("terminals.in.heat")[0] == pytest.approx(exact, rel=1e-8)
+    assert left_out(solution)[0].heat == 0
 
 
 def test_a_round_layer_cut_across_has_its_mean_midway():
@@ -109,13 +114,14 @@ def test_a_round_layer_cut_across_has_its_mean_midway():
     assert heat == pytest.approx(2 * math.pi * 0.1 * FOAM(20) * 80 / math.log(4), abs=band)
 
 
-def test_what_one_value_leaves_out_of_a_corner_is_estimated():
+@pytest.mark.parametrize("curve", [FOAM, BENT])
+def test_what_one_value_leaves_out_of_a_corner_is_estimated(curve):
     """A corner of foam with a block of metal in it, beside finite elements with a conductivity from point to point."""
     x = y = (0.0, 0.2)
     corner = Section(
         "corner",
         (
-            Part("foam", (Rectangle(x, y),), foam()),
+            Part("foam", (Rectangle(x, y),), foam(curve)),
             Part("block", (Rectangle((0.03, 0.05), (0.10, 0.14)),), Material("metal", (237, 237))),
             Part("inside", (Rectangle((0.05, 0.2), (0.05, 0.2)),), environment="in"),
         ),
@@ -124,16 +130,17 @@ def test_what_one_value_leaves_out_of_a_corner_is_estimated():
     )
     solution = fdm.solve(corner)
     places = np.array([[0.025, 0.02, 0.03, 0.15], [0.06, 0.15, 0.03, 0.025]])
-    heat, temperatures = _corner_of_foam(places)
+    heat, temperatures = _corner_of_foam(curve, places)
     into, band = solution.answers.at("terminals.in.heat")
+    (told,) = left_out(solution)
     assert -into == pytest.approx(heat, abs=band + 1e-3 * heat)  # with the mean by volume it is 1.6 % off
-    (told,) = left_out(solution.section, solution.frozen)
+    assert told.heat > 1e-3
     off = abs(solution.field.at(*places) - temperatures)
     assert 0.6 * told.kelvin < off.max() < told.kelvin
-    assert told.least == pytest.approx(FOAM(-15), rel=0.01) and told.most == pytest.approx(FOAM(60), rel=0.01)
+    assert told.least == pytest.approx(curve(-15), rel=0.01) and told.most == pytest.approx(curve(60), rel=0.01)
 
 
-def _corner_of_foam(places):
+def _corner_of_foam(curve, places):
     """W into the inside, and degC at places (2, K)."""
     grid = [np.unique(np.concatenate([np.linspace(a, b, n) for a, b, n in cuts])) for cuts in (
         ((0, 0.03, 9), (0.03, 0.05, 7), (0.05, 0.08, 7), (0.08, 0.2, 9)),
@@ -155,8 +162,9 @@ def _corner_of_foam(places):
 
     def conduct(u, v, w):
         metal = (w.x[0] > 0.03) & (w.x[1] > 0.1) & (w.x[1] < 0.14)
-        return np.where(metal, 237.0, 0.034 + 0.000153 * (w.t - 10)) * dot(grad(u), grad(v))
+        return np.where(metal, 237.0, np.interp(w.t, *points)) * dot(grad(u), grad(v))
 
+    points = (np.array([-30, 0, 25, 70]), [curve(at) for at in (-30, 0, 25, 70)])  # with those of its bends
     t = np.full(basis.N, 20.0)
     for _ in range(8):
         t = solve(films + BilinearForm(conduct).assemble(basis, t=basis.interpolate(t)), load)
@@ -232,20 +240,25 @@ def test_beyond_pairs_and_beyond_a_line():
 
     held = fdm.solve(wall(Pairs((0, 20), (0.03, 0.032))))
     assert held.answers.at("conductivity.wall")[0] == pytest.approx(0.032)
-    assert any("its pairs reach from 0 to 20 degC, and 'wall' is at 40 degC" in w for w in held.warnings)
+    told = "its pairs reach from 0 to 20 degC, and 'wall' is at 22.3 to 57.7 degC, 40 in the mean; beyond them that of"
+    assert any(told in w for w in held.warnings)
+    assert any("its pairs reach from 0 to 48 degC" in w for w in fdm.solve(wall(Pairs((0, 48), (0.03, 0.04)))).warnings)
+    assert not fdm.solve(wall(Pairs((0, 50), (0.03, 0.04)))).warnings
     steep = fdm.solve(wall(Line(0.033, 10, 0.0045)))
     assert any("if a share a kelvin is meant, give 0.000149" in w for w in steep.warnings)
     with pytest.raises(InputError, match="material 'own', conductivity: at 40 degC nothing is left of 0.033"):
         fdm.solve(wall(Line(0.033, 10, -0.0045)))
 
 
-def test_what_a_bend_in_the_pairs_leaves_out_of_the_heat_is_told():
+def test_a_bend_in_the_pairs():
     """Kirchhoff: 0.03125 W/(m K) pass from 0 to 40 degC, where 0.03 belong to the mean temperature."""
     mine = foam(Pairs((0, 10, 40), (0.02, 0.02, 0.05)), "mine")
     layer = Part("layer", (Rectangle((0, 0.1), (0, 0.05)),), mine)
     ends = (Environment("cold", 0, math.inf), Environment("warm", 40, math.inf))
-    solution = fdm.solve(Section("bend", (layer,), ends, border=Border(bottom="cold", top="warm")))
-    (told,) = left_out(solution.section, solution.frozen)
-    passes = solution.network.values.coupling[0, 1]
-    assert passes * (1 + told.heat) == pytest.approx(0.03125 * 0.1 / 0.05, rel=1e-3)
-    assert told.heat == pytest.approx(0.03125 / 0.03 - 1, rel=1e-3)
+    solution = fdm.solve(Section("bend", (layer,), ends, border=Border(bottom="cold", top="warm")), cells=1)
+    assert solution.network.values.coupling[0, 1] == pytest.approx(0.03125 * 0.1 / 0.05, rel=1e-6)
+    (found,) = solution.frozen.values
+    assert found.words == "conductivity of layer 0.0312 W/(m K) at 0 to 40 degC, 20 in the mean"
+    (told,) = left_out(solution)
+    assert (told.least, told.most, told.heat) == (0.02, pytest.approx(0.05), 0)
+    assert told.kelvin == pytest.approx(5.625, rel=1e-3)  # at 21.25 degC, where it conducts as in the mean

@@ -92,13 +92,11 @@ def _frozen(solution: Solution) -> list[RenderableType]:
 
 def one_value_sentences(solution: Solution) -> list[str]:
     """What one value for all of a part leaves out, where it is worth a word."""
-    if solution.frozen is None:
-        return []
     return [
         f"one value for all of {x.part}, which conducts {x.least:.3g} to {x.most:.3g} W/(m K) from place to place, "
-        f"leaves temperatures in it up to {x.kelvin:.2g} K off, and the heat that passes it "
-        f"{f'some {percent(x.heat)}' if x.heat >= LEAST_HEAT else 'hardly'}"
-        for x in left_out(solution.section, solution.frozen)
+        f"leaves temperatures in it and beside it up to {x.kelvin:.2g} K off, and the heat that passes it "
+        f"{f'less than {percent(x.heat)}' if x.heat >= LEAST_HEAT else 'hardly'}"
+        for x in left_out(solution)
         if x.kelvin >= KELVIN * solution.grid.target or x.heat >= LEAST_HEAT
     ]
 
