@@ -30,14 +30,16 @@ from scipy.integrate import cumulative_trapezoid
 
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
-from fdm.conduction.arrays import Integers
+from fdm.conduction.arrays import Bools, Integers
 from fdm.conduction.fields import LayeredField
+from fdm.conduction.inputs import inputs_of
 from fdm.section.by_temperature import Pairs, Spans
 from fdm.section.depths import mixture
 from fdm.section.model import CLOSED_AIR, Fins, Material, Part, Section
 
 STEPS = 101  # of temperatures between the lowest and the highest of a part
 EVEN = 1e-3  # relative: with the variance of an even spread, all temperatures of a part are passed by the same heat
+FELT = 1e-3  # share of a resistance: beside edges that cut cells, parts beyond have less
 MUCH = 0.25  # of the temperatures of a part: with less beyond its pairs, their mean is hardly off
 
 
@@ -73,25 +75,40 @@ class PartConductivity:
 
     def temperatures(self, grid: SolvedGrid) -> Array:
         """(3,) the mean, weighed by volume and by the square of the heat flux; the lowest and the highest."""
-        if not grid.system.part_volumes(self.number)[1].sum() > 0:
+        spans = self.spans(grid)
+        if not len(spans.weight):
             return np.full(3, np.nan)
-        spans, ends = self._spans_and_ends(grid)
-        return np.array([spans.mean, ends.min(), ends.max()])
+        return np.array([spans.mean, (spans.middle - abs(spans.half)).min(), (spans.middle + abs(spans.half)).max()])
 
     def spans(self, grid: SolvedGrid) -> Spans:
-        """Its temperatures, weighed by volume and by the square of the heat flux."""
-        return self._spans_and_ends(grid)[0]
+        """Its temperatures, weighed by volume and by the square of the heat flux; none where it stands nowhere.
 
-    def _spans_and_ends(self, grid: SolvedGrid) -> tuple[Spans, Array]:
-        """The same; and temperatures with the lowest and the highest among them."""
-        field, (cells, volume) = grid.field, grid.system.part_volumes(self.number)
-        if isinstance(field, LayeredField):
-            spans, ends = _in_layers(field, cells, volume)
-        else:
-            spans, ends = _in_plane(grid, cells)
-        if not spans.weight.sum() > 0:  # all at one temperature
-            spans = replace(spans, weight=np.ones_like(spans.middle))
-        return spans, ends
+        Of the difference along each conductance between two cells, the part has the share that it has in its
+        resistance, from its own cell on; and of the heat that passes, times that difference, what a change of its
+        conductivity changes. All is exact where heat goes along one axis, also about an axis.
+        """
+        section, tangent = grid.system.section, grid.system.tangent()
+        row = tangent.change[[(i.kind, i.name) for i in inputs_of(section)].index(self.input)]
+        row.sum_duplicates()  # between two cells of the part
+        links, change = row.indices, row.data
+        t = np.concatenate([section.fixed_temperatures, section.watts]) @ tangent.units(grid.units)
+        begin, end = (t[nodes[links]] for nodes in tangent.link)
+        whole = (tangent.by_link @ np.ones(tangent.change.shape[0]))[links]
+        share = np.clip(np.divide(change, whole, out=np.zeros_like(change), where=whole != 0), 0, 1)
+        first, second = (self._has(grid, nodes[links]) for nodes in tangent.link)
+        middle = np.select([first & ~second, second & ~first], [share / 2, 1 - share / 2], 0.5)
+        felt = first | second | (share > FELT)
+        weight = (change * (end - begin) ** 2)[felt]
+        if not weight.sum() > 0:  # all at one temperature
+            weight = np.ones_like(weight)
+        return Spans((begin + (end - begin) * middle)[felt], ((end - begin) * share / 2)[felt], weight)
+
+    def _has(self, grid: SolvedGrid, nodes: Integers) -> Bools:
+        """Which nodes, cells and others after them, are cells of the part."""
+        field = grid.field
+        owner = (field.layer_part if isinstance(field, LayeredField) else field.part).ravel()
+        own: Bools = owner[np.minimum(nodes, len(owner) - 1)] == self.number
+        return own & (nodes < len(owner))
 
     def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
         return _at(grid.system.section, self.number, self.spans(grid))[0].conductivity[0]
@@ -107,46 +124,6 @@ class PartConductivity:
         piece = owner.piece and replace(owner.piece, filling=filling)
         parts = [replace(p, material=material, piece=piece) if p is owner else p for p in section.parts]
         return replace(section, parts=tuple(parts))
-
-
-def _in_plane(grid: SolvedGrid, cells: Integers) -> tuple[Spans, Array]:
-    """Temperatures (degC) in the half cells beside each side, from the cell's middle to that side; and those of the
-    sides.
-
-    The heat that passes half a cell, times the difference along it, is the conductivity times the square of its
-    gradient, summed up over its volume. All is exact where heat goes along one axis, also about an axis. Where edges
-    cut cells, what does not leave one through its sides goes to the surface in it: that is one more side.
-    """
-    field = grid.field
-    middle = field.temperature.ravel()[cells, None]
-    sides, flow = (v.reshape(-1, 4)[cells] for v in (field.side_temperature, field.side_flow))
-    left = (flow[:, 0] - flow[:, 1] + flow[:, 2] - flow[:, 3]) * field.near_cut.ravel()[cells]
-    sides, flow = np.column_stack([sides, _at_surfaces(grid)[cells]]), np.column_stack([flow, left])
-    sides = np.where(np.isfinite(sides), sides, middle)
-    return Spans((sides + middle) / 2, (sides - middle) / 2, abs(flow * (sides - middle))), sides
-
-
-def _at_surfaces(grid: SolvedGrid) -> Array:
-    """(n * m,) mean temperature of the surfaces in each cell, degC; NaN where there is none."""
-    section, surfaces, cells = grid.system.section, grid.answers.surfaces, grid.field.temperature.size
-    if surfaces is None:
-        return np.full(cells, np.nan)
-    there = surfaces.rows @ np.concatenate([section.fixed_temperatures, section.watts])
-    cell, area = surfaces.places.cell, surfaces.places.area
-    whole = np.bincount(cell, area, cells)
-    total = np.bincount(cell, area * there, cells)
-    return np.asarray(np.divide(total, whole, out=np.full(cells, np.nan), where=whole > 0))
-
-
-def _in_layers(field: LayeredField, cells: Integers, volume: Array) -> tuple[Spans, Array]:
-    """Temperatures (degC) in the cells of a plate in layers, each from half a cell's drop below its middle to as much
-    above; and those of the middles. Drops along several axes count as one of the same variance."""
-    there, flux = field.layer_temperature.ravel()[cells], field.layer_flux.reshape(-1, 3)[cells]
-    sizes = np.broadcast_arrays(np.diff(field.x)[:, None], np.diff(field.y), np.diff(field.height, axis=0))
-    size = np.stack([v.ravel()[cells] for v in sizes], -1)
-    k = field.layer_conductivity.reshape(-1, 3)[cells]
-    drop = np.divide(flux * size, k, out=np.zeros_like(k), where=k > 0)  # from one fin to the next nothing passes
-    return Spans(there, np.sqrt((drop**2).sum(-1)) / 2, volume * (flux**2).sum(-1)), there
 
 
 def part_conductivities(section: Section) -> list[PartConductivity]:
