@@ -93,7 +93,8 @@ def fin_lines(
     own[..., :-1] += along
     lines = (np.concatenate([own, up, along], 2) / width[:, None]).swapaxes(0, 1)  # (K, M, 3 m - 1)
     rounded = np.round(lines / lines.max(), ALIKE).reshape(len(lines), -1)
-    _, first, number = np.unique(rounded, axis=0, return_index=True, return_inverse=True)
+    of_bytes = rounded.view(f"V{rounded[0].nbytes}")  # rows as one each, which are sorted far faster
+    _, first, number = np.unique(of_bytes, return_index=True, return_inverse=True)
     m = on.shape[1]
     own, rises, along = np.split(lines[first].swapaxes(0, 1), (m, 2 * m), 2)  # (M, U, ...)
     inverse, each = np.zeros((*own.shape, m)), np.arange(m)
