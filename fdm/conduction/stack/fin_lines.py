@@ -70,7 +70,7 @@ class FinLines:
 
     @property
     def _alike(self) -> bool:
-        return self.inverse.shape[1] == 1
+        return len(self.inverse[0]) == 1
 
     @cached_property
     def _roots(self) -> Array:
@@ -84,8 +84,8 @@ class FinLines:
 def fin_lines(
     layers: Integers, beside: int, along_x: bool, on: Bools, along: Array, up: Array, to_fixed: Array, width: Array
 ) -> FinLines:
-    """Of the cells that are `on` (K, m), in lines of `width` (K,) m: conductances between them along (M, K, m - 1), from
-    the layer before up (M, K, m), and to_fixed (M, K, m), W/K."""
+    """Of the cells that are `on` (K, m), in lines of `width` (K,) m: conductances between them along (M, K, m - 1),
+    from the layer before up (M, K, m), and to_fixed (M, K, m), W/K."""
     along, up = np.where(on[:, 1:] & on[:, :-1], along, 0.0), np.where(on, up, 0.0)
     own = np.where(on, to_fixed, width[:, None]) + up  # any number will do where there is no fin
     own[:-1] += up[1:]

@@ -142,16 +142,16 @@ def prepared(equations: Equations, layers: Layers) -> StackSolver:
 def _fins(e: Equations, layers: Layers) -> Iterator[FinLines]:
     """Those of each face, by the way that they run."""
     for face in FACES:
-        numbers = layers.of_fins(face)
+        numbers, beside = layers.of_fins(face), layers.beside(face)
         if not len(numbers):
             continue
-        on, across = e.solid[numbers[0]], np.zeros(e.solid.shape[1:], bool)
-        across[1:] |= e.gx[numbers[0]] > 0
-        across[:-1] |= e.gx[numbers[0]] > 0
-        up = e.gz[numbers - 1 if face == "front" else numbers]
-        of = layers.beside(face)
-        if across.any():
-            turned = (v.swapaxes(1, 2) for v in (e.gx[numbers], up, e.to_fixed[numbers]))
-            yield fin_lines(numbers, of, True, across.T, *turned, e.widths[1])
-        if (on & ~across).any():
-            yield fin_lines(numbers, of, False, on & ~across, e.gy[numbers], up, e.to_fixed[numbers], e.widths[0])
+        along_x: Bools = np.zeros(e.solid.shape[1:], bool)
+        along_x[1:] |= e.gx[numbers[0]] > 0
+        along_x[:-1] |= e.gx[numbers[0]] > 0
+        others = e.solid[numbers[0]] & ~along_x
+        up, to_fixed = e.gz[numbers - 1 if face == "front" else numbers], e.to_fixed[numbers]
+        if along_x.any():
+            between, up_of, fixed_of = (v.swapaxes(1, 2) for v in (e.gx[numbers], up, to_fixed))
+            yield fin_lines(numbers, beside, True, along_x.T, between, up_of, fixed_of, e.widths[1])
+        if others.any():
+            yield fin_lines(numbers, beside, False, others, e.gy[numbers], up, to_fixed, e.widths[0])

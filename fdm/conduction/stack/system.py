@@ -11,10 +11,10 @@ from fdm.conduction.boundary import BoundaryConductances, HeatInput, front_and_b
 from fdm.conduction.plane import PlaneSystem
 from fdm.conduction.properties import spread_conductivity
 from fdm.conduction.stack.conductances import Columns
+from fdm.conduction.stack.equations import Equations
 from fdm.conduction.stack.faces import Patch, PlateFace, plate_face
 from fdm.conduction.stack.layers import Layers
 from fdm.conduction.stack.series import Series, joined
-from fdm.conduction.stack.equations import Equations
 from fdm.conduction.stack.solver import StackSolver, prepared
 from fdm.section.model import FACES, Section
 

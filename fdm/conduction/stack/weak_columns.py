@@ -1,4 +1,4 @@
-"""Columns of a plate that conduct far less than a uniform plate would: inlays, thin places, rims of holes that cut cells.
+"""Columns of a plate that conduct far less than a uniform plate would: inlays, thin places, cells cut by a hole.
 
 In the layers of a plate the thickness has modes of its own, whatever lies in the plan. The one that is alike all
 through is solved for in the plan, in all weak columns together. Of the others, which fade within a thickness, each
@@ -14,6 +14,7 @@ from fdm.conduction.linear.direct import Direct, factorised
 from fdm.conduction.stack.equations import Equations
 
 WEAK = 0.6  # of the conductances of a uniform plate's column
+TIED = 1e-9  # of all its conductances, those of a column to others at least
 
 
 @dataclass(frozen=True)
@@ -47,9 +48,9 @@ def weak_columns(plate: Equations, uniform: Array, share: Array) -> WeakColumns 
     """The columns of a plate whose conductances are small beside `uniform` (P, n, m) W/K, see `UniformStack.diagonal`;
     its layers have a `share` (P,) of its thickness. None where there is no such column."""
     own = plate.diagonal
-    column = own.sum(0)
+    column, inside = own.sum(0), 2 * plate.gz.sum(0)
     ratio = column / uniform.sum(0)
-    at = plate.solid.all(0) & ~plate.shares.any(0) & (ratio < WEAK) & (column > 0)
+    at = plate.solid.all(0) & ~plate.shares.any(0) & (ratio < WEAK) & (column - inside > TIED * column)
     if not at.any():
         return None
     unknown = np.full(at.shape, -1)
@@ -60,7 +61,7 @@ def weak_columns(plate: Equations, uniform: Array, share: Array) -> WeakColumns 
     flat, cells = unknown.ravel(), unknown.size
     within = (flat[a % cells] >= 0) & (flat[b % cells] >= 0)
     links = a[within] % cells, b[within] % cells, g[within]
-    beyond = column - 2 * plate.gz.sum(0)
+    beyond = column - inside
     for conductances, low, high in ((gx, np.s_[:-1], np.s_[1:]), (gy, np.s_[:, :-1], np.s_[:, 1:])):
         beyond[low] -= conductances
         beyond[high] -= conductances
