@@ -24,7 +24,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.answers.quantity import Array
-from fdm.conduction.arrays import Integers
 from fdm.conduction.network import NetworkValues
 
 SAFETY = 1.8
@@ -35,6 +34,7 @@ LEAST_MISSED = 0.01  # of the last change, before safety
 # the same of plates in layers: where heat ends on a face, errors go as h^2 log h, which second order alone misses
 LEAST_LAYERED = 0.03
 UNEVEN = 0.5  # of the last change, where edges cut cells
+UNEVEN_LAYERED = 0.15  # the same of plates in layers, where ends of sources and fins make most of that change
 CORNERED = 3.2  # ratio of changes that is common in a solve, below which corners are taken to set the pace
 CORNER = 2**1.5  # ratio of what corners make
 # of the last change: what is left when both terms are out. It is about what second order commonly misses in the solve,
@@ -70,16 +70,18 @@ class Rule:
     cornered: bool  # corners set the pace
     common: float  # what second order commonly misses, over the last change
     slow: SlowCorners | None = None
+    layered: bool = False  # a plate in layers
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
         _, last, size, ratio = _changes(coarse, middle, fine)
+        uneven = self.cut * (UNEVEN_LAYERED if self.layered else UNEVEN)
         if self.slow is not None:
             slowest, fastest = (
                 _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)
             )
             value = (slowest + fastest) / 2
-            unknown = max(LEAST_SLOW, self.slow.power, UNEVEN * self.cut) * abs(slowest - fine)
+            unknown = max(LEAST_SLOW, self.slow.power, uneven) * abs(slowest - fine)
             band = abs(slowest - fastest) / 2 + unknown + LEFT_SLOW * size
             return value, band + ROUNDING * abs(value)
         if self.cornered:
@@ -95,22 +97,28 @@ class Rule:
         safety = np.where(smooth, SAFETY_SMOOTH, SAFETY)
         band = size * safety * np.maximum(missed, self.common)
         if self.cut:
-            band = band + UNEVEN * size
+            band = band + uneven * size
         return value, band + ROUNDING * abs(value)
 
 
-def rule_of(
-    coarse: Array, middle: Array, fine: Array, counted: Integers, cut: bool = False, least: float = LEAST_MISSED
-) -> Rule:
-    """The rule for one solve, from its quantities (K,) on three grids and how often each of them counts (K,); `least`
-    is what second order misses at least, over the last change."""
+def rule_of(coarse: Array, middle: Array, fine: Array, weight: Array, cut: bool = False, layered: bool = False) -> Rule:
+    """The rule for one solve, from its quantities (K,) on three grids and how much each of them counts (K,)."""
     _, _, size, ratio = _changes(coarse, middle, fine)
-    changed = (size > 10 * ROUNDING * abs(fine)) & (counted > 0)
+    changed = (size > 10 * ROUNDING * abs(fine)) & (weight > 0)
+    least = LEAST_LAYERED if layered else LEAST_MISSED
     if not changed.any():
-        return Rule(cut, False, least)
-    count, ratio = counted[changed], ratio[changed]
-    cornered = bool(not cut and np.median(np.repeat(_mirrored(ratio), count)) < CORNERED)
-    return Rule(cut, cornered, max(least, float(np.median(np.repeat(_missed(ratio), count)))))
+        return Rule(cut, False, least, layered=layered)
+    weight, ratio = weight[changed], ratio[changed]
+    cornered = bool(not cut and _median(_mirrored(ratio), weight) < CORNERED)
+    return Rule(cut, cornered, max(least, _median(_missed(ratio), weight)), layered=layered)
+
+
+def _median(values: Array, weight: Array) -> float:
+    """Of values (K,), each of which counts by its weight (K,)."""
+    order = np.argsort(values)
+    share = np.cumsum(weight[order]) / weight.sum()
+    middle = np.searchsorted(share, (0.5 - ROUNDING, 0.5 + ROUNDING))
+    return float(values[order][middle].mean())
 
 
 def extrapolated(coarse: Array, middle: Array, fine: Array, cut: bool = False) -> tuple[Array, Array]:

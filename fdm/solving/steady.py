@@ -8,8 +8,6 @@ import numpy as np
 
 from fdm.accuracy.extrapolation import (
     CORNER,
-    LEAST_LAYERED,
-    LEAST_MISSED,
     SlowCorners,
     endless_couplings,
     last_change,
@@ -271,15 +269,17 @@ def _extrapolation(
     without end on these grids. Such a coupling has no limit if it grew without end on the three grids before, `grew`,
     as well."""
     section = asked.section
-    counted = np.array([q.counted for q in asked.quantities], np.intp)
+    weight = np.array([q.counted for q in asked.quantities], float)
     coarse, middle, fine = on_grids
-    least = LEAST_LAYERED if len(grids[-1].system.lines) > 2 else LEAST_MISSED
-    rule = rule_of(coarse, middle, fine, counted, cut=grids[-1].system.uneven, least=least)
+    change, size = last_change(coarse, middle, fine), asked.sizes(fine)
+    layered = len(grids[-1].system.lines) > 2
+    if layered:  # few answers, of which some hardly change, and that by chance
+        weight *= np.where(np.isfinite(change), change, 0.0) / np.maximum(size, 1e-300)
+    rule = rule_of(coarse, middle, fine, weight, cut=grids[-1].system.uneven, layered=layered)
     held = np.isinf([*(e.film for e in section.environments), *(math.inf for _ in section.held_sources)])
     suspect = endless_couplings([g.answers.network for g in grids], held, slow.slowest if slow else math.inf)
-    change, size = last_change(coarse, middle, fine), asked.sizes(fine)
     direct = np.array([q.path[0] in ("network", "sensors") for q in asked.quantities], bool)  # no small differences
-    known = direct & np.isfinite(size) & np.isfinite(change) & (counted > 0)
+    known = direct & np.isfinite(size) & np.isfinite(change) & (weight > 0)
     largest = float(np.max(change[known] / np.maximum(size[known], 1e-300), initial=0.0))
     cells = grids[-1].system.cells
     least = min(LEAST + LEAST_COARSE / cells, largest) + LEAST_CUT * rule.cut / math.sqrt(cells)

@@ -195,3 +195,16 @@ def test_growth_that_a_drawings_slow_corners_explain_is_not_endless():
     """Changes that fall to 0.9 from grid to grid: without end among usual corners, but what a ratio of 1.1 makes."""
     assert endless_couplings(couplings(10.0, 11.0, 11.9), np.full(3, True)).any()
     assert not endless_couplings(couplings(10.0, 11.0, 11.9), np.full(3, True), slowest=1.1).any()
+
+
+def test_an_answer_that_hardly_changes_has_little_weight_in_the_rule():
+    grids = np.array([[1.08, 1.02, 1.005], [1.0, 1.0002, 1.0001]]).T  # the second turns around, by chance
+    heavy, alike = (rule_of(*grids, np.array(weight), layered=True) for weight in ([1.0, 0.01], [1.0, 1.0]))
+    assert heavy == rule_of(*grids[:, :1], np.ones(1), layered=True)
+    assert heavy.common < 0.1 < alike.common
+
+
+def test_cut_cells_add_less_to_the_band_of_a_plate_in_layers():
+    grids = np.array([[1.08, 1.02, 1.005]]).T
+    plane, plate = (rule_of(*grids, np.ones(1), cut=True, layered=on).extrapolated(*grids)[1] for on in (False, True))
+    assert 0 < plate[0] < plane[0]

@@ -26,7 +26,8 @@ half space and strips on it (from memory; Carslaw and Jaeger's flow to a strip, 
 Fins are smeared: between them the temperature of the plate is that of its roots. Against finned plates with every fin
 resolved this leaves 0 to 1.5 % of a rise (`validation.sinks`).
 
-Where the stack is the same all over a rectangular plate, its matrix is a sum of Kronecker products, inverted directly
-by the fast diagonalisation method (`diagonal`; R. E. Lynch, J. R. Rice, D. H. Thomas, Numer. Math. 6 (1964) 185-199,
-from memory). Where it is not, the same inverse is the preconditioner of conjugate gradients (`solver`).
+Fins are eliminated first, exactly (`fin_lines`). Where the stack is the same all over a rectangular plate, its matrix
+is a sum of Kronecker products, inverted directly by the fast diagonalisation method (`diagonal`; R. E. Lynch, J. R.
+Rice, D. H. Thomas, Numer. Math. 6 (1964) 185-199, from memory). Where it is not, the same inverse is the preconditioner
+of conjugate gradients (`solver`), together with what it lacks where columns conduct far less (`weak_columns`).
 """

@@ -6,7 +6,7 @@ A cut cell counts as if it were whole.
 import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
-from fdm.conduction.stack.solver import ALONG
+from fdm.conduction.stack.equations import ALONG
 from fdm.conduction.stack.system import Stack
 
 AXES = 1, 2, 0  # of (L, n, m), in the order x, y, z

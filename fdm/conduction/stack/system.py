@@ -11,10 +11,11 @@ from fdm.conduction.boundary import BoundaryConductances, HeatInput, front_and_b
 from fdm.conduction.plane import PlaneSystem
 from fdm.conduction.properties import spread_conductivity
 from fdm.conduction.stack.conductances import Columns
+from fdm.conduction.stack.equations import Equations
 from fdm.conduction.stack.faces import Patch, PlateFace, plate_face
 from fdm.conduction.stack.layers import Layers
 from fdm.conduction.stack.series import Series, joined
-from fdm.conduction.stack.solver import Equations, StackSolver, prepared
+from fdm.conduction.stack.solver import StackSolver, prepared
 from fdm.section.model import FACES, Section
 
 
@@ -99,15 +100,7 @@ class Stack:
 
     @cached_property
     def solver(self) -> StackSolver:
-        return prepared(self.equations, self._kind)
-
-    @property
-    def _kind(self) -> Integers:
-        """(n, m) numbers of the columns' kinds: whose cells they are, and which fins stand on them."""
-        kind = self.plan.raster.owner[1:-1, 1:-1].astype(np.intp)
-        for number, group in enumerate((g for face in self.faces for g in face.groups), 1):
-            kind.ravel()[group.patch.cell] += number * 2**20
-        return kind
+        return prepared(self.equations, self.layers)
 
     def part_cells(self, number: int) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""

@@ -200,6 +200,18 @@ def test_conjugate_gradients_agree_with_a_factorisation(
     assert system.watt_fields()[2:] == pytest.approx(true, abs=1e-8 * true.max())
 
 
+def test_fins_that_run_both_ways_on_one_face_agree_with_a_factorisation() -> None:
+    """With watts into the fins, too."""
+    halves = Rectangle((0.0, 0.1), (0.0, 0.08)), Rectangle((0.0, 0.1), (0.08, 0.15))
+    both = (fins(rectangle=halves[0]), fins(name="across", along="x", rectangle=halves[1]))
+    section = sink(fins=both)
+    system = conduction_system(section, *first_lines(section))
+    assert isinstance(system, StackSystem)
+    right = np.random.default_rng(1).uniform(0, 1, (2, *system.solid.shape))
+    true = system.equations.factorised_fields(right)
+    assert system.solver.fields([], right) == pytest.approx(true, abs=1e-7 * true.max())
+
+
 def test_the_field_has_both_faces_and_all_layers(crooked: SolvedGrid) -> None:
     section = crooked.system.section
     field = crooked.system.field(crooked.units, section.fixed_temperatures, section.watts)
