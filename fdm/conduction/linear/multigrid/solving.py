@@ -62,7 +62,8 @@ def solve(
             if stage is None:
                 raise ArithmeticError(
                     f"the temperatures of {equations.s.size} cells do not converge (error {error:.1e} after {count} "
-                    "iterations); is a part without any way for its heat to leave, or are conductances out of all proportion?"
+                    "iterations); is a part without any way for its heat to leave, or are conductances out of all "
+                    "proportion?"
                 )
             accurate, used, error = improved(equations, b, stage[0], x[k], accuracy, stage[1])
             count += used
