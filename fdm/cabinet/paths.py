@@ -55,8 +55,7 @@ def paths_of(
     """All paths, where the nodes have the temperatures `at` (degC) and the air that is `moved` flows between zones; and
     the share that is left of the paths at the cold sink (`_passed`)."""
     paths = [path for wall in cabinet.walls for path in _wall_paths(cabinet, wall)]
-    losses: tuple[LineLoss | PointLoss, ...] = (*cabinet.lines, *cabinet.points)
-    paths += [path for x in losses for path in _loss_paths(cabinet, x, sections)]
+    paths += [path for x in cabinet.losses for path in _loss_paths(cabinet, x, sections)]
     if cabinet.air_changes:
         paths += _changed_air(cabinet, "air exchange", cabinet.air_changes, None)
     for opening in cabinet.openings:
