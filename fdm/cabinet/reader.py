@@ -22,12 +22,12 @@ from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_zones, read_zones
 from fdm.cabinet.zones import AIR
-from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
+from fdm.errors import InputError, in_file, nearest, path_of, require_visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import section_in
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
 
@@ -113,7 +113,7 @@ def _cabinet(
     in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
-        title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
+        title=title_of(top, path),
         inside=t.triple("inside"),
         walls=walls,
         bank=bank,
