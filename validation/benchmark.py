@@ -412,8 +412,9 @@ def write_matrix(folder: str) -> None:
 def write_reference(folder: str) -> float:
     """Temperatures far more accurate than asked for. Returns the highest."""
     s, gx, gy, rhs, solid = problem(folder)
-    double = multigrid.Multigrid(s, gx, gy, solid, np.float64)
-    found = multigrid.solve(s, gx, gy, rhs, solid, accuracy=1e-12, multigrid=double)
+    equations = multigrid.Equations(s, gx, gy)
+    double = multigrid.Multigrid(equations, solid, np.float64)
+    found = multigrid.solve(equations, rhs, solid, accuracy=1e-12, multigrid=double)
     np.save(f"{folder}/true.npy", found.x)
     return float(found.x.max())
 
@@ -444,9 +445,9 @@ class Run:
 def run_multigrid(folder: str) -> Run:
     """By the program's own multigrid."""
     s, gx, gy, rhs, solid = problem(folder)
-    before = peak()
-    setup, prepared = timed(lambda: multigrid.Multigrid(s, gx, gy, solid))
-    solving, found = timed(lambda: multigrid.solve(s, gx, gy, rhs, solid, accuracy=ACCURACY, multigrid=prepared))
+    equations, before = multigrid.Equations(s, gx, gy), peak()
+    setup, prepared = timed(lambda: multigrid.Multigrid(equations, solid))
+    solving, found = timed(lambda: multigrid.solve(equations, rhs, solid, accuracy=ACCURACY, multigrid=prepared))
     memory = peak() - before
     true = np.load(f"{folder}/true.npy")
     error = float(abs(found.x - true).max() / true.max())
@@ -619,11 +620,12 @@ def iterations(grid: Grid, check: bool) -> tuple[int, float]:
     rhs = np.zeros(s.shape)
     there = np.argwhere(np.ones(s.shape, bool) if solid is None else solid)
     rhs[tuple(there[len(there) // 3])] = 1.0
-    found = multigrid.solve(s, gx, gy, rhs, solid, accuracy=ACCURACY)
+    equations = multigrid.Equations(s, gx, gy)
+    found = multigrid.solve(equations, rhs, solid, accuracy=ACCURACY)
     if not check:
         return found.iterations[0], math.nan
     direct = multigrid.Stencil(s if solid is None else s + ~solid, gx, gy).factorised()
-    x, equations = direct(rhs), multigrid.Equations(s, gx, gy)
+    x = direct(rhs)
     for _ in range(3):
         x += direct(rhs - equations.outflow(x))
     return found.iterations[0], float(abs(found.x - x).max() / x.max())
@@ -683,7 +685,7 @@ class Bandwidth:
 def bandwidth(folder: str) -> Bandwidth:
     """Measured on the problem in the folder."""
     s, gx, gy, rhs, solid = problem(folder)
-    cycle = multigrid.Multigrid(s, gx, gy, solid)
+    cycle = multigrid.Multigrid(multigrid.Equations(s, gx, gy), solid)
     r = (rhs / rhs.max()).astype(cycle.dtype)
     seconds, fastest = math.inf, 0.0
     for _ in range(5):  # in turns

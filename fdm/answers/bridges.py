@@ -13,8 +13,8 @@ import numpy as np
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import SMALL
 from fdm.answers.quantity import Answers, Array, Quantity
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 

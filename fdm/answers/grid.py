@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from fdm.answers.quantity import Array
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
 from fdm.conduction.fins import FinTemperatures
 from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.surfaces import SurfaceTemperatures
 from fdm.conduction.systems import conduction_system
 from fdm.section.model import Section

@@ -15,8 +15,8 @@ from fdm.answers import bridges, fins, following, moisture, network, sensors, sp
 from fdm.answers.grid import FurtherSystem, Goal, SolvedGrid, UnitAnswers, further_values
 from fdm.answers.quantity import Array, Quantity
 from fdm.answers.stems import with_stems
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 

@@ -15,7 +15,7 @@ from fdm.answers.grid import UnitAnswers
 from fdm.answers.quantity import Array, Path, Quantity
 from fdm.answers.surfaces import extremes, thinkable_pairs
 from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
-from fdm.conduction.face import ConductionSystem
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.surfaces import Pair, SurfaceTemperatures
 from fdm.section.model import Environment, Section
 from fdm.surroundings import moist

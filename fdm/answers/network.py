@@ -14,8 +14,8 @@ import numpy as np
 from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity
 from fdm.answers.stems import pulls
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 SMALL = 0.02  # of the largest coupling: a smaller one gets the target of this share

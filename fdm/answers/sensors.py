@@ -9,8 +9,8 @@ from fdm.answers.grid import KELVIN, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Answers, Array, Quantity
 from fdm.answers.stems import pulls, weights_of_place
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 

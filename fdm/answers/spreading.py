@@ -13,8 +13,8 @@ import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Answers, Array, Quantity
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.network import NetworkValues
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 LEAST = 0.04  # of the rise at the watts' own place: a smaller spreading resistance gets the target of this share

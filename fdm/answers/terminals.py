@@ -8,7 +8,7 @@ from fdm.answers.grid import UnitAnswers
 from fdm.answers.network import observed_temperatures
 from fdm.answers.quantity import Array, Quantity
 from fdm.answers.untargeted import further, goals, sizes  # noqa: F401  they make this file a `Kind`
-from fdm.conduction.face import ConductionSystem
+from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 

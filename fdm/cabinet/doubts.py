@@ -14,7 +14,8 @@ from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.sections import Sections
 from fdm.cabinet.sinks import half_apart
-from fdm.cabinet.steady import OperatingPoint, SupplyChart
+from fdm.cabinet.steady import OperatingPoint
+from fdm.cabinet.supply_chart import SupplyChart
 from fdm.cabinet.sweating import unread_surfaces
 from fdm.cabinet.walls import FACES
 

@@ -7,50 +7,61 @@ from fdm.cabinet.section_file import SectionFile, check_sides
 from fdm.errors import InputError, require_visible
 
 
-@dataclass(frozen=True)
-class LineLoss:
-    """A linear bridge or a seal: `length` (m) times psi, W/(m K), given or from a section's bridge."""
+@dataclass(frozen=True, kw_only=True)
+class Loss:
+    """What lines and points have in common: where they are, and the section that their loss is taken from, unless it is
+    given as a number."""
 
-    name: str
-    length: float
-    psi: float | None = None
     file: SectionFile | None = None
     bridge: str | None = None
     inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
     outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
     zone: str | None = None  # of air inside; as the walls lie, if left out
 
+    def _check_loss(self, where: str, symbol: str, value: float | None, views: tuple[str, ...]) -> None:
+        """Raises InputError unless the loss is given as a number, or by the bridge of a section of one of these
+        views."""
+        if (value is None) == (self.file is None):
+            raise InputError(f"{where}: give exactly one of {symbol} and section")
+        if value is not None:
+            require_not_negative(f"{where}, {symbol}", value)
+        if self.file is not None:
+            _check_bridge(where, symbol, views, self.file, self.bridge)
+        if self.inside or self.outside:
+            if self.file is None:
+                key = "inside" if self.inside else "outside"
+                raise InputError(f"{where}, {key}: belongs to a section, and none is given")
+            check_sides(where, self.file, self.inside, self.outside)
+
+
+@dataclass(frozen=True)
+class LineLoss(Loss):
+    """A linear bridge or a seal: `length` (m) times psi, W/(m K), given or from a section's bridge."""
+
+    name: str
+    length: float
+    psi: float | None = None
+
     def __post_init__(self) -> None:
         where = f"line {self.name!r}"
         require_visible(where, self.name)
         require_positive(f"{where}, length", self.length)
-        _check_loss(where, "psi", self.psi, self.file)
-        if self.file is not None:
-            _check_bridge(where, "psi", ("section",), self.file, self.bridge)
-        _check_named_sides(where, self.file, self.inside, self.outside)
+        self._check_loss(where, "psi", self.psi, ("section",))
 
 
 @dataclass(frozen=True)
-class PointLoss:
+class PointLoss(Loss):
     """Point bridges: `count` times chi, W/K, given or from an axisymmetric section's bridge."""
 
     name: str
     count: int
     chi: float | None = None
-    file: SectionFile | None = None
-    bridge: str | None = None
-    inside: tuple[str, ...] = ()  # environments of the section that are the cabinet's air, and the room's; none: those
-    outside: tuple[str, ...] = ()  # that have the names of the modules' and the thermostat's
-    zone: str | None = None
 
     def __post_init__(self) -> None:
         where = f"point {self.name!r}"
         require_visible(where, self.name)
         require_count(f"{where}, count", self.count)
-        _check_loss(where, "chi", self.chi, self.file)
-        if self.file is not None:
-            _check_bridge(where, "chi", ("axisymmetric", "plate"), self.file, self.bridge)
-        _check_named_sides(where, self.file, self.inside, self.outside)
+        self._check_loss(where, "chi", self.chi, ("axisymmetric", "plate"))
 
 
 @dataclass(frozen=True)
@@ -76,13 +87,6 @@ class Opening:
         return self.a_day * self.share / 24
 
 
-def _check_loss(where: str, symbol: str, value: float | None, file: SectionFile | None) -> None:
-    if (value is None) == (file is None):
-        raise InputError(f"{where}: give exactly one of {symbol} and section")
-    if value is not None:
-        require_not_negative(f"{where}, {symbol}", value)
-
-
 def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: SectionFile, bridge: str | None) -> None:
     """The section of a loss has a view that gives this kind of loss, and the bridge that is named."""
     if file.section.view not in views:
@@ -96,11 +100,3 @@ def _check_bridge(where: str, symbol: str, views: tuple[str, ...], file: Section
             f"{', '.join(map(repr, names)) or 'it has none'}"
         )
     require_known(f"{where}, bridge", bridge, names, f"bridge of {file.path}")
-
-
-def _check_named_sides(where: str, file: SectionFile | None, inside: tuple[str, ...], outside: tuple[str, ...]) -> None:
-    """The sides of a loss's section, if they are named at all."""
-    if inside or outside:
-        if file is None:
-            raise InputError(f"{where}, {'inside' if inside else 'outside'}: belongs to a section, and none is given")
-        check_sides(where, file, inside, outside)

@@ -76,12 +76,16 @@ class Cabinet:
         _check_thermostat(self)
 
     @property
+    def losses(self) -> tuple[LineLoss | PointLoss, ...]:
+        """The lines, then the points."""
+        return (*self.lines, *self.points)
+
+    @property
     def section_files(self) -> tuple[SectionFile | None, ...]:
         """Of every line, point, the module, the thermostat and the module's plates, in this order; None where one has
         no section."""
-        losses: tuple[LineLoss | PointLoss, ...] = (*self.lines, *self.points)
         sinks = (sink.file for sink in self.bank.plates.values())
-        return (*(x.file for x in losses), self.bank.file, self.thermostat.file, *sinks)
+        return (*(x.file for x in self.losses), self.bank.file, self.thermostat.file, *sinks)
 
     @property
     def moist(self) -> bool:

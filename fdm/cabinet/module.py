@@ -1,4 +1,4 @@
-"""One thermoelectric module: the heat that it absorbs and rejects, its voltage, its best currents.
+"""One thermoelectric module: the heat that it absorbs and rejects, and its voltage.
 
 With Seebeck coefficient a, resistance R and conductance K of the whole module, Tc and Th in kelvin, dT = Th - Tc:
 
@@ -71,12 +71,6 @@ def properties(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLike) ->
     )
 
 
-def figure_of_merit(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLike) -> Array:
-    """Z = a^2 / (R K), 1/K."""
-    a, r, k = properties(module, cold, hot)
-    return a**2 / (r * k)
-
-
 @dataclass(frozen=True)
 class GrossHeat:
     """What a module's heat absorbed is made of, W: the `peltier` heat, less what is `conducted` back from the hot face,
@@ -120,14 +114,6 @@ def voltage(module: ThermoelectricModule, current: ArrayLike, cold: ArrayLike, h
 def power(module: ThermoelectricModule, current: ArrayLike, cold: ArrayLike, hot: ArrayLike) -> Array:
     """Electric power into one module, W; negative where it generates."""
     return np.asarray(current, float) * voltage(module, current, cold, hot)
-
-
-def cop(module: ThermoelectricModule, current: ArrayLike, cold: ArrayLike, hot: ArrayLike) -> Array:
-    """Coefficient of performance: heat absorbed over electric power; infinite at no power, NaN where it generates."""
-    absorbed, _ = heat_balances(module, current, cold, hot)
-    spent = power(module, current, cold, hot)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(spent < 0, np.nan, absorbed / np.abs(spent))  # abs: a power of -0.0 is no power
 
 
 def heat_derivatives(
@@ -174,40 +160,6 @@ def heat_derivatives_by_current(
     i, tc, th = kelvin(current, cold, hot)
     a, r, _ = properties(module, cold, hot)
     return a * tc - i * r, a * th + i * r
-
-
-def greatest_heat_current(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLike) -> Array:
-    """Current that absorbs the most heat at these face temperatures, A.
-
-    a Tc / R, from dQc/dI = 0 (any textbook on thermoelectrics, e.g. A.F. Ioffe, Semiconductor Thermoelements, 1957;
-    from memory). Exact with slopes too: the properties depend on temperatures only.
-    """
-    _, tc, _ = kelvin(0.0, cold, hot)
-    a, r, _ = properties(module, cold, hot)
-    return a * tc / r
-
-
-def greatest_cop_current(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLike) -> Array:
-    """Current of the best coefficient of performance at these face temperatures, A; 0 where the hot face is no warmer.
-
-    a dT / (R (M - 1)) with M = sqrt(1 + Z (Tc + Th) / 2) (Ioffe 1957, from memory). Exact with slopes too.
-    """
-    _, tc, th = kelvin(0.0, cold, hot)
-    a, r, _ = properties(module, cold, hot)
-    m = np.sqrt(1 + figure_of_merit(module, cold, hot) * (tc + th) / 2)
-    return np.where(th > tc, a * (th - tc) / (r * (m - 1)), 0.0)
-
-
-def greatest_cop(module: ThermoelectricModule, cold: ArrayLike, hot: ArrayLike) -> Array:
-    """Best coefficient of performance at these face temperatures; infinite where the hot face is no warmer.
-
-    (Tc / dT) (M - Th / Tc) / (M + 1) with M as in `greatest_cop_current` (Ioffe 1957, from memory). Negative where
-    the difference is beyond the module's reach.
-    """
-    _, tc, th = kelvin(0.0, cold, hot)
-    m = np.sqrt(1 + figure_of_merit(module, cold, hot) * (tc + th) / 2)
-    with np.errstate(divide="ignore"):
-        return np.where(th > tc, (m * tc - th) / (np.abs(th - tc) * (m + 1)), np.inf)
 
 
 def kelvin(current: ArrayLike, cold: ArrayLike, hot: ArrayLike) -> tuple[Array, Array, Array]:

@@ -55,15 +55,14 @@ def paths_of(
     """All paths, where the nodes have the temperatures `at` (degC) and the air that is `moved` flows between zones; and
     the share that is left of the paths at the cold sink (`_passed`)."""
     paths = [path for wall in cabinet.walls for path in _wall_paths(cabinet, wall)]
-    losses: tuple[LineLoss | PointLoss, ...] = (*cabinet.lines, *cabinet.points)
-    paths += [path for x in losses for path in _loss_paths(cabinet, x, sections)]
+    paths += [path for x in cabinet.losses for path in _loss_paths(cabinet, x, sections)]
     if cabinet.air_changes:
         paths += _changed_air(cabinet, "air exchange", cabinet.air_changes, None)
     for opening in cabinet.openings:
         paths += _changed_air(cabinet, opening.name, opening.changes, opening.zone)
     paths += _load_paths(cabinet, at)
     cold = [*_module_paths(cabinet, sections), *_sink_paths(cabinet, "cold_sink", sections, moved)]
-    cold, passing = _passed(cabinet, cold, moved)
+    cold, passing = _passed(cold, moved)
     paths += [*cold, *_sink_paths(cabinet, "hot_sink", sections, moved)]
     paths += [Path(f.exchange.name, "exchange", f.exchange.between, f.carries) for f in moved]
     paths += [Path(f"layers, {a} and {b}", "exchange", (a, b), g) for (a, b), g in layer_conductances(cabinet, at)]
@@ -173,7 +172,7 @@ def _sink_conductance(sink: Sink, moved: Sequence[Flow]) -> float:
     return flow.cooled * flow.carries
 
 
-def _passed(cabinet: Cabinet, paths: Sequence[Path], moved: Sequence[Flow]) -> tuple[list[Path], float]:
+def _passed(paths: Sequence[Path], moved: Sequence[Flow]) -> tuple[list[Path], float]:
     """The paths at the cold sink, where an exchange passes it: driven by the air that comes to it. They are less where
     they would take more from this air than down to the sink's own temperature; and the share that is left of them."""
     flow = next((f for f in moved if f.exchange.along_sink), None)

@@ -9,6 +9,7 @@ import numpy as np
 
 from fdm.answers.quantity import Answers, Quantity, joined
 from fdm.cabinet.air import Flow
+from fdm.cabinet.budget import BudgetLine
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.misreading import misreading
 from fdm.cabinet.nodes import LINING, LOAD, ROOM
@@ -16,7 +17,8 @@ from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections
 from fdm.cabinet.settling import CoolSurface, MoistAir
-from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart
+from fdm.cabinet.steady import OperatingPoint
+from fdm.cabinet.supply_chart import SupplyChart
 from fdm.cabinet.zones import AIR
 
 Row = tuple[Quantity, float, float]  # with its value and band

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import partial
 from os import PathLike
 from pathlib import Path
+from typing import TypedDict
 
 from fdm.cabinet.bank import Bank, PlateSink
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
@@ -21,12 +22,12 @@ from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_zones, read_zones
 from fdm.cabinet.zones import AIR
-from fdm.errors import InputError, in_file, nearest, path_of, require_visible, visible
+from fdm.errors import InputError, in_file, nearest, path_of, require_visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import section_in
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
 
@@ -50,6 +51,7 @@ BANK = (
 )
 OPENING = ("name", "a_day", "at", "share", "zone")
 OPENED = {"top": 0.2, "side": 0.9}  # share of the air that is lost; common practice, no source: see usual.csv
+LINE = ("name", "length", "psi", *SECTION, "bridge", "inside", "outside", "zone")
 POINT = ("name", "count", "chi", *SECTION, "bridge", "inside", "outside", "bolt", "wall", "zone")
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
 LOAD = (
@@ -106,20 +108,12 @@ def _cabinet(
     bank = _bank(top, materials, folder, films)
     walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
     walls = tuple(w.between(films.inside, films.room) for w in walls)
-    points = tuple(
-        PointLoss(
-            x.text("name"),
-            _count(x, "count"),
-            *(_bolt(x, walls, materials, films) if "bolt" in x.values else _loss(x, "chi", folder)),
-            zone=x.optional(x.text, "zone"),
-        )
-        for x in top.tables("point", POINT)
-    )
+    points = tuple(_point(x, walls, materials, films, folder) for x in top.tables("point", POINT))
     in_walls = [x.material for w in walls for x in w.layers]
     in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
     return Cabinet(
-        title=title if (title := top.optional(top.text, "title")) is not None else visible(path.stem),
+        title=title_of(top, path),
         inside=t.triple("inside"),
         walls=walls,
         bank=bank,
@@ -127,10 +121,7 @@ def _cabinet(
         thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
         room=room,
         setpoint=films.inside,
-        lines=tuple(
-            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder), zone=x.optional(x.text, "zone"))
-            for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside", "zone"))
-        ),
+        lines=tuple(_line(x, folder) for x in top.tables("line", LINE)),
         points=points,
         openings=tuple(_opening(x) for x in top.tables("opening", OPENING)),
         zones=zones,
@@ -193,18 +184,43 @@ def _document(path: Path) -> dict[str, object]:
         return read_document(str(path))
 
 
-Loss = tuple[float | None, SectionFile | None, str | None, tuple[str, ...], tuple[str, ...]]
+class SectionBridge(TypedDict, total=False):
+    """Fields of a loss that is taken from a section; none, where it is given as a number."""
+
+    file: SectionFile
+    bridge: str | None
+    inside: tuple[str, ...]
+    outside: tuple[str, ...]
 
 
-def _loss(t: Table, symbol: str, folder: Path) -> Loss:
+def _line(t: Table, folder: Path) -> LineLoss:
+    name, length = t.text("name"), t.length("length")
+    psi, bridge = _loss(t, "psi", folder)
+    return LineLoss(name, length, psi, **bridge, zone=t.optional(t.text, "zone"))
+
+
+def _point(
+    t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead, folder: Path
+) -> PointLoss:
+    name, count = t.text("name"), _count(t, "count")
+    chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", folder)
+    return PointLoss(name, count, chi, **bridge, zone=t.optional(t.text, "zone"))
+
+
+def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionBridge]:
     if t.one_of(symbol, "section") == symbol:
         _without(t, ("let", "bridge", "inside", "outside"), f"belongs to a section, but {symbol} is given")
-        return t.number(symbol), None, None, (), ()
+        return t.number(symbol), {}
     inside, outside = (t.optional(t.names, key) or () for key in ("inside", "outside"))
-    return None, _section(t, folder), t.optional(t.text, "bridge"), inside, outside
+    return None, {
+        "file": _section(t, folder),
+        "bridge": t.optional(t.text, "bridge"),
+        "inside": inside,
+        "outside": outside,
+    }
 
 
-def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead) -> Loss:
+def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead) -> SectionBridge:
     """The section of a bolt through a wall of the cabinet, and the bridge that it is. Films of the wall that follow do
     so in the section, too."""
     _without(t, ("chi", *SECTION, "bridge", "inside", "outside"), "is given where there is no bolt")
@@ -224,7 +240,7 @@ def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], 
     conducting = [p.material.conductivity[0] for p in section.parts if p.material is not None]
     numbers = [*places, *conducting, *(v for e in airs for v in (e.temperature, e.film))]
     file = SectionFile(f"bolt of {t.where}", (), section, tuple(("", v) for v in numbers), made=True)
-    return None, file, bolt.bar.name, (airs[0].name,), (airs[1].name,)
+    return {"file": file, "bridge": bolt.bar.name, "inside": (airs[0].name,), "outside": (airs[1].name,)}
 
 
 def _opening(t: Table) -> Opening:

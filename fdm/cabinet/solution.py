@@ -14,6 +14,7 @@ from fdm.cabinet.at_work import (
     plate_watts,
     sections_at_work,
 )
+from fdm.cabinet.budget import BudgetLine, budget
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.doubts import doubts, failure
@@ -35,7 +36,8 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import Sections, lumped, solve_sections
 from fdm.cabinet.settling import Moisture
 from fdm.cabinet.sinks import places_apart, require_separate
-from fdm.cabinet.steady import BudgetLine, OperatingPoint, SupplyChart, budget, operating_point, supply_chart
+from fdm.cabinet.steady import OperatingPoint, operating_point
+from fdm.cabinet.supply_chart import SupplyChart, supply_chart
 from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, require_share, what_is
 from fdm.solving.solution import Solution, superposed

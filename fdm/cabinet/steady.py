@@ -1,7 +1,7 @@
 """Where the cabinet settles: Newton's method on the heat balance of every node, with its analytic Jacobian."""
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.module import GrossHeat, gross_heat, heat_balances, heat_derivatives
-from fdm.cabinet.nodes import COLD, COLD_SIDE, HOT, HOT_PLATE, ROOM
+from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.supply import (
     Supply,
     bank_heat_balances,
@@ -25,7 +25,6 @@ Array = NDArray[np.float64]
 CLOSED = 1e-10  # K: every balance closes to this times the largest conductance
 STEPS = 60
 LONGEST = 50.0  # K, of a step: longer ones may lead past the steady state, or to one of no real temperature
-SMALLEST_SHARE = 0.01  # of the supply's figure, where a search begins
 
 
 @dataclass(frozen=True)
@@ -50,40 +49,6 @@ class OperatingPoint:
     def cop(self) -> float:
         """Heat pumped per watt from the supply; NaN without power."""
         return self.pumped / self.power if self.power > 0 else float("nan")
-
-
-@dataclass(frozen=True)
-class BudgetLine:
-    """What one path brings in that the modules must pump, W, with its band and its share of all."""
-
-    name: str
-    kind: str
-    watts: float
-    band: float
-    share: float
-
-
-@dataclass(frozen=True)
-class SupplyChart:
-    """The steady state against the supply's voltage, or its current where that is given; K points."""
-
-    quantity: str  # "voltage" or "current"
-    supply: Array  # (K,) V or A
-    air: Array  # (K,) degC where the cabinet settles
-    power: Array  # (K,) W
-    setpoint_pumped: Array  # (K,) W pumped with the cabinet held at the setpoint
-    setpoint_power: Array  # (K,) W
-    setpoint_spare: Array  # (K,) W by which cooling exceeds the losses at the setpoint
-    lowest: tuple[float, float]  # supply and degC of the lowest cabinet temperature
-    best: tuple[float, float] | None  # supply and COP of the best COP that holds the setpoint; None where none does
-    needed: bool  # False where the cabinet stays below its setpoint without cooling
-
-    @property
-    def lowest_at_end(self) -> str:
-        """Whether the lowest temperature is at the "least" or the "most" supply tried: beyond may be lower still."""
-        near = 0.002 * self.supply[-1]
-        at = self.lowest[0]
-        return "most" if at > self.supply[-1] - near else "least" if at < self.supply[0] + near else ""
 
 
 def module_heat(c: Circuit, supply: Supply | None, cold: float, hot: float) -> tuple[float, float]:
@@ -137,7 +102,7 @@ def settle(
         t[c.number(HOT)] += 10.0
     for node, value in fixed.items():
         t[c.number(node)] = value
-    free = _others(c, fixed)
+    free = free_nodes(c, fixed)
     scale = abs(laplacian).max()
     for _ in range(STEPS):
         residual = inflow(c, laplacian, supply, t)[free]
@@ -159,7 +124,7 @@ def settle(
     return t
 
 
-def _others(c: Circuit, held: Collection[str]) -> NDArray[np.int64]:
+def free_nodes(c: Circuit, held: Collection[str]) -> NDArray[np.int64]:
     """Numbers of the nodes whose temperatures are not held."""
     return np.array([k for k, name in enumerate(c.names) if name not in held])
 
@@ -203,7 +168,7 @@ def _gross(c: Circuit, supply: Supply | None, current: float, cold: float, hot: 
 def _bands(c: Circuit, supply: Supply | None, t: Array, held: Collection[str]) -> tuple[Array, float, float]:
     """The bands of a steady state that follow from those of the paths: (N,) K of the temperatures, W of the heat
     pumped, W of the power. To first order; the sizes of all effects add up."""
-    free, faces = _others(c, held), [c.number(COLD), c.number(HOT)]
+    free, faces = free_nodes(c, held), [c.number(COLD), c.number(HOT)]
     slopes = inflow_slopes(c, c.laplacian, supply, t)[np.ix_(free, free)]
     pumped_by_face = module_slopes(c, supply, *t[faces])[0]
     power_by_face = _power_slopes(c, supply, *t[faces])
@@ -234,164 +199,3 @@ def _power_slopes(c: Circuit, supply: Supply | None, cold: float, hot: float) ->
     by_current = np.array([float(d) for d in current_derivatives(module, supply, cold, hot)])
     by_face: Array = rejected - absorbed + 2 * total * supply.lead_resistance * supply.parallel * by_current
     return by_face
-
-
-@dataclass(frozen=True)
-class Lever:
-    """What a change of one way for heat does to the air: `colder` K with a tenth more heat passing there per kelvin;
-    below 0 where a tenth less makes it colder. `ends` are the way's two nodes."""
-
-    name: str
-    kind: str
-    ends: tuple[str, str]
-    colder: float
-
-
-def levers(c: Circuit, point: OperatingPoint) -> tuple[Lever, ...]:
-    """All ways for heat, to first order about a steady state with the cabinet's supply; the one that does most first.
-
-    The linings are part of their walls.
-    """
-    t = np.array([point.temperature[name] for name in c.names])
-    free = _others(c, {ROOM})
-    slopes = inflow_slopes(c, c.laplacian, c.cabinet.bank.supply, t)[np.ix_(free, free)]
-    by_heat = np.zeros(len(t))  # K of the air by a watt into each node
-    by_heat[free] = -np.linalg.solve(slopes.T, (free == c.number(c.air)).astype(float))
-    found: dict[tuple[str, tuple[str, str] | None], Lever] = {}
-    for p in c.paths:
-        (a, b), (warm, cold) = ([c.number(node) for node in pair] for pair in (p.ends, p.drivers))
-        colder = -0.1 * p.conductance * (t[cold] - t[warm]) * (by_heat[a] - by_heat[b])
-        key = (p.name, p.ends if p.kind == "section" else None)
-        before = found.get(key)
-        found[key] = Lever(p.name, p.kind, p.ends, float(colder) + (before.colder if before else 0.0))
-    return tuple(sorted(found.values(), key=lambda x: -abs(x.colder)))
-
-
-def budget(c: Circuit, point: OperatingPoint) -> tuple[BudgetLine, ...]:
-    """The heat that the modules pump in a steady state, by where it comes from, the largest first.
-
-    The lines add up to the heat pumped: through walls and bridges, by air exchange, given off inside, and through the
-    modules' own section from the room and back from the hot face, by way of the air or straight to the cold face.
-    """
-    t = point.temperature
-    lines = []
-    for p in c.paths:
-        inside = [c.kind(end) in COLD_SIDE for end in p.ends]
-        if inside[0] != inside[1]:
-            near, far = p.ends if inside[0] else p.ends[::-1]
-            name = (
-                p.name
-                if p.kind != "section"
-                else f"{p.name}: {f'back from the {far}' if far in (HOT, HOT_PLATE) else 'from the room'} to the {near}"
-            )
-            cold, warm = p.drivers if inside[0] else p.drivers[::-1]
-            drop = t[warm] - t[cold]
-            by_temperatures = p.conductance * (point.band[warm] + point.band[cold])
-            lines.append((name, p.kind, p.conductance * drop, p.band * abs(drop) + by_temperatures))
-    lines += [
-        (name, "inside", watts, 0.0)
-        for name, watts in (
-            ("load's own heat", c.cabinet.load.heat),
-            ("heat given off inside", c.cabinet.inside_heat),
-            ("fan of the cold sink", c.cabinet.bank.inside_fan_power),
-            *((f"heat given off inside ({z.name})", z.inside_heat) for z in c.cabinet.zones),
-        )
-        if watts
-    ]
-    lines += [(name, "moisture", watts, 0.0) for name, watts in _latent(c) if watts]
-    total = sum(line[2] for line in lines)
-    out = [
-        BudgetLine(name, kind, float(w), float(band), float(w / total) if total else 0.0)
-        for name, kind, w, band in lines
-    ]
-    return tuple(sorted(out, key=lambda b: -b.watts))
-
-
-def _latent(c: Circuit) -> tuple[tuple[str, float], ...]:
-    """W that water gives off on the cold side where it settles, and that it takes where it evaporates."""
-    if c.moisture is None:
-        return ()
-    air = c.moisture.always_on
-    given = sum(w for n, w in zip(c.nodes, air.heat.tolist()) if n.kind in COLD_SIDE)
-    return ("water that settles", given + air.taken), ("water that evaporates", -air.taken)
-
-
-def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
-    """The steady states from 1 % to twice the supply's figure, or to the last supply that has a steady state.
-
-    Raises ArithmeticError where there is none at all.
-    """
-    supply = c.cabinet.bank.supply
-    hold = {c.air: c.cabinet.setpoint}
-
-    def settled(value: float) -> OperatingPoint:
-        return operating_point(c, supply.at(float(value)))
-
-    def held(value: float) -> OperatingPoint:
-        return operating_point(c, supply.at(float(value)), hold)
-
-    values = np.linspace(SMALLEST_SHARE, 2.0, count) * supply.figure
-    settled_points, held_points = [], []
-    for value in values:
-        try:
-            pair = settled(value), held(value)
-        except ArithmeticError:  # from here on the modules' own heat runs away
-            break
-        settled_points.append(pair[0])
-        held_points.append(pair[1])
-    if not settled_points:
-        raise ArithmeticError("there is no steady state at any supply; give the modules a better hot sink")
-    values = values[: len(settled_points)]
-    air = np.array([p.temperature[c.air] for p in settled_points])
-    spare = np.array([_spare(c, p) for p in held_points])
-    tolerance = 1e-4 * supply.figure
-    lowest = _least(lambda v: settled(v).temperature[c.air], _around(values, int(np.argmin(air))), tolerance)
-    needed = _spare(c, operating_point(c, None, hold)) < 0
-    best = None
-    if needed and (spare >= 0).any():
-        enough = np.nonzero(spare >= 0)[0]
-        low = float(values[enough[0]])
-        if enough[0] > 0:
-            low = _least_that_holds(c, held, float(values[enough[0] - 1]), low)
-        at, cop = _least(lambda v: -held(v).cop, (low, float(values[enough[-1]])), tolerance)
-        best = max((low, held(low).cop), (at, -cop), key=lambda x: x[1])
-    return SupplyChart(
-        quantity=supply.quantity,
-        supply=values,
-        air=air,
-        power=np.array([p.power for p in settled_points]),
-        setpoint_pumped=np.array([p.pumped for p in held_points]),
-        setpoint_power=np.array([p.power for p in held_points]),
-        setpoint_spare=spare,
-        lowest=lowest,
-        best=best,
-        needed=needed,
-    )
-
-
-def _least(function: Callable[[float], float], bounds: tuple[float, float], tolerance: float) -> tuple[float, float]:
-    """Where a function of the supply is least, and its value there."""
-    from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
-
-    found = minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": tolerance})
-    return float(found.x), float(found.fun)
-
-
-def _least_that_holds(c: Circuit, held: Callable[[float], OperatingPoint], below: float, above: float) -> float:
-    """The least supply that holds the setpoint, by bisection between one that does not and one that does."""
-    for _ in range(40):
-        middle = (below + above) / 2
-        below, above = (below, middle) if _spare(c, held(middle)) >= 0 else (middle, above)
-    return above
-
-
-def _spare(c: Circuit, held: OperatingPoint) -> float:
-    """W by which the heat that leaves the air, which is held, exceeds the heat that enters it."""
-    t = np.array([held.temperature[n] for n in c.names])
-    air = c.number(c.air)
-    return float((c.laplacian @ t - c.heat)[air])
-
-
-def _around(values: Array, k: int) -> tuple[float, float]:
-    """The values on both sides of the k-th."""
-    return float(values[max(k - 1, 0)]), float(values[min(k + 1, len(values) - 1)])

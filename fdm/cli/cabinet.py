@@ -13,6 +13,7 @@ from fdm.errors import visible
 if TYPE_CHECKING:  # slow to import
     from fdm.cabinet.solution import SolvedCabinet
     from fdm.cli.words import Commands
+    from fdm.inference.uncertainty import Sample, Uncertainty
 
 
 def add_to(commands: "Commands") -> None:
@@ -43,7 +44,7 @@ def run(asked: argparse.Namespace) -> str:
 
     cabinet = read_cabinet(asked.file, **dict(asked.let))
     console, progress = consoles(asked)
-    unsure: list[Any] = []
+    unsure: list[Uncertainty | Sample] = []
     with saying(progress) as say:
         with named(asked.file):
             solved = solve_cabinet(cabinet, target=asked.target, progress=say)

@@ -32,8 +32,9 @@ def add_to(commands: "Commands") -> None:
 
 def run(asked: argparse.Namespace) -> None:
     from fdm.inference.fit import fit
+    from fdm.output.export.inference import fit_dict
     from fdm.output.export.json_file import write_json
-    from fdm.output.tables.inference import fit_dict, print_fit
+    from fdm.output.tables.fit import print_fit
 
     console, progress = consoles(asked)
     with saying(progress) as say:

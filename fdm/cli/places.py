@@ -73,6 +73,10 @@ class Places:
     placements: "tuple[Placement, ...]"
     between: "Between | None"
 
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        return self.between.warnings if self.between is not None else ()
+
     def as_dict(self) -> dict[str, Any]:
         from fdm.output.export.placement import between_dict, placement_dict
 

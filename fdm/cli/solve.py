@@ -15,6 +15,8 @@ from fdm.errors import InputError, visible
 if TYPE_CHECKING:  # slow to import
     from fdm.cli.words import Commands
     from fdm.inference.budget import Budgets
+    from fdm.inference.lengths import LengthSensitivities
+    from fdm.inference.uncertainty import Sample, Uncertainty
     from fdm.section.model import Section
     from fdm.solving.solution import Solution
 
@@ -79,7 +81,7 @@ def run(asked: argparse.Namespace) -> str:
     section = read_section(asked.file, **dict(asked.let))
     suffix = mesh_suffix(asked.format)
     console, progress = consoles(asked)
-    unsure: list[Any] = []
+    unsure: list[Uncertainty | Sample] = []
     with saying(progress) as say:
         with named(asked.file):
             refuse_places(asked, section)
@@ -106,7 +108,7 @@ def run(asked: argparse.Namespace) -> str:
             folder = folder_of(asked)
             pictures = places.draw(folder, say)
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
-    warn(asked, solution.warnings)
+    warn(asked, (*solution.warnings, *places.warnings))
     if prints_tables(asked):
         if asked.tables:
             print_solution(solution, console)
@@ -148,7 +150,9 @@ def _write(
     write_mesh(solution, folder / mesh, format)  # last: a package may be wanting for it
 
 
-def _length_sensitivities(asked: argparse.Namespace, solution: "Solution", say: Callable[[str], None]) -> Any:
+def _length_sensitivities(
+    asked: argparse.Namespace, solution: "Solution", say: Callable[[str], None]
+) -> "LengthSensitivities":
     """For the names of [let] that are given on the command line; else for all that are sizes of what is drawn."""
     from fdm.inference.lengths import length_sensitivities
     from fdm.section.reader import read_section

@@ -1,7 +1,7 @@
 """The options --uncertainty and --sample of `solve` and `cabinet`: uncertainties of answers by uncertain inputs."""
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fdm.cli.console import named
@@ -9,6 +9,9 @@ from fdm.cli.words import whole_number
 
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
+
+    from fdm.inference.reanalysis import Model
+    from fdm.inference.uncertainty import Sample, Uncertainty
 
 
 def add_uncertainty(parser: argparse.ArgumentParser) -> None:
@@ -24,29 +27,34 @@ def add_uncertainty(parser: argparse.ArgumentParser) -> None:
 
 
 def uncertain_answers(
-    asked: argparse.Namespace, model: Any, result: dict[str, Any], say: Callable[[str], None]
-) -> list[Any]:
+    asked: argparse.Namespace, model: "Model", result: dict[str, Any], say: Callable[[str], None]
+) -> "list[Uncertainty | Sample]":
     """The uncertainties and samples that were asked for, to print; they are also put into the JSON `result`. `model` is
-    the file as a `fdm.inference.reanalysis.Model`."""
+    the file with its uncertain inputs."""
     from fdm.inference.uncertainty import sample, uncertainty
-    from fdm.output.tables.inference import sample_dict, uncertainty_dict
+    from fdm.output.export.inference import sample_dict, uncertainty_dict
 
-    found: list[Any] = []
+    found: list[Uncertainty | Sample] = []
     with named(asked.file):
         if asked.uncertainty:
-            found.append(uncertainty(model, not asked.no_table_spread, say))
-            result["uncertainty"] = uncertainty_dict(found[-1])
+            to_first_order = uncertainty(model, not asked.no_table_spread, say)
+            result["uncertainty"] = uncertainty_dict(to_first_order)
+            found.append(to_first_order)
         if asked.sample:
-            found.append(sample(model, asked.sample, not asked.no_table_spread, progress=say))
-            result["sample"] = sample_dict(found[-1])
+            sampled = sample(model, asked.sample, not asked.no_table_spread, progress=say)
+            result["sample"] = sample_dict(sampled)
+            found.append(sampled)
     return found
 
 
-def print_uncertain(found: list[Any], console: "Console") -> None:
+def print_uncertain(found: "Sequence[Uncertainty | Sample]", console: "Console") -> None:
     if found:
         from fdm.inference.uncertainty import Uncertainty
-        from fdm.output.tables.inference import print_sample, print_uncertainty
+        from fdm.output.tables.uncertainty import print_sample, print_uncertainty
 
         for one in found:
             console.print()
-            (print_uncertainty if isinstance(one, Uncertainty) else print_sample)(one, console)
+            if isinstance(one, Uncertainty):
+                print_uncertainty(one, console)
+            else:
+                print_sample(one, console)

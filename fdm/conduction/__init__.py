@@ -44,6 +44,7 @@ fields, each with one terminal at 1 (K, or W) and all others at 0. Any field is 
 matrix is symmetric, they are also the adjoints of the network's entries. `derivatives` has the change of all
 conductances with each conductivity, film and joint; `adjoint` the change of all answers.
 
-Other folders see a system only through `face.ConductionSystem`, whatever it is made of. The plane grid behind that
-interface is `plane.PlaneSystem`; `plane.conduction_system` lays a section out on it.
+Other folders see a system only through `protocol.ConductionSystem`, whatever it is made of: the plane grid
+(`plane.PlaneSystem`), or a plate in layers (`stack.plate.StackSystem`). `systems.conduction_system` lays a section out
+on one of them.
 """

@@ -47,12 +47,7 @@ def laplacian(system: Connected, flat: Array) -> Array:
     return np.asarray(out)
 
 
-def flows(system: Connected, flat: Array, temperatures: Array, watts: Array) -> Array:
-    """(F,) W out of each fixed terminal into the section, for unit fields `flat` (F + H, n * m)."""
-    return _flows_of(system, np.concatenate([temperatures, watts]) @ flat, temperatures, watts)
-
-
-def _flows_of(system: Connected, field: Array, temperatures: Array, watts: Array) -> Array:
+def terminal_flows(system: Connected, field: Array, temperatures: Array, watts: Array) -> Array:
     """(F,) W out of each fixed terminal into the section, at temperatures `field` (n * m,) of the cells."""
     boundary = system.boundary
     out: Array = boundary.direct.sum(1) * temperatures - boundary.direct @ temperatures
@@ -69,7 +64,7 @@ def imbalance(system: Connected, flat: Array) -> float:
     fixed, departures = len(system.boundary.direct), [0.0]
     nothing = 1e-9 * system.boundary.value.sum()  # W/K; below, all terminals are at one temperature
     for field, unit in zip(flat, np.eye(len(flat))):
-        out = _flows_of(system, field, unit[:fixed], unit[fixed:])
+        out = terminal_flows(system, field, unit[:fixed], unit[fixed:])
         largest = max(abs(out).max(), unit[fixed:].max(initial=0.0))
         if not largest <= nothing:
             departures.append(abs(out.sum() + unit[fixed:].sum()) / largest)

@@ -1,4 +1,4 @@
-"""The plane grid as a `face.ConductionSystem`: a section cut along its plane, about an axis, or a thin plate."""
+"""The plane grid as a `protocol.ConductionSystem`: a section cut along its plane, about an axis, or a thin plate."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
@@ -8,12 +8,12 @@ import numpy as np
 
 from fdm.conduction import adjoint, derivatives, interval_errors, network, soundness
 from fdm.conduction.arrays import Array, Integers
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, superposed
 from fdm.conduction.fins import FinTemperatures, no_fins
 from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues
 from fdm.conduction.peaks import highest_load
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.readings import extended, sensor_load
 from fdm.conduction.solver import heat_loads, prepared, unit_fields
 from fdm.conduction.surfaces import SurfacePlaces, SurfaceTemperatures, surface_places
@@ -23,7 +23,7 @@ from fdm.section.model import Section
 
 @dataclass(frozen=True)
 class PlaneSystem(System):
-    """A section on a plane grid, as `fdm.conduction.face.ConductionSystem`; fields are (E, n, m)."""
+    """A section on a plane grid, as `fdm.conduction.protocol.ConductionSystem`; fields are (E, n, m)."""
 
     @property
     def lines(self) -> tuple[Array, ...]:

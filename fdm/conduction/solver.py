@@ -7,7 +7,7 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.linear.direct import Direct, factorised
-from fdm.conduction.linear.multigrid import check_memory, solve
+from fdm.conduction.linear.multigrid import Equations, check_memory, solve
 from fdm.conduction.system import System
 from fdm.errors import InputError
 
@@ -59,10 +59,8 @@ class Solver:
         for row, (cell, watts) in zip(right, loads):
             np.add.at(row, cell, watts)
         try:
-            return solve(
-                system.to_fixed, system.gx, system.gy, right.reshape(-1, *system.solid.shape), system.solid,
-                accuracy=ACCURACY, links=system.links,
-            ).x  # fmt: skip
+            equations = Equations(system.to_fixed, system.gx, system.gy, system.links)
+            return solve(equations, right.reshape(-1, *system.solid.shape), system.solid, accuracy=ACCURACY).x
         except (ArithmeticError, MemoryError) as fault:
             raise InputError(str(fault)) from fault
 

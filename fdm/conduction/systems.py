@@ -4,9 +4,9 @@ thickness."""
 from collections.abc import Sequence
 
 from fdm.conduction.arrays import Array
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.plane import PlaneSystem, plane_system
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.stack.plate import StackSystem, stack_system
 from fdm.section.model import Section
 

@@ -10,6 +10,7 @@ from fdm.section import shapes as drawn
 from fdm.section.model import Disc, Polygon, Rectangle, Section, Shape
 
 Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
 
 SAME = drawn.SAME  # places closer than this part of the drawing's size are one place
 NEAR = 0.003  # of the smaller of two shapes' sizes: a line that passes this near to their meeting serves for it
@@ -187,18 +188,26 @@ def parts_at(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
 def _crossings(a: Shape, b: Shape) -> Array:
     """(K, 2) m, where the outlines of two shapes cross."""
     if isinstance(a, Disc) and isinstance(b, Disc):
-        return _on_circle(a, *_common_chord(a, b))
+        return _on_lines(a, *_common_chord(a, b))
     if isinstance(b, Disc):
         return _crossings(b, a)
     if isinstance(a, Disc):
         start, step = edges_of(b)
-        return _on_circle(a, start - a.centre, step)
+        return _on_lines(a, start - a.centre, step)
     (p, step_p), (q, step_q) = edges_of(b), edges_of(a)
     apart = q - p[:, None]
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # parallel: NaN or infinite, and no crossing
         t, u = (cross(apart, s) / cross(step_p[:, None], step_q) for s in (step_q, step_p[:, None]))
     i, k = np.nonzero((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1))
     return p[i] + t[i, k, None] * step_p[i]
+
+
+def _on_lines(disc: Disc, start: Array, step: Array) -> Array:
+    """(K, 2) m, where a circle is crossed by straight lines (L, 2) from `start`, as seen from its centre, over
+    `step`."""
+    k, t = circle_crossings(disc.radius, start, step)
+    points: Array = disc.centre + start[k] + t[:, None] * step[k]
+    return points
 
 
 def _common_chord(a: Disc, b: Disc) -> tuple[Array, Array]:
@@ -213,15 +222,16 @@ def _common_chord(a: Disc, b: Disc) -> tuple[Array, Array]:
     return start[None], 2 * along[None]
 
 
-def _on_circle(disc: Disc, start: Array, step: Array) -> Array:
-    """(K, 2) m, where a circle is crossed by straight lines (L, 2) from `start`, as seen from its centre, over
-    `step`."""
+def circle_crossings(radius: float, start: Array, step: Array) -> tuple[Integers, Array]:
+    """(K,) numbers of the straight lines (L, 2), from `start` over `step`, that cross a circle about the origin, and
+    how far along each it is crossed, from 0 to 1."""
     square, half = (step**2).sum(1), (start * step).sum(1)
-    root = np.sqrt(np.maximum(half**2 - square * ((start**2).sum(1) - disc.radius**2), 0))
+    root = half**2 - square * ((start**2).sum(1) - radius**2)
+    crossed = np.nonzero(root > 0)[0]
+    square, half, root = square[crossed], half[crossed], np.sqrt(root[crossed])
     t = (np.stack([-root, root]) - half) / square
-    which, k = np.nonzero((root > 0) & (t >= 0) & (t <= 1))
-    points: Array = disc.centre + start[k] + t[which, k, None] * step[k]
-    return points
+    which, k = np.nonzero((t >= 0) & (t <= 1))
+    return crossed[k], t[which, k]
 
 
 def edges_of(shape: Shape) -> tuple[Array, Array]:

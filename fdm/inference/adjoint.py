@@ -12,7 +12,7 @@ import numpy as np
 from fdm.answers.grid import Key, SolvedGrid, UnitAnswers
 from fdm.answers.kinds import further_systems
 from fdm.answers.quantity import Array
-from fdm.conduction.face import Adjoints
+from fdm.conduction.protocol import Adjoints
 
 
 @dataclass(frozen=True)

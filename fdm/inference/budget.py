@@ -7,13 +7,12 @@ the effects of one per cent of each add up to one per cent of the whole (Euler).
 in a resistance, the share of the dissipation that happens in it; in a coupling, the share of the temperature drop.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fdm.conduction.arrays import Array
 from fdm.conduction.derivatives import Tangent
 from fdm.conduction.inputs import inputs_of
-from fdm.errors import InputError, nearest
 from fdm.solving.solution import Solution
 
 
@@ -29,37 +28,15 @@ class Share:
 
 @dataclass(frozen=True)
 class Budgets:
-    """All budgets of a solved section: `resistance_budget` by heat terminal, `loss_budget` by pair of fixed ones."""
+    """The budgets of a solved section, on the finest grid: shares of all parts, films and joints, the largest first."""
 
     solution: Solution
+    # by heat terminal: in its mean rise (K/W) by its own watts with all fixed terminals at one temperature
     resistance: Mapping[str, tuple[Share, ...]]
+    # by two fixed terminals, in the section's order: in their coupling (W/K). Where only these two exchange heat, they
+    # are shares in its resistance too. With a third, heat that passes between it and both counts against them: some may
+    # be negative
     loss: Mapping[tuple[str, str], tuple[Share, ...]]
-
-
-def resistance_budget(solution: Solution, heat: str) -> tuple[Share, ...]:
-    """Shares of all parts, films and joints in the mean rise (K/W) of a heat terminal by its own watts with all fixed
-    terminals at one temperature, the largest first; on the finest grid.
-
-    Raises InputError where there is no such name.
-    """
-    fixed = len(solution.section.fixed_names)
-    k = fixed + _number(heat, solution.section.heat_names, "heat source")
-    t = solution.system.tangent()
-    return _budget(t, t.drops(t.units(solution.unit_fields)[k : k + 1])[[0, 0]], 1.0)
-
-
-def loss_budget(solution: Solution, a: str, b: str) -> tuple[Share, ...]:
-    """Shares of all parts, films and joints in the coupling (W/K) of two fixed terminals, the largest first; on the
-    finest grid. Where only these two exchange heat, they are shares in its resistance too. With a third, heat that
-    passes between it and both counts against them: some may be negative.
-
-    Raises InputError where there are no such names, or they are the same.
-    """
-    ends = [_number(name, solution.section.fixed_names, "environment or held source") for name in (a, b)]
-    if a == b:
-        raise InputError(f"loss budget: names {a!r} twice; name two")
-    t = solution.system.tangent()
-    return _budget(t, t.drops(t.units(solution.unit_fields)[ends]), -1.0)
 
 
 def budgets(solution: Solution) -> Budgets:
@@ -72,12 +49,6 @@ def budgets(solution: Solution) -> Budgets:
     names = section.fixed_names
     loss = {(names[a], names[b]): _budget(t, drops[[a, b]], -1.0) for a, b in pairs}
     return Budgets(solution, resistance, loss)
-
-
-def _number(name: str, names: Sequence[str], what: str) -> int:
-    if name not in names:
-        raise InputError(f"budget: there is no {what} named {name!r}; {nearest(name, names)}")
-    return names.index(name)
 
 
 def _budget(t: Tangent, drops: Array, sign: float) -> tuple[Share, ...]:

@@ -15,7 +15,7 @@ from fdm.answers.quantity import Array
 from fdm.errors import FailedChecks, InputError, nearest, path_of, texts_of
 from fdm.inference.comparison import Comparison, Reanalysis, compared
 from fdm.inference.fitted import Fit, Fitted, Residual
-from fdm.inference.measured import read_measured
+from fdm.inference.measured import Measurement, read_measured
 from fdm.inference.reanalysis import reanalysis
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let
 from fdm.section.model import Uncertain
@@ -67,14 +67,8 @@ def fit(
     model = reanalysis(path, let, target)
     _refuse_unsound(model)
     try:
-        parameters = _parameters(model, names)
-        comparison = compared(model, data, measured)
-        free = sum(not p.normal for p in parameters)
-        if len(data) < free:
-            raise InputError(
-                f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; "
-                "measure more, or adjust fewer"
-            )
+        parameters, comparison = _parameters(model, names), compared(model, data, measured)
+        _refuse_too_few(data, parameters)
     except InputError as error:
         raise InputError(f"fit: {error}") from None
     problem = _Problem(model, comparison, tuple(parameters), _count(say))
@@ -254,6 +248,15 @@ def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Paramet
             known = nearest(name, [*model.named, *inputs])
             raise InputError(f"{name!r} is neither a number of [let] nor one with an uncertainty; {known}")
     return list(out.values())
+
+
+def _refuse_too_few(data: Sequence[Measurement], parameters: Sequence[_Parameter]) -> None:
+    free = sum(not p.normal for p in parameters)
+    if len(data) < free:
+        raise InputError(
+            f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; measure more, or "
+            "adjust fewer"
+        )
 
 
 def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Array, Array]:

@@ -8,7 +8,7 @@ from inspect import signature
 from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, path_of, visible, what_is
+from fdm.errors import InputError, path_of, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, relation_film
@@ -26,7 +26,7 @@ from fdm.section.model import (
 )
 from fdm.section.part_reader import PART, read_part, read_rectangle
 from fdm.section.sensors import SENSOR, read_sensor
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import require_altitude
 
@@ -100,6 +100,7 @@ def section_in(
 
 
 SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
+JOINT = ("between", "resistance", "thickness", "conductivity")
 TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "down", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "fins", "source", "sensor", "spreading", "bridge"),
@@ -120,7 +121,7 @@ def _section(
             "with solve_cabinet in Python"
         )
     if "bolt" in document:
-        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), visible(Path(name).stem))
+        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), Path(name))
     top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
@@ -135,7 +136,7 @@ def _section(
     sensor_tables = top.tables("sensor", SENSOR)
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensor_tables}
     drawn = Section(
-        title=title if (title := top.optional(top.text, "title")) is not None else visible(Path(name).stem),
+        title=title_of(top, Path(name)),
         parts=parts,
         environments=environments,
         view=view,
@@ -143,10 +144,7 @@ def _section(
         depth=1.0 if depth is None else depth,
         down=top.optional(top.text, "down"),
         border=border,
-        joints=tuple(
-            Joint(t.two_names("between"), read_resistance(t))
-            for t in top.tables("joint", ("between", "resistance", "thickness", "conductivity"))
-        ),
+        joints=tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT)),
         fins=fins,
         sources=sources,
         sensors=(sensors := tuple(read_sensor(t, names, materials, parts, border) for t in sensor_tables)),
@@ -154,10 +152,7 @@ def _section(
             Spreading(t.one_or_more_names("part"), t.optional(t.text, "along"))
             for t in top.tables("spreading", ("part", "along"))
         ),
-        bridges=tuple(
-            Bridge(t.names("remove"), t.optional(t.two_names, "between"), t.optional(t.text, "name") or "")
-            for t in top.tables("bridge", ("remove", "between", "name"))
-        ),
+        bridges=tuple(_bridge(t) for t in top.tables("bridge", ("remove", "between", "name"))),
         let=top.let,
         file="" if moved else name,  # other numbers than the file's, where some are moved
         overrides=overrides,
@@ -171,15 +166,14 @@ def _section(
     return mixed(drawn)
 
 
-def _bolt_section(top: Table, stem: str) -> Section:
+def _bolt_section(top: Table, path: Path) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
     materials, environments = read_materials(top), _environments(top, dict)
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
     bolt = read_bolt(top.table("bolt", BOLT), materials)
-    title = top.optional(top.text, "title")
-    section = bolt_section(stem if title is None else title, layers, *environments, bolt, top.text("unit"))
+    section = bolt_section(title_of(top, path), layers, *environments, bolt, top.text("unit"))
     used = [p.material for p in section.parts if p.material is not None]
     return replace(section, let=top.let, uncertain=all_uncertain(top, used))
 
@@ -208,6 +202,10 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
 
 def _border(t: Table) -> Border:
     return Border(*(t.optional(t.text, side) for side in SIDES))
+
+
+def _bridge(t: Table) -> Bridge:
+    return Bridge(t.names("remove"), t.optional(t.two_names, "between"), t.optional(t.text, "name") or "")
 
 
 def _source(t: Table) -> Source:

@@ -5,9 +5,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from pathlib import Path
 from typing import TypeVar
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, visible
 from fdm.section.by_temperature import Curve, Line, Pairs
 from fdm.section.expressions import as_number, kind
 from fdm.section.files import read_text
@@ -252,6 +253,12 @@ def top_table(
     if unit not in UNITS:
         raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
     return replace(top, let=let, unit=UNITS[unit], stated=stated_names(now, stated))
+
+
+def title_of(top: Table, path: Path) -> str:
+    """The title that the file gives, or the file's own name."""
+    title = top.optional(top.text, "title")
+    return visible(path.stem) if title is None else title
 
 
 def read_materials(top: Table) -> dict[str, Material]:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from fdm.answers.rounding import film_in_words
 from fdm.answers.spreading import direction
 from fdm.conduction.arrays import Array
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.layout import Variant
 from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines

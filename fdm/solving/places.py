@@ -21,7 +21,8 @@ Extrapolated = Callable[[Sequence[Array], float], tuple[Array, Array]]
 
 @dataclass(frozen=True)
 class SolvedField(Field):
-    """Temperatures and heat flows anywhere in a solved section: `at`, `heat_through`, `table`.
+    """Temperatures and heat flows anywhere in a solved section: `at` and `heat_through`, their bands by `band_at` and
+    `band_through`, and `table`.
 
     Lengths here are in the file's unit (`unit`), temperatures in degC, heat in W: for the whole depth in the section
     view, for the full turn about an axis, through the thickness in the plate view. The arrays of the finest grid, in

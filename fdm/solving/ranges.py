@@ -7,7 +7,7 @@ corners, what is around it is looked at ever closer.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +19,7 @@ from fdm.errors import InputError, is_number, nearest, what_is
 from fdm.section.model import Section
 from fdm.solving.frozen import coefficients_of
 from fdm.solving.operating_point import at_operating_point
+from fdm.solving.plausible import implausible_temperature
 from fdm.solving.solution import Solution
 
 Ranges = Mapping[str, tuple[float, float]]  # terminal -> its lowest and highest temperature (degC) or watts
@@ -41,6 +42,7 @@ class Between:
     # (Q, R) degC or W there, of the R terminals in the order of `ranges`; NaN: it does not depend on that one
     least_points: Array = field(repr=False)
     most_points: Array = field(repr=False)
+    warnings: tuple[str, ...] = ()  # of ranges that are likely slips
 
     def where(self, asked: str | Path, most: bool = True) -> dict[str, float]:
         """The temperatures (degC) and watts of the terminals at which an answer, found as `Answers.at` does, has its
@@ -92,7 +94,7 @@ def between(solution: Solution, ranges: Ranges) -> Between:
             found[:, k] = tried.at(point).value[q], tried.at(point).band[q]
         out.append((Answers(tuple(solution.answers.quantities[q] for q in numbers), *found), points))
     (least, least_points), (most, most_points) = out
-    return Between(ranges, least, most, least_points, most_points)
+    return Between(ranges, least, most, least_points, most_points, tuple(_likely_kelvin(solution.section, ranges)))
 
 
 def checked_ranges(section: Section, ranges: object) -> dict[str, tuple[float, float]]:
@@ -117,6 +119,13 @@ def checked_ranges(section: Section, ranges: object) -> dict[str, tuple[float, f
             f"between: {len(out)} ranges have {2 ** len(out)} corners{solved}; give at most {most} of them"
         )
     return out
+
+
+def _likely_kelvin(section: Section, ranges: Ranges) -> Iterator[str]:
+    """A sentence on each range of temperatures that is likely in kelvin."""
+    for name, (_, high) in ranges.items():
+        if name in section.fixed_names:
+            yield from implausible_temperature(f"between: {name!r}", high)
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,8 @@ from fdm.answers.sensors import Reading, readings
 from fdm.answers.spreading import SpreadingResistance, spreading_resistances
 from fdm.answers.stems import self_heating
 from fdm.conduction.arrays import Bools
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field, LayeredField
+from fdm.conduction.protocol import ConductionSystem
 from fdm.errors import InputError
 from fdm.grid.corners import Corner
 from fdm.section.model import Section

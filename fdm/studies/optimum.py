@@ -12,14 +12,14 @@ from fdm.accuracy.refinement import TARGET
 from fdm.answers.quantity import Quantity
 from fdm.errors import InputError, require_count, texts_of
 from fdm.studies.aims import Aim, Limit, Wish, Wishes
-from fdm.studies.choices import Values, choices, grid, whole_numbers
+from fdm.studies.choices import Values, choices, whole_numbers
 from fdm.studies.design import design_in_words
 from fdm.studies.directions import HIGHER
 from fdm.studies.findings import MOST_NAMED, WITHIN, allowance, compared_name, shared, smallest_of, valued
 from fdm.studies.job import Given, job_of
 from fdm.studies.result import Study, concluded
-from fdm.studies.run import Say
-from fdm.studies.search import SPARED, Search, Space, evolve, refine
+from fdm.studies.run import Say, write_done
+from fdm.studies.search import Search, Space, try_designs
 from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import Workers, workbench
 
@@ -67,7 +67,6 @@ def best(
     workers: Workers = None,
     out: str | PathLike[str] | None = None,
     target: float = TARGET,
-    seed: int = 0,
     progress: Say | None = None,
 ) -> Optimum:
     """The design with the lowest `goal` (with `maximise`, the highest) that meets every limit in `subject`.
@@ -103,15 +102,9 @@ def best(
         with workbench(workers, tries) as bench:
             search = Search(job, kept, bench, space, wishes, progress)
             try:
-                if space.size <= tries:
-                    search.tried(grid(space.choice))
-                else:
-                    evolve(search, tries, seed)
-                    refine(search, int(SPARED * tries))
+                try_designs(search, tries)
             except BaseException:  # ^C as well
-                done = search.ordered()
-                if out is not None and any(not d.message for d in done):
-                    write_table(concluded(job.path, target, done), out)
+                write_done(job, search.ordered(), out)
                 raise
         found = concluded(job.path, target, search.ordered(), remarks=kept.remarks, kinds=job.kinds)
         if out is not None:

@@ -10,7 +10,7 @@ from fdm.answers.surfaces import may_be_lacking
 from fdm.errors import texts_of
 from fdm.studies.choices import Values, designs
 from fdm.studies.design import Design
-from fdm.studies.job import Given, job_of
+from fdm.studies.job import FunctionJob, Given, Job, job_of
 from fdm.studies.result import Study, concluded
 from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import Workers, solved_designs, workbench
@@ -64,9 +64,7 @@ def study(
         count = Count(progress, wanted, kept)
 
         def write_so_far() -> None:
-            done = [kept[d] for d in wanted if d in kept]
-            if out is not None and any(not d.message for d in done):
-                write_table(concluded(job.path, target, done, asked), out)
+            write_done(job, [kept[d] for d in wanted if d in kept], out, asked)
 
         written = time.monotonic()
         with workbench(workers, sum(d not in kept for d in wanted)) as bench:
@@ -86,6 +84,14 @@ def study(
         if out is not None:
             write_table(result, out)
     return result
+
+
+def write_done(
+    job: Job | FunctionJob, done: Sequence[Design], out: str | os.PathLike[str] | None, answers: Sequence[str] = ()
+) -> None:
+    """Write the table of the designs that are done, where there is a folder for it and one of them has answers."""
+    if out is not None and any(not d.message for d in done):
+        write_table(concluded(job.path, job.target, done, answers), out)
 
 
 class Count:

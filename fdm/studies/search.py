@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fdm.answers.quantity import Array
 from fdm.errors import InputError
 from fdm.studies.aims import Aim, Wishes
-from fdm.studies.choices import Choice, Span, latin
+from fdm.studies.choices import Choice, Span, grid, latin
 from fdm.studies.design import Design, design_in_words
 from fdm.studies.findings import valued
 from fdm.studies.job import FunctionJob, Job
@@ -23,6 +23,7 @@ from fdm.studies.workers import Workbench, solved_designs
 
 SPARED = 0.3  # share of the tries that is kept for the search around the best
 POPULATION = 8  # designs in one generation, times the number of varied names
+SEED = 0  # the same call always tries the same designs
 FINEST = 0.003  # of a range: where the search around the best ends; values are rounded to about this
 
 
@@ -143,15 +144,24 @@ class Search:
         return f"best so far {value} at {design_in_words(first.values, self.space.free)}"
 
 
-def evolve(search: Search, tries: int, seed: int) -> None:
+def try_designs(search: Search, tries: int) -> None:
+    """Try all designs of the space where there are at most `tries`; otherwise about `tries` of them."""
+    if search.space.size <= tries:
+        search.tried(grid(search.space.choice))
+    else:
+        _evolve(search, tries)
+        _refine(search, int(SPARED * tries))
+
+
+def _evolve(search: Search, tries: int) -> None:
     """Try generations of designs in the whole space by differential evolution, each solved side by side; about `tries`
-    in all, less those that are kept for `refine`."""
+    in all, less those that are kept for `_refine`."""
     from scipy.optimize import differential_evolution
 
     space = search.space
     many = max(POPULATION * len(space.free), 5)
     low, high = np.array(space.ends).T
-    start = low + latin(many, len(space.free), seed) * (high - low)
+    start = low + latin(many, len(space.free), SEED) * (high - low)
     start[:, space.whole] = np.round(start[:, space.whole])
     search.tried(space.designs(start.T))
     if not search.known:
@@ -171,7 +181,7 @@ def evolve(search: Search, tries: int, seed: int) -> None:
             polish=False,
             vectorized=True,
             updating="deferred",
-            seed=np.random.default_rng(seed),
+            seed=np.random.default_rng(SEED),
         )
     except RuntimeError as fault:  # scipy turns every ValueError into this
         if isinstance(fault.__cause__, InputError):
@@ -179,7 +189,7 @@ def evolve(search: Search, tries: int, seed: int) -> None:
         raise
 
 
-def refine(search: Search, tries: int) -> None:
+def _refine(search: Search, tries: int) -> None:
     """Try at most `tries` designs around the best so far, varying only the numbers that have a span."""
     from scipy.optimize import minimize
 

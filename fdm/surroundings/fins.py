@@ -182,18 +182,3 @@ def base_film(fins: FinArray, film: ArrayLike, conductivity: ArrayLike, outer: A
         carried = carried + 2 * face * ((h + out) * outermost - h * inside)
         carried = carried + out * inside * fins.count * fins.thickness * fins.length
     return np.asarray(carried / fins.base_area)
-
-
-def root_constriction(fins: FinArray, conductivity: float) -> float:
-    """What it costs that heat gathers at the roots of the fins, K/W of the whole array; small where fins are many.
-
-    (1 / (pi^3 s^2)) sum sin^2(m pi s) / m^3 over k and length, for each fin, with s = thickness / pitch: even flux into
-    the roots of a thick base, an upper bound (Yovanovich, Muzychka and Culham 1999, from memory).
-
-    >>> fins = fins_across(0.1, 0.1, 0.03, 0.001, count=25)
-    >>> round(root_constriction(fins, 200), 5)
-    0.00073
-    """
-    share, m = fins.thickness / (fins.thickness + fins.gap), np.arange(1, 400)
-    one = float(np.sum(np.sin(m * np.pi * share) ** 2 / m**3)) / (math.pi**3 * share**2)
-    return one / (conductivity * fins.length) / fins.channels

@@ -9,12 +9,24 @@ import pytest
 from numpy.testing import assert_allclose
 
 from fdm.cabinet.datasheet import DataSheet, heat_check, module_from_datasheet
-from fdm.cabinet.module import figure_of_merit, greatest_heat_current, heat_balances, voltage
+from fdm.cabinet.module import ThermoelectricModule, heat_balances, properties, voltage
 from fdm.errors import InputError
 
 RATED = {"greatest_difference": 68.0, "greatest_current": 6.0, "greatest_voltage": 15.4, "hot_side": 27.0}
 SLOPES = {"seebeck_slope": 0.001, "resistance_slope": 0.004, "conductance_slope": -0.0015}
 CONSTANT = module_from_datasheet(DataSheet(**RATED))
+
+
+def figure_of_merit(module: ThermoelectricModule, cold: float, hot: float) -> float:
+    """Z = a^2 / (R K), 1/K."""
+    a, r, k = properties(module, cold, hot)
+    return float(a**2 / (r * k))
+
+
+def most_heat_current(module: ThermoelectricModule, cold: float, hot: float) -> float:
+    """a Tc / R, A, from dQc/dI = 0."""
+    a, r, _ = properties(module, cold, hot)
+    return float(a * (cold + 273.15) / r)
 
 
 def test_worked_parameters():
@@ -32,7 +44,7 @@ def test_worked_greatest_heat():
 
 
 def test_worked_absolute_greatest_heat_without_difference():
-    current = greatest_heat_current(CONSTANT, 27, 27)
+    current = most_heat_current(CONSTANT, 27, 27)
     assert_allclose(current, 7.7575, atol=5e-5)
     assert_allclose(heat_balances(CONSTANT, current, 27, 27)[0], 59.7326, atol=5e-5)
 
@@ -56,7 +68,7 @@ def test_ratings_with_heat_instead_of_voltage_come_back(slopes):
     module = module_from_datasheet(DataSheet(68, 6, hot_side=27, greatest_heat=50), **slopes)
     assert_allclose(heat_balances(module, 6, 27, 27)[0], 50)
     assert_allclose(heat_balances(module, 6, 27 - 68, 27)[0], 0, atol=1e-12)
-    assert_allclose(greatest_heat_current(module, 27 - 68, 27), 6)
+    assert_allclose(most_heat_current(module, 27 - 68, 27), 6)
 
 
 def test_heat_instead_of_voltage_published_form():

@@ -8,6 +8,7 @@ import pytest
 from scipy.optimize import brentq
 
 from fdm.answers.network import conductance_matrix
+from fdm.cabinet.budget import budget
 from fdm.cabinet.circuit import circuit
 from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.load import Load
@@ -16,7 +17,7 @@ from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture, with_mo
 from fdm.cabinet.nodes import terminal_nodes
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
-from fdm.cabinet.steady import budget, operating_point, settle
+from fdm.cabinet.steady import operating_point, settle
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.sweating import unread_surfaces
 from fdm.errors import InputError

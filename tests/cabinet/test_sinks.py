@@ -11,6 +11,7 @@ from scipy.optimize import root
 from fdm.cabinet.air import flows
 from fdm.cabinet.at_work import plate_terminals
 from fdm.cabinet.bank import Block, PlateSink, Sink
+from fdm.cabinet.budget import budget
 from fdm.cabinet.circuit import circuit
 from fdm.cabinet.cold_places import cold_places
 from fdm.cabinet.following import circuit_at_work
@@ -21,7 +22,7 @@ from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.sinks import PLACE, half_apart, places_apart, plate_network, plate_stored
 from fdm.cabinet.solution import solve_cabinet
-from fdm.cabinet.steady import budget, operating_point
+from fdm.cabinet.steady import operating_point
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.zones import Exchange, Zone

@@ -7,10 +7,12 @@ import pytest
 from scipy.optimize import brentq, root
 
 from fdm.cabinet.bank import Sink
+from fdm.cabinet.budget import budget
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, PointLoss
-from fdm.cabinet.steady import budget, inflow, inflow_slopes, operating_point, settle, supply_chart
+from fdm.cabinet.steady import inflow, inflow_slopes, operating_point, settle
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.supply_chart import supply_chart
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
 from tests.cabinet.plain_box import (

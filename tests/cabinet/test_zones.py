@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fdm.cabinet.bank import Sink
+from fdm.cabinet.budget import budget, levers
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, Opening, PointLoss
@@ -14,7 +15,7 @@ from fdm.cabinet.misreading import misreading
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
-from fdm.cabinet.steady import budget, inflow, inflow_slopes, levers, operating_point, settle
+from fdm.cabinet.steady import inflow, inflow_slopes, operating_point, settle
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.transient import always_on
 from fdm.cabinet.walls import Layer, Wall

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh, eigvals, solve
 
-from fdm.grid.corners import chain_exponent, corners, ring_exponent, slow_corners
+from fdm.grid.corners import corners, slow_corners
+from fdm.grid.exponents import chain_exponent, ring_exponent
 from fdm.section.model import (
     Border,
     Bridge,

@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from fdm import InputError, solve
+from fdm import solve
 from fdm.conduction.derivatives import tangent
 from fdm.conduction.inputs import inputs_of
 from fdm.conduction.network import network_values
-from fdm.inference.budget import budgets, loss_budget, resistance_budget
+from fdm.inference.budget import budgets
 from fdm.section.model import Border, Disc, Environment, Joint, Section, Segment, Source
 from tests.inference.test_sensitivity import bolt, fin, on_a_coarse_grid, rod, wall
 from validation.cases import air, box, solid
@@ -31,7 +31,7 @@ def stack(**more):
 
 
 def test_resistances_in_series():
-    budget = resistance_budget(solve(stack()), "module")
+    budget = budgets(solve(stack())).resistance["module"]
     true = {"air": 1 / 60, "paste": 0.0002 / 0.8, "base | paste": 5e-5, "base": 0.006 / 150.0}
     assert [s.name for s in budget] == list(true)  # the largest first
     assert [s.kind for s in budget] == ["film", "part", "joint", "part"]
@@ -43,7 +43,7 @@ def test_resistances_in_series():
 def test_a_loss_through_layers_in_series():
     airs = Environment("air", 20, 60), Environment("room", 0, 8)
     section = stack(environments=airs, border=Border(bottom="air", top="room"), sources=())
-    budget = {s.name: s.share for s in loss_budget(solve(section), "room", "air")}
+    budget = {s.name: s.share for s in budgets(solve(section)).loss["air", "room"]}
     true = {"air": 1 / 60, "room": 1 / 8, "paste": 0.0002 / 0.8, "base | paste": 5e-5, "base": 0.006 / 150.0}
     for name, resistance in true.items():
         assert budget[name] == pytest.approx(resistance / sum(true.values()), rel=1e-9)
@@ -56,7 +56,7 @@ def test_paths_in_parallel_share_by_what_they_carry():
         (Environment("in", 20, math.inf), Environment("out", 0, math.inf)),
         border=Border(bottom="in", top="out"),
     )
-    budget = {s.name: s.share for s in loss_budget(solve(section), "in", "out")}
+    budget = {s.name: s.share for s in budgets(solve(section)).loss["in", "out"]}
     assert budget["poor"] == pytest.approx(0.0027 / 0.0127, rel=1e-9)
     assert budget["good"] == pytest.approx(0.01 / 0.0127, rel=1e-9)
 
@@ -72,7 +72,7 @@ def test_layers_of_a_pipe_and_its_films():
         (Environment("in", 1, 50), Environment("out", 0, 20)),
     )  # fmt: skip
     true = {"in": 1 / 50 / 0.01, "wall": math.log(1.5) / 2.0, "foam": math.log(2) / 0.1, "out": 1 / 20 / 0.03}
-    for s in loss_budget(solve(section), "in", "out"):
+    for s in budgets(solve(section)).loss["in", "out"]:
         assert s.share == pytest.approx(true[s.name] / sum(true.values()), abs=0.003)
 
 
@@ -87,10 +87,8 @@ def test_shares_add_up_to_the_whole(make):
         k = heat.index(name)
         assert sum(s.value for s in budget) == pytest.approx(values.resistance[k, k], rel=1e-9)
         assert sum(s.share for s in budget) == pytest.approx(1, rel=1e-12)
-        assert budget == resistance_budget(solution, name)
     for (a, b), budget in found.loss.items():
         assert sum(s.value for s in budget) == pytest.approx(values.coupling[fixed.index(a), fixed.index(b)], rel=1e-9)
-        assert budget == loss_budget(solution, a, b)
 
 
 @pytest.mark.parametrize("make", [wall, rod, fin, bolt])
@@ -107,13 +105,3 @@ def test_unit_fields_are_at_rest_between_the_conductances(make):
         left = np.bincount(t.link[0], flow, len(field)) - np.bincount(t.link[1], flow, len(field))
         inner = np.r_[: solution.system.solid.size, solution.system.solid.size + fixed : len(field)]
         assert abs(left[inner]).max() < 1e-8 * abs(flow).max()
-
-
-def test_an_unknown_name_is_refused_with_the_nearest():
-    solution = on_a_coarse_grid(wall)
-    with pytest.raises(InputError, match="no heat source named 'fase'.*'face'"):
-        resistance_budget(solution, "fase")
-    with pytest.raises(InputError, match="no environment or held source named 'rom'.*'room'"):
-        loss_budget(solution, "cabinet", "rom")
-    with pytest.raises(InputError, match="twice"):
-        loss_budget(solution, "room", "room")

@@ -10,7 +10,7 @@ from fdm.errors import InputError
 from fdm.inference.fit import fit
 from fdm.inference.fitted import Fit
 from fdm.inference.measured import read_measured
-from fdm.output.tables.inference import fit_in_words
+from fdm.output.tables.fit import fit_in_words
 from fdm.section.reader import read_section
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"

@@ -96,7 +96,7 @@ def test_hard_grids_converge():
 
 def test_cycle_touches_more_than_its_coefficients(folder):
     s, gx, gy, _, solid = b.problem(folder)
-    cycle = b.multigrid.Multigrid(s, gx, gy, solid, coarsest=200)
+    cycle = b.multigrid.Multigrid(b.multigrid.Equations(s, gx, gy), solid, coarsest=200)
     stored = sum(
         a.nbytes for z in (cycle.levels[0].rows, cycle.levels[0].columns) for x in z.lines for u in x.steps for a in u
     )

@@ -1,4 +1,4 @@
-"""A plate in layers, with its fins, as a `face.ConductionSystem`; fields are (E, L, n, m)."""
+"""A plate in layers, with its fins, as a `protocol.ConductionSystem`; fields are (E, L, n, m)."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
@@ -9,12 +9,12 @@ import numpy as np
 from fdm.conduction import soundness
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.derivatives import Tangent
-from fdm.conduction.face import ConductionSystem
 from fdm.conduction.fields import Field
 from fdm.conduction.fins import FinTemperatures
 from fdm.conduction.layout import AS_DRAWN, Variant
 from fdm.conduction.network import Checks, NetworkValues, checks, network_of
 from fdm.conduction.plane import plane_system
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.stack.adjoint import StackAdjoints, stack_adjoints
 from fdm.conduction.stack.fields import layered_field
 from fdm.conduction.stack.interval_errors import stack_interval_errors
@@ -28,7 +28,7 @@ from fdm.section.model import Section
 
 @dataclass(frozen=True)
 class StackSystem(Stack):
-    """A plate resolved through its thickness, as `fdm.conduction.face.ConductionSystem`."""
+    """A plate resolved through its thickness, as `fdm.conduction.protocol.ConductionSystem`."""
 
     @property
     def lines(self) -> tuple[Array, ...]:

@@ -1,4 +1,4 @@
-"""A plate in layers, with its fins, as a `face.ConductionSystem`."""
+"""A plate in layers, with its fins, as a `protocol.ConductionSystem`."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

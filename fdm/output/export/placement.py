@@ -40,8 +40,8 @@ def _place_dict(p: Place) -> dict[str, Any]:
 
 
 def between_dict(found: Between) -> dict[str, Any]:
-    """`ranges {terminal: [low, high]}`, and `answers {path: words unit least most}`: each end with its value, its band,
-    and where in the ranges it is."""
+    """`ranges {terminal: [low, high]}`, `warnings` of these, and `answers {path: words unit least most}`: each end with
+    its value, its band, and where in the ranges it is."""
     answers = {}
     for (q, *least), (_, *most) in zip(found.least, found.most):
         ends = {
@@ -49,5 +49,5 @@ def between_dict(found: Between) -> dict[str, Any]:
             for key, (value, band) in (("least", least), ("most", most))
         }
         answers[q.name] = {"words": q.words, "unit": q.unit} | ends
-    out: dict[str, Any] = plain_data({"ranges": found.ranges, "answers": answers})
+    out: dict[str, Any] = plain_data({"ranges": found.ranges, "warnings": found.warnings, "answers": answers})
     return out

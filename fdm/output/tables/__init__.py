@@ -6,5 +6,5 @@ Each number is rounded to two digits of its band, the half-width within which th
 
 A `print_` function writes to a console of rich, which fits the tables to its width. `section` has the tables of a
 section, `cabinet` those of a cabinet, `budget` what a resistance or a loss is made of and what would change it,
-`inference` what uncertain numbers and measurements tell, `study` what many designs show.
+`uncertainty` and `fit` what uncertain numbers and measurements tell, `study` what many designs show.
 """

@@ -14,7 +14,7 @@ from fdm.inference.budget import Budgets, Share
 from fdm.inference.lengths import LengthSensitivities
 from fdm.inference.sensitivity import Sensitivities
 from fdm.output.breakdown import SMALLEST_SHARE, breakdowns, full_name, largest_shares, percent
-from fdm.output.tables.section import new_table
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.sentences import Sentence
 
 MOST_SHARES = 6  # named in a sentence

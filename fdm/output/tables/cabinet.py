@@ -14,8 +14,7 @@ from fdm.cabinet.sides import sides_of
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.zones import AIR
 from fdm.output.tables.cabinet_moisture import moisture_tables
-from fdm.output.tables.fitted import FittedTable
-from fdm.output.tables.section import new_table
+from fdm.output.tables.console_table import ConsoleTable, new_table
 from fdm.output.tables.sentences import Sentence
 from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
 
@@ -168,7 +167,7 @@ def _pull_down(solved: SolvedCabinet) -> RenderableType:
     )
 
 
-def _load_to_setpoint(table: FittedTable, solved: SolvedCabinet, end: str) -> None:
+def _load_to_setpoint(table: ConsoleTable, solved: SolvedCabinet, end: str) -> None:
     """When the load itself reaches the setpoint, and how warm it still is when the thermostat reads that."""
     run, setpoint = solved.pull_down, solved.cabinet.setpoint
     name = f"load itself at {setpoint:g} degC after"

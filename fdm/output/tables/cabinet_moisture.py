@@ -12,7 +12,7 @@ from fdm.cabinet.bank import PlateSink
 from fdm.cabinet.quantities import DAY, section_names
 from fdm.cabinet.settling import ANYWHERE, COLD_SINK, MODULE_SECTION, CoolSurface, MoistAir
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.moisture import listed, near_by
 from fdm.output.tables.sentences import Sentence
 from fdm.solving.solution import Solution
@@ -124,7 +124,7 @@ def moisture_tables(solved: SolvedCabinet) -> Iterator[RenderableType]:
         return
     states = [m.always_on, *([m.at_setpoint] if m.at_setpoint is not None else [])]
     columns = ("", "always on", "held at the setpoint", "")[: 1 + len(states)] + ("",)
-    table = FittedTable("Moisture inside", columns, frozenset(range(1, 1 + len(states))))
+    table = new_table("Moisture inside", columns, range(1, 1 + len(states)))
     no_band = np.nan
     for name, unit, cells in (
         ("humidity of the air", "%", [(a.humidity, no_band) for a in states]),
@@ -146,7 +146,7 @@ def _cell(value: float, band: float) -> str:
 
 def _margins(air: MoistAir, humidity: float, point: float) -> RenderableType:
     columns = ("of", "side", "lowest degC", "margin K", "sweats from %", "temperature factor")
-    table = FittedTable("Moisture on surfaces, modules always on", columns, frozenset((2, 3, 4, 5)))
+    table = new_table("Moisture on surfaces, modules always on", columns, (2, 3, 4, 5))
     for side in SIDES:
         for s in sorted((s for s in air.surfaces if s.side == side), key=lambda s: s.margin):
             sweats = "never" if s.sweats_from > 100 else with_band(s.sweats_from, s.sweats_band)

@@ -8,10 +8,10 @@ from rich.text import Text
 
 from fdm.answers.rounding import brief, rough
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration
+from fdm.cabinet.budget import levers
 from fdm.cabinet.doubts import over_ratings
 from fdm.cabinet.nodes import COLD, HOT
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.cabinet.steady import levers
 from fdm.output.breakdown import percent
 from fdm.output.tables.cabinet import (
     FILMS_FOLLOW,

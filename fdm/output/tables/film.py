@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from fdm.answers.rounding import film_in_words
-from fdm.output.tables.section import new_table
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.sentences import print_sentences
 from fdm.surroundings.film import Film
 

@@ -6,8 +6,9 @@ from rich.console import Console
 
 from fdm.answers.rounding import brief, rough, with_band
 from fdm.output.breakdown import percent
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.ranges import point_in_words, ranges_in_words
-from fdm.output.tables.section import new_table, own_pulls
+from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import Sentence, print_sentences
 from fdm.solving.placement import Place, Placement
 

@@ -6,7 +6,7 @@ from rich.console import Console
 
 from fdm.answers.quantity import Quantity, main_quantities
 from fdm.answers.rounding import brief, with_band
-from fdm.output.tables.section import new_table
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.sentences import print_sentences
 from fdm.solving.ranges import Between, Ranges
 

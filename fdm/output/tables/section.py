@@ -1,7 +1,7 @@
 """The answers as tables to read, each number rounded to its band."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
@@ -12,7 +12,7 @@ from fdm.answers.rounding import brief, fixed, with_band
 from fdm.answers.sensors import Reading
 from fdm.conduction.arrays import Array, Bools
 from fdm.output.breakdown import percent
-from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.moisture import stretches
 from fdm.output.tables.sentences import Sentence
 from fdm.section.by_temperature import Line
@@ -302,8 +302,3 @@ def _closing(solution: Solution) -> list[RenderableType]:
         Sentence(line, style="" if g.target_met or k == 0 else "bold") for k, line in enumerate(lines)
     ]
     return sentences + [Sentence(f"Warning: {w}", style="bold") for w in solution.warnings]
-
-
-def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> FittedTable:
-    """An empty table, as all are drawn; the columns with numbers in `right`."""
-    return FittedTable(title, tuple(columns), frozenset(right))

@@ -17,8 +17,8 @@ from fdm.cabinet.model import Cabinet
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.inference.fitted import Fit
 from fdm.output.tables.cabinet import print_cabinet
-from fdm.output.tables.inference import print_fit
-from fdm.output.tables.section import new_table
+from fdm.output.tables.console_table import new_table
+from fdm.output.tables.fit import print_fit
 from fdm.output.tables.sentences import print_sentences
 from fdm.output.tables.study import print_study
 from fdm.section.model import UNITS, Section

@@ -6,7 +6,7 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-from fdm.inference.budget import Share, budgets, resistance_budget
+from fdm.inference.budget import Share, budgets
 from fdm.inference.sensitivity import sensitivities
 from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities, share_words
 from fdm.section.model import Border, Environment, Section
@@ -33,7 +33,7 @@ def test_shares_in_words_largest_first_and_the_rest_together():
 def test_the_budget_of_every_heat_terminal_and_of_the_loss_is_said(wall):
     text = printed(print_budget, budgets(wall))
     assert "face to the surroundings" in text and "cabinet [air] to <b>room</b>" in text
-    first = resistance_budget(wall, "face")[0]
+    first = budgets(wall).resistance["face"][0]
     assert f"{100 * first.share:.0f} %" in text
     assert max(map(len, printed(print_budget, budgets(wall), width=80).splitlines())) <= 80
 

@@ -9,11 +9,12 @@ import pytest
 from rich.console import Console
 
 from fdm.answers.rounding import rough
+from fdm.cabinet.budget import levers
 from fdm.cabinet.circuit import AIR
 from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.cabinet.steady import levers, settle
+from fdm.cabinet.steady import settle
 from fdm.cabinet.thermostat import Thermostat
 from fdm.output.tables.cabinet import print_cabinet
 from fdm.output.tables.cabinet_summary import print_cabinet_summary

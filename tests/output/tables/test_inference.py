@@ -13,16 +13,10 @@ from fdm.answers.quantity import Answers, Quantity
 from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.measured import Measurement
 from fdm.inference.uncertainty import Sample, Uncertainty
+from fdm.output.export.inference import fit_dict, sample_dict, uncertainty_dict
 from fdm.output.export.json_file import write_json
-from fdm.output.tables.inference import (
-    fit_dict,
-    fit_in_words,
-    print_fit,
-    print_sample,
-    print_uncertainty,
-    sample_dict,
-    uncertainty_dict,
-)
+from fdm.output.tables.fit import fit_in_words, print_fit
+from fdm.output.tables.uncertainty import print_sample, print_uncertainty
 from fdm.section.model import Uncertain
 
 INPUTS = (

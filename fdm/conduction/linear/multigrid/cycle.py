@@ -11,10 +11,10 @@ that the whole is symmetric. The coarsest grid is solved exactly.
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from fdm.conduction.arrays import Array, Links
+from fdm.conduction.arrays import Array
 from fdm.conduction.linear.multigrid.coarsening import Weights, coarsen
 from fdm.conduction.linear.multigrid.line_relaxation import Zebra
-from fdm.conduction.linear.multigrid.stencil import Floats, Stencil
+from fdm.conduction.linear.multigrid.stencil import Equations, Floats, Stencil
 
 VOID = 1e-3  # of the preconditioner only: conductance across voids, over the smallest across solid
 COARSEST, SHARE = 6000, 48  # SuperLU takes over at so many cells, or a 48th of all: a further level costs iterations
@@ -87,24 +87,22 @@ def _void_conductance(g: Array) -> float:
 class Multigrid:
     """z = M(r): a symmetric positive definite approximation of the inverse of the system, one V-cycle from zero.
 
-    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist. Conductances of
-    the other cells, and r there, must be zero; z is zero there. One set-up serves all right-hand sides,
-    and systems whose conductances are within some 20 %. SuperLU solves grids of up to `coarsest` cells exactly; `links`
-    are taken into account only where it solves the finest grid.
+    Conductances s, gx and gy must not be below zero; solid (n, m) bool: the cells that exist. Conductances of the other
+    cells, and r there, must be zero; z is zero there. One set-up serves all right-hand sides, and systems whose
+    conductances are within some 20 %. SuperLU solves grids of up to `coarsest` cells exactly; links are taken into
+    account only where it solves the finest grid.
     """
 
     def __init__(
         self,
-        s: Array,
-        gx: Array,
-        gy: Array,
+        equations: Equations,
         solid: NDArray[np.bool_] | None = None,
         dtype: DTypeLike = np.float32,
         coarsest: int | None = None,
-        links: Links | None = None,
     ) -> None:
         self.dtype = np.dtype(dtype)
         self.solid = solid
+        s, gx, gy = equations.s, equations.gx, equations.gy
         if solid is not None:  # a poor conductor in the voids keeps coarse cells joined across them
             gx = np.where(solid[1:] & solid[:-1], gx, _void_conductance(gx))
             gy = np.where(solid[:, 1:] & solid[:, :-1], gy, _void_conductance(gy))
@@ -115,7 +113,7 @@ class Multigrid:
             coarse, weights = coarsen(stencil)
             self.levels.append(Level(stencil, weights, dtype))
             stencil = coarse
-        self.solve_coarsest = stencil.factorised(None if self.levels else links)
+        self.solve_coarsest = stencil.factorised(None if self.levels else equations.links)
 
     def __call__(self, r: Floats) -> Floats:
         for level in self.levels:

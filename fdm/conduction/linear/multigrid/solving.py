@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Bools, Links
+from fdm.conduction.arrays import Array, Bools
 from fdm.conduction.linear.multigrid.conjugate_gradients import improved
 from fdm.conduction.linear.multigrid.cycle import Multigrid
 from fdm.conduction.linear.multigrid.memory import check_memory
@@ -28,22 +28,19 @@ class Solution:
 
 
 def solve(
-    s: Array,
-    gx: Array,
-    gy: Array,
+    equations: Equations,
     rhs: Array,
     solid: Bools | None = None,
     *,
     accuracy: float = 1e-9,
     multigrid: Multigrid | None = None,
-    links: Links | None = None,
 ) -> Solution:
-    """Temperatures x of `sum g (x - x_neighbour) + s x = rhs`, for one rhs (n, m) or several (k, n, m).
+    """Temperatures x of the equations, for one rhs (n, m) or several (k, n, m).
 
-    s (n, m), gx (n - 1, m), gy (n, m - 1): conductances >= 0; solid (n, m) bool: the cells that exist, where None is
-    all; conductances and rhs of the others must be zero. `links`: further conductances between any two cells, which may
-    be negative; the preconditioner leaves them out. Every connected solid region needs an s above zero somewhere. The
-    iteration ends when the largest error of x is below `accuracy` times the largest |x|, and the heat balance closes.
+    Conductances s, gx and gy must not be below zero; their `links` may be, which the preconditioner leaves out. solid
+    (n, m) bool: the cells that exist, where None is all; conductances and rhs of the others must be zero. Every
+    connected solid region needs an s above zero somewhere. The iteration ends when the largest error of x is below
+    `accuracy` times the largest |x|, and the heat balance closes.
 
     Where multigrid in single precision takes too many iterations, double precision is tried, and then SuperLU (each
     inside conjugate gradients). A `multigrid` of the same conductances, or of some within 20 %, saves the set-up.
@@ -52,10 +49,10 @@ def solve(
 
     >>> nothing = np.empty((0, 3))
     >>> s, gy = np.array([[2.0, 0.0, 2.0]]), np.array([[1.0, 1.0]])
-    >>> solve(s, nothing, gy, np.array([[20.0, 0.0, 0.0]])).x.round(6)
+    >>> solve(Equations(s, nothing, gy), np.array([[20.0, 0.0, 0.0]])).x.round(6)
     array([[8.333333, 5.      , 1.666667]])
     """
-    several, equations = rhs.reshape(-1, *s.shape), Equations(s, gx, gy, links)
+    several = rhs.reshape(-1, *equations.s.shape)
     x, iterations, errors = np.zeros(several.shape), [], []
     stages, stage = _stages(equations, solid, multigrid), None
     for k, b in enumerate(several):
@@ -64,8 +61,9 @@ def solve(
             stage = stage or next(stages, None)
             if stage is None:
                 raise ArithmeticError(
-                    f"the temperatures of {s.size} cells do not converge (error {error:.1e} after {count} iterations); "
-                    "is a part without any way for its heat to leave, or are conductances out of all proportion?"
+                    f"the temperatures of {equations.s.size} cells do not converge (error {error:.1e} after {count} "
+                    "iterations); is a part without any way for its heat to leave, or are conductances out of all "
+                    "proportion?"
                 )
             accurate, used, error = improved(equations, b, stage[0], x[k], accuracy, stage[1])
             count += used
@@ -79,16 +77,16 @@ def solve(
 def _stages(equations: Equations, solid: Bools | None, given: Multigrid | None) -> Iterator[tuple[Multigrid, int]]:
     """Ever better preconditioners, each set up when it is asked for, and how many iterations it may take. One that is
     given stands for the first."""
-    e = equations
+    size = equations.s.size
     for dtype, exact, limit in STAGES:
         if given is not None:
             yield given, limit
             given = None
             continue
         if exact:
-            check_memory(e.s.size)
+            check_memory(size)
         try:
-            multigrid = Multigrid(e.s, e.gx, e.gy, solid, dtype, e.s.size if exact else None, e.links)
+            multigrid = Multigrid(equations, solid, dtype, size if exact else None)
         except RuntimeError as singular:  # SuperLU's error for a singular matrix
             raise ArithmeticError(f"the temperatures are not determined: {singular}") from singular
         yield multigrid, limit

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fdm.conduction.linear.multigrid import Multigrid, cycle, memory, solve
+from fdm.conduction.linear.multigrid import Equations, Multigrid, cycle, memory, solve
 from tests.conduction.linear.multigrid.systems import conductances, lines, plain, refined
 
 
@@ -16,7 +16,7 @@ def assert_solves(s, gx, gy, solid=None, most=30):
     film[:, 0] = s[:, 0]
     middle = np.argwhere(there)[there.sum() // 2]
     heat[tuple(middle)] = 1
-    solution = solve(s, gx, gy, np.stack([film, heat]), solid)
+    solution = solve(Equations(s, gx, gy), np.stack([film, heat]), solid)
     for x, rhs, count in zip(solution.x, (film, heat), solution.iterations):
         exact = refined(s, gx, gy, rhs, solid)
         assert np.abs(x - exact).max() < 3e-9 * np.abs(exact).max()
@@ -60,7 +60,7 @@ def test_very_poor_films(film):
     watt, unit = np.zeros(s.shape), np.zeros(s.shape)
     watt[40, 50] = 1
     unit[:, 0] = s[:, 0]
-    solution = solve(s, gx, gy, np.stack([watt, unit]))
+    solution = solve(Equations(s, gx, gy), np.stack([watt, unit]))
     assert (s * solution.x[0]).sum() == pytest.approx(1, abs=1e-9)
     np.testing.assert_allclose(solution.x[0], 1 / s.sum(), rtol=200 * film + 1e-9)
     np.testing.assert_allclose(solution.x[1], unit.sum() / s.sum(), rtol=200 * film + 1e-9)
@@ -72,12 +72,12 @@ def test_wild_conductivities_fall_back_to_the_direct_solver(monkeypatch):
     system = conductances(k, lines(90), lines(90))
     rhs = np.zeros(k.shape)
     rhs[50, 50] = 1
-    solution = solve(*system, rhs)
+    solution = solve(Equations(*system), rhs)
     assert 90 < solution.iterations[0] <= 95  # 30 and 60 in vain
     np.testing.assert_allclose(solution.x, refined(*system, rhs), rtol=0, atol=3e-9 * solution.x.max())
     monkeypatch.setattr(memory, "free_memory", lambda: 1e6)
     with pytest.raises(MemoryError, match="give fewer cells"):
-        solve(*system, rhs)
+        solve(Equations(*system), rhs)
 
 
 def test_isolated_system_is_refused():
@@ -85,12 +85,12 @@ def test_isolated_system_is_refused():
     rhs = np.zeros(s.shape)
     rhs[3, 3] = 1
     with pytest.raises(ArithmeticError):
-        solve(s * 0, gx, gy, rhs)
+        solve(Equations(s * 0, gx, gy), rhs)
 
 
 def test_no_load_means_zero():
     s, gx, gy = plain(30, 30)
-    solution = solve(s, gx, gy, np.zeros((2, 30, 30)))
+    solution = solve(Equations(s, gx, gy), np.zeros((2, 30, 30)))
     assert solution.iterations == (0, 0)
     assert not solution.x.any()
 
@@ -99,8 +99,8 @@ def test_preconditioner_of_a_similar_system_serves():
     s, gx, gy = plain(150, 150)
     rhs = np.zeros(s.shape)
     rhs[70, 70] = 1
-    own = solve(s, gx, gy, rhs)
-    other = solve(s, gx, gy, rhs, multigrid=Multigrid(s, 1.2 * gx, 0.8 * gy))
+    own = solve(Equations(s, gx, gy), rhs)
+    other = solve(Equations(s, gx, gy), rhs, multigrid=Multigrid(Equations(s, 1.2 * gx, 0.8 * gy)))
     assert other.iterations[0] <= own.iterations[0] + 4
     np.testing.assert_allclose(other.x, own.x, atol=3e-9 * own.x.max())
 
@@ -111,5 +111,5 @@ def test_iterations_do_not_grow_with_the_grid():
         s, gx, gy = plain(n, n)
         rhs = np.zeros(s.shape)
         rhs[n // 3, n // 2] = 1
-        counts += solve(s, gx, gy, rhs).iterations
+        counts += solve(Equations(s, gx, gy), rhs).iterations
     assert all(b <= a + 2 for a, b in pairwise(counts))

@@ -15,7 +15,7 @@ GAP = 3  # characters between columns
 
 
 @dataclass(frozen=True)
-class FittedTable:
+class ConsoleTable:
     """A table whose columns with numbers are those in `right`. Cells are no markup: a name may have [brackets]."""
 
     title: str
@@ -58,6 +58,11 @@ class FittedTable:
                 break
             full[wide.index(max(wide))] -= 1
         return full
+
+
+def new_table(title: str, columns: Sequence[str], right: Sequence[int] = ()) -> ConsoleTable:
+    """An empty table, as all are drawn; the columns with numbers in `right`."""
+    return ConsoleTable(title, tuple(columns), frozenset(right))
 
 
 def _longest_word(texts: Sequence[str]) -> int:

@@ -1,7 +1,7 @@
-"""The interface of all systems: what a section laid on grid lines offers to the folders above `conduction`.
+"""The interface of all systems: what a section laid on grid lines offers to the later folders.
 
-No folder above asks what a system is made of. The plane grid (`plane.py`) is one such system; others, such as plates in
-layers, could have the same interface. Fields are arrays (E, ...) of E fields; the other axes depend on the system.
+None of them asks what a system is made of: the plane grid (`plane.py`), or a plate in layers (`stack/plate.py`). Fields
+are arrays (E, ...) of E fields; the other axes depend on the system.
 """
 
 from collections.abc import Sequence

@@ -5,7 +5,7 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-from fdm.output.tables.fitted import FittedTable
+from fdm.output.tables.console_table import new_table
 from fdm.output.tables.sentences import print_sentences
 
 NAMES = ("greenhouse fan air", "cabinet air at the fins", "a [name] of its own")
@@ -13,7 +13,7 @@ NUMBERS = ("0.0016248 ± 0.0000088", "49.898 ± 0.015", "(7.3429 ± 0.0078)e-04"
 
 
 def shown(width: int) -> list[str]:
-    table = FittedTable("Resistances", ("of", "between which temperatures", "mean\nK/W"), frozenset([2]))
+    table = new_table("Resistances", ("of", "between which temperatures", "mean\nK/W"), (2,))
     for k, name in enumerate(NAMES):
         table.add_row(name, NAMES[k - 1], NUMBERS[k])
     text = StringIO()

@@ -1,0 +1,184 @@
+"""Points of a drawing where straight edges and circles end or cross, and the rays in which edges leave them."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fdm.grid.edges import SAME, circle_crossings, cross, edges_of
+from fdm.section.model import Disc, Section
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+NEAR = 1e-7  # of the drawing's size: how far from a point its wedges are looked up
+PARALLEL = 1e-6  # rad, between edges that are one at a point
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Straight edges: of the drawing, of parts, and segments of sources; and circles."""
+
+    start: Array  # (E, 2) m
+    step: Array  # (E, 2) m
+    held: Bools  # (E,) segments that are held at a temperature
+    heated: Bools  # (E,) segments that give watts
+    centre: Array  # (D, 2) m
+    radius: Array  # (D,) m
+    tolerance: float  # m, below which places are the same
+
+
+@dataclass(frozen=True)
+class Rays:
+    """R directions from points in which edges leave them, by point, then by angle."""
+
+    point: Integers  # (R,)
+    angle: Array  # (R,) rad, from 0 to 2 pi
+    held: Bools  # (R,) a held segment lies along it
+    heated: Bools  # (R,) a heated segment begins at the point, along it
+
+
+@dataclass(frozen=True)
+class Directions:
+    """The directions in which edges leave points, and those of the wedges between them."""
+
+    edges: Edges
+    points: Array  # (P, 2) m
+    rays: Rays
+    first: Integers  # (P,) ray of each point
+    count: Integers  # (P,) rays of each point
+    before: Integers  # (R,) the ray before each, round its point
+    end: Array  # (R,) rad, the angle of the ray after it
+    inside: Array  # (R, 2) m, a place in the wedge after it
+
+
+def directions(section: Section) -> Directions:
+    edges = _edges(section)
+    points = _points(edges)
+    if section.view == "axisymmetric":
+        points = points[points[:, 0] > edges.tolerance]
+    rays = _rays(edges, points)
+    first = np.nonzero(np.diff(rays.point, prepend=-1))[0]
+    count = np.diff(np.append(first, len(rays.point)))
+    before, end = np.arange(-1, len(rays.point) - 1), np.append(rays.angle[1:], 0.0)
+    before[first], end[first + count - 1] = first + count - 1, rays.angle[first] + 2 * math.pi
+    middle = (rays.angle + end) / 2
+    inside = points[rays.point] + NEAR * section.size * np.column_stack([np.cos(middle), np.sin(middle)])
+    return Directions(edges, points, rays, first, count, before, end, inside)
+
+
+def _edges(section: Section) -> Edges:
+    # the drawing's own edges reach beyond it, as the environments of two borders end at its corners
+    x0, x1, y0, y1 = section.extent
+    low_x, high_x, low_y, high_y = np.array(section.extent) + 0.1 * section.size * np.array([-1, 1, -1, 1])
+    frame_start = np.array([[x0, low_y], [x1, low_y], [low_x, y0], [low_x, y1]])
+    frame_step = np.array([[0, high_y - low_y]] * 2 + [[high_x - low_x, 0]] * 2)
+    shapes = [s for p in section.parts for s in p.shapes]
+    sources = [(s, s.segment) for s in section.sources if s.segment is not None]
+    ends = np.array([list(zip(s.x, s.y)) for _, s in sources]).reshape(-1, 2, 2)
+    straight = [edges_of(s) for s in shapes if not isinstance(s, Disc)]
+    start, step = (np.concatenate(v) for v in zip((frame_start, frame_step), *straight, (ends[:, 0], np.ptp(ends, 1))))
+    drawn = np.zeros(len(start) - len(sources), bool)
+    discs = [s for s in shapes if isinstance(s, Disc)]
+    return Edges(
+        start,
+        step,
+        np.concatenate([drawn, np.array([s.temperature is not None for s, _ in sources], bool)]),
+        np.concatenate([drawn, np.array([s.heat is not None for s, _ in sources], bool)]),
+        np.array([d.centre for d in discs]).reshape(-1, 2),
+        np.array([d.radius for d in discs]),
+        SAME * section.size,
+    )
+
+
+def _points(edges: Edges) -> Array:
+    """(P, 2) m, ends of edges and where edges and circles cross, each once."""
+    start, step, tolerance = edges.start, edges.step, edges.tolerance
+    end = start + step
+    a, b = _overlapping(np.minimum(start, end), np.maximum(start, end), tolerance)
+    with np.errstate(divide="ignore", invalid="ignore"):  # parallel: NaN or infinite, and no crossing
+        t, u = (cross(start[b] - start[a], step[k]) / cross(step[a], step[b]) for k in (b, a))
+    on = (t >= 0) & (t <= 1) & (u >= 0) & (u <= 1)
+    found = [start, end, start[a[on]] + t[on, None] * step[a[on]]]
+    for k, (centre, radius) in enumerate(zip(edges.centre, edges.radius)):
+        between = edges.centre[:k] - centre
+        square = (between**2).sum(1)
+        apart = square > tolerance**2
+        between, square, other = between[apart], square[apart], edges.radius[:k][apart]
+        # the common chord of two circles: from its middle, as far as it can reach
+        middle = between * ((square + radius**2 - other**2) / (2 * square))[:, None]
+        along = np.column_stack([-between[:, 1], between[:, 0]]) * (radius / np.sqrt(square))[:, None]
+        lines = np.concatenate([start - centre, middle - along]), np.concatenate([step, 2 * along])
+        line, t = circle_crossings(radius, *lines)
+        found.append(centre + (lines[0][line] + t[:, None] * lines[1][line]))
+    points = np.concatenate(found)
+    _, once = np.unique(np.round(points / (8 * tolerance)), axis=0, return_index=True)
+    out: Array = points[once]
+    return out
+
+
+def _overlapping(low: Array, high: Array, tolerance: float) -> tuple[Integers, Integers]:
+    """Pairs of boxes (N, 2) that overlap or touch, each pair once."""
+    order = np.argsort(low[:, 0], kind="stable")
+    begin = low[order, 0] - tolerance
+    first = np.arange(len(order)) + 1
+    count = np.maximum(np.searchsorted(begin, high[order, 0], side="right") - first, 0)
+    a = np.repeat(np.arange(len(order)), count)
+    b = a + 1 + np.arange(len(a)) - np.repeat(np.cumsum(count) - count, count)
+    a, b = order[a], order[b]
+    on = (low[a, 1] - tolerance <= high[b, 1]) & (low[b, 1] - tolerance <= high[a, 1])
+    return a[on], b[on]
+
+
+def _rays(edges: Edges, points: Array) -> Rays:
+    """The directions in which edges leave each point."""
+    near = 10 * edges.tolerance
+    edge, point = _points_in_boxes(edges, points, near)
+    start, step = edges.start[edge], edges.step[edge]
+    length, away = np.hypot(*step.T), points[point] - start
+    place = (away * step).sum(1) / length
+    on = (abs(cross(away, step)) <= near * length) & (place >= -near) & (place <= length + near)
+    edge, point, place, length, step = (v[on] for v in (edge, point, place, length, step))
+    found = []
+    for way, leaves, begins in ((1, place < length - near, place <= near), (-1, place > near, place >= length - near)):
+        angle = np.arctan2(way * step[:, 1], way * step[:, 0])
+        heated = edges.heated[edge] & begins
+        found.append((point[leaves], angle[leaves], edges.held[edge][leaves], heated[leaves]))
+    for centre, radius in zip(edges.centre, edges.radius):
+        apart = points - centre
+        on_it = np.nonzero(abs(np.hypot(*apart.T) - radius) <= near)[0]
+        outward, no = np.arctan2(apart[on_it, 1], apart[on_it, 0]), np.zeros(len(on_it), bool)
+        found += [(on_it, outward + turn, no, no) for turn in (-math.pi / 2, math.pi / 2)]
+    angle = np.mod(np.concatenate([v[1] for v in found]), 2 * math.pi)
+    angle[angle > 2 * math.pi - PARALLEL] = 0.0
+    point, held, heated = (np.concatenate([v[k] for v in found]) for k in (0, 2, 3))
+    order = np.lexsort((angle, point))
+    point, angle, held, heated = point[order], angle[order], held[order], heated[order]
+    new = np.nonzero((np.diff(point, prepend=-1) != 0) | (np.diff(angle, prepend=-1.0) > PARALLEL))[0]
+    return Rays(point[new], angle[new], np.logical_or.reduceat(held, new), np.logical_or.reduceat(heated, new))
+
+
+def _points_in_boxes(edges: Edges, points: Array, near: float) -> tuple[Integers, Integers]:
+    """Pairs of an edge and a point that lies in the edge's bounds."""
+    end = edges.start + edges.step
+    low, high = np.minimum(edges.start, end) - near, np.maximum(edges.start, end) + near
+    order = np.argsort(points[:, 0], kind="stable")
+    x = points[order, 0]
+    first, last = np.searchsorted(x, low[:, 0], side="left"), np.searchsorted(x, high[:, 0], side="right")
+    count = last - first
+    edge = np.repeat(np.arange(len(low)), count)
+    point = order[np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(edge))]
+    on = (points[point, 1] >= low[edge, 1]) & (points[point, 1] <= high[edge, 1])
+    return edge[on], point[on]
+
+
+def reach(edges: Edges, point: Array) -> float:
+    """m, from a point (2,) to the nearest edge or circle that does not pass through it."""
+    away, square = point - edges.start, (edges.step**2).sum(1)
+    t = np.clip((away * edges.step).sum(1) / square, 0.0, 1.0)
+    straight = np.hypot(*(away - t[:, None] * edges.step).T)
+    round_ = abs(np.hypot(*(edges.centre - point).T) - edges.radius)
+    distance = np.concatenate([straight, round_])
+    return float(distance[distance > 10 * edges.tolerance].min())
