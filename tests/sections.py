@@ -1,4 +1,7 @@
-"""Drawn sections that the tests of several folders share."""
+"""Sections that the tests of several folders share: drawn here, and those of the demos."""
+
+from functools import cache
+from pathlib import Path
 
 from fdm.section.model import (
     Border,
@@ -14,9 +17,19 @@ from fdm.section.model import (
     Source,
     Spreading,
 )
+from fdm.section.reader import read_section
+from fdm.solving.solution import Solution
+from fdm.solving.steady import solve
 
+GEOMETRIES = Path(__file__).parents[1] / "geometries"
 FOAM = Material("foam", (0.03, 0.03))
 METAL = Material("metal", (200.0, 150.0))
+
+
+@cache
+def demo(name: str) -> Solution:
+    """A demo's section, solved as it stands."""
+    return solve(read_section(GEOMETRIES / f"{name}.toml"))
 
 
 def slab_section(**more: object) -> Section:

@@ -3,22 +3,16 @@
 import math
 import tomllib
 from dataclasses import replace
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fdm import Solution, read_section, solve
 from fdm.section import Section
+from tests.sections import GEOMETRIES
+from tests.sections import demo as solved
 
-FOLDER = Path(__file__).parents[1] / "geometries"
-SECTIONS = sorted(p.stem for p in FOLDER.glob("*.toml") if "cabinet" not in tomllib.loads(p.read_text("utf-8")))
-
-
-@cache
-def solved(name: str) -> Solution:
-    return solve(read_section(FOLDER / f"{name}.toml"))
+SECTIONS = sorted(p.stem for p in GEOMETRIES.glob("*.toml") if "cabinet" not in tomllib.loads(p.read_text("utf-8")))
 
 
 def heat_temperature(solution: Solution, source: str) -> float:
@@ -51,7 +45,7 @@ def test_solves_as_it_stands(name: str) -> None:
 @pytest.mark.parametrize("name", SECTIONS)
 def test_named_numbers_matter(name: str) -> None:
     """Each number in [let] can be changed a little and the file still reads, into another drawing."""
-    path = FOLDER / f"{name}.toml"
+    path = GEOMETRIES / f"{name}.toml"
     section = read_section(path)
     for key, given in tomllib.loads(path.read_text("utf-8"))["let"].items():
         if not isinstance(given, str):
@@ -113,7 +107,7 @@ def test_bolt_leaks_less_than_its_steel_alone() -> None:
 
 
 def test_bush_helps() -> None:
-    bare = solve(read_section(FOLDER / "bolt.toml", bush_k=50))
+    bare = solve(read_section(GEOMETRIES / "bolt.toml", bush_k=50))
     assert solved("bolt").bridges["bolt with its bush"].value < bare.bridges["bolt with its bush"].value
 
 

@@ -1,6 +1,7 @@
 """The house: a folder imports only from those before it, and no file imports in a circle."""
 
 import ast
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -19,7 +20,8 @@ def name_of(file: Path, package: Path = PACKAGE) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def imports_of(file: Path, known: set[str], package: Path = PACKAGE) -> set[str]:
+@cache
+def imports_of(file: Path, known: frozenset[str], package: Path = PACKAGE) -> set[str]:
     """Those of the package's known modules that a file imports: anywhere in it, for types alone, or by name."""
     found = set()
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
@@ -36,7 +38,7 @@ def imports_of(file: Path, known: set[str], package: Path = PACKAGE) -> set[str]
 def wrong_ways(package: Path = PACKAGE) -> list[str]:
     """Imports from a folder that comes later."""
     files, out = sorted(package.rglob("*.py")), []
-    known = {name_of(f, package) for f in files}
+    known = frozenset(name_of(f, package) for f in files)
     for file in files:
         place = name_of(file, package).split(".")[1:2]
         if not place or place[0] == "__main__":
@@ -53,7 +55,7 @@ def test_a_folder_imports_only_from_those_before_it() -> None:
 
 def test_no_file_imports_in_a_circle() -> None:
     files = {name_of(f): f for f in PACKAGE.rglob("*.py")}
-    graph = {name: imports_of(file, set(files)) for name, file in files.items() if name != "fdm"}
+    graph = {name: imports_of(file, frozenset(files)) for name, file in files.items() if name != "fdm"}
     try:
         list(TopologicalSorter(graph).static_order())
     except CycleError as circle:

@@ -14,6 +14,7 @@ from fdm.cabinet.model import Cabinet
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
+from fdm.cabinet.solution import SolvedCabinet, solve_cabinet
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
@@ -124,6 +125,12 @@ def box(bank: dict | None = None, **changes) -> Cabinet:
         "setpoint": 7,
     }
     return Cabinet(**(given | changes))
+
+
+@cache
+def solved_box() -> SolvedCabinet:
+    """The plain box itself."""
+    return solve_cabinet(box(), {})
 
 
 def box_circuit(bank: dict | None = None, **changes) -> Circuit:

@@ -82,7 +82,8 @@ def test_units_and_words(path):
 def test_sections_are_called_by_their_file():
     names = {q.path[1] for q in example().answers.quantities if q.path[0] == "sections"}
     assert names == {"piece"} == set(section_names(example().sections))
-    two = solve_cabinet(box(IN_A_WALL, lines=(LineLoss("edge", 1.0, file=SEAL_FILE, bridge="seal"),)), solved())
+    edge = LineLoss("edge", 1.0, file=SEAL_FILE, bridge="seal")
+    two = solve_cabinet(box(IN_A_WALL, lines=(edge,), setpoint=-60), solved())
     assert {q.path[1] for q in two.answers.quantities if q.path[0] == "sections"} == {"piece", "seal"}
     assert two.answers.at("sections.seal.bridge.seal.psi") == seal().answers.at("bridge.seal.psi")
     assert numbered(["bolt", "lid", "bolt"]) == ["bolt", "lid", "bolt 2"]

@@ -216,7 +216,7 @@ def test_a_load_on_the_cold_plate_and_one_that_faces_it():
 
 
 def test_a_load_warms_the_drawn_cold_face_that_it_touches():
-    answer = solve_cabinet(box(IN_A_WALL, load=Load(5, 3600, 0.3, 8, 25, contact=1.5)), solved())
+    answer = solve_cabinet(box(IN_A_WALL, load=Load(5, 3600, 0.3, 8, 25, contact=1.5), setpoint=-60), solved())
     at_work = answer.module_at_work().answers
     for face in ("cold face", "hot face"):
         assert at_work.at(f"terminals.{face}.temperature")[0] == pytest.approx(answer.point.temperature[face], abs=1e-3)

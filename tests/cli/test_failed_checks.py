@@ -13,7 +13,7 @@ from fdm.cabinet.solution import solve_cabinet
 from fdm.cli.main import main
 from fdm.errors import FailedChecks
 from fdm.studies.design import Common, solved
-from tests.output.cabinet_example import FILE, example
+from tests.cabinet.plain_box import FILE, IN_A_WALL, box, piece
 
 # a plate 1e11 times better than the block on it: rounding alone moves 1e-5 of the weights
 PLATE = """
@@ -50,7 +50,7 @@ def test_in_python_the_target_is_not_met_and_a_warning_says_why(plate):
     assert sound.balance.outside == 0 and sound.balance.weight_error < 1e-12
 
 
-@pytest.mark.parametrize("command", [["solve", "--json", "result.json"], ["network", "--out", "out"]])
+@pytest.mark.parametrize("command", [["solve", "--no-files", "--json", "result.json"], ["network", "--out", "out"]])
 def test_commands_write_their_answers_and_end_with_code_3(plate, capsys, command):
     assert main([command[0], plate, "--quiet", *command[1:]]) == 3
     said = capsys.readouterr()
@@ -82,10 +82,11 @@ def test_a_fit_ends_with_the_same_sentence(plate, capsys):
 
 
 def test_a_cabinet_fails_with_one_of_its_sections():
-    sound = example()
+    never_cycling = box(IN_A_WALL, setpoint=-60)
+    sound = solve_cabinet(never_cycling, {FILE: piece()})
     assert not sound.failed
-    sections = {file: replace(s, failed="no balance", warnings=("no balance",)) for file, s in sound.sections.items()}
-    cabinet = solve_cabinet(sound.cabinet, sections)
+    sections = {FILE: replace(piece(), failed="no balance", warnings=("no balance",))}
+    cabinet = solve_cabinet(never_cycling, sections)
     assert cabinet.failed == f"{FILE.path}: no balance" and cabinet.warnings.count(cabinet.failed) == 1
 
 

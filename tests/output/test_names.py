@@ -118,7 +118,7 @@ def test_netlists_have_them_in_remarks_alone(named: Solution) -> None:
     "words",
     [
         ["solve", "--target", "10%", "--place", SENSOR, f"--between={ROOM}=1:9"],
-        ["study", "_t=1,2", "base=4,8", "--workers", "1", "--target", "10%"],
+        ["study", "_t=1,2", "base=4,8", "--answer", "sensors", "--workers", "1", "--target", "10%"],
         ["check"],
         ["network", "--format", "spice", "--target", "10%"],
     ],
@@ -133,7 +133,7 @@ def test_commands_show_them(
     assert err == "" and "[/y] :fire:" in " ".join(out.split()) and Path("[/y] :fire:").is_dir()
 
 
-@pytest.mark.parametrize("name", ["esc\x1b[31m", "turn\u202e", "byte\udcff"])
+@pytest.mark.parametrize("name", ["esc\x1b[31m turn\u202e", "byte\udcff"])
 def test_file_names_are_printed_without_hidden_characters(
     file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], name: str
 ) -> None:

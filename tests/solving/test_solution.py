@@ -418,6 +418,11 @@ SECTIONS = {
 }
 
 
+@cache
+def solved_section(which):
+    return solve(wall(**SECTIONS[which])) if SECTIONS[which] else solved_wall()
+
+
 def drives(section):
     """Temperatures and watts of all terminals by name."""
     temperatures = dict(zip(section.fixed_names, section.fixed_temperatures.tolist()))
@@ -426,7 +431,7 @@ def drives(section):
 
 @pytest.mark.parametrize("which", SECTIONS)
 def test_a_section_at_its_own_operating_point_is_as_solved(which):
-    solution = solve(wall(**SECTIONS[which]))
+    solution = solved_section(which)
     same = at_operating_point(solution, drives(solution.section))
     assert same.section == solution.section
     assert np.array_equal(same.answers.value, solution.answers.value)
@@ -437,7 +442,7 @@ def test_a_section_at_its_own_operating_point_is_as_solved(which):
 @pytest.mark.parametrize("which", SECTIONS)
 def test_another_operating_point_is_what_a_solve_of_it_answers(which):
     """On the same grids, to rounding: in all answers, those that do not depend on it too, and in the field."""
-    solution = solve(wall(**SECTIONS[which]))
+    solution = solved_section(which)
     section = solution.section
     other = {name: (-0.7 * v + 11 if name in section.fixed_names else -4 * v) for name, v in drives(section).items()}
     moved = at_operating_point(solution, other)
@@ -461,7 +466,7 @@ def test_another_operating_point_is_what_a_solve_of_it_answers(which):
 def test_the_bands_of_another_operating_point_follow_its_temperatures():
     """The same network has the same bands, but that more watts ask more of a sensor's resistance. Those of readings are
     a part that all have, and one in proportion to what drives the section; heat flows have the latter alone."""
-    solution = solve(wall(**SECTIONS["asked"]))
+    solution = solved_section("asked")
     own = drives(solution.section)
     one, two, three = (
         at_operating_point(solution, {name: k * v for name, v in own.items()}).answers for k in (1, 2, 3)

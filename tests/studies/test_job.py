@@ -55,15 +55,15 @@ def test_a_file_changed_during_a_study_does_not_change_it(slab: Path, monkeypatc
 
 
 def test_a_cabinet_file_that_changes_meanwhile_ends_the_study(tmp_path: Path) -> None:
-    for file in (Path(__file__).parents[2] / "geometries").glob("*.toml"):
-        (tmp_path / file.name).write_text(file.read_text())
-    cabinet = tmp_path / "bulb_cabinet.toml"
+    cabinet = tmp_path / "cabinet.toml"
+    cabinet.write_text(CABINET)
+    (tmp_path / "sill.toml").write_text(SILL)
 
     def change(text: str) -> None:
-        cabinet.write_text(cabinet.read_text().replace("room = 30", "room = 20"))
+        cabinet.write_text(CABINET.replace("room = 25", "room = 20"))
 
-    with pytest.raises(InputError, match="bulb_cabinet.toml: it, or a section file it names, was changed"):
-        study(cabinet, {"bulbs": "4,5,6"}, workers=1, target=0.05, progress=change)
+    with pytest.raises(InputError, match="cabinet.toml: it, or a section file it names, was changed"):
+        study(cabinet, {"foam": "30,40,50"}, workers=1, target=0.05, progress=change)
 
 
 def test_names_that_the_file_does_not_have_are_refused(slab: Path, tmp_path: Path) -> None:

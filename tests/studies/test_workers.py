@@ -12,14 +12,14 @@ from fdm.studies import study
 
 @pytest.mark.parametrize("how", ["processes", "threads"])
 def test_many_workers_give_the_same_study(slab: Path, how: str) -> None:
-    varied = {"thick": "20:60:5", "film": "-1,10"}
+    varied = {"thick": "20,50", "film": "-1,6,10,60"}  # 50 is the file's own, whose grids are used again
     alone = study(slab, varied, workers=1)
     if how == "processes":
         together = study(slab, varied, workers=2)
     else:
         with ThreadPoolExecutor(2) as executor:
             together = study(slab, varied, workers=executor)
-    assert together == alone and len(alone.failed) == 9
+    assert together == alone and len(alone.failed) == 2
 
 
 def test_a_dask_cluster_gives_the_same_study(slab: Path) -> None:

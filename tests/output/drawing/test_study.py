@@ -22,14 +22,14 @@ def slab(tmp_path: Path) -> Path:
 
 def test_pictures_are_lines_or_a_map_by_what_varies(slab: Path, tmp_path: Path) -> None:
     one = study(slab, {"thick": "20:60:10"}, workers=1)
-    assert draw_study(one, tmp_path, [COUPLING]) == ["network.coupling._inside_1.5_m_.outside.png"]
-    draw_lines(one, COUPLING, tmp_path / "one.png")
+    (name_of_one,) = draw_study(one, tmp_path, [COUPLING])
+    assert name_of_one == "network.coupling._inside_1.5_m_.outside.png"
     grid = study(slab, {"thick": "-5,20,40,60", "film": "5,10,20,40"}, workers=1)
     draw_map(grid, COUPLING, tmp_path / "map.png")
     draw_lines(grid, COUPLING, tmp_path / "lines.png")
     sample = study(slab, designs({"thick": "20:60", "film": "5:40"}, lhs=8), workers=1)
     draw_map(sample, COUPLING, tmp_path / "sample.png")
-    seen = [matplotlib.image.imread(tmp_path / f"{name}.png") for name in ("one", "map", "lines", "sample")]
+    seen = [matplotlib.image.imread(tmp_path / name) for name in (name_of_one, "map.png", "lines.png", "sample.png")]
     for picture in seen:
         assert picture.shape[1] == 1600 and len(np.unique(picture[::4, ::4, :3].reshape(-1, 3), axis=0)) > 20
     with pytest.raises(InputError, match="too many lines"):
@@ -105,6 +105,7 @@ def test_the_word_best_keeps_off_the_lines(tmp_path: Path, monkeypatch: pytest.M
 def test_the_best_within_limits_is_the_one_marked(slab: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     optimum = best(slab, {"thick": "20:80"}, "let.thick", subject=[f"{COUPLING} < 0.4"], workers=1)
     marked = []
+    monkeypatch.setattr("fdm.output.drawing.study.save_chart", lambda figure, path: None)
     monkeypatch.setattr("matplotlib.axes.Axes.annotate", lambda axes, text, xy, *_, **__: marked.append((text, xy)))
     draw_study(optimum.study, tmp_path, [COUPLING], best=0)
     ((text, (x, _)),) = marked

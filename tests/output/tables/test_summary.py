@@ -2,7 +2,6 @@
 
 import re
 from io import StringIO
-from pathlib import Path
 
 import pytest
 from rich.console import Console
@@ -12,8 +11,8 @@ from fdm.inference.budget import budgets
 from fdm.output.tables.summary import print_summary
 from fdm.section.reader import read_section
 from fdm.solving.steady import solve
+from tests.sections import GEOMETRIES, demo
 
-GEOMETRIES = Path(__file__).parents[3] / "geometries"
 SECTIONS = [f.stem for f in sorted(GEOMETRIES.glob("*.toml")) if "cabinet" not in f.stem]
 
 
@@ -25,7 +24,7 @@ def summary(solution, width=80):
 
 @pytest.fixture(scope="module", params=SECTIONS)
 def solution(request):
-    return solve(read_section(GEOMETRIES / f"{request.param}.toml"), target=0.03)
+    return demo(request.param)
 
 
 def test_it_fits_on_the_first_screen(solution):
@@ -40,7 +39,7 @@ def test_every_question_of_the_file_is_answered(solution):
         assert re.search(rf"{re.escape(name)}: -?[0-9.]+( ± [0-9.]+)? degC with", said)
     for asked in (*section.spreading, *section.bridges, *section.sensors):
         assert asked.name in said
-    assert "of 3 % is met" in said
+    assert "of 0.5 % is met" in said
 
 
 def test_its_numbers_are_those_of_the_answers(solution):
