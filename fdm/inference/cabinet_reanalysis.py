@@ -17,7 +17,7 @@ from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.moisture import with_moisture
-from fdm.cabinet.pulldown import quick_pull_down
+from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.quantities import moisture_answers, pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.section_file import SectionFile
@@ -133,7 +133,7 @@ def _steady(c: Circuit) -> Answers:
 
 
 def _answers(c: Circuit) -> Answers:
-    return joined([_steady(c), pull_down_answers(quick_pull_down(c))])
+    return joined([_steady(c), pull_down_answers(pull_down(c))])
 
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:
