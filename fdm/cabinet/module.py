@@ -158,13 +158,13 @@ def heat_derivatives(
     qh_both = a_slope * i * th + joule_slope - leak_slope
     qc_current, qh_current = heat_derivatives_by_current(module, current, cold, hot)
     by_cold, by_hot = np.asarray(current_by_cold, float), np.asarray(current_by_hot, float)
-    entries = np.broadcast_arrays(
-        qc_both + a * i + k + qc_current * by_cold,
-        qc_both - k + qc_current * by_hot,
-        qh_both + k + qh_current * by_cold,
-        qh_both + a * i - k + qh_current * by_hot,
+    out = np.array(
+        [
+            [qc_both + a * i + k + qc_current * by_cold, qc_both - k + qc_current * by_hot],
+            [qh_both + k + qh_current * by_cold, qh_both + a * i - k + qh_current * by_hot],
+        ]
     )
-    return np.stack(entries, -1).reshape(*entries[0].shape, 2, 2)
+    return np.moveaxis(out, (0, 1), (-2, -1)) if out.ndim > 2 else out
 
 
 def heat_derivatives_by_current(

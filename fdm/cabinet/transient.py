@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.exponential import integrate
-from fdm.cabinet.nodes import ROOM
-from fdm.cabinet.steady import inflow, inflow_slopes
+from fdm.cabinet.nodes import COLD, HOT, ROOM
+from fdm.cabinet.steady import module_heat, module_slopes
 from fdm.cabinet.supply import Supply
 
 Array = NDArray[np.float64]
 
-TOLERANCE = 3e-3  # K, of each step; what comes of many is closer by two digits
+TOLERANCE = 0.01  # K, of each step; what comes of them is closer by two digits
 
 
 @dataclass(frozen=True)
@@ -47,16 +47,33 @@ class Transient:
 
     def rate(self, y: Array) -> Array:
         """(F,) K/s, the rates of change of temperatures y."""
-        c = self.circuit
-        return inflow(c, c.laplacian, self.supply, self.temperatures(y))[self.free] / self.capacity
+        at_zero, matrix = self._linear
+        out = at_zero + matrix @ y
+        cold, hot = self._faces
+        absorbed, rejected = module_heat(self.circuit, self.supply, float(y[cold]), float(y[hot]))
+        out[cold] -= absorbed / self.capacity[cold]
+        out[hot] += rejected / self.capacity[hot]
+        return out
 
     def slopes(self, y: Array) -> Array:
         """(F, F) 1/s derivatives of `rate`."""
+        out, faces = self._linear[1].copy(), self._faces
+        of_modules = module_slopes(self.circuit, self.supply, *y[faces].tolist())
+        out[faces[0], faces] -= of_modules[0] / self.capacity[faces[0]]
+        out[faces[1], faces] += of_modules[1] / self.capacity[faces[1]]
+        return out
+
+    @cached_property
+    def _linear(self) -> tuple[Array, Array]:
+        """What is linear, all but the modules: (F,) K/s at 0 degC, and (F, F) 1/s."""
         c, free = self.circuit, self.free
-        return (
-            inflow_slopes(c, c.laplacian, self.supply, self.temperatures(y))[np.ix_(free, free)]
-            / self.capacity[:, None]
-        )
+        at_zero = (c.heat - c.laplacian @ self.temperatures(np.zeros(len(free))))[free]
+        return at_zero / self.capacity, -c.laplacian[np.ix_(free, free)] / self.capacity[:, None]
+
+    @cached_property
+    def _faces(self) -> list[int]:
+        """The numbers of the modules' cold and hot face in y."""
+        return [self.free.tolist().index(self.circuit.number(face)) for face in (COLD, HOT)]
 
 
 def start_temperatures(c: Circuit) -> Array:

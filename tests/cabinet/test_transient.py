@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fdm.cabinet.load import Load
-from fdm.cabinet.nodes import HOT, ROOM
+from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.transient import Transient, always_on, start_temperatures
