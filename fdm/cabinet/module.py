@@ -217,4 +217,4 @@ def kelvin(current: ArrayLike, cold: ArrayLike, hot: ArrayLike) -> tuple[Array, 
 
 def as_given(x: ArrayLike) -> Array:
     """Numbers as an array; a single one as it is, with which Python counts several times as fast as with an array."""
-    return x if isinstance(x, float) else np.asarray(x, float)  # type: ignore[return-value]
+    return x if isinstance(x, float) else np.asarray(x, float)

@@ -46,8 +46,8 @@ class SectionSurfaces:
         own = dict(zip((*section.fixed_names, *section.heat_names), (*section.fixed_temperatures, *section.watts)))
         loads = np.array([terminals.get(name, value) for name, value in own.items()], float)
         grids = [_lowest(grid, loads) for grid in self.solution.grids]
-        differs = self.coarse is not None and self.coarse is not self.solution.grids[0]
-        moved = _lowest(self.coarse, loads) if differs else grids[0]
+        coarse = self.coarse or self.solution.grids[0]
+        moved = grids[0] if coarse is self.solution.grids[0] else _lowest(coarse, loads)
         pairs = [pair for pair in grids[0] if all(pair in found for found in (*grids, moved))]
         *on_grids, on_moved = (np.array([found[pair] for pair in pairs]) for found in (*grids, moved))
         value, band = self.solution.extrapolation.of_places(on_grids, KELVIN, LOCAL)
