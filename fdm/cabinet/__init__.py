@@ -48,6 +48,6 @@ Files, in the order in which they build on each other: `checks`, `module` (equat
 `films` (by relation) and `section_file`; what a file says: `walls`, `losses`, `bank`, `zones`, `load` and `thermostat`,
 and `model`, which is made of these; `zone_reader`, `sink_reader` and `reader`; `sections`, `sinks`, `air`, `nodes`,
 `paths` and `circuit`; `steady`, `budget` and `supply_chart`; `following` and `at_work`; `settling`, `cold_places`,
-`sweating` and `moisture`; `misreading` and `mends`; `transient`, `cycle` and `pulldown`; `quantities`, `doubts`,
-`solution` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+`sweating` and `moisture`; `misreading` and `mends`; `exponential`, `transient`, `cycle` and `pulldown`; `quantities`,
+`doubts`, `solution` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
 """

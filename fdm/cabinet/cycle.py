@@ -19,7 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
-from fdm.cabinet.transient import Event, Tolerance, Transient
+from fdm.cabinet.exponential import Event, exponential, integrate
+from fdm.cabinet.transient import TOLERANCE, Transient
 
 Array = NDArray[np.float64]
 
@@ -28,8 +29,6 @@ FOUND = 1e-4  # K: the last of its steps
 NEAR = 0.02  # K from the cycle that repeats: no more cycles are passed over
 LEAP, SHARE = 0.5, 0.2  # K, and of what is left, by which temperatures may change over cycles that are passed over
 SAMPLED_POINTS = 20
-# a cycle of a minute changes a slow load by little, and that is what counts; LSODA is the fastest at this
-FINE = Tolerance(1e-8, 1e-8, "LSODA")
 LONGEST_STRETCH = 10 * 86400.0  # s: who waits longer for a switching does not cycle
 
 
@@ -62,7 +61,8 @@ class Thermostat:
     def switching(self, running: bool) -> Event:
         """The event that ends a stretch of running, or of rest."""
         limit, direction = (self.low, -1) if running else (self.high, 1)
-        return Event(lambda _, y: self.reading(y) - limit, direction)
+        transient = self.on
+        return Event(lambda y, _: transient.circuit.reading(transient.temperatures(y)) - limit, direction)
 
 
 @dataclass(frozen=True)
@@ -105,26 +105,22 @@ def _cycle(thermostat: Thermostat, y: Array, points: int) -> tuple[Half, Half] |
     halves = []
     for transient, running in ((thermostat.on, True), (thermostat.off, False)):
         try:
-            found = transient.integrate(y, (0.0, LONGEST_STRETCH), FINE, [thermostat.switching(running)])
+            found = integrate(transient, y, (0.0, LONGEST_STRETCH), TOLERANCE, [thermostat.switching(running)])
         except ArithmeticError:
             return None
-        if found.status != 1:
+        if found.event is None:
             return None
-        length = float(found.t[-1])
-        times = length * np.linspace(0, 1, points) ** 2
-        states = found.sol(times).T
-        states[-1] = y = found.y[:, -1]
-        halves.append(Half(transient, length, times, states))
+        times = found.end * np.linspace(0, 1, points) ** 2
+        halves.append(Half(transient, found.end, times, found.at(times)))
+        y = found.last
     return halves[0], halves[1]
 
 
 def _passed(half: Half, c: Array) -> Array:
     """(F, F) derivative of the state at the end of a stretch by the state at its start."""
-    from scipy.linalg import expm
-
-    slopes = half.transient.slopes(0.0, half.states[len(half.states) // 2])
-    rate = half.transient.rate(0.0, half.states[-1])
-    through: Array = expm(half.length * slopes)
+    slopes = half.transient.slopes(half.states[len(half.states) // 2])
+    rate = half.transient.rate(half.states[-1])
+    through = exponential(half.length * slopes)
     return through - np.outer(rate, c @ through) / (c @ rate)
 
 

@@ -1,6 +1,5 @@
 """How fast a cabinet gets cold: the transient with the modules always on, and switched by the thermostat."""
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -9,10 +8,11 @@ from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.cycle import Half, Thermostat, integral, mean_state, periodic_cycle, sampled_cycles
+from fdm.cabinet.exponential import Event, Integrated, integrate
 from fdm.cabinet.module import voltage
 from fdm.cabinet.nodes import COLD, HOT, ROOM, Node
-from fdm.cabinet.supply import Supply, module_current, supply_power
-from fdm.cabinet.transient import Event, Tolerance, Transient, start_temperatures
+from fdm.cabinet.supply import module_current, supply_power
+from fdm.cabinet.transient import TOLERANCE, Transient, start_temperatures
 from fdm.errors import InputError
 
 Array = NDArray[np.float64]
@@ -28,8 +28,6 @@ SAME = 0.02  # K by which the load may still move in the time it takes to follow
 POINTS = 60  # kept of each stretch between two switchings
 DIAL_STEPS = 6
 DIALLED = 0.005  # K by which the load may be off its setpoint with the dial that is found
-TOLERANCE = Tolerance(1e-5, 1e-4)
-QUICK = Tolerance(1e-6, 1e-5, "LSODA")  # a third of the time, but it gives up on some stiff cabinets
 
 
 @dataclass(frozen=True)
@@ -92,21 +90,14 @@ def require_capacities(nodes: Sequence[Node]) -> None:
             )
 
 
-def quick_pull_down(c: Circuit) -> PullDown:
-    """As `pull_down`, in a third of the time: for the many cabinets that differ little from one that is solved."""
-    try:
-        with warnings.catch_warnings(action="ignore"):  # LSODA's words before it gives up
-            return pull_down(c, QUICK)
-    except ArithmeticError:
-        return pull_down(c)
-
-
-def pull_down(c: Circuit, tolerance: Tolerance = TOLERANCE) -> PullDown:
+def pull_down(c: Circuit) -> PullDown:
     """Both transients. Raises InputError where a node that stores heat has no heat capacity."""
     require_capacities(c.nodes)
     cabinet = c.cabinet
-    always_on, _ = _stretch(Transient(c, cabinet.bank.supply), 0.0, start_temperatures(c), tolerance)
-    run = _with_periodic_cycle(c, _switched(c, tolerance))
+    on, start = Transient(c, cabinet.bank.supply), start_temperatures(c)
+    never_off = _until_rest(on, 0.0, start)
+    always_on = _curve(on, never_off)
+    run = _with_periodic_cycle(c, _switched(c, start, never_off))
     last_cycle = _last_cycle(c, run)
     switched = _joined([x.curve for x in run.stretches])
 
@@ -162,10 +153,11 @@ class _Switched:
     cycle: tuple[_Stretch, ...] = ()  # the two stretches of the last cycle, or of the one that repeats
 
 
-def _switched(c: Circuit, tolerance: Tolerance) -> _Switched:
+def _switched(c: Circuit, t: Array, never_off: Integrated) -> _Switched:
     """The stretches from switching to switching, until the load's mean no longer changes from cycle to cycle, or
-    nothing changes any more."""
-    cabinet, t, thermostat = c.cabinet, start_temperatures(c), Thermostat.of(c)
+    nothing changes any more; from temperatures (N,) on, from which it was also integrated with the modules
+    `never_off`."""
+    cabinet, thermostat = c.cabinet, Thermostat.of(c)
     on, off, low, high = thermostat.on, thermostat.off, thermostat.low, thermostat.high
     stretches: list[_Stretch] = []
     means: list[float] = []  # of the load, over each cycle
@@ -174,10 +166,16 @@ def _switched(c: Circuit, tolerance: Tolerance) -> _Switched:
     now = 0.0
     while now < LONGEST and len(stretches) < 2 * MOST_CYCLES:
         limit, direction = (low, -1) if running else (high, 1)
-        curve, rests = _stretch(on if running else off, now, t, tolerance, thermostat.switching(running))
+        switching, transient = thermostat.switching(running), on if running else off
+        if running and not stretches:
+            found = never_off.until(switching)
+        else:
+            found = _until_rest(transient, now, t, switching)
+        curve = _curve(transient, found)
         stretches.append(_Stretch(curve, running))
         now, t = float(curve.time[-1]), curve.temperature[-1]
         if (limit - curve.reading[-1]) * direction > ON_TIME:  # it has come to rest, or the longest time is over
+            rests = abs(transient.rate(found.last)).max() <= 1.001 * STILL
             return _Switched(tuple(stretches), cycles=False, settled=rests, resting=rests)
         if len(stretches) > 2 and not running:
             cycle = [x.curve for x in stretches[-2:]]
@@ -201,7 +199,7 @@ def _many_cycles(c: Circuit, thermostat: Thermostat, t: Array, now: float) -> tu
     sampled = sampled_cycles(thermostat, t[thermostat.on.free], (now, LONGEST))
     times, states, power = [now], [t], [0.0]
     for at, halves in zip(sampled.times, sampled.halves):
-        curves = [x.curve for x in _stretches_of(c, halves)]
+        curves = [x.curve for x in _stretches_of(halves)]
         times.append(float(at))
         states.append(thermostat.on.temperatures(mean_state([x.times for x in halves], [x.states for x in halves])))
         power.append(sum(float(integral(x.power, x.time)) for x in curves) / sum(x.length for x in curves))
@@ -213,12 +211,11 @@ def _many_cycles(c: Circuit, thermostat: Thermostat, t: Array, now: float) -> tu
     return _Stretch(curve, on=True, averaged=True), sampled.repeats
 
 
-def _stretches_of(c: Circuit, halves: tuple[Half, Half], begin: float = 0.0) -> tuple[_Stretch, ...]:
+def _stretches_of(halves: tuple[Half, Half], begin: float = 0.0) -> tuple[_Stretch, ...]:
     """The two stretches of a cycle that begins at a time, s."""
     out = []
     for half, on in zip(halves, (True, False)):
-        states = np.array([half.transient.temperatures(y) for y in half.states])
-        out.append(_Stretch(_curve(c, half.transient.supply, begin + half.times, states), on))
+        out.append(_Stretch(_curve_of(half.transient, begin + half.times, half.states), on))
         begin += half.length
     return tuple(out)
 
@@ -232,12 +229,12 @@ def _with_periodic_cycle(c: Circuit, run: _Switched) -> _Switched:
     if halves is None:
         whole = [x for x in run.stretches if not x.averaged][-2:]
         return replace(run, cycle=tuple(whole), settled=run.settled and not end.averaged)
-    cycle = _stretches_of(c, halves)
+    cycle = _stretches_of(halves)
     if not end.averaged:
         return replace(run, cycle=cycle)
     added, begin = list[_Stretch](), float(end.curve.time[-1])
     for _ in range(SHOWN_CYCLES):
-        added += _stretches_of(c, halves, begin)
+        added += _stretches_of(halves, begin)
         begin = float(added[-1].curve.time[-1])
     return replace(run, stretches=(*run.stretches, *added), cycle=cycle)
 
@@ -311,31 +308,28 @@ def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     return _LastCycle(_mean(curves, c.load), _mean(curves, c.air_shares), energy / period, on / period, period)
 
 
-def _stretch(
-    transient: Transient, begin: float, start: Array, tolerance: Tolerance, switching: Event | None = None
-) -> tuple[Curve, bool]:
-    """The curve from a state (N,) to the switching, to where nothing changes any more, or to the longest time; and
-    whether it is at rest there."""
+def _until_rest(transient: Transient, begin: float, start: Array, *events: Event) -> Integrated:
+    """From a state (N,) to the first of the events, to where nothing changes any more, or to the longest time."""
 
-    def restless(time: float, y: Array) -> float:
+    def restless(_: Array, rates: Array) -> Array:
         """Below 0 where all temperatures change by less than 0.01 K a day."""
-        return float(abs(transient.rate(time, y)).max() - STILL)
+        return np.asarray(abs(rates).max(1) - STILL)
 
-    events = [Event(restless, -1)] if switching is None else [Event(restless, -1), switching]
-    found = transient.integrate(start[transient.free], (begin, LONGEST), tolerance, events)
-    end = float(found.t[-1])
+    return integrate(transient, start[transient.free], (begin, LONGEST), TOLERANCE, [*events, Event(restless, -1)])
+
+
+def _curve(transient: Transient, found: Integrated) -> Curve:
     # fine at the beginning, where the air answers at once, and wide later
-    times = begin + (end - begin) * np.linspace(0, 1, POINTS) ** 2
-    states = np.array([transient.temperatures(y) for y in found.sol(times).T])
-    states[-1] = transient.temperatures(found.y[:, -1])
-    curve = _curve(transient.circuit, transient.supply, times, states)
-    return curve, restless(end, found.y[:, -1]) <= 1e-3 * STILL
+    times = found.begin + (found.end - found.begin) * np.linspace(0, 1, POINTS) ** 2
+    return _curve_of(transient, times, found.at(times))
 
 
-def _curve(c: Circuit, supply: Supply | None, times: Array, states: Array) -> Curve:
-    cold, hot = states[:, c.number(COLD)], states[:, c.number(HOT)]
+def _curve_of(transient: Transient, times: Array, states: Array) -> Curve:
+    """A curve with the states (K, F) at times (K,)."""
+    c, supply, t = transient.circuit, transient.supply, transient.temperatures(states)
+    cold, hot = t[:, c.number(COLD)], t[:, c.number(HOT)]
     power = supply_power(c.cabinet.bank.module, supply, cold, hot) if supply else np.zeros(len(times))
-    return Curve(times, states, c.reading(states), power)
+    return Curve(times, t, c.reading(t), power)
 
 
 def _joined(curves: list[Curve]) -> Curve:

@@ -3,7 +3,7 @@
 import os
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
+from functools import lru_cache, partial
 from os import PathLike
 from pathlib import Path
 from typing import TypedDict
@@ -25,9 +25,18 @@ from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
 from fdm.section.materials import find_material
-from fdm.section.model import Material
+from fdm.section.model import Material, Section
 from fdm.section.reader import section_in
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table
+from fdm.section.tables import (
+    Table,
+    all_uncertain,
+    document_in,
+    document_text,
+    read_document,
+    read_materials,
+    title_of,
+    top_table,
+)
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
 
@@ -165,7 +174,10 @@ def _section(t: Table, folder: Path) -> SectionFile:
     path = folder / t.text("section")
     with t.at("section"):
         require_visible(repr(str(path)), str(path))
-        read = partial(section_in, _document(path), str(path), let, stated=[key for key in let if named.states(key)])
+        with in_file(str(path)):
+            text = document_text(str(path))
+        stated = tuple(key for key in let if named.states(key))
+        read = partial(_drawn, text, str(path), tuple(let.items()), stated)
         section = read()
         shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
         for u in section.uncertain:
@@ -174,14 +186,23 @@ def _section(t: Table, folder: Path) -> SectionFile:
             if place in t.moved:
                 moved[u.place] = t.moved[place]
         if moved:
-            section = read(moved)
+            section = read(tuple(moved.items()))
     texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
     return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
 
 
-def _document(path: Path) -> dict[str, object]:
-    with in_file(str(path)):
-        return read_document(str(path))
+@lru_cache(maxsize=64)  # a cabinet is read again and again with other numbers, which few of its sections have
+def _drawn(
+    text: str,
+    path: str,
+    let: tuple[tuple[str, float], ...],
+    stated: tuple[str, ...],
+    moved: tuple[tuple[str, float], ...] = (),
+) -> Section:
+    """The section in the text of a file."""
+    with in_file(path):
+        document = document_in(text)
+    return section_in(document, path, dict(let), dict(moved), stated)
 
 
 class SectionBridge(TypedDict, total=False):

@@ -24,21 +24,20 @@ Sections = Mapping[SectionFile, Solution]
 
 @dataclass(frozen=True)
 class SectionSurfaces:
-    """The surfaces of a solved section, or of one that differs little from it: then `moved` has the solved one and the
-    other on grids alike."""
+    """The surfaces of a solved section; or as they are on its coarsest grid, also of a section that differs little from
+    it and is solved on a grid alike."""
 
     solution: Solution
-    moved: tuple[SolvedGrid, SolvedGrid] | None = None
+    coarse: SolvedGrid | None = None
 
     @property
     def section(self) -> Section:
-        return self.solution.section if self.moved is None else self.moved[1].system.section
+        return self.solution.section if self.coarse is None else self.coarse.system.section
 
     @property
     def finest(self) -> SurfaceTemperatures:
         """All places on them."""
-        grid = self.solution.grids[-1] if self.moved is None else self.moved[1]
-        return _surfaces(grid)
+        return _surfaces(self.solution.grids[-1] if self.coarse is None else self.coarse)
 
     def lowest(self, terminals: Mapping[str, float]) -> dict[Pair, tuple[float, float]]:
         """Lowest temperature (degC) of each part in each environment, with its band, at degC and W of the terminals by
@@ -46,13 +45,13 @@ class SectionSurfaces:
         section = self.solution.section
         own = dict(zip((*section.fixed_names, *section.heat_names), (*section.fixed_temperatures, *section.watts)))
         loads = np.array([terminals.get(name, value) for name, value in own.items()], float)
-        grids = [_lowest(grid, loads) for grid in (*self.solution.grids, *(self.moved or ()))]
-        pairs = [pair for pair in grids[0] if all(pair in found for found in grids)]
-        on_grids = [np.array([found[pair] for pair in pairs]) for found in grids]
-        value, band = self.solution.extrapolation.of_places(on_grids[:3], KELVIN, LOCAL)
-        if self.moved is not None:
-            value = value + on_grids[4] - on_grids[3]
-        return dict(zip(pairs, zip(value.tolist(), band.tolist())))
+        grids = [_lowest(grid, loads) for grid in self.solution.grids]
+        coarse = self.coarse or self.solution.grids[0]
+        moved = grids[0] if coarse is self.solution.grids[0] else _lowest(coarse, loads)
+        pairs = [pair for pair in grids[0] if all(pair in found for found in (*grids, moved))]
+        *on_grids, on_moved = (np.array([found[pair] for pair in pairs]) for found in (*grids, moved))
+        value, band = self.solution.extrapolation.of_places(on_grids, KELVIN, LOCAL)
+        return dict(zip(pairs, zip((value + (on_moved - on_grids[0])).tolist(), band.tolist())))
 
 
 def _lowest(grid: SolvedGrid, loads: Array) -> dict[Pair, float]:

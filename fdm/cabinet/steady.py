@@ -73,7 +73,7 @@ def inflow(c: Circuit, laplacian: Array, supply: Supply | None, t: Array) -> Arr
     """(N,) W into each node at temperatures t (N,) degC; the rate of change of its stored heat."""
     cold, hot = c.number(COLD), c.number(HOT)
     out = c.heat - laplacian @ t
-    absorbed, rejected = module_heat(c, supply, t[cold], t[hot])
+    absorbed, rejected = module_heat(c, supply, float(t[cold]), float(t[hot]))
     out[cold] -= absorbed
     out[hot] += rejected
     return out
@@ -83,7 +83,7 @@ def inflow_slopes(c: Circuit, laplacian: Array, supply: Supply | None, t: Array)
     """(N, N) W/K derivatives of `inflow`."""
     at = np.array([c.number(COLD), c.number(HOT)])
     out = -laplacian
-    out[np.ix_(at, at)] += np.array([[-1.0], [1.0]]) * module_slopes(c, supply, *t[at])
+    out[np.ix_(at, at)] += np.array([[-1.0], [1.0]]) * module_slopes(c, supply, *t[at].tolist())
     return out
 
 

@@ -133,6 +133,8 @@ def bank_heat_derivatives(module: ThermoelectricModule, supply: Supply, cold: Ar
     """Derivatives (..., 2, 2) of `bank_heat_balances`, W/K: rows Qc and Qh, columns Tc and Th."""
     current = module_current(module, supply, cold, hot)
     on = heat_derivatives(module, current, cold, hot, *current_derivatives(module, supply, cold, hot))
+    if not supply.idle:
+        return supply.driven * on
     return supply.driven * on + supply.idle * heat_derivatives(module, 0.0, cold, hot)
 
 

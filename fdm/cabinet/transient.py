@@ -4,41 +4,21 @@ The room is held; every other node stores heat. Where a thermostat switches the 
 next begins (`fdm.cabinet.pulldown`).
 """
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
-from fdm.cabinet.nodes import ROOM
-from fdm.cabinet.steady import inflow, inflow_slopes
+from fdm.cabinet.exponential import integrate
+from fdm.cabinet.nodes import COLD, HOT, ROOM
+from fdm.cabinet.steady import module_heat, module_slopes
 from fdm.cabinet.supply import Supply
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Tolerance:
-    """The tolerances of an integration: relative, and absolute in K; and the method of `scipy.integrate.solve_ivp`."""
-
-    relative: float
-    absolute: float
-    method: str = "BDF"
-
-
-@dataclass(frozen=True)
-class Event:
-    """Ends an integration where `value(time, y)` passes 0: falling (`direction` -1) or rising (1)."""
-
-    value: Callable[[float, Array], float]
-    direction: int
-    terminal: bool = True
-
-    def __call__(self, time: float, y: Array) -> float:
-        return self.value(time, y)
+TOLERANCE = 0.01  # K, of each step; what comes of them is closer by two digits
 
 
 @dataclass(frozen=True)
@@ -60,43 +40,40 @@ class Transient:
         return self.circuit.capacity[self.free]
 
     def temperatures(self, y: Array) -> Array:
-        """(N,) degC of all nodes."""
-        t = np.full(len(self.circuit.nodes), float(self.circuit.cabinet.room))
-        t[self.free] = y
+        """(..., N) degC of all nodes."""
+        t = np.full((*y.shape[:-1], len(self.circuit.nodes)), float(self.circuit.cabinet.room))
+        t[..., self.free] = y
         return t
 
-    def rate(self, time: float, y: Array) -> Array:
+    def rate(self, y: Array) -> Array:
         """(F,) K/s, the rates of change of temperatures y."""
-        c = self.circuit
-        return inflow(c, c.laplacian, self.supply, self.temperatures(y))[self.free] / self.capacity
+        at_zero, matrix = self._linear
+        out = at_zero + matrix @ y
+        cold, hot = self._faces
+        absorbed, rejected = module_heat(self.circuit, self.supply, float(y[cold]), float(y[hot]))
+        out[cold] -= absorbed / self.capacity[cold]
+        out[hot] += rejected / self.capacity[hot]
+        return out
 
-    def slopes(self, time: float, y: Array) -> Array:
+    def slopes(self, y: Array) -> Array:
         """(F, F) 1/s derivatives of `rate`."""
+        out, faces = self._linear[1].copy(), self._faces
+        of_modules = module_slopes(self.circuit, self.supply, *y[faces].tolist())
+        out[faces[0], faces] -= of_modules[0] / self.capacity[faces[0]]
+        out[faces[1], faces] += of_modules[1] / self.capacity[faces[1]]
+        return out
+
+    @cached_property
+    def _linear(self) -> tuple[Array, Array]:
+        """What is linear, all but the modules: (F,) K/s at 0 degC, and (F, F) 1/s."""
         c, free = self.circuit, self.free
-        return (
-            inflow_slopes(c, c.laplacian, self.supply, self.temperatures(y))[np.ix_(free, free)]
-            / self.capacity[:, None]
-        )
+        at_zero = (c.heat - c.laplacian @ self.temperatures(np.zeros(len(free))))[free]
+        return at_zero / self.capacity, -c.laplacian[np.ix_(free, free)] / self.capacity[:, None]
 
-    def integrate(self, y: Array, span: tuple[float, float], tolerance: Tolerance, events: Sequence[Event] = ()) -> Any:
-        """From y over a span of time (s), or to the first event: what `scipy.integrate.solve_ivp` returns, with `sol`
-        for any moment on the way. Raises ArithmeticError where the integration fails."""
-        from scipy.integrate import solve_ivp  # a quarter of a second that solving a section is not to pay
-
-        found = solve_ivp(
-            self.rate,
-            span,
-            y,
-            tolerance.method,
-            events=list(events) or None,
-            jac=self.slopes,
-            rtol=tolerance.relative,
-            atol=tolerance.absolute,
-            dense_output=True,
-        )
-        if not found.success:
-            raise ArithmeticError(f"the transient stopped: {found.message}")
-        return found
+    @cached_property
+    def _faces(self) -> list[int]:
+        """The numbers of the modules' cold and hot face in y."""
+        return [self.free.tolist().index(self.circuit.number(face)) for face in (COLD, HOT)]
 
 
 def start_temperatures(c: Circuit) -> Array:
@@ -114,5 +91,6 @@ def always_on(c: Circuit, times: Array) -> Array:
     """
     transient = Transient(c, c.cabinet.bank.supply)
     end = max(float(times.max()), 1.0)
-    found = transient.integrate(start_temperatures(c)[transient.free], (0.0, end), Tolerance(1e-6, 1e-5))
-    return np.array([transient.temperatures(y) for y in found.sol(times).T])
+    found = integrate(transient, start_temperatures(c)[transient.free], (0.0, end), TOLERANCE)
+    moments, which = np.unique(times, return_inverse=True)
+    return transient.temperatures(found.at(moments))[which]

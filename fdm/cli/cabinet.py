@@ -52,7 +52,7 @@ def run(asked: argparse.Namespace) -> str:
         if asked.uncertainty or asked.sample:
             from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
 
-            model = cabinet_reanalysis(asked.file, dict(asked.let), solved.sections, asked.target)
+            model = cabinet_reanalysis(asked.file, dict(asked.let), solved)
             unsure = uncertain_answers(asked, model, result, say)
         if asked.json:
             write_json(result, asked.json)

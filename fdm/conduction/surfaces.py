@@ -16,6 +16,7 @@ surface passes from one to the other:
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -62,6 +63,25 @@ class SurfacePlaces:
         out[:, out.shape[1] - self.watts.shape[1] :] += self.watts / (inner + film)[:, None]
         return out
 
+    @cached_property
+    def ends_of_runs(self) -> list[tuple[Integers, Integers, Array]]:
+        """Of the runs with three or more faces, except where another part goes on, at their starts and at their lasts:
+        pairs (E,), numbers (E, 3) of the three places next to the end, and their weights (E, 3) there."""
+        same = (self.run[1:] == self.run[:-1]) & (self.run[1:] >= 0)
+        starts = np.nonzero(same[:-1] & same[1:] & ~np.append(False, same[:-2]))[0]
+        lasts = np.nonzero(same[:-1] & same[1:] & ~np.append(same[2:], False))[0] + 2
+        found = []
+        for k, step in ((starts[self.meeting[starts, 0] < 0], 1), (lasts[self.meeting[lasts, 1] < 0], -1)):
+            three = k[:, None] + step * np.arange(3)
+            x, end = self.place[three], (self.place[k] - step * self.half[k])[:, None]
+            weight = np.ones(x.shape)
+            for a in range(3):
+                for b in range(3):
+                    if a != b:
+                        weight[:, a] *= (end[:, 0] - x[:, b]) / (x[:, a] - x[:, b])
+            found.append((self.pair[k], three, weight))
+        return found
+
     def chosen(self, on: Integers) -> "SurfacePlaces":
         """The places numbered `on`, which rise."""
         names = [f.name for f in fields(self) if f.name != "pairs"]
@@ -78,10 +98,12 @@ class SurfaceTemperatures:
     def extremes(self, loads: Array) -> Array:
         """(pairs, 2) lowest and highest temperature of each surface, degC, at temperatures and watts (F + H,)."""
         t, at = self.rows @ loads, self.places
-        out = np.full((len(at.pairs), 2), (np.inf, -np.inf))
+        if not at.pairs:
+            return np.empty((0, 2))
+        first = np.searchsorted(at.pair, np.arange(len(at.pairs)))  # pair by pair, none without places
+        out = np.column_stack([np.minimum.reduceat(t, first), np.maximum.reduceat(t, first)])
         straight = (at.run >= 0).any()
-        between = (*_tops(at, t), *_ends(at, t), *_meetings(at, t)) if straight else ()
-        for pair, values in ((at.pair, t), *between):
+        for pair, values in (*_tops(at, t), *_ends(at, t), *_meetings(at, t)) if straight else ():
             np.minimum.at(out[:, 0], pair, values)
             np.maximum.at(out[:, 1], pair, values)
         return out
@@ -274,18 +296,8 @@ def _tops(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
 
 def _ends(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:
     """Pairs and temperatures at both ends of the runs with three or more faces, except where another part goes on."""
-    same = (at.run[1:] == at.run[:-1]) & (at.run[1:] >= 0)
-    starts = np.nonzero(same[:-1] & same[1:] & ~np.append(False, same[:-2]))[0]
-    lasts = np.nonzero(same[:-1] & same[1:] & ~np.append(same[2:], False))[0] + 2
-    for k, step in ((starts[at.meeting[starts, 0] < 0], 1), (lasts[at.meeting[lasts, 1] < 0], -1)):
-        three = k[:, None] + step * np.arange(3)
-        x, end = at.place[three], (at.place[k] - step * at.half[k])[:, None]
-        weight = np.ones(x.shape)
-        for a in range(3):
-            for b in range(3):
-                if a != b:
-                    weight[:, a] *= (end[:, 0] - x[:, b]) / (x[:, a] - x[:, b])
-        yield at.pair[k], (weight * t[three]).sum(1)
+    for pair, three, weight in at.ends_of_runs:
+        yield pair, (weight * t[three]).sum(1)
 
 
 def _meetings(at: SurfacePlaces, t: Array) -> Iterator[tuple[Integers, Array]]:

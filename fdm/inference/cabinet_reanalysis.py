@@ -9,6 +9,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from os import PathLike, fspath
 
+import numpy as np
+
 from fdm.answers.bridges import bridge_losses
 from fdm.answers.quantity import Answers, Array, joined
 from fdm.answers.stems import self_heating
@@ -17,11 +19,12 @@ from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.moisture import with_moisture
-from fdm.cabinet.pulldown import quick_pull_down
+from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.quantities import moisture_answers, pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, Sections, SectionSurfaces, heat_capacities, lumped, solve_sections
+from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
 from fdm.inference.following import followed
@@ -39,27 +42,22 @@ class CabinetReanalysis:
 
     path: str
     let: Let
-    cabinet: Cabinet = field(repr=False)
     sections: Sections = field(repr=False)
+    as_it_stands: Circuit = field(repr=False)
     kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
 
     @property
     def inputs(self) -> tuple[Uncertain, ...]:
-        return self.cabinet.uncertain
+        return self.as_it_stands.cabinet.uncertain
 
     @property
     def named(self) -> Mapping[str, float]:
-        return self.cabinet.let
-
-    @cached_property
-    def _as_it_stands(self) -> Circuit:
-        sections = {file: lumped(s) for file, s in self.sections.items()}
-        return with_moisture(circuit_at_work(self.cabinet, sections), sections)
+        return self.as_it_stands.cabinet.let
 
     @cached_property
     def answers(self) -> Answers:
         """The steady state with the modules always on, and the pull-down."""
-        return _answers(self._as_it_stands)
+        return _answers(self.as_it_stands)
 
     @property
     def failed(self) -> str:
@@ -74,15 +72,23 @@ class CabinetReanalysis:
     @cached_property
     def measurable(self) -> Answers:
         """The answers that a measured file may have: the steady state with the modules always on."""
-        return _steady(self._as_it_stands)
+        return _steady(self.as_it_stands)
 
     def values(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(Q,) the answers, in their order, with uncertain numbers `moved` and named numbers `let`."""
-        return _answers(self.circuit(moved, let)).value
+        return _answers(self.circuit(moved, let)).value + self._beside_values
 
     def measured(self, moved: Moves, let: Let = AS_IT_STANDS) -> Array:
         """(Q,) the measurable answers with uncertain numbers `moved` and named numbers `let`."""
-        return _steady(self.circuit(moved, let)).value
+        return _steady(self.circuit(moved, let)).value + self._beside_measured
+
+    @cached_property
+    def _beside_values(self) -> Array:
+        return _difference(self.answers, _answers(self.circuit({})))
+
+    @cached_property
+    def _beside_measured(self) -> Array:
+        return _difference(self.measurable, _steady(self.circuit({})))
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
         """(Q,) the answers with one number less by `step`, and greater by it."""
@@ -93,13 +99,15 @@ class CabinetReanalysis:
         not solved again."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
         sections: dict[SectionFile, LumpedSection] = {}
-        for old, new in zip(self.cabinet.section_files, cabinet.section_files):
+        for old, new in zip(self.as_it_stands.cabinet.section_files, cabinet.section_files):
             if old is None or new is None or new in sections:
                 continue
             if new in self.kept:
                 sections[new] = self.kept[new]
             elif new in self.sections:
-                sections[new] = lumped(self.sections[new])
+                solution = self.sections[new]
+                surfaces = SectionSurfaces(solution, solution.grids[COARSEST])
+                sections[new] = replace(lumped(solution), surfaces=surfaces)
             else:
                 sections[new] = _moved_section(self.sections[old], new.section)
         if len(self.kept) > MOST_KEPT:
@@ -110,22 +118,34 @@ class CabinetReanalysis:
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        _, sections = sections_at_work(cabinet, solve_sections(cabinet, self.sections, target))
-        return replace(self, cabinet=cabinet, sections=sections, kept={})
+        return _reanalysis(self.path, self.let, cabinet, self.sections, target)
 
 
 def cabinet_reanalysis(
-    path: str | PathLike[str], let: Let = AS_IT_STANDS, sections: Sections | None = None, target: float = 0.005
+    path: str | PathLike[str], let: Let = AS_IT_STANDS, solved: SolvedCabinet | None = None, target: float = 0.005
 ) -> CabinetReanalysis:
-    """A cabinet file, whose sections are solved except those in `sections`. Raises InputError as `read_cabinet` and
-    `fdm.solve` do."""
+    """A cabinet file, solved unless that is given. Raises InputError as `read_cabinet` and `fdm.solve` do."""
     name = fspath(path)
+    if solved is not None:
+        return CabinetReanalysis(name, let, solved.sections, solved.circuit)
     cabinet = read_cabinet(name, **let)
     try:
-        _, sections = sections_at_work(cabinet, solve_sections(cabinet, sections, target))
-        return CabinetReanalysis(name, let, cabinet, sections)
+        return _reanalysis(name, let, cabinet, None, target)
     except InputError as error:
         raise InputError(f"{name}: {error}") from None
+
+
+def _reanalysis(path: str, let: Let, cabinet: Cabinet, known: Sections | None, target: float) -> CabinetReanalysis:
+    c, sections = sections_at_work(cabinet, solve_sections(cabinet, known, target))
+    return CabinetReanalysis(path, let, sections, with_moisture(c, {file: lumped(s) for file, s in sections.items()}))
+
+
+def _difference(answers: Answers, on_coarsest: Answers) -> Array:
+    """(Q,) what answers as they stand are more than with all that differs on the coarsest grids; 0 where they are never
+    reached."""
+    with np.errstate(invalid="ignore"):
+        more = answers.value - on_coarsest.value
+    return np.where(np.isfinite(more), more, 0.0)
 
 
 def _steady(c: Circuit) -> Answers:
@@ -133,7 +153,7 @@ def _steady(c: Circuit) -> Answers:
 
 
 def _answers(c: Circuit) -> Answers:
-    return joined([_steady(c), pull_down_answers(quick_pull_down(c))])
+    return joined([_steady(c), pull_down_answers(pull_down(c))])
 
 
 def _moved_section(solution: Solution, section: Section) -> LumpedSection:
@@ -148,7 +168,7 @@ def _moved_section(solution: Solution, section: Section) -> LumpedSection:
     network = replace(solution.network, values=moved, self_heating=self_heating(section))
     bridges = bridge_losses(section, replace(solution.answers, value=values))
     stored, warnings = heat_capacities(after, network.values)
-    return LumpedSection(network, bridges, stored, warnings, SectionSurfaces(solution, (before, after)))
+    return LumpedSection(network, bridges, stored, warnings, SectionSurfaces(solution, after))
 
 
 def _as_warm(section: Section, other: Section) -> Section:

@@ -37,9 +37,17 @@ T = TypeVar("T")
 def read_document(path: str, what: str = "section file") -> dict[str, object]:
     """The tables of a TOML file. Raises InputError (without the path) where it cannot be read; the messages call the
     file `what`."""
-    text = read_text(path, what, f"a {what} is a short text")
+    return document_in(document_text(path, what), what)
+
+
+def document_text(path: str, what: str = "section file") -> str:
+    return read_text(path, what, f"a {what} is a short text").replace("\r\n", "\n")
+
+
+def document_in(text: str, what: str = "section file") -> dict[str, object]:
+    """The tables of the text of a TOML file; errors as those of `read_document`."""
     try:
-        return _parsed(text.replace("\r\n", "\n"))
+        return _parsed(text)
     except RecursionError:
         raise InputError(f"not valid TOML: nested too deeply; see the {what}'s format") from None
     except tomllib.TOMLDecodeError as error:

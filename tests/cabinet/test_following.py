@@ -11,7 +11,7 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
-from fdm.inference.cabinet_reanalysis import cabinet_reanalysis
+from fdm.inference.cabinet_reanalysis import CabinetReanalysis
 from fdm.solving.steady import solve
 from fdm.surroundings.film import Conditions
 from fdm.surroundings.questions import film_of
@@ -180,7 +180,7 @@ def test_they_do_not_depend_on_where_they_begin(at_work, cabinet):
 
 
 def test_an_uncertain_relation_moves_the_settled_film(path, at_work):
-    model = cabinet_reanalysis(path, {}, at_work[1], target=0.05)
+    model = CabinetReanalysis(path, {}, at_work[1], at_work[0])
     place = "wall 'shell', film_inside, relation"
     (relation,) = [u for u in model.inputs if u.place == place]
     assert relation.nominal == 1 and 0.02 < relation.uncertainty < 0.3

@@ -12,7 +12,7 @@ from fdm.cabinet import pulldown
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.load import Load
 from fdm.cabinet.module import heat_balances
-from fdm.cabinet.pulldown import DAY, LONGEST, pull_down, quick_pull_down
+from fdm.cabinet.pulldown import DAY, LONGEST, pull_down
 from fdm.cabinet.steady import inflow, operating_point
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.thermostat import Thermostat
@@ -87,20 +87,6 @@ def test_times_to_the_setpoint_in_closed_form():
     assert run.load_time == pytest.approx(constant * np.log((60 - 2) / (7 + 1 - 2)), rel=0.005)
     # the thermostat reads the air, which is as far above the room as the walls' share of the way says
     assert run.time_to_setpoint == pytest.approx(constant * np.log((1 - share) * (60 - 2) / (7 - 2)), rel=0.005)
-
-    # too stiff for the quick way, which then takes the other without a word
-    quick = quick_pull_down(c)
-    assert (quick.load_time, quick.time_to_setpoint) == (run.load_time, run.time_to_setpoint)
-
-
-def test_the_quick_way_comes_to_the_same():
-    c = box_circuit(thermostat=Thermostat(hysteresis=8))
-    run, quick = pull_down(c), quick_pull_down(c)
-    assert (quick.switched.time[-1] != run.switched.time[-1]) and quick.settled and run.settled
-    for key in ("time_to_setpoint", "load_time", "load_setpoint_time", "period", "mean_power", "energy_a_day", "duty"):
-        assert getattr(quick, key) == pytest.approx(getattr(run, key), rel=1e-3), key
-    for key in ("load_settles", "air_settles", "dial"):
-        assert getattr(quick, key) == pytest.approx(getattr(run, key), abs=2e-3), key
 
 
 def test_constant_current_is_the_matrix_exponential():

@@ -4,13 +4,11 @@ import numpy as np
 import pytest
 
 from fdm.cabinet.load import Load
-from fdm.cabinet.nodes import HOT, ROOM
+from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.supply import Supply
-from fdm.cabinet.transient import Event, Tolerance, Transient, always_on, start_temperatures
+from fdm.cabinet.transient import Transient, always_on, start_temperatures
 from tests.cabinet.plain_box import SLOPING, box_circuit
-
-FINE = Tolerance(1e-7, 1e-6)
 
 
 def circuit():
@@ -30,9 +28,9 @@ def test_slopes_are_those_of_the_rate():
     transient = Transient(c, c.cabinet.bank.supply)
     y = np.random.default_rng(4).uniform(-10, 50, len(transient.free))
     numeric = np.transpose([
-        (transient.rate(0, y + e) - transient.rate(0, y - e)) / 2e-3 for e in 1e-3 * np.eye(len(y))
+        (transient.rate(y + e) - transient.rate(y - e)) / 2e-3 for e in 1e-3 * np.eye(len(y))
     ])  # fmt: skip
-    assert transient.slopes(0, y) == pytest.approx(numeric, abs=1e-9)
+    assert transient.slopes(y) == pytest.approx(numeric, abs=1e-9)
 
 
 def test_the_room_is_held():
@@ -47,15 +45,3 @@ def test_always_on_is_the_start_of_the_pull_down():
     on = pull_down(c).always_on
     asked = on.time[[30, 0, 10, 30]]  # in any order, and more than once
     assert always_on(c, asked) == pytest.approx(on.temperature[[30, 0, 10, 30]], abs=0.01)
-
-
-def test_an_event_ends_the_integration_where_it_passes_zero_in_its_direction():
-    c = circuit()
-    transient = Transient(c, c.cabinet.bank.supply)
-    hot = list(transient.free).index(c.number(HOT))
-    rising, falling = (Event(lambda _, y: float(y[hot]) - 24.0, direction) for direction in (1, -1))
-    start = start_temperatures(c)[transient.free]
-    found = transient.integrate(start, (0.0, 600.0), FINE, [rising])
-    assert 0 < found.t[-1] < 600 and found.y[hot, -1] == pytest.approx(24, abs=1e-6)
-    assert found.sol(found.t[-1]) == pytest.approx(found.y[:, -1])
-    assert transient.integrate(start, (0.0, 600.0), FINE, [falling]).t[-1] == 600  # it only warms
