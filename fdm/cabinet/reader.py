@@ -26,7 +26,7 @@ from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bol
 from fdm.section.materials import find_material
 from fdm.section.model import Material
 from fdm.section.reader import section_in
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, top_table, unused_names
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
 
@@ -146,6 +146,8 @@ def _cabinet(
         unit=top.text("unit"),
         let=top.let,
         films=tuple(films.following),
+        film_notes=tuple(films.notes),
+        unused=unused_names(top, overrides, TOP),
         uncertain=all_uncertain(top, [*in_walls, *in_bolts, *in_blocks]),  # last, when all is read
     )
 

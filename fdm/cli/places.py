@@ -72,6 +72,7 @@ class Places:
 
     placements: "tuple[Placement, ...]"
     between: "Between | None"
+    warnings: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         from fdm.output.export.placement import between_dict, placement_dict
@@ -113,12 +114,15 @@ def places_of(asked: argparse.Namespace, solution: "Solution", say: Say) -> Plac
     if not asked.place and not asked.between:
         return Places((), None)
     from fdm.solving.placement import WITHIN, placement
+    from fdm.solving.plausible import implausible_temperature
     from fdm.solving.ranges import between
 
     say("other places and temperatures")
     ranges, within = dict(asked.between), asked.within or WITHIN
     placements = tuple(placement(solution, name, within, ranges) for name in dict.fromkeys(asked.place))
-    return Places(placements, between(solution, ranges) if ranges else None)
+    fixed = [(name, high) for name, (_, high) in ranges.items() if name in solution.section.fixed_names]
+    warnings = tuple(said for name, high in fixed for said in implausible_temperature(f"between, {name!r}", high))
+    return Places(placements, between(solution, ranges) if ranges else None, warnings)
 
 
 def _file_name(name: str, taken: list[str]) -> str:

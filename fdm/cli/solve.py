@@ -106,7 +106,7 @@ def run(asked: argparse.Namespace) -> str:
             folder = folder_of(asked)
             pictures = places.draw(folder, say)
             _write(shares, result, folder, f"field{suffix}", asked.format, say)
-    warn(asked, solution.warnings)
+    warn(asked, (*solution.warnings, *places.warnings))
     if prints_tables(asked):
         if asked.tables:
             print_solution(solution, console)

@@ -1,7 +1,8 @@
 """Tables of a TOML file, read strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
+import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -252,6 +253,33 @@ def top_table(
     if unit not in UNITS:
         raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
     return replace(top, let=let, unit=UNITS[unit], stated=stated_names(now, stated))
+
+
+def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collection[str]) -> tuple[str, ...]:
+    """A sentence on each named number of the file that no text in it and none of the overrides names. `known` are the
+    keys at the top of the file, which TOML reads as names where they stand below [let]."""
+    words = set(re.findall(r"\w+", " ".join(_texts([top.values, *overrides.values()]))))
+    return tuple(
+        f"let, {name}: nothing in this file uses it; "
+        + (
+            "write it above [let], where the file's own keys are"
+            if name in known
+            else "look for another spelling of it"
+        )
+        for name in top.let
+        if name not in words
+    )
+
+
+def _texts(value: object) -> Iterator[str]:
+    """All texts in a value, but for keys of tables, titles and names."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner)
+    elif isinstance(value, dict):
+        yield from _texts([inner for key, inner in value.items() if key not in ("title", "name")])
 
 
 def read_materials(top: Table) -> dict[str, Material]:
