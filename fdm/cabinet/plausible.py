@@ -27,6 +27,12 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
     relation."""
     load, sheet, unit = cabinet.load, cabinet.bank.data_sheet, UNITS[cabinet.unit]
     yield from cabinet.unused
+    for file in dict.fromkeys(f for f in cabinet.section_files if f is not None and not f.made):
+        if file.section.altitude != cabinet.altitude:
+            yield (
+                f"{file.path}: its altitude is {file.section.altitude:g} m, and that of the cabinet "
+                f"{cabinet.altitude:g} m; give the cabinet its altitude, and leave it out there"
+            )
     for where, degrees in (
         ("cabinet, room", cabinet.room),
         ("cabinet, setpoint", cabinet.setpoint),

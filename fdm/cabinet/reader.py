@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from os import PathLike
 from pathlib import Path
@@ -94,23 +94,24 @@ def _cabinet(
             "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve, or "
             "with solve in Python"
         )
-    top, folder = top_table(document, overrides, TOP, moved), path.parent
+    top = top_table(document, overrides, TOP, moved)
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
     altitude, zones = top.optional(top.number, "altitude") or 0.0, read_zones(top)
     require_altitude(altitude)
+    beside = Beside(path.parent, altitude)
     if not zones:
         _without(t, ("emissivity",), "is that from zone to zone, and there are none")
     films = FilmsRead(t.number("setpoint"), room, altitude)
-    bank = _bank(top, materials, folder, films)
+    bank = _bank(top, materials, beside, films)
     walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
     walls = tuple(w.between(films.inside, films.room) for w in walls)
     points = tuple(
         PointLoss(
             x.text("name"),
             _count(x, "count"),
-            *(_bolt(x, walls, materials, films) if "bolt" in x.values else _loss(x, "chi", folder)),
+            *(_bolt(x, walls, materials, films) if "bolt" in x.values else _loss(x, "chi", beside)),
             zone=x.optional(x.text, "zone"),
         )
         for x in top.tables("point", POINT)
@@ -124,11 +125,11 @@ def _cabinet(
         walls=walls,
         bank=bank,
         load=_load(top.table("load", LOAD), materials, films),
-        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
+        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, beside),
         room=room,
         setpoint=films.inside,
         lines=tuple(
-            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", folder), zone=x.optional(x.text, "zone"))
+            LineLoss(x.text("name"), x.length("length"), *_loss(x, "psi", beside), zone=x.optional(x.text, "zone"))
             for x in top.tables("line", ("name", "length", "psi", *SECTION, "bridge", "inside", "outside", "zone"))
         ),
         points=points,
@@ -169,16 +170,25 @@ def _without(t: Table, keys: tuple[str, ...], why: str) -> None:
             raise t.fault(key, f"{why}; leave it out")
 
 
-def _section(t: Table, folder: Path) -> SectionFile:
+@dataclass(frozen=True)
+class Beside:
+    """Where the section files of a cabinet lie, and the altitude (m) of those that give none."""
+
+    folder: Path
+    altitude: float
+
+
+def _section(t: Table, beside: Beside) -> SectionFile:
     given = t.optional(lambda key: t.value(key, dict, "a table of named numbers of the section"), "let") or {}
     named = replace(t, where=t.place("let"), values=given)
     let = {key: named.number(key) for key in given}
-    path = folder / t.text("section")
+    path = beside.folder / t.text("section")
     with t.at("section"):
         require_visible(repr(str(path)), str(path))
-        read = partial(section_in, _document(path), str(path), let, stated=[key for key in let if named.states(key)])
+        stated = [key for key in let if named.states(key)]
+        read = partial(section_in, _document(path), str(path), let, stated=stated, altitude=beside.altitude)
         section = read()
-        shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
+        shown, moved = Path(os.path.relpath(path.resolve(), beside.folder.resolve())).as_posix(), {}
         for u in section.uncertain:
             place = u.place if u.table == MATERIALS else f"{shown}: {u.place}"
             t.uncertain.setdefault(place, replace(u, place=place))
@@ -187,7 +197,7 @@ def _section(t: Table, folder: Path) -> SectionFile:
         if moved:
             section = read(moved)
     texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
-    return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
+    return SectionFile(shown, texts, section, tuple(sorted(moved.items())), altitude=beside.altitude)
 
 
 def _document(path: Path) -> dict[str, object]:
@@ -198,12 +208,12 @@ def _document(path: Path) -> dict[str, object]:
 Loss = tuple[float | None, SectionFile | None, str | None, tuple[str, ...], tuple[str, ...]]
 
 
-def _loss(t: Table, symbol: str, folder: Path) -> Loss:
+def _loss(t: Table, symbol: str, beside: Beside) -> Loss:
     if t.one_of(symbol, "section") == symbol:
         _without(t, ("let", "bridge", "inside", "outside"), f"belongs to a section, but {symbol} is given")
         return t.number(symbol), None, None, (), ()
     inside, outside = (t.optional(t.names, key) or () for key in ("inside", "outside"))
-    return None, _section(t, folder), t.optional(t.text, "bridge"), inside, outside
+    return None, _section(t, beside), t.optional(t.text, "bridge"), inside, outside
 
 
 def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead) -> Loss:
@@ -257,9 +267,9 @@ def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
     return Layer(isotropic(t, materials), t.length("thickness"))
 
 
-def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: FilmsRead) -> Bank:
+def _bank(top: Table, materials: Mapping[str, Material], beside: Beside, films: FilmsRead) -> Bank:
     t = top.table("module", BANK)
-    file = _section(t, folder) if "section" in t.values else None
+    file = _section(t, beside) if "section" in t.values else None
     if file is None:
         _without(t, ("let", "cold", "hot", "inside", "outside", "wall"), "belongs to a section, and none is given")
     wall = t.optional(t.text, "wall")
@@ -276,8 +286,8 @@ def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: Fi
         t.optional(t.names, "outside") or (),
         wall,
         _wall_area(t, file) if wall is not None and file is not None else 0.0,
-        read_sink(t, "cold_sink", materials, films, partial(_section, folder=folder)),
-        read_sink(t, "hot_sink", materials, films, partial(_section, folder=folder)),
+        read_sink(t, "cold_sink", materials, films, partial(_section, beside=beside)),
+        read_sink(t, "hot_sink", materials, films, partial(_section, beside=beside)),
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
         data_sheet,
@@ -365,7 +375,7 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
     )
 
 
-def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
+def _thermostat(t: Table, bank: Bank, beside: Beside) -> Thermostat:
     hysteresis, switches = t.number("hysteresis"), t.optional(t.text, "switches") or "all"
     sensor, zone = t.optional(t.text, "sensor") or AIR, t.optional(t.text, "zone")
     if sensor == AIR:
@@ -373,7 +383,7 @@ def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
         return Thermostat(hysteresis, switches=switches, zone=zone)
     if "section" not in t.values:
         _without(t, ("let",), "belongs to a section, and none is given")
-    file = _section(t, folder) if "section" in t.values else bank.file
+    file = _section(t, beside) if "section" in t.values else bank.file
     inside, outside = t.optional(t.names, "inside"), t.optional(t.names, "outside")
     if inside is None and outside is None:
         drawn: list[Bank | PlateSink] = [bank, *bank.plates.values()]

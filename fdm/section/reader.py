@@ -90,11 +90,12 @@ def section_in(
     let: Mapping[str, float | str],
     moved: Mapping[str, float] | None = None,
     stated: Collection[str] = (),
+    altitude: float = 0.0,
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
-    uncertainty is stated elsewhere."""
+    uncertainty is stated elsewhere; `altitude` (m) counts where the file gives none."""
     try:
-        return _section(document, let, name, moved or {}, stated)
+        return _section(document, let, name, moved or {}, stated, altitude)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -113,6 +114,7 @@ def _section(
     name: str,
     moved: Mapping[str, float],
     stated: Collection[str],
+    altitude: float,
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
@@ -122,14 +124,15 @@ def _section(
     if "bolt" in document:
         top = top_table(document, overrides, TOP_OF_BOLT, moved, stated)
         unused = unused_names(top, overrides, TOP_OF_BOLT)
-        return replace(_bolt_section(top, visible(Path(name).stem)), unused=unused)
+        return replace(_bolt_section(top, visible(Path(name).stem), _altitude(top, altitude)), unused=unused)
     top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    environments = _environments(top, lambda airs: drawn_fins(top, materials, airs))
+    altitude = _altitude(top, altitude)
+    environments = _environments(top, altitude, lambda airs: drawn_fins(top, materials, airs))
     parts = tuple(read_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(read_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
@@ -144,6 +147,7 @@ def _section(
         unit=top.text("unit"),
         depth=1.0 if depth is None else depth,
         down=top.optional(top.text, "down"),
+        altitude=altitude,
         border=border,
         joints=tuple(
             Joint(t.two_names("between"), read_resistance(t))
@@ -174,9 +178,15 @@ def _section(
     return mixed(drawn)
 
 
-def _bolt_section(top: Table, stem: str) -> Section:
+def _altitude(top: Table, otherwise: float) -> float:
+    altitude = top.number("altitude") if "altitude" in top.values else otherwise
+    require_altitude(altitude)
+    return altitude
+
+
+def _bolt_section(top: Table, stem: str, altitude: float) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
-    materials, environments = read_materials(top), _environments(top, lambda _: {})
+    materials, environments = read_materials(top), _environments(top, altitude, lambda _: {})
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
@@ -184,13 +194,11 @@ def _bolt_section(top: Table, stem: str) -> Section:
     title = top.optional(top.text, "title")
     section = bolt_section(stem if title is None else title, layers, *environments, bolt, top.text("unit"))
     used = [p.material for p in section.parts if p.material is not None]
-    return replace(section, let=top.let, uncertain=all_uncertain(top, used))
+    return replace(section, let=top.let, altitude=altitude, uncertain=all_uncertain(top, used))
 
 
-def _environments(top: Table, drawn: Callable[[Sequence[str]], FinsIn]) -> tuple[Environment, ...]:
+def _environments(top: Table, altitude: float, drawn: Callable[[Sequence[str]], FinsIn]) -> tuple[Environment, ...]:
     """All environments; `drawn` tells which fins are drawn in those of these names, where a film depends on them."""
-    altitude = top.optional(top.number, "altitude") or 0.0
-    require_altitude(altitude)
     tables = top.tables("environment", ("name", "temperature", "film", "humidity", "dew_point"))
     seen = cache(lambda: drawn([t.text("name") for t in tables]))
     return tuple(_environment(t, altitude, seen) for t in tables)
