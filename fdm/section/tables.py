@@ -256,8 +256,11 @@ def top_table(
 
 
 def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collection[str]) -> tuple[str, ...]:
-    """A sentence on each named number of the file that no text in it and none of the overrides names. `known` are the
-    keys at the top of the file, which TOML reads as names where they stand below [let]."""
+    """A sentence on each named number of the file that no text in it and none of the overrides names. One that follows
+    others by an expression needs no use: a study may have it as its goal or limit. `known` are the keys at the top of
+    the file, which TOML reads as names where they stand below [let]."""
+    given = top.values.get("let")
+    plain = [name for name, value in given.items() if not isinstance(value, str)] if isinstance(given, dict) else []
     words = set(re.findall(r"\w+", " ".join(_texts([top.values, *overrides.values()]))))
     return tuple(
         f"let, {name}: nothing in this file uses it; "
@@ -266,7 +269,7 @@ def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collec
             if name in known
             else "look for another spelling of it"
         )
-        for name in top.let
+        for name in plain
         if name not in words
     )
 

@@ -519,7 +519,7 @@ def test_any_value_in_any_place_is_read_or_refused_in_one_sentence(read, tmp_pat
     "names, let, told",
     [
         ("", {}, ""),
-        ('half = 2\nthick = "wall / half"', {}, "let, thick: nothing in this file uses it; look for another"),
+        ('half = 2\nthick = "wall / half"', {}, ""),  # a goal or limit of a study
         ("wal = 40", {}, "let, wal: nothing in this file uses it; look for another spelling of it"),
         ("wal = 40", {"wall": "wal / 2"}, ""),
         ("altitude = 2000", {}, "let, altitude: nothing in this file uses it; write it above [let], where"),
