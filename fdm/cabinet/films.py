@@ -3,7 +3,7 @@ temperature, where that is not given, follows the operating point (`fdm.cabinet.
 
 from dataclasses import dataclass, field, replace
 
-from fdm.section.films import relation_film
+from fdm.section.films import number_film, relation_film
 from fdm.section.model import Environment
 from fdm.section.tables import Table
 from fdm.section.uncertain import is_uncertain
@@ -28,6 +28,11 @@ class FollowingFilm:
     area: float = 0.0
 
     @property
+    def notes(self) -> tuple[str, ...]:
+        """What is doubtful of it, with its place."""
+        return tuple(f"{self.place}: {note}" for note in self.film.notes)
+
+    @property
     def in_words(self) -> str:
         """Where it stands, and its value at its surface's temperature."""
         surface = "" if self.film.surface is None else f" at {self.film.surface:.3g} degC"
@@ -36,22 +41,26 @@ class FollowingFilm:
 
 @dataclass(frozen=True)
 class FilmsRead:
-    """Reads films in air of two temperatures (degC) at an altitude (m), and keeps those that follow."""
+    """Reads films in air of two temperatures (degC) at an altitude (m), keeps those that follow, and the notes on the
+    others, each with its place."""
 
     inside: float
     room: float
     altitude: float
     following: list[FollowingFilm] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def read(self, t: Table, key: str, of: str, name: str, indoors: bool) -> float:
         """W/(m2 K) of the film at a key; for one that follows, where to begin."""
         given = t.values.get(key)
         if not isinstance(given, dict) or is_uncertain(given):
-            return t.number(key, "film")
+            return number_film(t, key)
         air = self.inside if indoors else self.room
         film, follows = relation_film(t, key, air, self.altitude)
         if follows is not None:
             self.following.append(FollowingFilm(t.place(key), of, name, follows, film, air))
+        else:
+            self.notes.extend(f"{t.place(key)}: {note}" for note in film.notes)
         return film.film
 
     def environment(self, air: str, temperature: float, film: float, of: str, name: str) -> Environment:

@@ -52,6 +52,8 @@ class Cabinet:
     let: Mapping[str, float] = field(default_factory=dict)
     uncertain: tuple[Uncertain, ...] = ()
     films: tuple[FollowingFilm, ...] = ()  # of walls, load and sinks, that follow the operating point
+    film_notes: tuple[str, ...] = ()  # on films by a relation that do not
+    unused: tuple[str, ...] = ()  # a sentence on each named number that the file does not use
     humidity: float | None = None  # % of the room's air; or its dew point, degC; or neither
     dew_point: float | None = None
     inside_humidity: float | None = None  # % at which the air inside is kept; None: as it comes
@@ -186,7 +188,7 @@ def _check_air(cabinet: Cabinet) -> None:
         *((f"line {x.name!r}, zone", x.zone) for x in c.lines),
         *((f"point {x.name!r}, zone", x.zone) for x in c.points),
         *((f"opening {x.name!r}, zone", x.zone) for x in c.openings),
-        *(("load, zones", name) for name, _ in c.load.zones),
+        *(("load, zones" if len(c.load.zones) > 1 else "load, zone", name) for name, _ in c.load.zones),
         ("module, zone", c.bank.zone),
         ("thermostat, zone", c.thermostat.zone),
     ]

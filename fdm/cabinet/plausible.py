@@ -4,19 +4,35 @@
 from collections.abc import Iterator
 from math import prod
 
+from fdm.cabinet.bank import PlateSink
 from fdm.cabinet.model import Cabinet
+from fdm.cabinet.walls import FACES
+from fdm.cabinet.zones import HOUR
 from fdm.section.model import UNITS
 from fdm.solving.plausible import DRIEST, implausible_film, implausible_temperature
 
 SMALLEST, LARGEST = 0.02, 5.0  # m, of the inside
 DENSEST = 3000.0  # kg of load in each m3 inside
 LOWEST = 0.005  # m, of a sink along which air sinks
+LARGEST_AREA = 30.0  # times the faces inside, of a load
+BEST_SINK, WORST_SINK = 0.002, 50.0  # K/W, of all modules together: water, or no sink at all
+SHORTEST_BLOCK, LONGEST_BLOCK = 2e-4, 1.0  # m
+STRONGEST_FAN = 100.0  # W
+LEAST_FLOW, MOST_CHANGED = 0.01 / 3600, 10.0  # m3/s, and of the air inside in a second: what a fan moves there
 LEAST_HEAT, LARGEST_HEAT = 100.0, 15_000.0  # J/(kg K), of the load
 
 
 def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
-    """A sentence for each figure that is likely a slip, with what to look at."""
+    """A sentence for each figure that is likely a slip, with what to look at, and for what is doubtful of a film by a
+    relation."""
     load, sheet, unit = cabinet.load, cabinet.bank.data_sheet, UNITS[cabinet.unit]
+    yield from cabinet.unused
+    for file in dict.fromkeys(f for f in cabinet.section_files if f is not None and not f.made):
+        if file.section.altitude != cabinet.altitude:
+            yield (
+                f"{file.path}: its altitude is {file.section.altitude:g} m, and that of the cabinet "
+                f"{cabinet.altitude:g} m; give the cabinet its altitude, and leave it out there"
+            )
     for where, degrees in (
         ("cabinet, room", cabinet.room),
         ("cabinet, setpoint", cabinet.setpoint),
@@ -28,6 +44,9 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         yield from implausible_film(f"wall {wall.name!r}, film_inside", wall.film_inside)
         yield from implausible_film(f"wall {wall.name!r}, film_outside", wall.film_outside)
     yield from implausible_film("load, film", load.film)
+    yield from cabinet.film_notes
+    for film in cabinet.films:
+        yield from film.notes
     for key, humidity in (("humidity", cabinet.humidity), ("inside_humidity", cabinet.inside_humidity)):
         if humidity is not None and humidity <= DRIEST:
             yield (
@@ -44,6 +63,13 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
                 f"{cabinet.inside[2] / unit:g} {cabinet.unit} high; give it in {cabinet.unit}"
             )
     volume = prod(cabinet.inside)
+    for x in cabinet.exchanges:
+        if x.flow and not LEAST_FLOW <= x.flow <= MOST_CHANGED * volume:
+            yield f"exchange {x.name!r}, flow: {HOUR * x.flow:g} m3/h is not what moves in a small cabinet; give m3/h"
+    yield from _implausible_sinks(cabinet)
+    faces = sum(map(cabinet.face_area, FACES))
+    if load.surface > LARGEST_AREA * faces:
+        yield f"load, surface: {load.surface:g} m2 is far more than the faces inside, {faces:.3g} m2; give m2"
     if load.mass > DENSEST * volume:
         yield (
             f"load, mass: {load.mass:g} kg are more than {1000 * volume:.3g} litres inside can hold; "
@@ -54,3 +80,23 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
             f"load, specific_heat: {load.specific_heat:g} J/(kg K) is that of no load; water has 4180, most things 400 "
             "to 2500; give joules, not kilojoules"
         )
+
+
+def _implausible_sinks(cabinet: Cabinet) -> Iterator[str]:
+    """The same of sinks, with their blocks and fans."""
+    unit = cabinet.unit
+    for key in ("cold_sink", "hot_sink"):
+        where, sink = f"module, {key}", getattr(cabinet.bank, key)
+        if sink is None:
+            continue
+        if sink.fan_power > STRONGEST_FAN:
+            yield f"{where}, fan_power: {sink.fan_power:g} W is far more than such a fan takes (1 to 6 W); give watts"
+        if isinstance(sink, PlateSink):
+            if sink.block is not None and not SHORTEST_BLOCK <= sink.block.length <= LONGEST_BLOCK:
+                length = f"{sink.block.length / UNITS[unit]:g} {unit}"
+                yield f"{where}, block, length: {length} is not what reaches through a wall; give it in {unit}"
+        elif sink.resistance is not None and not BEST_SINK <= sink.resistance <= WORST_SINK:
+            yield (
+                f"{where}: its {sink.resistance:.3g} K/W are {'less' if sink.resistance < BEST_SINK else 'more'} than "
+                "sinks of small cabinets have (0.05 to 2); look at its resistance, or its film and area (m2)"
+            )

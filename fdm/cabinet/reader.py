@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from os import PathLike
 from pathlib import Path
@@ -36,6 +36,7 @@ from fdm.section.tables import (
     read_materials,
     title_of,
     top_table,
+    unused_names,
 )
 from fdm.section.uncertain import MATERIALS
 from fdm.surroundings.film import require_altitude
@@ -105,19 +106,20 @@ def _cabinet(
             "[[part]]: this file describes a section, and not a whole cabinet; solve it with the command solve, or "
             "with solve in Python"
         )
-    top, folder = top_table(document, overrides, TOP, moved), path.parent
+    top = top_table(document, overrides, TOP, moved)
     materials = read_materials(top)
     t = top.table("cabinet", CABINET)
     room = t.number("room")
     altitude, zones = top.optional(top.number, "altitude") or 0.0, read_zones(top)
     require_altitude(altitude)
+    beside = Beside(path.parent, altitude)
     if not zones:
         _without(t, ("emissivity",), "is that from zone to zone, and there are none")
     films = FilmsRead(t.number("setpoint"), room, altitude)
-    bank = _bank(top, materials, folder, films)
+    bank = _bank(top, materials, beside, films)
     walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
     walls = tuple(w.between(films.inside, films.room) for w in walls)
-    points = tuple(_point(x, walls, materials, films, folder) for x in top.tables("point", POINT))
+    points = tuple(_point(x, walls, materials, films, beside) for x in top.tables("point", POINT))
     in_walls = [x.material for w in walls for x in w.layers]
     in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
@@ -127,10 +129,10 @@ def _cabinet(
         walls=walls,
         bank=bank,
         load=_load(top.table("load", LOAD), materials, films),
-        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
+        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, beside),
         room=room,
         setpoint=films.inside,
-        lines=tuple(_line(x, folder) for x in top.tables("line", LINE)),
+        lines=tuple(_line(x, beside) for x in top.tables("line", LINE)),
         points=points,
         openings=tuple(_opening(x) for x in top.tables("opening", OPENING)),
         zones=zones,
@@ -146,6 +148,8 @@ def _cabinet(
         unit=top.text("unit"),
         let=top.let,
         films=tuple(films.following),
+        film_notes=tuple(films.notes),
+        unused=unused_names(top, overrides, TOP),
         uncertain=all_uncertain(top, [*in_walls, *in_bolts, *in_blocks]),  # last, when all is read
     )
 
@@ -167,19 +171,27 @@ def _without(t: Table, keys: tuple[str, ...], why: str) -> None:
             raise t.fault(key, f"{why}; leave it out")
 
 
-def _section(t: Table, folder: Path) -> SectionFile:
+@dataclass(frozen=True)
+class Beside:
+    """Where the section files of a cabinet lie, and the altitude (m) of those that give none."""
+
+    folder: Path
+    altitude: float
+
+
+def _section(t: Table, beside: Beside) -> SectionFile:
     given = t.optional(lambda key: t.value(key, dict, "a table of named numbers of the section"), "let") or {}
     named = replace(t, where=t.place("let"), values=given)
     let = {key: named.number(key) for key in given}
-    path = folder / t.text("section")
+    path = beside.folder / t.text("section")
     with t.at("section"):
         require_visible(repr(str(path)), str(path))
         with in_file(str(path)):
             text = document_text(str(path))
         stated = tuple(key for key in let if named.states(key))
-        read = partial(_drawn, text, str(path), tuple(let.items()), stated)
+        read = partial(_drawn, text, str(path), tuple(let.items()), stated, beside.altitude)
         section = read()
-        shown, moved = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix(), {}
+        shown, moved = Path(os.path.relpath(path.resolve(), beside.folder.resolve())).as_posix(), {}
         for u in section.uncertain:
             place = u.place if u.table == MATERIALS else f"{shown}: {u.place}"
             t.uncertain.setdefault(place, replace(u, place=place))
@@ -188,7 +200,7 @@ def _section(t: Table, folder: Path) -> SectionFile:
         if moved:
             section = read(tuple(moved.items()))
     texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
-    return SectionFile(shown, texts, section, tuple(sorted(moved.items())))
+    return SectionFile(shown, texts, section, tuple(sorted(moved.items())), altitude=beside.altitude)
 
 
 @lru_cache(maxsize=64)  # a cabinet is read again and again with other numbers, which few of its sections have
@@ -197,12 +209,13 @@ def _drawn(
     path: str,
     let: tuple[tuple[str, float], ...],
     stated: tuple[str, ...],
+    altitude: float,
     moved: tuple[tuple[str, float], ...] = (),
 ) -> Section:
     """The section in the text of a file."""
     with in_file(path):
         document = document_in(text)
-    return section_in(document, path, dict(let), dict(moved), stated)
+    return section_in(document, path, dict(let), dict(moved), stated, altitude)
 
 
 class SectionBridge(TypedDict, total=False):
@@ -214,27 +227,27 @@ class SectionBridge(TypedDict, total=False):
     outside: tuple[str, ...]
 
 
-def _line(t: Table, folder: Path) -> LineLoss:
+def _line(t: Table, beside: Beside) -> LineLoss:
     name, length = t.text("name"), t.length("length")
-    psi, bridge = _loss(t, "psi", folder)
+    psi, bridge = _loss(t, "psi", beside)
     return LineLoss(name, length, psi, **bridge, zone=t.optional(t.text, "zone"))
 
 
 def _point(
-    t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead, folder: Path
+    t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead, beside: Beside
 ) -> PointLoss:
     name, count = t.text("name"), _count(t, "count")
-    chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", folder)
+    chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", beside)
     return PointLoss(name, count, chi, **bridge, zone=t.optional(t.text, "zone"))
 
 
-def _loss(t: Table, symbol: str, folder: Path) -> tuple[float | None, SectionBridge]:
+def _loss(t: Table, symbol: str, beside: Beside) -> tuple[float | None, SectionBridge]:
     if t.one_of(symbol, "section") == symbol:
         _without(t, ("let", "bridge", "inside", "outside"), f"belongs to a section, but {symbol} is given")
         return t.number(symbol), {}
     inside, outside = (t.optional(t.names, key) or () for key in ("inside", "outside"))
     return None, {
-        "file": _section(t, folder),
+        "file": _section(t, beside),
         "bridge": t.optional(t.text, "bridge"),
         "inside": inside,
         "outside": outside,
@@ -292,9 +305,9 @@ def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
     return Layer(isotropic(t, materials), t.length("thickness"))
 
 
-def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: FilmsRead) -> Bank:
+def _bank(top: Table, materials: Mapping[str, Material], beside: Beside, films: FilmsRead) -> Bank:
     t = top.table("module", BANK)
-    file = _section(t, folder) if "section" in t.values else None
+    file = _section(t, beside) if "section" in t.values else None
     if file is None:
         _without(t, ("let", "cold", "hot", "inside", "outside", "wall"), "belongs to a section, and none is given")
     wall = t.optional(t.text, "wall")
@@ -311,8 +324,8 @@ def _bank(top: Table, materials: Mapping[str, Material], folder: Path, films: Fi
         t.optional(t.names, "outside") or (),
         wall,
         _wall_area(t, file) if wall is not None and file is not None else 0.0,
-        read_sink(t, "cold_sink", materials, films, partial(_section, folder=folder)),
-        read_sink(t, "hot_sink", materials, films, partial(_section, folder=folder)),
+        read_sink(t, "cold_sink", materials, films, partial(_section, beside=beside)),
+        read_sink(t, "hot_sink", materials, films, partial(_section, beside=beside)),
         _number(t, "cold_capacity", 0.0),
         _number(t, "hot_capacity", 0.0),
         data_sheet,
@@ -400,7 +413,7 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
     )
 
 
-def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
+def _thermostat(t: Table, bank: Bank, beside: Beside) -> Thermostat:
     hysteresis, switches = t.number("hysteresis"), t.optional(t.text, "switches") or "all"
     sensor, zone = t.optional(t.text, "sensor") or AIR, t.optional(t.text, "zone")
     if sensor == AIR:
@@ -408,7 +421,7 @@ def _thermostat(t: Table, bank: Bank, folder: Path) -> Thermostat:
         return Thermostat(hysteresis, switches=switches, zone=zone)
     if "section" not in t.values:
         _without(t, ("let",), "belongs to a section, and none is given")
-    file = _section(t, folder) if "section" in t.values else bank.file
+    file = _section(t, beside) if "section" in t.values else bank.file
     inside, outside = t.optional(t.names, "inside"), t.optional(t.names, "outside")
     if inside is None and outside is None:
         drawn: list[Bank | PlateSink] = [bank, *bank.plates.values()]

@@ -10,15 +10,16 @@ from fdm.section.model import Section
 
 @dataclass(frozen=True)
 class SectionFile:
-    """A section, and the file, overrides and moves of uncertain numbers that it comes from: two uses of the same are
-    solved once. One that is `made` of a bolt through a wall has no file: its path says what it is, and `moved` holds
-    all of its numbers."""
+    """A section, and the file, overrides, moves of uncertain numbers and `altitude` (m) of the cabinet that it comes
+    from: two uses of the same are solved once. One that is `made` of a bolt through a wall has no file: its path says
+    what it is, and `moved` holds all of its numbers."""
 
     path: str
     let: tuple[tuple[str, str], ...]
     section: Section = field(compare=False)
     moved: tuple[tuple[str, float], ...] = ()
     made: bool = False
+    altitude: float = 0.0
 
 
 def check_sides(

@@ -50,8 +50,9 @@ class Line:
         k = self.value + self.per_kelvin * (temperature - self.at)
         if not k > 0:
             raise InputError(
-                f"at {temperature:.4g} degC nothing is left of {self.value:g} W/(m K) with {self.per_kelvin:g} a "
-                "kelvin; per_kelvin is in W/(m K) and not a share; or give pairs of temperature and conductivity"
+                f"at {temperature:.4g} degC nothing is left of {self.value:g} W/(m K) at {self.at:g} degC with "
+                f"{self.per_kelvin:g} a kelvin; per_kelvin is in W/(m K) and not a share, and at in degC; or give "
+                "pairs of temperature and conductivity"
             )
         return k
 

@@ -141,6 +141,15 @@ def relation_film(
     return replace(found, film=found.film + t.moved.get(place, 0.0)), None
 
 
+def number_film(t: Table, key: str) -> float:
+    """A film that is given as a number (W/(m2 K)). Raises InputError, which begins with its place, for what is none,
+    and for the name of a flow."""
+    given = t.values.get(key)
+    if isinstance(given, str) and given in FLOWS and given not in t.let:
+        raise t.fault(key, f'{given!r} is a kind of flow; give {{ flow = "{given}", .. }}, or a number, W/(m2 K)')
+    return t.number(key, "film")
+
+
 def _following(t: Table, place: str, follows: Following, first: Conditions) -> tuple[Film, Following]:
     """A film that follows, with the first surface that it is taken for."""
     assert first.surface is not None

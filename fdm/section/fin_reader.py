@@ -8,7 +8,7 @@ from fdm.errors import InputError
 from fdm.section.materials import find_material
 from fdm.section.model import PLAIN, Fins, Material, Part
 from fdm.section.part_reader import PART, read_part, read_rectangle
-from fdm.section.rules import check_solid, fin_array
+from fdm.section.rules import check_known, check_solid, fin_array
 from fdm.section.tables import Table
 from fdm.surroundings.fins import FinArray
 
@@ -43,8 +43,9 @@ def read_fins(t: Table, parts: tuple[Part, ...], materials: Mapping[str, Materia
     )
 
 
-def drawn_fins(top: Table, materials: Mapping[str, Material]) -> FinsIn:
-    """The fins that stand in each environment. What is uncertain in them is noted where they are read in their turn."""
+def drawn_fins(top: Table, materials: Mapping[str, Material], airs: Sequence[str]) -> FinsIn:
+    """The fins that stand in each of the environments `airs`. What is uncertain in them is noted where they are read in
+    their turn."""
     top = replace(top, uncertain={})
     groups = top.tables("fins", FINS)
     parts = tuple(read_part(t, materials) for t in top.tables("part", PART)) if groups else ()
@@ -53,6 +54,7 @@ def drawn_fins(top: Table, materials: Mapping[str, Material]) -> FinsIn:
         fins = read_fins(t, parts, materials)
         for name in fins.parts:
             check_solid(f"{t.where}, part", name, {p.name: p for p in parts}, "fins stand on a part with a material")
+        check_known(f"{t.where}, environment", fins.environment, airs, "environment")
         try:
             found = fin_array(fins, {p.name: p for p in parts})
         except InputError as error:

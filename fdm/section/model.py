@@ -86,9 +86,10 @@ PLAIN = Material("", (1.0, 1.0))  # stands for any, where only the drawing count
 class Section:
     """The whole drawing, its terminals, and what is asked of it.
 
-    `depth` (m) is used in the section view only. `down` is a side of the drawing, or "depth" where all of it is level;
-    None: nobody said. `unit` is for display; `let` and `uncertain` say what the file gave.
-    `file` and `overrides` say what `read_section` was given, where it has read the section.
+    `depth` (m) is used in the section view only. `altitude` (m) is that of the films. `down` is a side of the drawing,
+    or "depth" where all of it is level; None: nobody said. `unit` is for display; `let` and `uncertain` say what the
+    file gave. `file` and `overrides` say what `read_section` was given, where it has read the section; `unused` has a
+    sentence on each named number that the file does not use.
     Raises InputError where a name does not exist or is given twice, or where a value is impossible.
     """
 
@@ -110,6 +111,8 @@ class Section:
     file: str = field(default="", compare=False, repr=False)
     overrides: Mapping[str, float | str] = field(default_factory=dict, compare=False, repr=False)
     down: str | None = None
+    altitude: float = 0.0
+    unused: tuple[str, ...] = field(default=(), compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if self.view not in VIEWS:

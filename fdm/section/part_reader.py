@@ -48,7 +48,8 @@ def _gap(t: Table) -> AirGap | None:
     """The closed air gap that a part is: `gap = true`, or a table of what is known of it."""
     given = t.values.get("gap")
     if not isinstance(given, dict):
-        closed = t.optional(t.true, "gap") or False
+        wanted = "true, or a table of what is known of it, { emissivity = .., along = .., thickness = .. }"
+        closed = t.optional(lambda key: t.value(key, bool, wanted), "gap") or False
         known: Table | None = t.inner(t.place("gap"), {}, GAP) if closed else None
     else:
         if "heat" in given:

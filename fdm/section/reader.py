@@ -1,7 +1,7 @@
 """Reads a section file (TOML), strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from inspect import signature
@@ -11,7 +11,7 @@ from pathlib import Path
 from fdm.errors import InputError, path_of, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
-from fdm.section.films import OF_FINS, relation_film
+from fdm.section.films import OF_FINS, number_film, relation_film
 from fdm.section.fin_reader import FINS, FinsIn, drawn_fins, read_fins, read_resistance
 from fdm.section.model import (
     SIDES,
@@ -26,7 +26,7 @@ from fdm.section.model import (
 )
 from fdm.section.part_reader import PART, read_part, read_rectangle
 from fdm.section.sensors import SENSOR, read_sensor
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table
+from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table, unused_names
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import require_altitude
 
@@ -90,11 +90,12 @@ def section_in(
     let: Mapping[str, float | str],
     moved: Mapping[str, float] | None = None,
     stated: Collection[str] = (),
+    altitude: float = 0.0,
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
-    uncertainty is stated elsewhere."""
+    uncertainty is stated elsewhere; `altitude` (m) counts where the file gives none."""
     try:
-        return _section(document, let, name, moved or {}, stated)
+        return _section(document, let, name, moved or {}, stated, altitude)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
 
@@ -114,6 +115,7 @@ def _section(
     name: str,
     moved: Mapping[str, float],
     stated: Collection[str],
+    altitude: float,
 ) -> Section:
     if "cabinet" in document:
         raise InputError(
@@ -121,14 +123,17 @@ def _section(
             "with solve_cabinet in Python"
         )
     if "bolt" in document:
-        return _bolt_section(top_table(document, overrides, TOP_OF_BOLT, moved, stated), Path(name))
+        top = top_table(document, overrides, TOP_OF_BOLT, moved, stated)
+        unused = unused_names(top, overrides, TOP_OF_BOLT)
+        return replace(_bolt_section(top, Path(name), _altitude(top, altitude)), unused=unused)
     top = top_table(document, overrides, TOP, moved, stated)
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
         raise top.fault("depth", f"belongs to the section view, not to view = {view!r}; leave it out")
     materials = read_materials(top)
-    environments = _environments(top, lambda: drawn_fins(top, materials))
+    altitude = _altitude(top, altitude)
+    environments = _environments(top, altitude, lambda airs: drawn_fins(top, materials, airs))
     parts = tuple(read_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(read_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
@@ -143,6 +148,7 @@ def _section(
         unit=top.text("unit"),
         depth=1.0 if depth is None else depth,
         down=top.optional(top.text, "down"),
+        altitude=altitude,
         border=border,
         joints=tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT)),
         fins=fins,
@@ -156,6 +162,7 @@ def _section(
         let=top.let,
         file="" if moved else name,  # other numbers than the file's, where some are moved
         overrides=overrides,
+        unused=unused_names(top, overrides, TOP),
         uncertain=all_uncertain(  # last, when all is read
             top,
             [p.material for p in parts if p.material is not None]
@@ -166,24 +173,29 @@ def _section(
     return mixed(drawn)
 
 
-def _bolt_section(top: Table, path: Path) -> Section:
+def _altitude(top: Table, otherwise: float) -> float:
+    altitude = top.number("altitude") if "altitude" in top.values else otherwise
+    require_altitude(altitude)
+    return altitude
+
+
+def _bolt_section(top: Table, path: Path, altitude: float) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
-    materials, environments = read_materials(top), _environments(top, dict)
+    materials, environments = read_materials(top), _environments(top, altitude, lambda _: {})
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
     bolt = read_bolt(top.table("bolt", BOLT), materials)
     section = bolt_section(title_of(top, path), layers, *environments, bolt, top.text("unit"))
     used = [p.material for p in section.parts if p.material is not None]
-    return replace(section, let=top.let, uncertain=all_uncertain(top, used))
+    return replace(section, let=top.let, altitude=altitude, uncertain=all_uncertain(top, used))
 
 
-def _environments(top: Table, drawn: Callable[[], FinsIn]) -> tuple[Environment, ...]:
-    """All environments; `drawn` tells which fins are drawn, where a film depends on them."""
-    altitude = top.optional(top.number, "altitude") or 0.0
-    require_altitude(altitude)
-    keys, seen = ("name", "temperature", "film", "humidity", "dew_point"), cache(drawn)
-    return tuple(_environment(t, altitude, seen) for t in top.tables("environment", keys))
+def _environments(top: Table, altitude: float, drawn: Callable[[Sequence[str]], FinsIn]) -> tuple[Environment, ...]:
+    """All environments; `drawn` tells which fins are drawn in those of these names, where a film depends on them."""
+    tables = top.tables("environment", ("name", "temperature", "film", "humidity", "dew_point"))
+    seen = cache(lambda: drawn([t.text("name") for t in tables]))
+    return tuple(_environment(t, altitude, seen) for t in tables)
 
 
 def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Environment:
@@ -196,7 +208,7 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
             raise t.fault("film", f"{len(fins)} [[fins]] stand in it, {each}")
         found, follows = relation_film(t, "film", temperature, altitude, *fins)
         return Environment(name, temperature, found.film, found, *moisture, follows)
-    film = math.inf if given == math.inf else t.number("film", "film")
+    film = math.inf if given == math.inf else number_film(t, "film")
     return Environment(name, temperature, film, None, *moisture)
 
 

@@ -42,7 +42,8 @@ def check_once(where: str, names: Iterable[str]) -> None:
         seen.add(name)
 
 
-def _known(where: str, name: str, known: Iterable[str], what: str) -> None:
+def check_known(where: str, name: str, known: Iterable[str], what: str) -> None:
+    """The name is among those that exist; `what` says of what."""
     known = list(known)
     if name not in known:
         raise InputError(f"{where}: there is no {what} named {name!r}; {nearest(name, known)}")
@@ -50,7 +51,7 @@ def _known(where: str, name: str, known: Iterable[str], what: str) -> None:
 
 def check_solid(where: str, name: str, parts: Mapping[str, Part], right: str) -> None:
     """The named part exists and is solid; `right` says what would be right."""
-    _known(where, name, parts, "part")
+    check_known(where, name, parts, "part")
     if parts[name].material is None or parts[name].gap is not None:
         raise InputError(f"{where}: {name!r} is no solid part; {right}")
 
@@ -82,7 +83,7 @@ def check_border(border: Border, environments: Sequence[Environment], view: str,
     names = [e.name for e in environments]
     for side in SIDES:
         if (name := getattr(border, side)) is not None:
-            _known(f"border, {side}", name, names, "environment")
+            check_known(f"border, {side}", name, names, "environment")
     if view == "axisymmetric" and border.left is not None and extent[0] <= 0:
         raise InputError(
             "border, left: the left edge of this drawing is the axis, where nothing can lie beyond; leave it out"
@@ -97,7 +98,7 @@ def check_parts(parts: Sequence[Part], environments: Sequence[Environment], view
         faces = (("front", p.front), ("back", p.back))
         for key, name in (("environment", p.environment), *faces):
             if name is not None:
-                _known(f"{where}, {key}", name, film, "environment")
+                check_known(f"{where}, {key}", name, film, "environment")
         if view == "plate" and p.material is not None:
             if p.thickness is None:
                 raise InputError(f"{where}, thickness: missing; in the plate view every solid part needs a thickness")
@@ -176,7 +177,7 @@ def check_fins(
             )
         for name in f.parts:
             check_solid(f"{where}, part", name, parts, "fins stand on a part with a material")
-        _known(f"{where}, environment", f.environment, film, "environment")
+        check_known(f"{where}, environment", f.environment, film, "environment")
         if film[f.environment] == math.inf:
             raise InputError(f"{where}, environment: the film of {f.environment!r} is infinite; give a finite film")
         if f.rectangle is not None:
@@ -295,7 +296,7 @@ def check_sensors(
     for s in sensors:
         where = f"sensor {s.name!r}"
         if s.part is not None:
-            _known(f"{where}, part", s.part, parts, "part")
+            check_known(f"{where}, part", s.part, parts, "part")
             if parts[s.part].void:
                 raise InputError(f"{where}, part: {s.part!r} is void and has no temperature; name a solid part")
         if s.at is not None:
@@ -307,9 +308,9 @@ def check_sensors(
                     f"x = [{x0 / u:g}, {x1 / u:g}], y = [{y0 / u:g}, {y1 / u:g}] {unit}"
                 )
         if isinstance(s.should_read, str):
-            _known(f"{where}, should_read", s.should_read, names, "environment, source or sensor")
+            check_known(f"{where}, should_read", s.should_read, names, "environment, source or sensor")
         if s.stem is not None:
-            _known(f"{where}, stem, to", s.stem.to, environments, "environment")
+            check_known(f"{where}, stem, to", s.stem.to, environments, "environment")
 
 
 def check_spreading(spreading: Sequence[Spreading], parts: Mapping[str, Part], heated: Sequence[str]) -> None:
@@ -332,7 +333,7 @@ def check_bridges(
     for b in bridges:
         where = f"bridge {b.name!r}"
         for name in b.remove:
-            _known(f"{where}, remove", name, parts, "part")
+            check_known(f"{where}, remove", name, parts, "part")
             for source in sources:
                 if source.part == name:
                     raise InputError(
@@ -343,7 +344,7 @@ def check_bridges(
             raise InputError(f"{where}, remove: would leave nothing; name fewer parts")
         if b.between is not None:
             for name in b.between:
-                _known(f"{where}, between", name, fixed, "environment or held source")
+                check_known(f"{where}, between", name, fixed, "environment or held source")
         elif len(fixed) < 2:
             raise InputError(f"{where}: heat passes between two given temperatures; add another environment")
         elif len(fixed) > 2:

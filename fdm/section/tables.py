@@ -1,7 +1,8 @@
 """Tables of a TOML file, read strictly: what is unknown, missing or of the wrong kind is refused, with its place."""
 
+import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -267,6 +268,36 @@ def title_of(top: Table, path: Path) -> str:
     """The title that the file gives, or the file's own name."""
     title = top.optional(top.text, "title")
     return visible(path.stem) if title is None else title
+
+
+def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collection[str]) -> tuple[str, ...]:
+    """A sentence on each named number of the file that no text in it and none of the overrides names. One that follows
+    others by an expression needs no use: a study may have it as its goal or limit. `known` are the keys at the top of
+    the file, which TOML reads as names where they stand below [let]."""
+    given = top.values.get("let")
+    plain = [name for name, value in given.items() if not isinstance(value, str)] if isinstance(given, dict) else []
+    words = set(re.findall(r"\w+", " ".join(_texts([top.values, *overrides.values()]))))
+    return tuple(
+        f"let, {name}: nothing in this file uses it; "
+        + (
+            "write it above [let], where the file's own keys are"
+            if name in known
+            else "look for another spelling of it"
+        )
+        for name in plain
+        if name not in words
+    )
+
+
+def _texts(value: object) -> Iterator[str]:
+    """All texts in a value, but for keys of tables, titles and names."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner)
+    elif isinstance(value, dict):
+        yield from _texts([inner for key, inner in value.items() if key not in ("title", "name")])
 
 
 def read_materials(top: Table) -> dict[str, Material]:

@@ -20,9 +20,10 @@ from fdm.solving.plausible import implausible_numbers
 
 
 def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
-    """Warnings of likely mistakes: numbers out of all proportion, parts that are wholly covered, environments that
-    nothing touches, and what else the drawing takes for granted and is likely not meant."""
+    """Warnings of likely mistakes: named numbers without use, numbers out of all proportion, parts that are wholly
+    covered, environments that nothing touches, and what else the drawing takes for granted and is likely not meant."""
     return (
+        *system.section.unused,
         *implausible_numbers(system.section),
         *(f"part {name!r} is wholly covered by later parts" for name in _covered_parts(system)),
         *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),

@@ -11,12 +11,13 @@ from fdm.answers.quantity import Array
 from fdm.grid.lines import first_lines
 from fdm.grid.raster import Raster, raster_of
 from fdm.section.by_temperature import AirGap
-from fdm.section.model import Bounds, Part, Section
+from fdm.section.model import UNITS, Bounds, Part, Section
 from fdm.surroundings.cavities import DOWN, LEVEL, UP, Cavities
 from fdm.surroundings.film import COLDEST, HOTTEST
 
 NOTHING = 1e-6  # K: with less from face to face, heat is taken to go through the thinner side
 RECTANGULAR = 0.5  # share of its bounds from which on a gap counts as a rectangle; a disc has 0.79
+UNLIKE = 5.0  # times that a thickness which is given may differ from the sides that are drawn
 FELT = 0.05  # relative: a direction of heat that changes a gap by less need not be told
 AXES = {"left": 0, "right": 0, "bottom": 1, "top": 1}
 
@@ -171,6 +172,14 @@ def doubtful_gaps(section: Section, found: Iterable[tuple[ClosedGap, Array]]) ->
             yield (
                 f"{where}: it fills {100 * least:.2g} % of its height and width, and is taken for a rectangle of the "
                 "same area and proportions; draw it as several rectangles, or give its thickness"
+            )
+        drawn = [side for c in own.cavities for side in c.sides]
+        if gap.thickness is not None and not min(drawn) / UNLIKE <= gap.thickness <= UNLIKE * max(drawn):
+            u = UNITS[section.unit]
+            yield (
+                f"{where}, thickness: {gap.thickness / u:g} {section.unit} is far from what is drawn, "
+                f"{min(drawn) / u:.3g} x {max(drawn) / u:.3g} {section.unit}; give it in {section.unit}, or leave it "
+                "out"
             )
         at = own.cavities_at(section, temperatures)
         yield from (f"{where}: {note}" for note in at.notes())

@@ -26,6 +26,7 @@ NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a
 DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
 COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 THINNEST, THICKEST, LARGEST_BEAD = 2e-5, 0.02, 0.05  # m: the thinnest lead, the thickest stem, the largest bead
+LEAST_DISSIPATION = 2e-5  # W/K: less than a bead of a quarter of a millimetre gives off to still air
 LONGEST = 5.0  # m of a stem
 LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm it by
 
@@ -34,6 +35,8 @@ def implausible_numbers(section: Section) -> Iterator[str]:
     """A sentence for each given temperature, film and size that is likely a slip, with what to look at."""
     for e in section.environments:
         yield from implausible_temperature(f"environment {e.name!r}", e.temperature)
+        if e.film_from is not None and e.follows is None:
+            yield from implausible_temperature(f"environment {e.name!r}, film, surface", e.film_from.surface or 0.0)
         yield from implausible_film(f"environment {e.name!r}", e.film)
         if e.humidity is not None and e.humidity <= DRIEST:
             yield (
@@ -48,7 +51,7 @@ def implausible_numbers(section: Section) -> Iterator[str]:
         yield from implausible_temperature(f"source {s.name!r}", s.temperature or 0.0)
     materials = {p.material.name: p.material for p in section.parts if p.material is not None}
     for m in materials.values():
-        yield from implausible_slope(f"material {m.name!r}", m.by_temperature)
+        yield from implausible_curve(f"material {m.name!r}, conductivity", m.by_temperature)
     x0, x1, y0, y1 = section.extent
     sides = x1 - x0, y1 - y0
     if not SMALLEST <= max(sides) <= LARGEST:
@@ -70,6 +73,11 @@ def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
                 f"{where}, {key}: {1e3 * width:g} mm is not what sensors have ({1e3 * THINNEST:g} to {1e3 * most:g} "
                 f"mm); look whether {section.unit} is meant, the unit of this file"
             )
+    if bead is not None and bead.dissipation is not None and bead.dissipation < LEAST_DISSIPATION:
+        yield (
+            f"{where}, bead, dissipation: {1e3 * bead.dissipation:g} mW/K is less than any sensor has (0.5 to 10); "
+            "give mW/K, not W/K"
+        )
     if stem is not None:
         if stem.film is not None:
             yield from implausible_film(f"{where}, stem", stem.film)
@@ -121,14 +129,16 @@ def implausible_temperature(where: str, degrees: float) -> Iterator[str]:
         )
 
 
-def implausible_slope(where: str, curve: Curve | None) -> Iterator[str]:
-    """A sentence on a conductivity that changes with the temperature as that of no solid does."""
+def implausible_curve(where: str, curve: Curve | None) -> Iterator[str]:
+    """A sentence on a conductivity that is given at kelvin, or changes with the temperature as no solid's does."""
+    if curve is not None:
+        yield from implausible_temperature(where, curve.at if isinstance(curve, Line) else curve.temperature[0])
     if isinstance(curve, Line) and abs(curve.per_kelvin) > STEEPEST * curve.value:
         share = curve.per_kelvin / curve.value
         meant = float(f"{curve.per_kelvin * curve.value:.3g}")
         relative = f"; if a share a kelvin is meant, give {meant:g}" if abs(curve.per_kelvin) <= STEEPEST else ""
         yield (
-            f"{where}, conductivity: per_kelvin = {curve.per_kelvin:g} W/(m K2) changes {curve.value:g} W/(m K) by "
+            f"{where}: per_kelvin = {curve.per_kelvin:g} W/(m K2) changes {curve.value:g} W/(m K) by "
             f"{100 * share:.2g} % a kelvin, more than that of any solid{relative}"
         )
 

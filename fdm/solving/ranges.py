@@ -125,7 +125,7 @@ def _likely_kelvin(section: Section, ranges: Ranges) -> Iterator[str]:
     """A sentence on each range of temperatures that is likely in kelvin."""
     for name, (_, high) in ranges.items():
         if name in section.fixed_names:
-            yield from implausible_temperature(f"between: {name!r}", high)
+            yield from implausible_temperature(f"between, {name!r}", high)
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from fdm.surroundings.air import Array, air_at
 from fdm.surroundings.driven import AlongPlate, Channels, Impinging
 from fdm.surroundings.fans import HOUR, at_density
 from fdm.surroundings.film import COLDEST, HOTTEST, Conditions, Film
+from fdm.surroundings.plausible import unlikely_numbers
 from fdm.surroundings.rooms import Indoors, Outdoors
 from fdm.surroundings.still import Gap, StillFace, StillFins
 
@@ -41,7 +42,8 @@ def film_of(question: Question, at: Conditions) -> Film:
         found = None
     if found is None or not (np.isfinite(found.film) and found.film > 0):
         raise InputError("flow: with these numbers the relation comes to no film; give dimensions and flows that exist")
-    return replace(found, surface=at.surface) if depends_on_surface(question, at) else found
+    surface = at.surface if depends_on_surface(question, at) else None
+    return replace(found, surface=surface, notes=(*unlikely_numbers(question), *found.notes))
 
 
 def depends_on_surface(question: Question, at: Conditions) -> bool:

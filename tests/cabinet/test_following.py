@@ -7,9 +7,11 @@ import pytest
 
 from fdm.cabinet.at_work import left_as_drawn, sections_at_work
 from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.steady import operating_point
+from fdm.cabinet.unsolved import check_cabinet
 from fdm.errors import InputError
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis
 from fdm.solving.steady import solve
@@ -213,3 +215,32 @@ def test_refused(path: Path, old, new, message):
     with pytest.raises(InputError) as error:
         read_cabinet(other)
     assert message in str(error.value)
+
+
+def test_what_is_doubtful_of_films_is_told_of_a_cabinet_too(path):
+    """Of one that follows and one that does not: out of range, not modelled, and lengths in another unit."""
+    fins = "count = 10, thickness = 2, height = 30, length = 100, width = 100, warmer = 10"
+    lying = f'{{ flow = "still", along = "horizontal", {fins} }}'
+    text = TEXT.replace("height = 60, warmer = 5", "height = 0.06").replace("tall = 300", "tall = 300, tal = 3")
+    text = text.replace('{ flow = "indoor", heat = "horizontal" }', lying)
+    (path.parent / "doubtful.toml").write_text(text)
+    cabinet = read_cabinet(path.parent / "doubtful.toml")
+    told = [w for w in check_cabinet(cabinet).warnings if not w.startswith("plate.toml")]
+    assert [w.split(":")[0] for w in told] == ["let, tal", "wall 'shell', film_outside", "load, film", "load, film"]
+    assert "not modelled: taken as a solid box" in told[1]
+    assert "height: 6e-05 m is not what faces and fins have" in told[2] and "is outside of 1000 to" in told[3]
+
+
+def test_the_altitude_of_a_cabinet_is_that_of_its_sections(path, cabinet):
+    """Else a fan beside the cabinet would blow air as dense as at the sea."""
+    high = path.parent / "high.toml"
+    high.write_text("altitude = 2000\n" + TEXT)
+    found = read_cabinet(high)
+    assert found.bank.hot_sink.file.section.environments[0].follows.altitude == 2000
+    assert found.bank.hot_sink.file != cabinet.bank.hot_sink.file  # a study solves both
+    own = path.parent / "own.toml"
+    own.write_text("altitude = 500\n" + PLATE)
+    for at, told in (("", "500 m, and that of the cabinet 0 m"), ("altitude = 2000\n", "cabinet 2000 m")):
+        high.write_text(at + TEXT.replace("plate.toml", "own.toml"))
+        said = list(implausible_figures(read_cabinet(high)))
+        assert len(said) == 1 and said[0].startswith("own.toml: its altitude is 500 m") and told in said[0]

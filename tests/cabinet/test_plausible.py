@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from fdm.cabinet.bank import Sink
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.load import Load
 from fdm.cabinet.plausible import implausible_figures
@@ -33,6 +34,13 @@ def along(height):
         ({}, {"load": replace(LOAD, film=8000)}, "load, film: a film of 8000 W/(m2 K)"),
         ({}, {"zones": LAYERS, "exchanges": (along(0.12),)}, ""),
         ({}, {"zones": LAYERS, "exchanges": (along(0.00012),)}, "exchange 'loop', height: 0.00012 m is not that"),
+        ({}, {"zones": LAYERS, "exchanges": (Exchange("fan", ("upper", "lower"), 10 / 3600),)}, ""),
+        ({}, {"zones": LAYERS, "exchanges": (Exchange("fan", ("upper", "lower"), 1e-6),)}, "flow: 0.0036 m3/h is not"),
+        ({}, {"zones": LAYERS, "exchanges": (Exchange("fan", ("upper", "lower"), 3.0),)}, "flow: 10800 m3/h is not"),
+        ({}, {"load": replace(LOAD, surface=3000)}, "load, surface: 3000 m2 is far more than the faces inside"),
+        ({"hot_sink": Sink(1e-6)}, {}, "module, hot_sink: its 1e-06 K/W are less than sinks of small cabinets have"),
+        ({"cold_sink": Sink(300)}, {}, "module, cold_sink: its 300 K/W are more than"),
+        ({"hot_sink": Sink(0.2, fan_power=2000)}, {}, "hot_sink, fan_power: 2000 W is far more than such a fan takes"),
     ],
 )  # fmt: skip
 def test_likely_slips(bank, changes, told):

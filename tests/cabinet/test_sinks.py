@@ -18,6 +18,7 @@ from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.load import Load
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.sinks import PLACE, half_apart, places_apart, plate_network, plate_stored
@@ -327,3 +328,10 @@ def test_water_settles_on_each_plate_at_the_temperatures_of_its_fields(solved):
         assert coldest.lowest == pytest.approx((surfaces.rows @ loads).min() + places.own * air.latent, abs=0.05)
         assert air.settled[0].name == "cold sink" and air.water == pytest.approx(air.exchanged, rel=1e-6)
         assert sum(b.watts for b in budget(c, point)) == pytest.approx(point.pumped)
+
+
+def test_a_block_in_another_unit_is_told():
+    short = replace(COLD, block=replace(BLOCK, length=5e-5))
+    (told,) = implausible_figures(box(BANK | {"cold_sink": short}))
+    assert told.startswith("module, cold_sink, block, length: 5e-05 m is not what reaches through a wall")
+    assert not any(implausible_figures(box(BANK)))

@@ -279,7 +279,7 @@ FAN = Exchange("fan", ("upper", "lower"), 1e-3)
             "exchange 'x', between: air sinks along a cold sink, but 'lower' lies below 'upper'",
         ),
         ({"zones": LAYERS, "exchanges": tuple(replace(FAN, name=n, along="cold sink") for n in "ab")}, "passes the"),
-        ({"load": Load(5, 3600, 0.3, 8, 25, zones=(("low", 1.0),))}, "load, zones: there are no zones"),
+        ({"load": Load(5, 3600, 0.3, 8, 25, zones=(("low", 1.0),))}, "load, zone: there are no zones"),
         ({"zones": LAYERS, "load": Load(5, 3600, 0.3, 8, 25, zones=(("low", 1.0),))}, "did you mean 'lower'"),
         ({"zones": LAYERS, "bank": {"cold_sink": Sink(None)}}, "module, cold_sink, natural: no air passes"),
         (

@@ -134,6 +134,8 @@ def test_places_and_ranges(here, capsys):
     assert result["places"]["thermostat"]["now"]["misreading"] == ends["most"]["value"]
     code, out, _ = solved(capsys, *words, "--place", "room", "--tables")
     assert code == 0 and "Least and most with room from 20 to 30" in out and "Places to read room" in out
+    _, _, err = solved(capsys, "--between", "room=293:303", "--target", "10%", "--quiet")
+    assert "warning: between, 'room': 303 degC is hotter" in err and "if these are kelvin, give 29.85" in err
 
 
 @pytest.mark.parametrize(

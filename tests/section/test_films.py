@@ -55,6 +55,29 @@ def test_a_relation_gives_an_environment_its_film(section):
     assert section(channels(speed='"speed"'), speed=8).environments[0].film > 1.2 * 35
 
 
+def test_fins_in_an_air_that_is_misspelt_are_told_and_not_the_film(tmp_path):
+    """The film has its dimensions from the fins that stand in its air; without any it would lack its own."""
+    text = PLATE.format(film='{ flow = "still" }', top='view = "plate"', watts=1).replace("depth = 10\n", "")
+    text = (
+        text.split("source")[0].replace("[0, 1] }", "[0, 1] }, thickness = 1")
+        + """
+[[fins]]
+part = "plate"
+face = "front"
+along = "y"
+count = 4
+thickness = 0.1
+height = 2
+environment = "aer"
+"""
+    )
+    (tmp_path / "sink.toml").write_text(text, "utf-8")
+    with pytest.raises(
+        InputError, match="fins 1, environment: there is no environment named 'aer'; did you mean 'air'"
+    ):
+        read_section(tmp_path / "sink.toml")
+
+
 def test_altitude_is_a_key_of_the_file(section):
     low, high = (section(channels(speed=5), top=f"altitude = {z}").environments[0].film for z in (0, 2000))
     assert 0.8 < high / low < 0.95
@@ -128,6 +151,7 @@ def test_lengths_are_in_the_file_s_unit_and_fans_in_m3_per_hour():
         (channels(fan="{ free_flow = 10, shut_off = 5, speed = 50 }"), "50 is not a share of the fan's full speed"),
         (channels(speed=5, emissivity=1.9), "film, emissivity: 1.9 is not above 0 and at most 1"),
         (channels(), "film, channels: give exactly one of speed"),
+        ('"still"', """film: 'still' is a kind of flow; give { flow = "still", .. }, or a number, W/(m2 K)"""),
     ],
 )
 def test_slips_are_refused_with_their_place(section, film, told):
@@ -169,6 +193,11 @@ def test_a_film_for_a_surface_far_from_the_answer_is_told_and_what_to_try(sectio
         assert rounds < 3
     assert rounds == 2
     assert abs(solution.answers.at("surface.plate.air.highest")[0] - guess) < 0.2 * (guess - 25)
+
+
+def test_a_surface_in_kelvin_is_told(section):
+    given = section('{ flow = "still", face = "vertical", height = 3, surface = 330 }')
+    assert any("film, surface: 330 degC is hotter" in w and "give 56.85" in w for w in check_section(given).warnings)
 
 
 def test_fins_neither_drawn_nor_in_the_film_are_told(section):

@@ -9,6 +9,7 @@ import pytest
 from fdm.errors import InputError
 from fdm.section import Disc, Polygon, Rectangle, read_section
 from fdm.section.files import LARGEST_FILE
+from fdm.solving.check import check_section
 
 FULL = """
 title = "Back wall cut through one module"
@@ -512,3 +513,22 @@ def test_any_value_in_any_place_is_read_or_refused_in_one_sentence(read, tmp_pat
                 assert str(error).startswith(f"{tmp_path / 'wall.toml'}: ") and "\n" not in str(error), at
                 refused += 1
     assert refused > 50
+
+
+@pytest.mark.parametrize(
+    "names, let, told",
+    [
+        ("", {}, ""),
+        ('half = 2\nthick = "wall / half"', {}, ""),  # a goal or limit of a study
+        ("wal = 40", {}, "let, wal: nothing in this file uses it; look for another spelling of it"),
+        ("wal = 40", {"wall": "wal / 2"}, ""),
+        ("altitude = 2000", {}, "let, altitude: nothing in this file uses it; write it above [let], where"),
+        ("Panel = 40", {}, "let, Panel: nothing"),  # a title uses nothing
+    ],
+)
+def test_named_numbers_without_use_are_told(read, names, let, told):
+    """A key of the file that stands below [let] is a named number to TOML."""
+    text = SMALL.replace("wall = 30", f"wall = 30\n{names}") + "[border]\ntop = 'air'"
+    section = read(f'title = "Panel"\n{text}', **let)
+    assert len(section.unused) == bool(told) and all(s.startswith(told) for s in section.unused)
+    assert set(section.unused) <= set(check_section(section).warnings)

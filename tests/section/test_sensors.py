@@ -156,6 +156,7 @@ def test_a_probe_that_cannot_be_is_refused_when_it_is_made(build, message):
         ('to = "room"', 'film = 9000\nto = "room"', "stem: a film of 9000 W/(m2 K) is out of all"),
         ("self_heating = 0.27", "self_heating = 0.00027", "self_heating: 0.00027 mW warms nothing; give mW, not W"),
         ("self_heating = 0.27", "self_heating = 100", "self_heating: 100 mW warm it by"),
+        ("diameter = 2.4", "dissipation = 0.001", "bead, dissipation: 0.001 mW/K is less than any sensor has"),
     ],
 )
 def test_likely_slips_are_told(tmp_path, old, new, message):

@@ -139,6 +139,9 @@ def test_what_is_likely_not_meant_is_told(tmp_path):
     assert any(
         "draw it as several rectangles, or give its thickness" in w for w in solved(tmp_path, shape=ring).warnings
     )
+    for thickness, told in (("0.02", "0.02 mm is far from what is drawn, 20 x 200 mm"), ("15", "")):
+        said = [w for w in solved(tmp_path, f"gap = {{ thickness = {thickness} }}").warnings if "gap, thickness:" in w]
+        assert len(said) == bool(told) and told in "".join(said)
     open_gap = WALL.format(gap="gap = true", shape=ALL, top="", inside=20).replace("{ bottom", '{ left = "in", bottom')
     (tmp_path / "open.toml").write_text(open_gap)
     assert any("20 mm of its left lie open" in w for w in fdm.solve(tmp_path / "open.toml").warnings)

@@ -246,6 +246,8 @@ def test_beyond_pairs_and_beyond_a_line():
     assert not fdm.solve(wall(Pairs((0, 50), (0.03, 0.04)))).warnings
     steep = fdm.solve(wall(Line(0.033, 10, 0.0045)))
     assert any("if a share a kelvin is meant, give 0.000149" in w for w in steep.warnings)
+    for kelvin in (Pairs((263, 313), (0.03, 0.036)), Line(0.033, 283, 1e-5)):
+        assert any("degC is hotter than" in w and "if these are kelvin" in w for w in fdm.solve(wall(kelvin)).warnings)
     with pytest.raises(InputError, match="material 'own', conductivity: at 40 degC nothing is left of 0.033"):
         fdm.solve(wall(Line(0.033, 10, -0.0045)))
 

@@ -98,7 +98,7 @@ def test_what_is_no_range_is_said(ranges: dict[str, tuple[float, float]], said: 
 def test_a_range_that_is_likely_in_kelvin_is_warned_of() -> None:
     assert between(wall(), {"<b>room</b>": (6, 199), "face": (0, 300)}).warnings == ()
     (said,) = between(slab(), {"cold": (279, 283)}).warnings
-    assert said.startswith("between: 'cold': 283 degC is hotter than") and said.endswith("give 9.85")
+    assert said.startswith("between, 'cold': 283 degC is hotter than") and said.endswith("give 9.85")
 
 
 def test_more_ranges_than_can_be_looked_at_are_refused() -> None:

@@ -1,0 +1,57 @@
+"""Numbers of a question about a film that are likely slips, mostly of unit. The limits are common practice, no source;
+they are wide: what a heat sink, a small cabinet or a lamp has lies well within."""
+
+from collections.abc import Iterator
+
+from fdm.surroundings.driven import AlongPlate, Channels, Impinging
+from fdm.surroundings.fans import HOUR, Fan
+from fdm.surroundings.fins import FinArray
+
+LEAST_LENGTH = {"thickness": 2e-5, "gap": 1e-4, "height": 5e-4, "length": 1e-3, "width": 2e-4}  # m
+LONGEST = 20.0  # m
+SLOWEST, FASTEST = 0.005, 60.0  # m/s, of driven air
+WEAKEST = 0.3  # Pa, of a fan at no flow, also where it runs slowly
+
+
+def unlikely_numbers(question: object) -> Iterator[str]:
+    """A sentence for each number of any question (`questions.Question`) that is likely a slip, with what to look at.
+
+    >>> from fdm.surroundings.fins import fins_across
+    >>> fins = fins_across(width=0.1, length=0.1, height=0.03, thickness=0.001, count=25)
+    >>> list(unlikely_numbers(Channels(fins, volume_flow=0.01 / 3600)))
+    ['volume_flow: 0.01 m3/h, 0.00123 m/s between the fins, is less than any fan does; give m3/h']
+    """
+    of = getattr(question, "fins", question)
+    for key, least in LEAST_LENGTH.items():
+        metres = getattr(of, key, None)
+        if metres is not None and not least <= metres <= LONGEST:
+            yield f"{key}: {metres:.3g} m is not what faces and fins have; look at the unit of lengths"
+    if isinstance(question, (AlongPlate, Channels)) and (speed := question.speed) is not None:
+        yield from _unlikely_speed("speed", f"{speed:g} m/s is", speed, "m/s")
+    if isinstance(question, Channels) and (speed := question.approach) is not None:
+        yield from _unlikely_speed("approach", f"{speed:g} m/s is", speed, "m/s")
+    if isinstance(question, (Channels, Impinging)):
+        if (flow := question.volume_flow) is not None:
+            yield from _unlikely_speed("volume_flow", *_between(question.fins, flow))
+        if (fan := question.fan) is not None:
+            yield from _weak(fan, question.fins)
+
+
+def _between(fins: FinArray, flow: float) -> tuple[str, float, str]:
+    """A flow (m3/s) in words, its speed between fins, and its unit in files."""
+    speed = flow / fins.flow_area
+    return f"{HOUR * flow:.3g} m3/h, {speed:.3g} m/s between the fins, is", speed, "m3/h"
+
+
+def _unlikely_speed(key: str, told: str, speed: float, unit: str) -> Iterator[str]:
+    """A sentence on air that no fan drives so slowly, or so fast."""
+    if not SLOWEST <= speed <= FASTEST:
+        yield f"{key}: {told} {'less' if speed < SLOWEST else 'more'} than any fan does; give {unit}"
+
+
+def _weak(fan: Fan, fins: FinArray) -> Iterator[str]:
+    """A sentence on a fan that hardly moves air; one that moves much more than the fins let through is none."""
+    told, speed, unit = _between(fins, fan.free_flow)
+    yield from _unlikely_speed("fan", f"at most {told}", min(speed, FASTEST), unit)
+    if max(fan.pressure) < WEAKEST:
+        yield f"fan: at most {max(fan.pressure):.3g} Pa is less than any fan has; give Pa"
