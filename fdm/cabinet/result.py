@@ -2,7 +2,7 @@
 
     title  let  room  setpoint
     operating_point  temperature {node: degC} thermostat_reading above_setpoint current supply_current voltage power
-                     pumped rejected lead_loss cop peltier conducted_back
+                     pumped rejected lead_loss cop peltier conducted_back half_joule
                      [fan_power power_with_fans places_apart {sink: K}]    with fans, with plates
                      with zones: misreading {mount place}   exchange {name: flow natural} in m3/h
     budget           {name: kind share watts}
