@@ -23,7 +23,7 @@ def add_to(commands: "Commands") -> None:
         "--adjust",
         action="append",
         metavar="NAME",
-        help="adjust this number, or material; may be repeated (left out: all that have an uncertainty)",
+        help="adjust this number, or material; may be repeated (left out: all whose uncertainty the file states)",
     )
     add_json(fit)
     add_quiet(fit, "print no progress")
