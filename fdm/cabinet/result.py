@@ -1,4 +1,28 @@
-"""A solved cabinet as plain data."""
+"""A solved cabinet as plain data. These are the keys, as result.json has them; what is not finite is null.
+
+    title  let  room  setpoint
+    operating_point  temperature {node: degC} thermostat_reading above_setpoint current supply_current voltage power
+                     pumped rejected lead_loss cop peltier conducted_back half_joule
+                     [fan_power power_with_fans places_apart {sink: K}]    with fans, with plates
+                     with zones: misreading {mount place}   exchange {name: flow natural} in m3/h
+    budget           {name: kind share watts}
+    supply           quantity, curves (supply air power setpoint_pumped setpoint_power setpoint_spare),
+                     lowest: supply air   best: supply cop
+    pull_down        settled time_to_setpoint load_time load_setpoint_time dial peak_supply_current peak_power period
+                     load_settles air_settles duty mean_power energy_a_day
+    moisture         where a humidity is given: room: humidity point   always_on, at_setpoint (or null): point humidity
+                     water_a_day frozen_a_day drained_a_day evaporated_a_day brought_a_day (kg) latent
+                     inside, outside {name: part lowest margin sweats_from temperature_factor}   settles_on {name}
+    module_check     predicted stated excess, or null
+    circuit          nodes {name: capacity heat}   paths [name kind between conductance band]
+                     driven_by: whose temperatures drive a path, where these are not those of its ends
+    mends            [words left air]   of the thermostat's misreading, with zones
+    sections         {name of the file: file, and its result as above without band}
+    warnings  left_out   [films {place: as of a section}]     where they follow
+    band             operating_point budget moisture supply pull_down sections: the same paths
+
+A second section of the same file is called `NAME 2`.
+"""
 
 from typing import Any
 

@@ -23,7 +23,8 @@ def add_to(commands: "Commands") -> None:
         "--adjust",
         action="append",
         metavar="NAME",
-        help="adjust this number, or material; may be repeated (left out: all that have an uncertainty)",
+        help="adjust this number, or material; may be repeated (left out: all that the file states an uncertainty of, "
+        "and its materials)",
     )
     add_json(fit)
     add_quiet(fit, "print no progress")

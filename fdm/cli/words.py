@@ -24,7 +24,7 @@ VIEWS = """Which view for which question (README.md has more; check warns of sli
   axisymmetric  what is round: a post, a tube, a bolt (fdm start bolt_in_wall:
                 one through layers, without a drawing)
   plate         how a plate spreads the heat of small sources, seen face on,
-                with fins as a film on it
+                with fins on it, or a film in their place
   In a section all is as deep as the drawing: a module, the plate that it warms,
   and a bolt without a depth."""
 

@@ -1,7 +1,8 @@
 """What a drawing takes for granted, and what of it is likely not so: each check yields sentences, without a solve.
 
-The limits below are common practice, no source; DEVELOPERS.md says when a check stays silent. All checks look at the
-cells of a first grid, whose lines pass through every straight edge.
+The limits below are common practice, no source. Each is a guess at what a drawing means, so a check stays silent where
+the drawing may well be right. All checks look at the cells of a first grid, whose lines pass through every straight
+edge.
 """
 
 import math
@@ -41,7 +42,9 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
 
 
 def heated_depth(drawing: Drawing) -> Iterator[str]:
-    """Sources that are likely square, in a drawing that is not as deep as they are, or as what they warm is wide."""
+    """Sources that are likely square, in a drawing that is not as deep as they are, or as what they warm is wide.
+    Silent are strips of LEDs, foils, wires, sources as wide as all that lies about them, and those that fill the
+    depth."""
     section = drawing.section
     heated = section.heat_sources if section.view == "section" else ()
     for source in heated:
@@ -127,7 +130,8 @@ def _warmed_parts(drawing: Drawing, source: Source) -> list[int]:
 
 
 def bolts_as_slabs(drawing: Drawing) -> Iterator[str]:
-    """Narrow metal that crosses a poor conductor, in a plane section."""
+    """Narrow metal that crosses a poor conductor, in a plane section. Silent are bars that end in it, slabs not much
+    larger than the round section, and polygons."""
     section, d = drawing.section, drawing.section.depth
     for number, part in enumerate(section.parts if section.view == "section" else ()):
         crossing: dict[int, list[float]] = {}
@@ -236,7 +240,9 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
 
 
 def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
-    """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap."""
+    """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap. Air
+    beyond the border counts where every side that the gap reaches has some: else a cut that leaves a corner out would
+    be told."""
     empty = np.zeros(drawing.owner.shape, bool)
     empty[1:-1, 1:-1] = drawing.cells == NOTHING
     if not empty.any():
@@ -306,7 +312,8 @@ def _edges_beside(drawing: Drawing, gaps: Integers) -> Iterator[tuple[str, int, 
 
 
 def tips_without_border(drawing: Drawing) -> Iterator[str]:
-    """Two or more solid stretches of a side without a border, each between stretches of the same air: tips of fins."""
+    """Two or more solid stretches of a side without a border, each between stretches of the same air: tips of fins. One
+    alone may be cut in its plane of symmetry."""
     section, airs, solid = drawing.section, drawing.airs, drawing.solid
     for side in SIDES:
         axis = section.view == "axisymmetric" and side == "left" and section.extent[0] <= 0

@@ -114,7 +114,7 @@ def check_section(section: Section) -> SectionCheck:
     lines = [
         section.title,
         f"  {about}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
-        f"  {parts} parts; coarsest grid {' x '.join(map(str, shape))} cells",
+        f"  {parts} part{'s' * (parts != 1)}; coarsest grid {' x '.join(map(str, shape))} cells",
     ]
     lines += [
         f"  part {name}: {piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep, "

@@ -1,6 +1,30 @@
 """A solved section as plain data: numbers by the path of their quantity, with the section's title and its grids.
 
-The band of a number stands under the same path below `band`.
+These are the keys, as result.json has them. What is not finite is null.
+
+    title  view  let {name: number}
+    grid         shape cells target target_met worst note through warnings
+                                                        through: of plates, "layers" or "one temperature"; else ""
+    films        {environment: film uncertainty convective radiative of relation numbers notes} where a relation gave it
+    frozen       rounds agreed off       where numbers follow the temperature; all answers hold for them
+                 coefficients {name: value unit temperatures {place: degC}}
+                 left_out {part: least most kelvin heat}  how far temperatures within a part are off,
+                                                          and the heat that passes it, as a share
+    terminals    {name: kind heat temperature}                    kind: environment, held or heat
+                 dew_point dew_or_frost_point                    where a humidity is given; below 0 degC the frost point
+    network      coupling {a: {b: W/K}}   weight {observed: {fixed: 1}}   resistance {observed: {heat: K/W}}
+                 resistance_max {heat: {heat: K/W}}
+    sensors      {name: reading should_read misreading split {terminal: K}}
+                 stem self_heating                           K of the misreading, beside the split, where there are such
+    spreading    {plate: {heat: mean max}}
+    bridge       {name: between, psi or chi, watts}
+    fins         {name: efficiency effectiveness heat}         of plates with fins
+    surface      {part: {environment: lowest highest}}
+                 margin sweats_from [temperature_factor]          where a humidity is given
+    in_slices    as above, where parts are less deep than the drawing: what would be if no heat passed along the depth
+    balance      flow {terminal: W} imbalance weight_error asymmetry outside
+    band         terminals network sensors spreading bridge surface: the same paths
+    budget       resistance {heat: [shares]}   loss {a: {b: [shares]}}      a share: name kind value share
 """
 
 import math
@@ -17,7 +41,7 @@ from fdm.surroundings.film import film_dict
 
 def result_dict(solution: Solution) -> dict[str, Any]:
     """Everything that a section answers, by path: temperatures in degC, heat in W, all else SI; no NaN and no infinity
-    (None instead). See DEVELOPERS.md for the keys."""
+    (None instead). The keys are listed above."""
     section, grid, balance = solution.section, solution.grid, solution.balance
     answered = by_path(solution.answers)
     environments = {e.name for e in section.environments}

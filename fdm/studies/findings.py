@@ -237,7 +237,7 @@ def _flat(compared: _Compared, flat: float) -> list[str]:
         last = (
             f"{step[-1]:.2g} K" if quantity.unit == "degC" else f"{100 * step[-1] / max(abs(before[-1]), 1e-300):.2g} %"
         )
-        what = "its last step changes" if each == "a step" else f"the last {stride:.3g} change it by"
+        what = f"its last {'step' if each == 'a step' else 'tenth'} changes"
         return [f"The curve is not flat at {name} = {x[-1]:.6g}: {what} {last}."]
     if first == 0:
         return [f"The curve is flat throughout: less than {shared(quantity, flat)} {each}; {name} hardly matters here."]

@@ -196,7 +196,8 @@ def _value_or_none(m: LimitMet) -> str:
 
 def _best(study: Study, aim: Aim, space: Space, met: Sequence[LimitMet]) -> str:
     which, limited = "highest" if aim.maximise else "lowest", " that meets every limit" if met else ""
-    return f"The {which} {compared_name(aim.goal)}{limited} is {_goal_of(study, aim, 0)}, at {_here(study, space)}."
+    at = "" if aim.goal.path == ("let", *space.free) else f", at {_here(study, space)}"  # the same again
+    return f"The {which} {compared_name(aim.goal)}{limited} is {_goal_of(study, aim, 0)}{at}."
 
 
 def _limit_in_words(m: LimitMet) -> str:

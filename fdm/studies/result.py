@@ -50,8 +50,10 @@ class Study:
 
     @cached_property
     def main(self) -> tuple[Quantity, ...]:
-        """The answers that a builder looks at first: those with a value, without negligible spreading resistances."""
-        main = [q for q in main_quantities(self.known) if np.isfinite(self.values(q)).any()]
+        """The answers that a builder looks at first: those with a value, without negligible spreading resistances.
+        Where there are none, as in a window between two airs, couplings."""
+        asked = main_quantities(self.known) or [q for q in self.known if q.family == "coupling"]
+        main = [q for q in asked if np.isfinite(self.values(q)).any()]
         size = {q: np.nanmax(abs(self.values(q))) for q in main if q.family == "spreading"}
         least = LEAST_SPREADING * max(size.values(), default=0.0)
         return tuple(q for q in main if size.get(q, least) >= least)

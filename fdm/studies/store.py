@@ -1,12 +1,16 @@
 """What is kept of a study: `study.jsonl`, a line of JSON a design as it is done, and `study.csv`, the table at the end.
 
-A line holds the hash of the study it belongs to, the design's values, its status, and its results or its message:
-`done`, `failed` (the input is at fault; it would fail again) or `crashed` (it is tried again). Results are value and
-band by path; a line before them has the quantities that they are of, written again where these change. Lines are only
-ever added, so that an interruption costs one design at most.
+A line holds `study`, the hash of the study it belongs to (of the file, the section files it names, the target, and the
+program), `design`, `status`, `met`, `results` or a `message`, and `warnings`. The status is `done`, `failed` (the input
+is at fault; it would fail again) or `crashed` (it is tried again). Results are value and band by path; a line before
+them has the `quantities` that they are of, written again where these change. Lines are only ever added, so that an
+interruption costs one design at most.
 
 One file holds the lines of one study. Where it turns out to be another's, it becomes `study.HASH.jsonl`, and is taken
 back when that study goes on. A damaged file becomes `study.damaged.jsonl`, and its whole lines are used.
+
+study.csv has a row for each design, in SI units: the varied numbers, `status`, `message`, then each answer by its path,
+followed by `band.` and the path. It is written anew every few seconds, and at any end.
 """
 
 import itertools

@@ -47,7 +47,7 @@ def test_the_command_finds_the_best_within_limits(
     assert main([*words, "--out", str(tmp_path / "best"), "--quiet"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     # 0.1 / (0.2 + thick) = 0.4
-    assert "The lowest thick that meets every limit is 50" in said and "; active: it holds the goal back" in said
+    assert "The lowest thick that meets every limit is 50." in said and "; active: it holds the goal back" in said
     assert "designs; --tables shows all" in said  # after the best few
     # the picture is of what is limited, and marks this design
     assert [f.name for f in (tmp_path / "best").glob("*.png")] == ["network.coupling._inside_1.5_m_.outside.png"]

@@ -22,6 +22,14 @@ def test_main_answers_have_a_value_and_a_size() -> None:
     assert made.main == (MEAN, READING)
 
 
+def test_couplings_are_looked_at_where_there_is_nothing_else() -> None:
+    coupling = Quantity(("network", "coupling", "in", "out"), "in to out", "W/K", "coupling")
+    weight = Quantity(("network", "weight", "bead", "out"), "out in bead", "1", "weight")
+    alone, beside = answered({weight: 0.5, coupling: 2.0}), answered({weight: 0.5, coupling: 2.0, READING: 7.5})
+    assert Study("made.toml", ("gap",), (Design({"gap": 1.0}, alone),), (), 0.01).main == (coupling,)
+    assert Study("made.toml", ("gap",), (Design({"gap": 1.0}, beside),), (), 0.01).main == (READING,)
+
+
 def test_an_answer_is_found_by_path_short_name_or_beginning() -> None:
     rows = (Design({"plate": 1.0}, answered({READING: 7.5, MISREADING: -2.5}, {READING: 0.1})),)
     made = Study("made.toml", ("plate",), rows, (READING,), 0.01)

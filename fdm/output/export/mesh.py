@@ -1,4 +1,9 @@
-"""The solid cells as a mesh file, with temperatures and heat fluxes, for other programs."""
+"""The solid cells as a mesh file, with temperatures and heat fluxes, for other programs.
+
+Cells of the finest grid are quadrilaterals, those of plates in layers hexahedra. They have `temperature` (also at
+points), `part`, `conductivity` and `heat_flux`. In vtu the field data `part NAME` holds the number that the part of
+that name has in `part`, as meshio and VTK read no texts alike; fins have the numbers after the parts.
+"""
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
