@@ -11,7 +11,7 @@ from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.layout import Layout
 from fdm.conduction.stack.faces import FinGroup, Patch, PlateFace
 from fdm.conduction.stack.layers import Layers
-from fdm.conduction.stack.series import Series, series
+from fdm.conduction.stack.series import Series, X, Y, Z, series
 from fdm.section.model import Section
 
 # cells (n, m) before and after each face between two, along x and along y
@@ -52,7 +52,8 @@ class Columns:
         for number in np.nonzero(self.layout.properties.solid[: len(self.thickness)])[0].tolist():
             cell, own = self.layout.part_cells(number, area)
             resistance = step * self.thickness[number] / (self.through[number] * own)
-            yield series(self.node(layer[:-1, None], cell), self.node(layer[1:, None], cell), (number, resistance))
+            node = self.node(layer[:, None], cell)
+            yield series(Z, node[:-1], node[1:], (number, resistance))
 
     def at_face(self, face: PlateFace) -> Iterator[Series]:
         """Films on a face, and the roots of fins."""
@@ -60,7 +61,7 @@ class Columns:
         for terminal, patch in face.film:
             film = self.first_film + terminal, 1 / (self.film[terminal] * patch.area)
             node = self.node(layer, patch.cell)
-            yield series(node, np.array(self.first_fixed + terminal), self.half(layer, patch), film)
+            yield series(None, node, np.array(self.first_fixed + terminal), self.half(layer, patch), film)
         for group in face.groups:
             yield self.root(group, layer, int(self.layers.of_fins(face.name)[0]))
 
@@ -68,6 +69,7 @@ class Columns:
         """From a layer of the plate into the first layer of fins: the last resistance is that of the fins."""
         patch = group.patch
         return series(
+            Z,
             self.node(layer, patch.cell),
             self.node(first, patch.cell),
             self.half(layer, patch),
@@ -96,12 +98,12 @@ class Columns:
         film, sink = self.film[group.terminal], np.array(self.first_fixed + group.terminal)
         row, node = self.first_film + group.terminal, self.node(layer, patch.cell)
         (_, half), tip = self.half_fin(group, layer), int(layer[-1, 0])
-        yield series(node[:-1], node[1:], (group.row, half[:-1] + half[1:]))
+        yield series(Z, node[:-1], node[1:], (group.row, half[:-1] + half[1:]))
         sides = 2 / group.pitch * fins.height * self.layers.share[layer] * patch.area
         # from the mean over a fin's thickness, across which the temperature is a parabola, to its sides
         inner = fins.thickness / 6 / (group.conductivity * sides)
-        yield series(node, sink, (group.row, inner), (row, 1 / (film * sides)))
-        yield series(node[-1], sink, self.half_fin(group, tip), (row, 1 / (film * group.share * patch.area)))
+        yield series(None, node, sink, (group.row, inner), (row, 1 / (film * sides)))
+        yield series(None, node[-1], sink, self.half_fin(group, tip), (row, 1 / (film * group.share * patch.area)))
 
     def along_fins(self, group: FinGroup) -> Iterator[Series]:
         """From cell to cell along the fins, and from their ends into the environment."""
@@ -117,13 +119,14 @@ class Columns:
         metal = group.share * fins.height * area / width  # m2 across the fins, over all of their height
         half = width / 2 / (group.conductivity * np.where(area > 0, metal, 1.0))
         yield series(
+            (X, Y)[axis],
             self.node(layer, number[before][both]),
             self.node(layer, number[after][both]),
             (group.row, (half[before] + half[after])[both] / share),
         )
         for end in ends:
             at_film = self.first_film + group.terminal, 1 / (film * metal[end] * share)
-            yield series(self.node(layer, number[end]), sink, (group.row, half[end] / share), at_film)
+            yield series(None, self.node(layer, number[end]), sink, (group.row, half[end] / share), at_film)
 
     def _along(self, group: FinGroup) -> tuple[Bools, Bools]:
         """Pairs of cells that follow each other along the fins; and (2, n, m) the first and the last cells along

@@ -166,10 +166,10 @@ def stack_fins(stack: Stack, units: Array, resists: Array | None = None) -> FinT
             film = film / resists[columns.first_film + group.terminal]
             link, parts = link.scaled(resists), tuple(s.scaled(resists) for s in parts)
         for s in parts:
-            if len(s.b) and s.b[0] >= columns.first_fixed:  # all of them lead to the air
+            if s.along is None:  # they lead to the air
                 heat[k] += flat[:, s.a] @ s.conductance
                 heat[k, group.terminal] -= s.conductance.sum()
-        share = link.resistance[-1] * link.conductance  # of the drop from the plate to half way up the first layer
+        share = link.resistance_of(-1) * link.conductance  # of the drop from the plate to half way up the first layer
         in_root = flat[:, link.b] * (1 - share) + flat[:, link.a] * share
         roots[k] = in_root @ patch.area / patch.area.sum()
         roots[k, group.terminal] -= 1.0

@@ -8,47 +8,69 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
 
+Z, X, Y = 0, 1, 2  # axes of (L, n, m)
+
 
 @dataclass(frozen=True)
 class Series:
     """C conductances between two nodes each: the cells of all layers (flat numbers), then the fixed terminals.
 
-    Each is made of K resistances in series. `row` has the number of the input to which a resistance belongs, as in
-    `inputs_of`; -1 where there is none.
+    Each is made of K resistances in series, each given with the number of the input to which it belongs, as in
+    `inputs_of`.
     """
 
+    along: int | None  # the axis along which they lead from cell to cell; None: from cells to fixed terminals
     a: Integers  # (C,)
     b: Integers
-    row: Integers  # (K, C)
-    resistance: Array  # (K, C) K/W
+    resistances: tuple[tuple[int | Integers, Array], ...]  # K numbers of inputs and K/W, broadcast to `shape`
+    shape: tuple[int, ...]  # of C
 
     @cached_property
     def conductance(self) -> Array:
         """(C,) W/K"""
-        return np.asarray(1 / self.resistance.sum(0))
+        total = sum((value for _, value in self.resistances[1:]), self.resistances[0][1])
+        return np.broadcast_to(1 / total, self.shape).ravel()
+
+    @property
+    def row(self) -> Integers:
+        """(K, C) the numbers of the inputs."""
+        return np.stack([np.broadcast_to(row, self.shape).ravel() for row, _ in self.resistances])
+
+    @property
+    def resistance(self) -> Array:
+        """(K, C) K/W"""
+        return np.stack([self.resistance_of(k) for k in range(len(self.resistances))])
+
+    def resistance_of(self, number: int) -> Array:
+        """(C,) K/W of one of the K."""
+        return np.broadcast_to(self.resistances[number][1], self.shape).ravel()
 
     def scaled(self, factors: Array) -> "Series":
         """The same with the resistances of each input `factors` (I,) times as large."""
-        factor = np.where(self.row < 0, 1.0, factors[self.row])
-        return replace(self, resistance=factor * self.resistance)
+        return replace(self, resistances=tuple((row, factors[row] * value) for row, value in self.resistances))
 
 
-def series(a: Integers, b: Integers, *resistances: tuple[int | Integers, Array]) -> Series:
+def series(along: int | None, a: Integers, b: Integers, *resistances: tuple[int | Integers, Array]) -> Series:
     """Conductances between nodes `a` and `b`, which are broadcast together with resistances (K/W) and the numbers of
     their inputs."""
     shape = np.broadcast_shapes(np.shape(a), np.shape(b), *(np.shape(r) for _, r in resistances))
-    row, resistance = np.empty((len(resistances), *shape), np.intp), np.empty((len(resistances), *shape))
-    for k, (number, value) in enumerate(resistances):
-        row[k], resistance[k] = number, value
-    first, second = np.empty(shape, np.intp), np.empty(shape, np.intp)
-    first[...], second[...] = a, b
-    count = len(resistances)
-    return Series(first.ravel(), second.ravel(), row.reshape(count, -1), resistance.reshape(count, -1))
+    first, second = (np.broadcast_to(node, shape).ravel() for node in (a, b))
+    return Series(along, first, second, resistances, shape)
 
 
-def joined(parts: Sequence[Series]) -> tuple[Integers, Integers, Array]:
-    """Nodes and W/K of all conductances."""
-    if not parts:
+def to_terminals(parts: Sequence[Series]) -> tuple[Integers, Integers, Array]:
+    """The nodes of all conductances that lead to fixed terminals, these, and W/K."""
+    on = [s for s in parts if s.along is None]
+    if not on:
         return np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0)
-    a, b, g = (np.concatenate(v) for v in zip(*((p.a, p.b, p.conductance) for p in parts)))
+    a, b, g = (np.concatenate(v) for v in zip(*((s.a, s.b, s.conductance) for s in on)))
     return a, b, g
+
+
+def between_cells(parts: Sequence[Series], along: int, cells: int) -> Array:
+    """(cells,) W/K from each cell to the next one along an axis."""
+    on = [s for s in parts if s.along == along]
+    if not on:
+        return np.zeros(cells)
+    first, g = (np.concatenate(v) for v in zip(*((np.minimum(s.a, s.b), s.conductance) for s in on)))
+    return np.asarray(np.bincount(first, g, cells), float)

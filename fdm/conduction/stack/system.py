@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Bools, Integers, Links
+from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.boundary import BoundaryConductances, HeatInput, front_and_back_films
 from fdm.conduction.plane import PlaneSystem
 from fdm.conduction.properties import spread_conductivity
@@ -14,7 +14,7 @@ from fdm.conduction.stack.conductances import Columns
 from fdm.conduction.stack.equations import Equations
 from fdm.conduction.stack.faces import Patch, PlateFace, plate_face
 from fdm.conduction.stack.layers import Layers
-from fdm.conduction.stack.series import Series, joined
+from fdm.conduction.stack.series import Series, X, Y, Z, between_cells, to_terminals
 from fdm.conduction.stack.solver import StackSolver, prepared
 from fdm.section.model import FACES, Section
 
@@ -137,9 +137,8 @@ def stack(section: Section, plan: PlaneSystem, z: Array) -> Stack:
         *(s for face in faces for s in columns.at_face(face)),
         *(s for some in of_fins.values() for s in some),
     )
-    conductances = joined(found)
-    boundary = _boundary(section, plan, layers, conductances, columns.first_fixed)
-    equations = _equations(plan, layers, conductances, boundary, faces)
+    boundary = _boundary(section, plan, columns, found)
+    equations = _equations(plan, layers, found, boundary, faces)
     heat = tuple(_heat_input(section, plan, columns, faces, h) for h in range(len(section.heat_names)))
     on_faces = {h: patch for face in faces for h, patch in face.heated.items()}
     plan = replace(plan, heat_inputs=tuple(
@@ -149,17 +148,14 @@ def stack(section: Section, plan: PlaneSystem, z: Array) -> Stack:
     return Stack(section, plan, layers, columns, faces, found, of_fins, equations, boundary, heat)
 
 
-def _boundary(
-    section: Section, plan: PlaneSystem, layers: Layers, conductances: Links, first_fixed: int
-) -> BoundaryConductances:
+def _boundary(section: Section, plan: PlaneSystem, columns: Columns, found: Sequence[Series]) -> BoundaryConductances:
     """Conductances to the fixed terminals: those of the plan, layer by layer, then the others."""
-    own, cells = plan.boundary, plan.solid.size
+    own, cells, layers = plan.boundary, plan.solid.size, columns.layers
     share = layers.share[layers.of_plate][:, None]
-    cell, terminal = [(layers.of_plate[:, None] * cells + own.cell).ravel()], [np.tile(own.terminal, len(share))]
-    value = [(share * own.value).ravel()]
-    a, b, g = conductances
-    on = b >= first_fixed
-    cell, terminal, value = [*cell, a[on]], [*terminal, b[on] - first_fixed], [*value, g[on]]
+    a, b, g = to_terminals(found)
+    cell = np.concatenate([(layers.of_plate[:, None] * cells + own.cell).ravel(), a])
+    terminal = np.concatenate([np.tile(own.terminal, len(share)), b - columns.first_fixed])
+    value = np.concatenate([(share * own.value).ravel(), g])
     direct = own.direct.copy()
     for node, k, films in front_and_back_films(replace(plan.layout, section=section)):
         beyond = node >= cells  # parts that lie in cells with a fixed terminal's temperature
@@ -167,46 +163,31 @@ def _boundary(
         joins = np.where(others != k, films[beyond], 0.0)
         np.add.at(direct, (others, np.full(len(others), k)), joins)
         np.add.at(direct, (np.full(len(others), k), others), joins)
-    return BoundaryConductances(np.concatenate(cell), np.concatenate(terminal), np.concatenate(value), direct, 0)
+    return BoundaryConductances(cell, terminal, value, direct, 0)
 
 
 def _equations(
     plan: PlaneSystem,
     layers: Layers,
-    conductances: Links,
+    found: Sequence[Series],
     boundary: BoundaryConductances,
     faces: Sequence[PlateFace],
 ) -> Equations:
     """The plan, layer by layer, and all other conductances between cells."""
-    (n, m), count, cells, size = (
-        plan.raster.shape,
-        len(layers.share),
-        plan.solid.size,
-        plan.solid.size * len(layers.share),
-    )
+    shape, cells, size = (len(layers.share), *plan.raster.shape), plan.solid.size, plan.solid.size * len(layers.share)
     solid, unknown = _unknowns(plan, layers, faces)
-    a, b, g = conductances
-    step = np.where(b < size, b - a, 0)
-    up, down = step >= cells, step <= -cells
-    along_x = (step == m) & ~up
-    along_y = (step == 1) & ~up & ~along_x
-
-    def by_cell(on: Bools, first: Integers) -> Array:
-        """(L, n, m) W/K from each cell to the next one."""
-        return np.asarray(np.bincount(first[on], g[on], size), float).reshape(count, n, m)
-
+    gz, along_x, along_y = (between_cells(found, axis, size).reshape(shape) for axis in (Z, X, Y))
     share = np.where(layers.side == 0, layers.share, 0.0)[:, None, None]
     same_x, same_y = plan.unknown[1:] == plan.unknown[:-1], plan.unknown[:, 1:] == plan.unknown[:, :-1]
-    gx = share * np.where(same_x, 0.0, plan.gx) + by_cell(along_x, a)[:, :-1]
-    gy = share * np.where(same_y, 0.0, plan.gy) + by_cell(along_y, a)[:, :, :-1]
-    gz = (by_cell(up, a) + by_cell(down, b))[:-1]
-    to_fixed = np.asarray(np.bincount(boundary.cell, boundary.value, size), float).reshape(count, n, m)
+    gx = share * np.where(same_x, 0.0, plan.gx) + along_x[:, :-1]
+    gy = share * np.where(same_y, 0.0, plan.gy) + along_y[:, :, :-1]
+    to_fixed = np.asarray(np.bincount(boundary.cell, boundary.value, size), float).reshape(shape)
     links = np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0)
     if plan.links is not None and len(plan.links[0]):
         layer = layers.of_plate[:, None]
         first, second = ((layer * cells + ends).ravel() for ends in plan.links[:2])
         links = first, second, (layers.share[layer] * plan.links[2]).ravel()
-    return Equations((np.diff(plan.raster.x), np.diff(plan.raster.y)), gx, gy, gz, to_fixed, links, solid, unknown)
+    return Equations((np.diff(plan.raster.x), np.diff(plan.raster.y)), gx, gy, gz[:-1], to_fixed, links, solid, unknown)
 
 
 def _unknowns(plan: PlaneSystem, layers: Layers, faces: Sequence[PlateFace]) -> tuple[Bools, Integers]:
