@@ -61,7 +61,7 @@ class Columns:
         for terminal, patch in face.film:
             film = self.first_film + terminal, 1 / (self.film[terminal] * patch.area)
             node = self.node(layer, patch.cell)
-            yield series(None, node, np.array(self.first_fixed + terminal), self.half(layer, patch), film)
+            yield series(None, node, self.first_fixed + terminal, self.half(layer, patch), film)
         for group in face.groups:
             yield self.root(group, layer, int(self.layers.of_fins(face.name)[0]))
 
@@ -95,7 +95,7 @@ class Columns:
     def in_fins(self, group: FinGroup) -> Iterator[Series]:
         """Up the fins, and from their sides and tips into the environment."""
         layer, patch, fins = self.layers.of_fins(group.fins.face)[:, None], group.patch, group.fins
-        film, sink = self.film[group.terminal], np.array(self.first_fixed + group.terminal)
+        film, sink = self.film[group.terminal], self.first_fixed + group.terminal
         row, node = self.first_film + group.terminal, self.node(layer, patch.cell)
         (_, half), tip = self.half_fin(group, layer), int(layer[-1, 0])
         yield series(Z, node[:-1], node[1:], (group.row, half[:-1] + half[1:]))
@@ -111,7 +111,7 @@ class Columns:
         dx, dy = (np.diff(lines) for lines in (self.layout.raster.x, self.layout.raster.y))
         area = np.bincount(group.patch.cell, group.patch.area, self.cells).reshape(n, m)
         width = np.broadcast_to(dx[:, None] if axis == 0 else dy, (n, m))
-        film, sink = self.film[group.terminal], np.array(self.first_fixed + group.terminal)
+        film, sink = self.film[group.terminal], self.first_fixed + group.terminal
         number, (both, ends) = np.arange(self.cells).reshape(n, m), self._along(group)
         before, after = AXIS[axis]
         layer = self.layers.of_fins(fins.face)[:, None]

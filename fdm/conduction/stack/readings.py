@@ -169,7 +169,7 @@ def stack_fins(stack: Stack, units: Array, resists: Array | None = None) -> FinT
             if s.along is None:  # they lead to the air
                 heat[k] += flat[:, s.a] @ s.conductance
                 heat[k, group.terminal] -= s.conductance.sum()
-        share = link.resistance_of(-1) * link.conductance  # of the drop from the plate to half way up the first layer
+        share = link.resistances[-1][1] * link.conductance  # of the drop from the plate to half way up the first layer
         in_root = flat[:, link.b] * (1 - share) + flat[:, link.a] * share
         roots[k] = in_root @ patch.area / patch.area.sum()
         roots[k, group.terminal] -= 1.0

@@ -21,15 +21,15 @@ class Series:
 
     along: int | None  # the axis along which they lead from cell to cell; None: from cells to fixed terminals
     a: Integers  # (C,)
-    b: Integers
-    resistances: tuple[tuple[int | Integers, Array], ...]  # K numbers of inputs and K/W, broadcast to `shape`
+    b: Integers  # (C,)
+    resistances: tuple[tuple[int | Integers, Array], ...]  # K times: inputs and K/W, which together have `shape`
     shape: tuple[int, ...]  # of C
 
     @cached_property
     def conductance(self) -> Array:
         """(C,) W/K"""
         total = sum((value for _, value in self.resistances[1:]), self.resistances[0][1])
-        return np.broadcast_to(1 / total, self.shape).ravel()
+        return np.asarray(1 / total).ravel()
 
     @property
     def row(self) -> Integers:
@@ -39,23 +39,18 @@ class Series:
     @property
     def resistance(self) -> Array:
         """(K, C) K/W"""
-        return np.stack([self.resistance_of(k) for k in range(len(self.resistances))])
-
-    def resistance_of(self, number: int) -> Array:
-        """(C,) K/W of one of the K."""
-        return np.broadcast_to(self.resistances[number][1], self.shape).ravel()
+        return np.stack([np.broadcast_to(value, self.shape).ravel() for _, value in self.resistances])
 
     def scaled(self, factors: Array) -> "Series":
         """The same with the resistances of each input `factors` (I,) times as large."""
         return replace(self, resistances=tuple((row, factors[row] * value) for row, value in self.resistances))
 
 
-def series(along: int | None, a: Integers, b: Integers, *resistances: tuple[int | Integers, Array]) -> Series:
-    """Conductances between nodes `a` and `b`, which are broadcast together with resistances (K/W) and the numbers of
-    their inputs."""
-    shape = np.broadcast_shapes(np.shape(a), np.shape(b), *(np.shape(r) for _, r in resistances))
-    first, second = (np.broadcast_to(node, shape).ravel() for node in (a, b))
-    return Series(along, first, second, resistances, shape)
+def series(along: int | None, a: Integers, b: Integers | int, *resistances: tuple[int | Integers, Array]) -> Series:
+    """Conductances between nodes `a` (...) and `b`, or one node for all, of resistances (K/W) with the numbers of their
+    inputs."""
+    ends = np.full(a.size, b) if isinstance(b, int) else b.ravel()
+    return Series(along, a.ravel(), ends, resistances, a.shape)
 
 
 def to_terminals(parts: Sequence[Series]) -> tuple[Integers, Integers, Array]:
