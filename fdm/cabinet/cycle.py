@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.cabinet.circuit import Circuit
-from fdm.cabinet.exponential import Event, exponential, integrate
+from fdm.cabinet.exponential import Event, integrate
 from fdm.cabinet.transient import TOLERANCE, Transient
 
 Array = NDArray[np.float64]
@@ -54,15 +54,14 @@ class Thermostat:
         """(F,) weights of the temperatures y in the reading."""
         return self.on.circuit.sensing[self.on.free]
 
-    def reading(self, y: Array) -> float:
-        """degC"""
-        return float(self.on.circuit.reading(self.on.temperatures(y)))
+    def reading(self, y: Array) -> Array:
+        """(...) degC, of temperatures y (..., F)."""
+        return np.asarray(self.on.circuit.reading(self.on.temperatures(y)))
 
     def switching(self, running: bool) -> Event:
         """The event that ends a stretch of running, or of rest."""
         limit, direction = (self.low, -1) if running else (self.high, 1)
-        transient = self.on
-        return Event(lambda y, _: transient.circuit.reading(transient.temperatures(y)) - limit, direction)
+        return Event(lambda y, _: self.reading(y) - limit, direction)
 
 
 @dataclass(frozen=True)
@@ -118,9 +117,11 @@ def _cycle(thermostat: Thermostat, y: Array, points: int) -> tuple[Half, Half] |
 
 def _passed(half: Half, c: Array) -> Array:
     """(F, F) derivative of the state at the end of a stretch by the state at its start."""
+    from scipy.linalg import expm
+
     slopes = half.transient.slopes(half.states[len(half.states) // 2])
     rate = half.transient.rate(half.states[-1])
-    through = exponential(half.length * slopes)
+    through: Array = expm(half.length * slopes)
     return through - np.outer(rate, c @ through) / (c @ rate)
 
 

@@ -4,8 +4,8 @@ From the beginning y0 of a step of length h on, with f0 = f(y0), J the slopes of
 
     y' = f0 + J (y - y0) + r(t),    r ~ a (t/h)^2 + b (t/h)^3,
 
-where a and b are so that r is right at two states, near the middle and near the end of the step. In the eigenvectors of
-J each of these equations stands alone, and its solution is exact,
+where a and b are so that r is right at two states, near the middle and near the end of the step. Its solution is exact;
+in the eigenvectors of J each of these equations stands alone,
 
     w' = k w + g + a (t/h)^2 + b (t/h)^3,    w = t phi1(k t) g + 2 t^3/h^2 phi3(k t) a + 6 t^4/h^3 phi4(k t) b,
 
@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 FIRST = 4e-4  # of the span: the first step
 GROWS, SHRINKS, CAUTION = 10.0, 0.1, 0.8  # at most, of a step's length from one to the next; of what the error allows
 SHORTEST = 1e-12  # of the time so far: no step is shorter
+MOST_ALIKE = 1e7  # condition of eigenvectors: up to it, nine digits are left
 NEAR_0 = 0.02  # arguments up to which phi4 is its series of four terms, to 1e-10
 LOOKS = np.linspace(0, 1, 17) ** 2  # of a step: where an event is looked for, closest where the fast nodes follow
 ROUNDS = 2  # of looking closer
@@ -51,25 +52,64 @@ class Event:
     direction: int
 
 
+class Linear(Protocol):
+    """w' = J w + g + a (t/h)^2 + b (t/h)^3 with w = 0 at t = 0, solved exactly."""
+
+    def moved(self, times: Array, h: float, forcing: Array) -> Array:
+        """(K, F) w at times (K,), of a forcing g, a, b (3, F), or (3, K, F) where each time has its own."""
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Each eigenvector of the slopes by itself."""
+
+    rates: Array  # (F,) eigenvalues, 1/s
+    vectors: Array  # (F, F) in columns
+    into: Array  # (F, F) turns a state into these
+
+    def moved(self, times: Array, h: float, forcing: Array) -> Array:
+        t = times[:, None]
+        s, phi, (g, a, b) = t / h, phis(self.rates * t), forcing @ self.into.T
+        w = t * (phi[0] * g + 2 * s**2 * phi[2] * a + 6 * s**3 * phi[3] * b)
+        return np.asarray((w @ self.vectors.T).real)
+
+
+@dataclass(frozen=True)
+class Together:
+    """All at once, for slopes with (nearly) too few eigenvectors: nodes that are alike, one after another in a flow of
+    air. The powers of t/h are unknowns like the others, so that one exponential of a matrix is the solution (C. Van
+    Loan, IEEE Trans. Autom. Control 23 (1978) 395, from memory)."""
+
+    slopes: Array  # (F, F)
+
+    def moved(self, times: Array, h: float, forcing: Array) -> Array:
+        from scipy.linalg import expm
+
+        f = len(self.slopes)
+        whole = np.zeros((len(times), f + 4, f + 4))
+        whole[:, :f, :f] = self.slopes
+        whole[:, :f, [f, f + 2, f + 3]] = forcing.reshape(3, -1, f).transpose(1, 2, 0)
+        for power in (1, 2, 3):
+            whole[:, f + power, f + power - 1] = power / h
+        return np.asarray(expm(times[:, None, None] * whole)[:, :f, f])
+
+
 @dataclass(frozen=True)
 class Step:
-    """One step, from `begin` on and `length` long, s: its beginning y0, and in the eigenvectors of the slopes there
-    g, a and b as above."""
+    """One step, from `begin` on and `length` long, s: its beginning y0, the slopes there, and g = f0, a and b."""
 
     begin: float
     length: float
     start: Array  # (F,)
-    rates: Array  # (F,) eigenvalues, 1/s
-    vectors: Array  # (F, F)
+    slopes: Array  # (F, F)
+    linear: Linear
     forcing: Array  # (3, F): g, a, b
 
     def at(self, times: Array) -> tuple[Array, Array]:
         """(K, F) states and rates of change at times (K,)."""
-        t, (g, a, b) = (times - self.begin)[:, None], self.forcing
-        s, phi = t / self.length, phis(self.rates * t)
-        w = t * (phi[0] * g + 2 * s**2 * phi[2] * a + 6 * s**3 * phi[3] * b)
-        moved = self.rates * w + g + s**2 * a + s**3 * b
-        return self.start + (w @ self.vectors.T).real, (moved @ self.vectors.T).real
+        t, (g, a, b) = times - self.begin, self.forcing
+        w, s = self.linear.moved(t, self.length, self.forcing), t[:, None] / self.length
+        return self.start + w, w @ self.slopes.T + g + s**2 * a + s**3 * b
 
 
 @dataclass(frozen=True)
@@ -122,39 +162,37 @@ def _ended(steps: Sequence[Step], end: float, event: int) -> Integrated:
 
 def _step(balance: Balance, y: Array, begin: float, longest: float, tolerance: float) -> tuple[Step, Array, float]:
     """One step, the state at its end, and how long the next one may be."""
-    f, h = balance.rate(y), longest
-    rates, vectors, into = modes(balance.slopes(y))
-    g = into @ f
+    g, slopes, h = balance.rate(y), balance.slopes(y), longest
+    linear, zero = linear_solution(slopes), np.zeros_like(y)
     while h > SHORTEST * (begin + longest):
         with np.errstate(over="ignore", invalid="ignore"):  # such a step is too long
-            half, whole = phis(np.multiply.outer((h / 2, h), rates)).swapaxes(0, 1)
-            w = h / 2 * half[0] * g
-            middle = into @ balance.rate(y + (vectors @ w).real) - g - rates * w
-            w = h * whole[0] * (g + middle)
-            last = into @ balance.rate(y + (vectors @ w).real) - g - rates * w
+            w = linear.moved(np.array([h / 2]), h, np.array([g, zero, zero]))[0]
+            middle = balance.rate(y + w) - g - slopes @ w
+            w = linear.moved(np.array([h]), h, np.array([g + middle, zero, zero]))[0]
+            last = balance.rate(y + w) - g - slopes @ w
             a, b = 8 * middle - last, 2 * last - 8 * middle
-            fourth = 6 * h * whole[3] * b
-            end = y + (vectors @ (h * (whole[0] * g + 2 * whole[2] * a) + fourth)).real
-            error = float(abs((vectors @ fourth).real).max())
+            w, fourth = linear.moved(np.array([h, h]), h, np.array([[g, zero], [a, zero], [b, b]]))
+            end, error = y + w, float(abs(fourth).max())
         if not math.isfinite(error) or not np.isfinite(end).all():
             h *= SHRINKS
             continue
         factor = CAUTION * (tolerance / error) ** 0.25 if error else GROWS
         following = h * min(GROWS, max(SHRINKS, factor))
         if error <= tolerance:
-            return Step(begin, h, y, rates, vectors, np.array([g, a, b])), end, following
+            return Step(begin, h, y, slopes, linear, np.array([g, a, b])), end, following
         h = following
     raise ArithmeticError("the transient stopped: its temperatures run away")
 
 
-def modes(slopes: Array) -> tuple[Array, Array, Array]:
-    """Eigenvalues (F,), eigenvectors (F, F) in columns, and the matrix that turns a state into these, of slopes
-    (F, F)."""
+def linear_solution(slopes: Array) -> Linear:
+    """By the eigenvectors of slopes (F, F), unless these are so nearly alike that they lose digits."""
     rates, vectors = np.linalg.eig(slopes)
     try:
-        return rates, vectors, np.linalg.inv(vectors)
+        into = np.linalg.inv(vectors)
     except np.linalg.LinAlgError:
-        raise ArithmeticError("the transient stopped: its slopes have too few eigenvectors") from None
+        return Together(slopes)
+    alike = np.linalg.norm(vectors, 1) * np.linalg.norm(into, 1) > MOST_ALIKE
+    return Together(slopes) if alike else Modes(rates, vectors, into)
 
 
 def _first_event(events: Sequence[Event], step: Step) -> tuple[float, int] | None:
@@ -205,9 +243,3 @@ def phis(z: Array) -> Array:
     for at_zero in (1, 1 / 2, 1 / 6):
         away.append((away[-1] - at_zero) / far)
     return np.where(small, close, away)
-
-
-def exponential(matrix: Array) -> Array:
-    """(F, F) e to a matrix."""
-    rates, vectors, into = modes(matrix)
-    return np.asarray((vectors * np.exp(rates) @ into).real)

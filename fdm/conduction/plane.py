@@ -88,6 +88,7 @@ class PlaneSystem(System):
     def interval_errors(self, of: Array, pairs: Integers, sizes: Array, aim: Array) -> tuple[Array, tuple[Array, ...]]:
         return interval_errors.interval_errors(self, of, pairs, sizes, aim)
 
+    @cached_property
     def tangent(self) -> derivatives.Tangent:
         return derivatives.tangent(self)
 

@@ -95,6 +95,7 @@ class ConductionSystem(Protocol):
         of each grid interval along x, (n,), along y, (m,), and of each layer, in those errors that are above their aim
         (K,)."""
 
+    @property
     def tangent(self) -> Tangent:
         """The conductances, and how they change with conductivities, films and joints."""
 

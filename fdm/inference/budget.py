@@ -41,7 +41,7 @@ class Budgets:
 
 def budgets(solution: Solution) -> Budgets:
     """The budgets of all heat terminals, and of all pairs of fixed terminals that exchange heat."""
-    section, t = solution.section, solution.system.tangent()
+    section, t = solution.section, solution.system.tangent
     drops, fixed = t.drops(t.units(solution.unit_fields)), len(section.fixed_names)
     resistance = {name: _budget(t, drops[[fixed + h] * 2], 1.0) for h, name in enumerate(section.heat_names)}
     coupling = solution.network.values.coupling

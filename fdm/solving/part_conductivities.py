@@ -87,7 +87,7 @@ class PartConductivity:
         resistance, from its own cell on; and of the heat that passes, times that difference, what a change of its
         conductivity changes. All is exact where heat goes along one axis, also about an axis.
         """
-        section, tangent = grid.system.section, grid.system.tangent()
+        section, tangent = grid.system.section, grid.system.tangent
         row = tangent.change[[(i.kind, i.name) for i in inputs_of(section)].index(self.input)]
         row.sum_duplicates()  # between two cells of the part
         links, change = row.indices, row.data

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.linalg import expm
 
-from fdm.cabinet.exponential import Event, exponential, integrate, phis
+from fdm.cabinet.exponential import Event, integrate, phis
 
 TOLERANCE = 1e-3
 
@@ -32,14 +33,31 @@ STIFF = np.array([[-1000.0, 1000.0, 0.0], [0.5, -1.0, 0.5], [0.0, 0.01, -0.02]])
 def test_what_is_linear_is_exact_in_few_steps_however_stiff():
     start, times = np.array([1.0, 10.0, 100.0]), np.array([0.0, 1e-3, 0.1, 7.0, 300.0])
     found = integrate(Nearly(STIFF), start, (0.0, 300.0), TOLERANCE)
-    truth = np.array([exponential(STIFF * t) @ start for t in times])
+    truth = np.array([expm(STIFF * t) @ start for t in times])
     assert found.at(times) == pytest.approx(truth, abs=1e-7)
     assert found.last == pytest.approx(truth[-1], abs=1e-7) and found.event is None and found.end == 300
     assert len(found.steps) < 10
 
 
+@pytest.mark.parametrize("unlike", [0.0, 1e-15, 1e-9, 1e-5, 0.1])
+@pytest.mark.parametrize("count", [2, 3, 7])
+def test_nodes_alike_one_after_another_in_a_flow_are_exact(unlike, count):
+    """Their slopes have one eigenvector; those of nodes nearly alike have some that hardly differ. In closed form, as
+    scipy's exponentials of triangular matrices such as these lose digits."""
+    k, t = np.arange(count), np.array([0.1, 1.0, 3.0, 10.0])
+    slopes, start = np.diag(-1 - unlike * k) + np.eye(count, k=-1), 100.0 * (k == 0)
+    stretched = -np.expm1(-unlike * t) / unlike if unlike else t
+    truth = 100 * np.exp(-t[:, None]) * stretched[:, None] ** k / [math.factorial(n) for n in k]
+    found = integrate(Nearly(slopes), start, (0.0, 10.0), TOLERANCE)
+    assert found.at(t) == pytest.approx(truth, abs=1e-6) and len(found.steps) < 10
+    rates = found.steps[0].at(np.zeros(1))[1]
+    assert rates[0] == pytest.approx(slopes @ start)
+
+
 @pytest.mark.parametrize(
-    "matrix", [STIFF, np.array([[-1.0, 5.0, 0.0], [-5.0, -1.0, 0.0], [1.0, 0.0, -0.1]])], ids=("stiff", "oscillating")
+    "matrix",
+    [STIFF, np.array([[-1.0, 5.0, 0.0], [-5.0, -1.0, 0.0], [1.0, 0.0, -0.1]]), np.eye(3, k=-1) - np.eye(3)],
+    ids=("stiff", "oscillating", "one after another"),
 )
 def test_what_bends_is_as_close_as_is_asked_for_and_closer(matrix):
     balance, start = Nearly(matrix, -0.02), np.array([10.0, 20.0, 30.0])

@@ -98,6 +98,7 @@ class StackSystem(Stack):
     def interval_errors(self, of: Array, pairs: Integers, sizes: Array, aim: Array) -> tuple[Array, tuple[Array, ...]]:
         return stack_interval_errors(self, of, pairs, sizes, aim)
 
+    @cached_property
     def tangent(self) -> Tangent:
         return stack_tangent(self)
 

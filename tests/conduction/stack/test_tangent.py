@@ -65,7 +65,7 @@ def test_answers_far_from_the_solved_ones_come_without_another_solve() -> None:
 
 
 def test_shares_of_a_budget_make_up_the_whole() -> None:
-    t = GRID.system.tangent()
+    t = GRID.system.tangent
     drops = t.drops(t.units(GRID.units))
     for a, b, whole in ((2, 2, GRID.answers.network.resistance[0, 0]), (0, 1, -GRID.answers.network.coupling[0, 1])):
         assert (t.sign * t.effects(drops[a], drops[[b]])[:, 0]).sum() == pytest.approx(whole)
