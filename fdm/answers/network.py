@@ -8,12 +8,14 @@ The observed places are the heat terminals, then the sensors. With the fixed ter
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from fdm.answers.grid import KELVIN, FieldName, FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Array, Quantity
 from fdm.answers.stems import pulls
+from fdm.conduction.arrays import Integers
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
@@ -95,7 +97,7 @@ def _heated(place: str, heat: str) -> str:
 
 def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) -> Array:
     n = grid.network
-    arrays = (n.coupling[np.triu_indices(len(n.coupling), 1)], n.weight, n.resistance, n.resistance_max)
+    arrays = (n.coupling[_upper(len(n.coupling))], n.weight, n.resistance, n.resistance_max)
     input_axes = n.coupling.shape[2:]
     return np.concatenate([a.reshape(-1, *input_axes) for a in arrays])
 
@@ -103,13 +105,19 @@ def values(section: Section, grid: UnitAnswers, asked: Sequence[Quantity] = ()) 
 def network_in(section: Section, vector: Array) -> NetworkValues:
     """The matrices from the values of `quantities`, (q,), in their order."""
     fixed, heat, sensors = len(section.fixed_names), len(section.heat_names), len(section.sensors)
-    a, b = np.triu_indices(fixed, 1)
+    a, b = _upper(fixed)
     shapes = ((heat + sensors, fixed), (heat + sensors, heat), (heat, heat))
     upper, *rest = np.split(vector, np.cumsum([len(a), *(n * m for n, m in shapes[:-1])]))
     coupling = np.zeros((fixed, fixed))
     coupling[a, b] = coupling[b, a] = upper
     weight, resistance, resistance_max = (v.reshape(shape) for v, shape in zip(rest, shapes))
     return NetworkValues(coupling, weight, resistance, resistance_max)
+
+
+@lru_cache(maxsize=16)
+def _upper(count: int) -> tuple[Integers, Integers]:
+    """Rows and columns above the diagonal of a matrix (count, count)."""
+    return np.triu_indices(count, 1)
 
 
 def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:

@@ -136,7 +136,8 @@ def by_pair(section: Section, found: list[SurfacePlaces], heat: int) -> SurfaceP
     names, environments = [*section.parts, *section.fins], section.environments
     pairs = tuple((names[k // count].name, environments[k % count].name) for k in kinds.tolist())
     whole = _joined(found, pairs, pair, heat)
-    return whole.chosen(np.lexsort((np.arange(len(pair)), whole.run, pair)))
+    order = np.lexsort((whole.run, pair))  # which leaves equal ones as they are
+    return whole if (order[1:] > order[:-1]).all() else whole.chosen(order)
 
 
 def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers, heat: int) -> SurfacePlaces:

@@ -6,6 +6,7 @@ system through the layers. (R. E. Lynch, J. R. Rice, D. H. Thomas, Numer. Math. 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -42,8 +43,7 @@ def uniform_stack(
     """Of conductances gx (L, n - 1, m), gy (L, n, m - 1), gz (L - 1, n, m) and to_fixed (L, n, m) W/K, between and from
     the `solid` cells (L, n, m), whose widths are (n,) and (m,) m; for layers `within` the stack."""
     dx, dy = widths
-    x_values, x_vectors = _modes(dx)
-    y_values, y_vectors = _modes(dy)
+    (x_values, x_vectors), (y_values, y_vectors) = (_modes(tuple(widths.tolist())) for widths in (dx, dy))
     area, apart_x, apart_y = dx[:, None] * dy, (dx[1:] + dx[:-1]) / 2, (dy[1:] + dy[:-1]) / 2
     a = _mean(gx, dy / apart_x[:, None], solid[:, 1:] & solid[:, :-1])
     b = _mean(gy, dx[:, None] / apart_y, solid[:, :, 1:] & solid[:, :, :-1])
@@ -70,8 +70,11 @@ def _mean(g: Array, size: Array, on: Bools) -> Array:
     return np.asarray(np.divide(total, sizes, out=np.zeros_like(total), where=sizes > 0))
 
 
-def _modes(width: Array) -> tuple[Array, Array]:
-    """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells, as against their widths."""
+@lru_cache(maxsize=32)  # the designs of a study are solved on the same grids
+def _modes(widths: tuple[float, ...]) -> tuple[Array, Array]:
+    """Eigenvalues (n,) 1/m2, and eigenvectors (n, n), of unit conductances between cells of n widths (m), as against
+    these."""
+    width = np.array(widths)
     apart = np.concatenate([[0.0], 2 / (width[1:] + width[:-1]), [0.0]])
     matrix = np.diag(apart[1:] + apart[:-1]) - np.diag(apart[1:-1], 1) - np.diag(apart[1:-1], -1)
     values, vectors = np.linalg.eigh(matrix / np.sqrt(width[:, None] * width))
