@@ -4,9 +4,12 @@ import math
 
 from fdm.surroundings.film import Film
 
+EXACT = 7  # significant digits: more tell nobody anything, and an answer that has them all is as good as exact
+
 
 def with_band(value: float, band: float, unit: str = "") -> str:
-    """The value rounded to two significant digits of its band; without a band, to five digits of its own.
+    """The value rounded to two significant digits of its band, but to no more than EXACT of its own; without a
+    band, to five.
 
     >>> with_band(0.214317, 0.00031, "K/W")
     '0.21432 ± 0.00031 K/W'
@@ -14,6 +17,8 @@ def with_band(value: float, band: float, unit: str = "") -> str:
     '28530 ± 130 W'
     >>> with_band(2.1432e-7, 3e-10, "W/K")
     '(2.1432 ± 0.0030)e-07 W/K'
+    >>> with_band(20.811897512, 2.1e-8, "degC")
+    '20.81190 degC'
     >>> with_band(7.0, 0.0, "degC")
     '7 degC'
     """
@@ -28,8 +33,9 @@ def with_band(value: float, band: float, unit: str = "") -> str:
     power = math.floor(math.log10(size)) if size >= 1e6 or size < 1e-3 else 0
     value, band = value / 10.0**power, band / 10.0**power
     digits = 1 - math.floor(math.log10(float(f"{band:.1e}")))
-    if digits > 9:  # an exact answer: more digits than these tell nobody anything
-        digits, both = 9, ""
+    most = EXACT - 1 - math.floor(math.log10(max(abs(value), band)))
+    if digits > most + 1:  # less than one of the last digit
+        digits, both = most, ""
     else:
         both = f" ± {fixed(band, digits)}"
     number = fixed(value, digits) + both

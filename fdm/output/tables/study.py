@@ -1,8 +1,10 @@
 """A study as a table to read: one row for each design, each number rounded to its band."""
 
 from collections.abc import Sequence
+from textwrap import wrap
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -31,32 +33,47 @@ def print_study(
     shown = [study.find(a) for a in answers] if answers else study.main[:MOST_COLUMNS]
     have_columns = {("let", name) for name in names}
     shown = list(dict.fromkeys(q for q in shown if q.path not in have_columns))
-    fitting = 1
-    boundless = console.options.update_width(UNBOUNDED)
+    boundless, fitting = console.options.update_width(UNBOUNDED), 1
+
+    def width(table: Table) -> int:
+        return console.measure(table, options=boundless).maximum
+
     while fitting < len(shown):
-        table = _table(study, names, shown[: fitting + 1], rows)
-        if console.measure(table, options=boundless).minimum > console.width:
+        if width(_table(study, names, shown[: fitting + 1], rows, narrow=True)) > console.width:
             break
         fitting += 1
-    console.print(_table(study, names, shown[:fitting], rows), highlight=False)
+    table = _table(study, names, shown[:fitting], rows)
+    if width(table) > console.width:
+        table = _table(study, names, shown[:fitting], rows, narrow=True)
+    console.print(table, highlight=False)
     if len(rows) < len(study.designs):
         print_sentences([f"{len(rows)} of {len(study.designs)} designs; {rest}"], console)
     if (more := len(shown) - fitting) > 0:
         print_sentences([f"and {more} more answers, for which there is no room here, in study.csv"], console)
 
 
-def _table(study: Study, names: Sequence[str], shown: Sequence[Quantity], rows: Sequence[int]) -> Table:
+def _table(
+    study: Study, names: Sequence[str], shown: Sequence[Quantity], rows: Sequence[int], narrow: bool = False
+) -> Table:
+    """With headings that are no wider than their longest words and numbers, if it is to be `narrow`: rich would cut
+    some words in two where it breaks lines itself."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in names:
         table.add_column(Text(name), justify="right")
     columns = []
     for quantity in shown:
         symbol, size = shown_unit(quantity.unit, study.values(quantity))
-        table.add_column(Text("\n".join([*names_in(quantity.name), symbol])), justify="right")
-        columns.append((study.values(quantity) / size, study.bands(quantity) / size))
-    for k in rows:
+        values, bands = study.values(quantity) / size, study.bands(quantity) / size
+        numbers = [with_band(float(values[k]), float(bands[k])) for k in rows]
+        lines = names_in(quantity.name)
+        if narrow:
+            most = max(map(cell_len, [symbol, *numbers, *(word for name in lines for word in name.split())]))
+            lines = [line for name in lines for line in wrap(name, most)]
+        table.add_column(Text("\n".join((*lines, symbol))), justify="right")
+        columns.append(numbers)
+    for number, k in enumerate(rows):
         design = study.designs[k]
         inputs = [f"{design.values[n]:.6g}" for n in names]
-        numbers = ["failed" if design.message else with_band(float(v[k]), float(b[k])) for v, b in columns]
-        table.add_row(*map(Text, (*inputs, *numbers)), style="dim" if design.message else None)
+        answers = ["failed" if design.message else column[number] for column in columns]
+        table.add_row(*map(Text, (*inputs, *answers)), style="dim" if design.message else None)
     return table
