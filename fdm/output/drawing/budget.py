@@ -12,6 +12,7 @@ from fdm.inference.budget import Budgets, Share
 from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
 from fdm.output.drawing.charts import bar_axes, bar_limits, heading, new_chart, save_chart, write_beside_bar
 from fdm.output.drawing.colours import INK, JOINT, Look, environment_looks, material_looks
+from fdm.output.drawing.figures import told
 from fdm.section.model import Section
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
     figure = new_chart(0.95 + sum(heights))
     heading(
         figure,
-        f"{section.title}\n",
+        f"{told(section.title, found.solution.failed)}\n",
         "where it comes from: shares of parts, of joints, and of films, which have the colour of their air"
         + (f"; the first {len(panels)} of {len(every)}" if len(every) > len(panels) else ""),
     )

@@ -23,6 +23,7 @@ from fdm.output.drawing.charts import (
     write_beside_bar,
 )
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
+from fdm.output.drawing.figures import told
 from fdm.output.tables.zones import air_in_words
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def draw_heat_budget(solved: SolvedCabinet, path: str | Path) -> None:
     a = figure.add_subplot()
     heading(
         figure,
-        solved.cabinet.title,
+        told(solved.cabinet.title, solved.failed),
         f"heat that the modules pump: {point.pumped:.3g} W, with the {air} at {degrees:.1f} °C "
         f"in a room of {solved.cabinet.room:g} °C",
     )
@@ -118,7 +119,7 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
     columns: dict[str, Any] = {"ncols": 2, "width_ratios": (2.3, 1)} if many_cycles else {"ncols": 1}
     grid = figure.add_gridspec(2, height_ratios=(2.4, 1), **columns)
     top, bottom = _stacked_axes(figure, grid, 0)
-    heading(figure, solved.cabinet.title, _pull_down_words(solved))
+    heading(figure, told(solved.cabinet.title, solved.failed), _pull_down_words(solved))
     solid: dict[str, Any] = {"lw": 0.8 if many_cycles else 1.6}
     _draw_switched(top, bottom, solved, whole, solid)
     _draw_always_on(top, bottom, solved, whole)
@@ -149,7 +150,8 @@ def draw_supply(solved: SolvedCabinet, path: str | Path) -> None:
     chart, cabinet = solved.chart, solved.cabinet
     figure = new_chart(6.4)
     top, bottom = _stacked_axes(figure, figure.add_gridspec(2, 1, height_ratios=(1.3, 1)), 0)
-    heading(figure, cabinet.title, f"what another {chart.quantity} would do, in a room of {cabinet.room:g} °C")
+    title = told(cabinet.title, solved.failed)
+    heading(figure, title, f"what another {chart.quantity} would do, in a room of {cabinet.room:g} °C")
     _draw_settled_air(top, solved)
     _draw_held_at_setpoint(bottom, solved)
     unit, own = SUPPLY_UNITS[chart.quantity], getattr(cabinet.bank.supply, chart.quantity)

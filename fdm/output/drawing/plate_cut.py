@@ -1,6 +1,6 @@
 """A cut through a plate in layers and its fins, where it is warmest: temperature_cut.png."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 from fdm.conduction.fields import LayeredField
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import FAINT, HEAT, INK, TEMPERATURE_COLOURS, colour_map, contour_levels
-from fdm.output.drawing.figures import DPI, PNG_OPTIONS, WIDTH, boxes_for_missing_letters, style_axes, take_literally
+from fdm.output.drawing.figures import (
+    DPI,
+    PNG_OPTIONS,
+    WIDTH,
+    boxes_for_missing_letters,
+    style_axes,
+    take_literally,
+    told,
+)
 from fdm.output.drawing.marks import fin_places
 from fdm.section.files import written_beside
 from fdm.section.model import UNITS, Fins, Section
@@ -51,7 +59,7 @@ def draw_cut(solution: Solution, path: str | Path) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    section, field = solution.section, solution.field
+    section, field = replace(solution.section, title=told(solution.section.title, solution.failed)), solution.field
     assert isinstance(field, LayeredField)
     cut, unit = _cut(section, field), UNITS[section.unit]
     wide, tall = np.ptp(cut.lines), np.ptp(cut.height)

@@ -15,7 +15,7 @@ from fdm.answers.rounding import brief
 from fdm.conduction.fields import Field, LayeredField
 from fdm.grid.raster import middles
 from fdm.output.drawing.colours import INK, TEMPERATURE_COLOURS, colour_map, contour_levels, paint
-from fdm.output.drawing.figures import DPI, boxes_for_missing_letters
+from fdm.output.drawing.figures import DPI, boxes_for_missing_letters, told
 from fdm.output.drawing.flow import cells_of, flow_lines, flux_at
 from fdm.output.drawing.legend import draw_legend
 from fdm.output.drawing.marks import (
@@ -85,6 +85,7 @@ def draw_temperature(
     InputError where the picture cannot be written.
     """
     section, own = solution.section, temperature_field is None
+    section = replace(section, title=told(section.title, solution.failed))
     field = solution.field if temperature_field is None else temperature_field
     if isinstance(field, LayeredField):
         face = face or "front"
