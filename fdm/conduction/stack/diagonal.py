@@ -64,9 +64,10 @@ def uniform_stack(
 
 
 def _mean(g: Array, size: Array, on: Bools) -> Array:
-    """(L,) sum of the conductances of each layer over the sum of their sizes, of those that are `on`."""
+    """(L,) sum of the conductances of each layer over the sum of their sizes, of those that are `on`; the others have
+    none."""
     sizes = np.where(on, size, 0.0).sum((1, 2))
-    total: Array = np.where(on, g, 0.0).sum((1, 2))
+    total: Array = g.sum((1, 2))
     return np.asarray(np.divide(total, sizes, out=np.zeros_like(total), where=sizes > 0))
 
 

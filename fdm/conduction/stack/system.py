@@ -201,7 +201,7 @@ def _unknowns(plan: PlaneSystem, layers: Layers, faces: Sequence[PlateFace]) -> 
         unknown[layer] = np.where(own >= 0, own + k * size, -1)
     fins = np.zeros_like(solid)
     for group in (g for face in faces for g in face.groups):
-        fins[np.ix_(layers.of_fins(group.fins.face), np.unique(group.patch.cell))] = True
+        fins[layers.of_fins(group.fins.face)[:, None], group.patch.cell] = True
     unknown[fins] = size * len(layers.of_plate) + np.arange(fins.sum())
     shape = (count, *plan.raster.shape)
     return (solid | fins).reshape(shape), unknown.reshape(shape)
