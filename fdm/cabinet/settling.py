@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from fdm.surroundings import moist
 
@@ -81,8 +82,6 @@ def water_balance(
     elif gain(saturated) >= 0:
         ratio = saturated
     else:
-        from scipy.optimize import brentq  # a quarter of a second that a cabinet without moisture is not to pay
-
         ratio = float(brentq(gain, min(driest, saturated), saturated, xtol=CLOSED))
     ends = np.cumsum([len(p[0]) for p in places])[:-1]
     rest = max(gain(ratio), 0.0) if ratio == saturated and kept is None else 0.0

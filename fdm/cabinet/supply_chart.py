@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.steady import OperatingPoint, operating_point
@@ -92,8 +93,6 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
 
 def _least(function: Callable[[float], float], bounds: tuple[float, float], tolerance: float) -> tuple[float, float]:
     """Where a function of the supply is least, and its value there."""
-    from scipy.optimize import minimize_scalar  # a quarter of a second that solving a section is not to pay
-
     found = minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": tolerance})
     return float(found.x), float(found.fun)
 
