@@ -45,7 +45,7 @@ def run(asked: argparse.Namespace) -> None:
     warn(asked, warnings)
     if not asked.quiet:
         print_sentences(map(visible, text.split("\n")), consoles(asked)[0])
-    if not asked.no_files:
+    if pictures and not asked.no_files:
         from fdm.output.drawing.section import draw_parts
 
         folder = folder_of(asked)

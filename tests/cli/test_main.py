@@ -229,6 +229,12 @@ def test_a_misspelt_command_is_told_the_nearest(capsys):
     assert "there is no command 'cabnet'; did you mean 'cabinet'?" in capsys.readouterr().err
 
 
+def test_a_missing_file_alone_is_asked_for(capsys):
+    with pytest.raises(SystemExit):
+        main(["solve"])
+    assert capsys.readouterr().err.endswith("the following arguments are required: FILE.toml\n")
+
+
 def test_the_version_is_that_of_the_package(capsys):
     with pytest.raises(SystemExit) as stopped:
         main(["--version"])
