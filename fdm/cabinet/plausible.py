@@ -26,7 +26,10 @@ LARGEST_RATING = {
     "greatest_current": (100.0, "A"),
     "greatest_voltage": (300.0, "V"),
 }
-LARGEST_SUPPLY = {"voltage": (400.0, "V"), "current": (400.0, "A")}
+LARGEST_SUPPLY = {"voltage": (400.0, "V"), "current": (400.0, "A"), "lead_resistance": (20.0, "ohm")}
+MOST_CHANGES = 100.0  # of the air inside, per hour
+THICKEST_WALL = 2.0  # m
+LARGEST_PSI, LARGEST_CHI = 5.0, 10.0  # W/(m K) and W/K
 LEAST_HEAT, LARGEST_HEAT = 100.0, 15_000.0  # J/(kg K), of the load
 
 
@@ -76,6 +79,7 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
     for x in cabinet.exchanges:
         if x.flow and not LEAST_FLOW <= x.flow <= MOST_CHANGED * volume:
             yield f"exchange {x.name!r}, flow: {HOUR * x.flow:g} m3/h is not what moves in a small cabinet; give m3/h"
+    yield from _implausible_losses(cabinet)
     yield from _implausible_modules(cabinet)
     yield from _implausible_sinks(cabinet)
     yield from _swapped_sinks(cabinet)
@@ -112,6 +116,27 @@ def _implausible_sinks(cabinet: Cabinet) -> Iterator[str]:
                 f"{where}: its {sink.resistance:.3g} K/W are {'less' if sink.resistance < BEST_SINK else 'more'} than "
                 "sinks of small cabinets have (0.05 to 2); look at its resistance, or its film and area (m2)"
             )
+
+
+def _implausible_losses(cabinet: Cabinet) -> Iterator[str]:
+    """The same of walls, bridges and the exchange of air."""
+    if cabinet.air_changes > MOST_CHANGES:
+        yield (
+            f"cabinet, air_changes: {cabinet.air_changes:g} an hour are those of no closed cabinet (0.05 to 2); give "
+            "how often an hour"
+        )
+    for wall in cabinet.walls:
+        if (thick := sum(layer.thickness for layer in wall.layers)) > THICKEST_WALL:
+            yield f"wall {wall.name!r}, layers: they are {thick:g} m thick together; give {cabinet.unit}"
+    for line in cabinet.lines:
+        if line.psi is not None and line.psi > LARGEST_PSI:
+            yield (
+                f"line {line.name!r}, psi: {line.psi:g} W/(m K) are more than any edge or seal passes (0.01 to 1); "
+                "give W/(m K)"
+            )
+    for point in cabinet.points:
+        if point.chi is not None and point.chi > LARGEST_CHI:
+            yield f"point {point.name!r}, chi: {point.chi:g} W/K are more than any bolt passes (0.001 to 0.1); give W/K"
 
 
 def _implausible_modules(cabinet: Cabinet) -> Iterator[str]:

@@ -7,13 +7,14 @@ import pytest
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.load import Load
-from fdm.cabinet.losses import LineLoss
+from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zones import Exchange, Zone
-from tests.cabinet.plain_box import IN_A_WALL, SEAL_FILE, SLOPING, box, solved
+from tests.cabinet.plain_box import FACES, IN_A_WALL, SEAL_FILE, SKIN, SLOPING, box, solved
 
 LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
 LAYERS = (Zone("upper", (0.1, 0.3)), Zone("lower", (0, 0.1)))
@@ -43,6 +44,11 @@ def along(height):
         ({}, {"altitude": 0.5}, "altitude: 0.5 m is felt by no air; if these are kilometres, give 500"),
         ({}, {"altitude": 3.0}, ""),
         ({"data_sheet": DataSheet(68, 6000, 27, greatest_voltage=15.4)}, {}, "greatest_current: 6000 A are more than"),
+        ({}, {"air_changes": 5000.0}, "cabinet, air_changes: 5000 an hour are those of no closed cabinet"),
+        ({}, {"walls": (Wall("all", (Layer(SKIN, 40.0),), 8, 9, FACES),)}, "wall 'all', layers: they are 40 m thick"),
+        ({}, {"lines": (LineLoss("edges", 3.0, 18.0),)}, "line 'edges', psi: 18 W/(m K) are more than any edge"),
+        ({}, {"points": (PointLoss("bolts", 3, 30.0),)}, "point 'bolts', chi: 30 W/K are more than any bolt passes"),
+        ({"supply": Supply(voltage=8, lead_resistance=200)}, {}, "lead_resistance: 200 ohm are more than such a"),
         ({"supply": Supply(voltage=8000)}, {}, "supply, voltage: 8000 V are more than such a supply has; give V"),
         ({"hot_sink": Sink(1e-6)}, {}, "module, hot_sink: its 1e-06 K/W are less than sinks of small cabinets have"),
         ({"cold_sink": Sink(300)}, {}, "module, cold_sink: its 300 K/W are more than"),
