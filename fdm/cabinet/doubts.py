@@ -56,9 +56,10 @@ def doubts(
 ) -> tuple[str, ...]:
     """All warnings of a solved cabinet, those of its sections among them."""
     cabinet = c.cabinet
+    own = tuple(implausible_figures(cabinet))  # its altitude is that of sections, and is told once
     return (
-        *implausible_figures(cabinet),
-        *(f"{file.path}: {w}" for file, s in sections.items() for w in s.warnings if w != s.failed),
+        *own,
+        *(f"{file.path}: {w}" for file, s in sections.items() for w in s.warnings if w not in (s.failed, *own)),
         *c.warnings,
         *open_faces(cabinet),
         *left_as_drawn(cabinet),

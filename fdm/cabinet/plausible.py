@@ -6,10 +6,12 @@ from math import prod
 
 from fdm.cabinet.bank import PlateSink
 from fdm.cabinet.model import Cabinet
+from fdm.cabinet.section_file import SectionFile
+from fdm.cabinet.sides import INSIDE, OUTSIDE, sides_of
 from fdm.cabinet.walls import FACES
 from fdm.cabinet.zones import HOUR
 from fdm.section.model import UNITS
-from fdm.solving.plausible import DRIEST, implausible_film, implausible_temperature
+from fdm.solving.plausible import DRIEST, implausible_altitude, implausible_film, implausible_temperature
 
 SMALLEST, LARGEST = 0.02, 5.0  # m, of the inside
 DENSEST = 3000.0  # kg of load in each m3 inside
@@ -19,6 +21,15 @@ BEST_SINK, WORST_SINK = 0.002, 50.0  # K/W, of all modules together: water, or n
 SHORTEST_BLOCK, LONGEST_BLOCK = 2e-4, 1.0  # m
 STRONGEST_FAN = 100.0  # W
 LEAST_FLOW, MOST_CHANGED = 0.01 / 3600, 10.0  # m3/s, and of the air inside in a second: what a fan moves there
+LARGEST_RATING = {
+    "greatest_difference": (200.0, "K"),
+    "greatest_current": (100.0, "A"),
+    "greatest_voltage": (300.0, "V"),
+}
+LARGEST_SUPPLY = {"voltage": (400.0, "V"), "current": (400.0, "A"), "lead_resistance": (20.0, "ohm")}
+MOST_CHANGES = 100.0  # of the air inside, per hour
+THICKEST_WALL = 2.0  # m
+LARGEST_PSI, LARGEST_CHI = 5.0, 10.0  # W/(m K) and W/K
 LEAST_HEAT, LARGEST_HEAT = 100.0, 15_000.0  # J/(kg K), of the load
 
 
@@ -27,12 +38,14 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
     relation."""
     load, sheet, unit = cabinet.load, cabinet.bank.data_sheet, UNITS[cabinet.unit]
     yield from cabinet.unused
+    yield from implausible_altitude(cabinet.altitude)
     for file in dict.fromkeys(f for f in cabinet.section_files if f is not None and not f.made):
         if file.section.altitude != cabinet.altitude:
             yield (
                 f"{file.path}: its altitude is {file.section.altitude:g} m, and that of the cabinet "
                 f"{cabinet.altitude:g} m; give the cabinet its altitude, and leave it out there"
             )
+        yield from _swapped_sides(cabinet, file)
     for where, degrees in (
         ("cabinet, room", cabinet.room),
         ("cabinet, setpoint", cabinet.setpoint),
@@ -66,7 +79,10 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
     for x in cabinet.exchanges:
         if x.flow and not LEAST_FLOW <= x.flow <= MOST_CHANGED * volume:
             yield f"exchange {x.name!r}, flow: {HOUR * x.flow:g} m3/h is not what moves in a small cabinet; give m3/h"
+    yield from _implausible_losses(cabinet)
+    yield from _implausible_modules(cabinet)
     yield from _implausible_sinks(cabinet)
+    yield from _swapped_sinks(cabinet)
     faces = sum(map(cabinet.face_area, FACES))
     if load.surface > LARGEST_AREA * faces:
         yield f"load, surface: {load.surface:g} m2 is far more than the faces inside, {faces:.3g} m2; give m2"
@@ -99,4 +115,68 @@ def _implausible_sinks(cabinet: Cabinet) -> Iterator[str]:
             yield (
                 f"{where}: its {sink.resistance:.3g} K/W are {'less' if sink.resistance < BEST_SINK else 'more'} than "
                 "sinks of small cabinets have (0.05 to 2); look at its resistance, or its film and area (m2)"
+            )
+
+
+def _implausible_losses(cabinet: Cabinet) -> Iterator[str]:
+    """The same of walls, bridges and the exchange of air."""
+    if cabinet.air_changes > MOST_CHANGES:
+        yield (
+            f"cabinet, air_changes: {cabinet.air_changes:g} an hour are those of no closed cabinet (0.05 to 2); give "
+            "how often an hour"
+        )
+    for wall in cabinet.walls:
+        if (thick := sum(layer.thickness for layer in wall.layers)) > THICKEST_WALL:
+            yield f"wall {wall.name!r}, layers: they are {thick:g} m thick together; give {cabinet.unit}"
+    for line in cabinet.lines:
+        if line.psi is not None and line.psi > LARGEST_PSI:
+            yield (
+                f"line {line.name!r}, psi: {line.psi:g} W/(m K) are more than any edge or seal passes (0.01 to 1); "
+                "give W/(m K)"
+            )
+    for point in cabinet.points:
+        if point.chi is not None and point.chi > LARGEST_CHI:
+            yield f"point {point.name!r}, chi: {point.chi:g} W/K are more than any bolt passes (0.001 to 0.1); give W/K"
+
+
+def _implausible_modules(cabinet: Cabinet) -> Iterator[str]:
+    """The same of the modules' ratings, and of what drives them."""
+    for where, given, largest in (
+        ("module", cabinet.bank.data_sheet, LARGEST_RATING),
+        ("supply", cabinet.bank.supply, LARGEST_SUPPLY),
+    ):
+        for key, (most, unit) in largest.items():
+            figure = getattr(given, key, None)
+            if figure is not None and figure > most:
+                yield f"{where}, {key}: {figure:g} {unit} are more than such a {where} has; give {unit}"
+
+
+def _swapped_sides(cabinet: Cabinet, file: SectionFile) -> Iterator[str]:
+    """A sentence on a section whose own temperatures say that inside and outside are named the wrong way round."""
+    degrees = {e.name: e.temperature for e in file.section.environments}
+    sides = sides_of(cabinet, file)
+    inside, outside = ({name: degrees[name] for name in sides.get(side, ())} for side in (INSIDE, OUTSIDE))
+    if inside and outside and cabinet.setpoint < cabinet.room and min(inside.values()) > max(outside.values()):
+        cold, warm = min(outside, key=outside.__getitem__), min(inside, key=inside.__getitem__)
+        yield (
+            f"{file.path}: {warm!r}, named as inside, has {inside[warm]:g} degC there, and {cold!r}, named as outside, "
+            f"{outside[cold]:g} degC; look whether they are swapped"
+        )
+
+
+def _swapped_sinks(cabinet: Cabinet) -> Iterator[str]:
+    """A sentence on a plate drawn for the other side: its modules give heat to one that should be cold, in air that is
+    nearer to the room's, or take it from one that should be hot. One that is drawn once for both sides is none."""
+    plates, between = cabinet.bank.plates, (cabinet.room + cabinet.setpoint) / 2
+    if len({sink.file.path for sink in plates.values()}) < len(plates):
+        return
+    for key, sink in plates.items():
+        section, sign = sink.file.section, 1 if key == "cold_sink" else -1
+        heats = [s.heat for s in section.sources if s.name in sink.places and s.heat is not None]
+        airs = [e.temperature for e in section.environments]
+        if all(sign * heat > 0 for heat in heats) and all(sign * (air - between) > 0 for air in airs):
+            does, other = ("gives", "hot") if key == "cold_sink" else ("takes", "cold")
+            yield (
+                f"module, {key}: in {sink.file.path} a module {does} {abs(heats[0]):g} W, and its air has "
+                f"{airs[0]:g} degC: look whether it is the {other} sink's file"
             )

@@ -201,8 +201,9 @@ def numbered(names: Iterable[str]) -> list[str]:
 
 
 def section_names(sections: Iterable[SectionFile]) -> list[str]:
-    """What a cabinet's sections are called in its answers: by the names of their files, without folder and ending."""
-    return numbered(file.path.rpartition("/")[2].removesuffix(".toml") for file in sections)
+    """What a cabinet's sections are called in its answers: by the names of their files, without folder and ending; one
+    that is made of a bolt by that of its point."""
+    return numbered(f.path if f.made else f.path.rpartition("/")[2].removesuffix(".toml") for f in sections)
 
 
 def section_answers(sections: Sections) -> Answers:

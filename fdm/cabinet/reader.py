@@ -273,7 +273,7 @@ def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], 
     places = [v for p in section.parts for s in p.shapes for v in s.bounds]
     conducting = [p.material.conductivity[0] for p in section.parts if p.material is not None]
     numbers = [*places, *conducting, *(v for e in airs for v in (e.temperature, e.film))]
-    file = SectionFile(f"bolt of {t.where}", (), section, tuple(("", v) for v in numbers), made=True)
+    file = SectionFile(t.text("name"), (), section, tuple(("", v) for v in numbers), made=True)
     return {"file": file, "bridge": bolt.bar.name, "inside": (airs[0].name,), "outside": (airs[1].name,)}
 
 

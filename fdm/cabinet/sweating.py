@@ -19,6 +19,8 @@ from fdm.cabinet.sides import INSIDE, OUTSIDE, sides_of, sides_said, zone_at
 from fdm.cabinet.steady import OperatingPoint
 from fdm.surroundings import moist
 
+ROUNDING = 1e-9  # K
+
 
 @dataclass(frozen=True)
 class AirState:
@@ -50,6 +52,7 @@ def cool_surface(s: Coldest, air: AirState) -> CoolSurface:
     )
     humidity_band = (upper - lower) / 2 if math.isfinite(s.band) else math.inf
     margin, band = s.lowest - air.settles, s.band + air.band
+    margin = 0.0 if abs(margin) < ROUNDING else margin  # of the place that the air is as moist as
     return CoolSurface(s.side, s.name, s.part, s.lowest, s.band, margin, band, from_humidity, humidity_band, s.factor)
 
 

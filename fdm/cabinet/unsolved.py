@@ -47,19 +47,20 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
         *([f"  air in zones: {', '.join(z.name for z in cabinet.zones)}"] if cabinet.zones else []),
         f"  {modules} module{'s' if modules > 1 else ''}",
     ]
+    own = tuple(implausible_figures(cabinet))  # its altitude is that of sections, and is told once
     warnings: list[str] = []
     for file, use in sections.items():
         with in_file(file.path):
             check = check_section(file.section)
         lines += [f"{file.path}, for {use}:", *(f"  {line}" for line in check.text.splitlines())]
-        warnings += [f"{file.path}: {w}" for w in check.warnings]
+        warnings += [f"{file.path}: {w}" for w in check.warnings if w not in own]
     coarse = _on_first_grids(cabinet)
     lacking = dict.fromkeys(w for lumped in coarse.values() for w in lumped.warnings)
     require_capacities(nodes_of(cabinet, coarse))
     return CabinetCheck(
         "\n".join(lines),
         (
-            *(*implausible_figures(cabinet), *warnings, *lacking),
+            *(*own, *warnings, *lacking),
             *(*open_faces(cabinet), *left_as_drawn(cabinet), *unread_surfaces(cabinet)),
         ),
         sections,

@@ -202,8 +202,10 @@ def check_zones(zones: Sequence[Zone], exchanges: Sequence[Exchange], height: fl
     along = [x.name for x in exchanges if x.along_sink]
     if len(along) > 1:
         raise InputError(f"exchange {along[1]!r}, along: {along[0]!r} passes the cold sink already; let one do so")
-    joined = {name for x in exchanges if x.moves for name in x.between}
-    joined |= {name for pair in layer_pairs(zones) for name in pair[:2]}
-    for name in names if len(names) > 1 else ():
-        if name not in joined:
-            raise InputError(f"zone {name!r}: no air gets there; join it to another by an [[exchange]]")
+    joined = [*(x.between for x in exchanges if x.moves), *(pair[:2] for pair in layer_pairs(zones))]
+    with_air = set(names[:1])
+    while more := {name for pair in joined if with_air & set(pair) for name in pair} - with_air:
+        with_air |= more
+    for name in names:
+        if name not in with_air:
+            raise InputError(f"zone {name!r}: no air gets there from {names[0]!r}; join it by an [[exchange]]")

@@ -1,7 +1,6 @@
 """fdm check: read a section or cabinet file, draw its parts, and say what would be solved and what is doubtful."""
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.cli.console import consoles, folder_of, named, warn
@@ -45,7 +44,7 @@ def run(asked: argparse.Namespace) -> None:
     warn(asked, warnings)
     if not asked.quiet:
         print_sentences(map(visible, text.split("\n")), consoles(asked)[0])
-    if not asked.no_files:
+    if pictures and not asked.no_files:
         from fdm.output.drawing.section import draw_parts
 
         folder = folder_of(asked)
@@ -81,15 +80,12 @@ def _write_section(asked: argparse.Namespace, section: "Section") -> None:
 
 def _cabinet(asked: argparse.Namespace) -> "tuple[str, tuple[str, ...], dict[str, Section]]":
     """The same of a cabinet and all of its sections."""
+    from fdm.cabinet.quantities import section_names
     from fdm.cabinet.reader import read_cabinet
     from fdm.cabinet.unsolved import check_cabinet
 
     cabinet = read_cabinet(asked.file, **dict(asked.let))
     with named(asked.file):
         check = check_cabinet(cabinet)
-    pictures: dict[str, Section] = {}
-    for file in check.sections:
-        stem = Path(file.path).stem
-        number = sum(Path(f.path).stem == stem for f in list(check.sections)[: len(pictures)]) + 1
-        pictures[f"{stem}.png" if number == 1 else f"{stem} {number}.png"] = file.section
-    return check.text, check.warnings, pictures
+    names = (name.replace("/", "-") for name in section_names(check.sections))
+    return check.text, check.warnings, {f"{name}.png": file.section for name, file in zip(names, check.sections)}

@@ -3,6 +3,7 @@
 
 import argparse
 import os
+import re
 import signal
 import sys
 import textwrap
@@ -107,6 +108,12 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
         parser.error(f"give a command; {nearest('', commands.choices)}")
     if more:  # name=value may come after options too, which argparse does not take up again
         key = next((k for k in ("let", "varied") if hasattr(asked, k)), None)
+        if option := next((word for word in more if word.startswith("--")), None):
+            name = next(word for word in words if word in commands.choices)
+            known = re.findall(r"--[\w-]+", commands.choices[name].format_usage())
+            if option in known:
+                parser.error(f"{option} belongs to a command; write it after {name}")
+            parser.error(visible(f"{name} has no option {option!r}; {nearest(option, known)}"))
         if key is None or any(word.startswith("-") for word in more):
             parser.error(visible(f"unrecognized arguments: {' '.join(more)}"))
         try:

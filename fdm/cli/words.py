@@ -61,7 +61,12 @@ def add_file(parser: argparse.ArgumentParser, what: str) -> None:
 
 def add_let(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "let", nargs="*", type=override, metavar="NAME=NUMBER", help="change a number of the file's [let], as plate=8"
+        "let",
+        nargs="*",
+        default=[],  # else argparse calls it required where FILE is missing
+        type=override,
+        metavar="NAME=NUMBER",
+        help="change a number of the file's [let], as plate=8",
     )
 
 

@@ -15,6 +15,8 @@ from fdm.errors import InputError, nearest
 from fdm.section.by_temperature import Line
 from fdm.section.pieces import Material
 
+MOST_TOLD = 12  # materials that a message names
+
 
 @cache
 def builtin_materials() -> dict[str, Material]:
@@ -59,7 +61,15 @@ def find_material(name: str, known: Mapping[str, Material]) -> Material:
     if name in known:
         return known[name]
     containing = [k for k in known if name.lower() in k.lower()]
-    raise InputError(f"there is no material named {name!r}; {nearest(name, containing or known)}")
+    meant = nearest(name, containing or known)
+    if not containing and meant.startswith("known"):  # a list of them all would not help
+        told = [repr(m.name) for m in search_materials(name)]
+        meant = (
+            f"fdm materials finds it at {', '.join(told)}"
+            if 0 < len(told) <= MOST_TOLD
+            else f'fdm materials lists those of the built-in table; describe others in [material."{name}"]'
+        )
+    raise InputError(f"there is no material named {name!r}; {meant}")
 
 
 def search_materials(word: str) -> list[Material]:

@@ -30,6 +30,7 @@ from fdm.section.uncertain import (
 
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
+OF_FILE = ("title", "unit", "view", "depth", "altitude", "down")  # plain keys that stand before any [table]
 LINE = ("at", "per_kelvin")  # keys of a conductivity by temperature, besides its value
 
 T = TypeVar("T")
@@ -227,7 +228,14 @@ def refuse_unknown(where: str, values: Mapping[str, object], known: tuple[str, .
     for key in values:
         if key not in known:
             shown = key if key.isidentifier() else repr(key)
-            raise InputError(f"{where}{', ' if where else ''}{shown}: unknown key; {nearest(key, known)}")
+            raise InputError(f"{where}{', ' if where else ''}{shown}: unknown key; {_meant(where, key, known)}")
+
+
+def _meant(where: str, key: str, known: tuple[str, ...]) -> str:
+    """What may be meant by an unknown key."""
+    if where and key in OF_FILE:
+        return f"that of the file stands at its top, above all [tables]; here {nearest('', known)}"
+    return nearest(key, known)
 
 
 def all_uncertain(top: Table, materials: Iterable[Material]) -> tuple[Uncertain, ...]:
@@ -258,7 +266,7 @@ def top_table(
             raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
     now: dict[str, object] = {**given, **overrides}
     let = resolve_let(now, moved, top.uncertain)
-    unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m"')
+    unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m", above all [tables]')
     if unit not in UNITS:
         raise top.fault("unit", f"{unit!r} is not a unit of length; {nearest(unit, UNITS)}")
     return replace(top, let=let, unit=UNITS[unit], stated=stated_names(now, stated))

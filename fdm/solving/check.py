@@ -26,7 +26,10 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
         *system.section.unused,
         *implausible_numbers(system.section),
         *(f"part {name!r} is wholly covered by later parts" for name in _covered_parts(system)),
-        *(f"environment {name!r} touches no solid part" for name in system.untouched_environments()),
+        *(
+            f"environment {name!r} touches no solid part{_where_it_may_lie(system.section)}"
+            for name in system.untouched_environments()
+        ),
         *(
             f"environment {e.name!r}, film: {note}"
             for e in system.section.environments
@@ -35,6 +38,10 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
         ),
         *doubtful_assumptions(system.section, *system.lines[:2]),
     )
+
+
+def _where_it_may_lie(section: Section) -> str:
+    return "; name it as front or back of a part, in [[fins]] or in [border]" if section.view == "plate" else ""
 
 
 def _covered_parts(system: ConductionSystem) -> list[str]:

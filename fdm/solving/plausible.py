@@ -20,6 +20,7 @@ KELVIN = 200.0  # from here on, degC of a surrounding are more likely kelvin
 DRIEST = 1.0  # % humidity: a number of this or less is more likely a share of 1
 LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; under densely set fins, or boiling water
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
+HIGHEST = 9.0  # km above the sea, that is asked for
 STILL_WARMER, LEAST_STILL = 5.0, 0.5  # K of fins above still air; share of its film that fins have at the least
 USUAL_FAN, STRONGEST_FAN = 3.0, 15.0  # m/s between fins
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
@@ -33,6 +34,7 @@ LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm 
 
 def implausible_numbers(section: Section) -> Iterator[str]:
     """A sentence for each given temperature, film and size that is likely a slip, with what to look at."""
+    yield from implausible_altitude(section.altitude)
     for e in section.environments:
         yield from implausible_temperature(f"environment {e.name!r}", e.temperature)
         if e.film_from is not None and e.follows is None:
@@ -118,6 +120,12 @@ def _implausible_between(section: Section, fins: Fins) -> Iterator[str]:
         f"{1e3 * drawn.gap:.3g} mm apart: still air has about {still:.2g}, and that of a fan at {USUAL_FAN:g} m/s "
         f"{driven[0]:.2g}; it is that of the fins' own faces, not one of their base that stands for them"
     )
+
+
+def implausible_altitude(metres: float) -> Iterator[str]:
+    """A sentence on an altitude that is likely in kilometres: a few metres, with decimals that no air feels."""
+    if 0 < metres < HIGHEST and metres != round(metres):
+        yield f"altitude: {metres:g} m is felt by no air; if these are kilometres, give {1000 * metres:g}"
 
 
 def implausible_temperature(where: str, degrees: float) -> Iterator[str]:

@@ -136,10 +136,11 @@ def _optimum(study: Study, aim: Aim, space: Space) -> Optimum:
         asked, other = ("highest", "lower") if aim.maximise else ("lowest", "higher")
         sentences.append(f"The {asked} was asked for, though {other} is better of {aim.goal.words}.")
     value, band = float(study.merit(aim.goal)[0]), float(study.bands(aim.goal)[0])
+    many = len(study.designs)
     shown = tuple(dict.fromkeys([aim.goal, *(x.quantity for x in aim.limits), *aim.also]))
     return Optimum(
         dict(first.values), aim.goal.name, value, band, feasible, met, tuple(name for name, _ in at_ends), study,
-        (*sentences, f"{len(study.designs)} designs were tried."), shown,
+        (*sentences, f"{many} design{' was' if many == 1 else 's were'} tried."), shown,
     )  # fmt: skip
 
 

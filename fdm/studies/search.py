@@ -1,4 +1,5 @@
-"""The search for the best design: differential evolution over all ranges, then quadratic models around the best.
+"""The search for the best design: differential evolution over all ranges, then quadratic models around the best, and
+steps from it along lists of values.
 
 Both work on points (K, S) of S designs: in K rows the names that vary, from 0 to 1 for a span, otherwise the number of
 the value in its list.
@@ -151,6 +152,7 @@ def try_designs(search: Search, tries: int) -> None:
     else:
         _evolve(search, tries)
         _refine(search, int(SPARED * tries))
+        _step(search, tries)
 
 
 def _evolve(search: Search, tries: int) -> None:
@@ -215,6 +217,25 @@ def _refine(search: Search, tries: int) -> None:
         constraints=_constraints(search, lambda x: judged(x)[1]),
         options={"maxfev": tries, "initial_tr_radius": 0.1, "final_tr_radius": FINEST},
     )
+
+
+def _step(search: Search, tries: int) -> None:
+    """Go on from the best design along each list of values, by strides that double as long as one leads to a better
+    one, until about `tries` designs were tried. Quadratic models leave lists as they are; they follow at the end."""
+    space, stride = search.space, 1
+    ways = [sign * way for way in np.eye(len(space.free))[space.whole] for sign in (-1, 1)]
+    while ways and search.known and (left := tries - len(search.designs)) > 0:
+        first = search.ordered()[0]
+        beside = np.clip([space.point(first.values) + stride * way for way in ways], *np.array(space.ends).T)
+        search.tried(space.designs(beside.T))
+        if search.ordered()[0] is not first:
+            stride *= 2
+        elif stride > 1:
+            stride //= 2
+        else:
+            _refine(search, left)
+            if search.ordered()[0] is first:
+                return
 
 
 def _constraints(search: Search, excess: Callable[[Array], Array]) -> list[object]:

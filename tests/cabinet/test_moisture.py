@@ -19,7 +19,7 @@ from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import operating_point, settle
 from fdm.cabinet.supply import Supply
-from fdm.cabinet.sweating import unread_surfaces
+from fdm.cabinet.sweating import AirState, Coldest, cool_surface, unread_surfaces
 from fdm.errors import InputError
 from fdm.section.model import Segment, Source
 from fdm.solving.operating_point import at_operating_point
@@ -48,6 +48,11 @@ def load(grams=0.0):
 def test_without_a_humidity_nothing_changes(sections):
     c = moist_circuit(box(WALL), sections)
     assert c.moisture is None and c.nodes == circuit(box(WALL), sections).nodes
+
+
+def test_the_place_that_sets_the_humidity_is_no_colder_than_its_point():
+    sink, air = Coldest("inside", "cold sink", "", 1.6, 0.0), AirState(5.0, math.nextafter(1.6, 0), 0.0)
+    assert cool_surface(sink, air).margin == 0
 
 
 def test_a_cold_sink_that_is_not_drawn(sections):

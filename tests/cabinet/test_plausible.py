@@ -7,11 +7,14 @@ import pytest
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.load import Load
+from fdm.cabinet.losses import LineLoss, PointLoss
 from fdm.cabinet.plausible import implausible_figures
+from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
+from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zones import Exchange, Zone
-from tests.cabinet.plain_box import IN_A_WALL, SLOPING, box, solved
+from tests.cabinet.plain_box import FACES, IN_A_WALL, SEAL_FILE, SKIN, SLOPING, box, solved
 
 LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
 LAYERS = (Zone("upper", (0.1, 0.3)), Zone("lower", (0, 0.1)))
@@ -38,6 +41,15 @@ def along(height):
         ({}, {"zones": LAYERS, "exchanges": (Exchange("fan", ("upper", "lower"), 1e-6),)}, "flow: 0.0036 m3/h is not"),
         ({}, {"zones": LAYERS, "exchanges": (Exchange("fan", ("upper", "lower"), 3.0),)}, "flow: 10800 m3/h is not"),
         ({}, {"load": replace(LOAD, surface=3000)}, "load, surface: 3000 m2 is far more than the faces inside"),
+        ({}, {"altitude": 0.5}, "altitude: 0.5 m is felt by no air; if these are kilometres, give 500"),
+        ({}, {"altitude": 3.0}, ""),
+        ({"data_sheet": DataSheet(68, 6000, 27, greatest_voltage=15.4)}, {}, "greatest_current: 6000 A are more than"),
+        ({}, {"air_changes": 5000.0}, "cabinet, air_changes: 5000 an hour are those of no closed cabinet"),
+        ({}, {"walls": (Wall("all", (Layer(SKIN, 40.0),), 8, 9, FACES),)}, "wall 'all', layers: they are 40 m thick"),
+        ({}, {"lines": (LineLoss("edges", 3.0, 18.0),)}, "line 'edges', psi: 18 W/(m K) are more than any edge"),
+        ({}, {"points": (PointLoss("bolts", 3, 30.0),)}, "point 'bolts', chi: 30 W/K are more than any bolt passes"),
+        ({"supply": Supply(voltage=8, lead_resistance=200)}, {}, "lead_resistance: 200 ohm are more than such a"),
+        ({"supply": Supply(voltage=8000)}, {}, "supply, voltage: 8000 V are more than such a supply has; give V"),
         ({"hot_sink": Sink(1e-6)}, {}, "module, hot_sink: its 1e-06 K/W are less than sinks of small cabinets have"),
         ({"cold_sink": Sink(300)}, {}, "module, cold_sink: its 300 K/W are more than"),
         ({"hot_sink": Sink(0.2, fan_power=2000)}, {}, "hot_sink, fan_power: 2000 W is far more than such a fan takes"),
@@ -59,3 +71,32 @@ def test_modules_turned_around_are_told():
     for faces, told in (({}, False), ({"cold": "hot face", "hot": "cold face"}, True)):
         said = solve_cabinet(box(bank | faces, setpoint=-60), solved()).warnings
         assert any("look whether cold and hot, or inside and outside, are swapped" in w for w in said) == told
+
+
+@pytest.mark.parametrize("inside, told", [("in", False), ("out", True)])
+def test_inside_and_outside_the_wrong_way_round_are_told(inside, told):
+    """The seal is drawn with 5 degC in and 25 degC out."""
+    (outside,) = {"in", "out"} - {inside}
+    line = LineLoss("seal", 1.2, file=SEAL_FILE, bridge="seal", inside=(inside,), outside=(outside,))
+    said = [w for w in implausible_figures(box(lines=(line,))) if "swapped" in w]
+    assert len(said) == told
+    assert all("'out', named as inside, has 25 degC there, and 'in', named as outside, 5 degC" in s for s in said)
+
+
+def test_plates_drawn_for_the_other_side_are_told():
+    cabinet = read_cabinet("geometries/bulb_cabinet.toml")
+    bank = cabinet.bank
+    cold, hot = bank.plates["cold_sink"], bank.plates["hot_sink"]
+    swapped = replace(bank, cold_sink=_in_place_of(cold, hot), hot_sink=_in_place_of(hot, cold))
+    said = [w for w in implausible_figures(replace(cabinet, bank=swapped)) if "sink's file" in w]
+    assert len(said) == 2
+    assert said[0].startswith("module, cold_sink: in ") and "a module gives 39 W, and its air has 30 degC" in said[0]
+    assert said[1].endswith("a module takes 10 W, and its air has 7 degC: look whether it is the cold sink's file")
+    shared = replace(bank, cold_sink=_in_place_of(cold, hot))  # one drawing for both sides
+    assert list(implausible_figures(replace(cabinet, bank=shared))) == []
+
+
+def _in_place_of(sink, other):
+    """The plate of the other side, with the air of this one's."""
+    airs = tuple(e.name for e in other.file.section.environments)
+    return replace(other, inside=airs if sink.inside else (), outside=airs if sink.outside else (), block=None)

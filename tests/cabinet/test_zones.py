@@ -268,7 +268,14 @@ FAN = Exchange("fan", ("upper", "lower"), 1e-3)
         ({"zones": (Zone("a", (0, 0.1)), Zone("b", (0.1, 0.2)))}, "zone 'b', height: ends at 0.2 m, but"),
         ({"zones": (*LAYERS, Zone("c", share=1))}, "zone: the shares come to 1 of the air inside; leave some"),
         ({"zones": (Zone("a", share=0.5), Zone("b", share=0.4))}, "zone: the shares come to 0.9 of the air inside"),
-        ({"zones": (*LAYERS, Zone("c", share=0.2))}, "zone 'c': no air gets there; join it to another"),
+        ({"zones": (*LAYERS, Zone("c", share=0.2))}, "zone 'c': no air gets there from 'lower'; join it by"),
+        (  # two of four, joined to each other alone
+            {
+                "zones": tuple(Zone(name, share=0.25) for name in "abcd"),
+                "exchanges": (Exchange("x", ("a", "b"), 1e-3), Exchange("y", ("c", "d"), 1e-3)),
+            },
+            "zone 'c': no air gets there from 'a'",
+        ),
         ({"zones": (Zone("load", (0, 0.3)),)}, "zone 'load': the name is taken"),
         ({"zones": (Zone("air at the cold sink", (0, 0.3)),)}, "the name is taken; call it by its air, such as 'air a"),
         ({"zones": (Zone("a", (0, 0.1)), Zone("a", (0.1, 0.3)))}, "zone 'a': the name is used twice"),
@@ -291,7 +298,7 @@ FAN = Exchange("fan", ("upper", "lower"), 1e-3)
             "wall 'shell': the zones have 140 % of it",
         ),
     ],
-    ids=range(17),
+    ids=range(18),
 )  # fmt: skip
 def test_zones_that_cannot_be(changes, message):
     assert message in refused(**changes)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from fdm.cli.main import main
 from tests.cli.wall import WALL
+from tests.studies.slab import CABINET
 
 
 def test_check_draws_the_parts_and_says_what_would_be_solved(here, capsys):
@@ -46,6 +47,16 @@ def test_check_takes_a_cabinet_with_all_its_sections(here, capsys):
         assert words in said.out
     drawn = {"corner_lid", "bolt", "around_module", "sensor_standing", "cold_sink", "hot_sink"}
     assert {p.stem.removesuffix("_back") for p in (here / "bulb_cabinet-wall=50").iterdir()} == drawn
+
+
+def test_check_of_a_cabinet_without_sections_draws_nothing_and_says_so_of_nothing(here, capsys):
+    sill = CABINET.index("section = ")
+    Path("box.toml").write_text(
+        CABINET[:sill] + "psi = 0.02\n" + CABINET[CABINET.index("[module]") :], encoding="utf-8"
+    )
+    assert main(["check", "box.toml"]) == 0
+    assert "Drawn" not in capsys.readouterr().out
+    assert not Path("box").exists()
 
 
 def test_what_is_doubtful_in_a_section_of_a_cabinet_is_a_warning_that_names_it(here, capsys):

@@ -229,6 +229,26 @@ def test_a_misspelt_command_is_told_the_nearest(capsys):
     assert "there is no command 'cabnet'; did you mean 'cabinet'?" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "words, said",
+    [
+        (["solve", "wall.toml", "--tabels"], "solve has no option '--tabels'; did you mean '--tables'?"),
+        (["--no-files", "solve", "wall.toml"], "--no-files belongs to a command; write it after solve"),
+        (["check", "wall.toml", "--sensitivity=1"], "check has no option '--sensitivity=1'; known are '--no-files', "),
+    ],
+)
+def test_an_unknown_option_is_told_the_nearest(capsys, words, said):
+    with pytest.raises(SystemExit) as stopped:
+        main(words)
+    assert stopped.value.code == 2 and f"error: {said}" in capsys.readouterr().err
+
+
+def test_a_missing_file_alone_is_asked_for(capsys):
+    with pytest.raises(SystemExit):
+        main(["solve"])
+    assert capsys.readouterr().err.endswith("the following arguments are required: FILE.toml\n")
+
+
 def test_the_version_is_that_of_the_package(capsys):
     with pytest.raises(SystemExit) as stopped:
         main(["--version"])

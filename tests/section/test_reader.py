@@ -301,6 +301,27 @@ REFUSED = [
         'material = "my fom"',
         "part 'wall', material: there is no material named 'my fom'; did you mean 'my foam'?",
     ),
+    (
+        'material = "copper"',
+        'material = "FR4"',
+        "part 'block', material: there is no material named 'FR4'; fdm materials finds it at 'glass-epoxy board'",
+    ),
+    (
+        'material = "copper"',
+        'material = "unobtainium"',
+        (
+            "part 'block', material: there is no material named 'unobtainium'; fdm materials lists those of the "
+            'built-in table; describe others in [material."unobtainium"]'
+        ),
+    ),
+    (
+        "film = 8",
+        "film = 8\naltitude = 500",
+        (
+            "environment 'cabinet air', altitude: unknown key; that of the file stands at its top, above all [tables]; "
+            "here known are"
+        ),
+    ),
     ('top = "room"', 'top = "rom"', "border, top: there is no environment named 'rom'; did you mean 'room'?"),
     (
         'should_read = "cabinet air"',

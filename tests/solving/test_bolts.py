@@ -8,6 +8,7 @@ import pytest
 from scipy.special import k0, k1
 
 import fdm
+from fdm.cabinet.quantities import section_names
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cli.main import main
@@ -127,6 +128,7 @@ def test_a_cabinet_asks_for_its_bolts_itself(tmp_path):
     (point,) = cabinet.points
     expected = chi(fdm.read_section(tmp_path / "b.toml"))[0]
     assert lumped(fdm.solve(point.file.section)).bridges["bolt"].value == pytest.approx(expected, rel=1e-6)
+    assert section_names(f for f in cabinet.section_files if f is not None) == ["bolts"]
     places = [u.place for u in cabinet.uncertain]
     assert "point 'bolts', bolt, diameter" in places and "material 'steel', conductivity" in places
     thicker = read_cabinet(tmp_path / "c.toml", {"point 'bolts', bolt, diameter": 1.0}).points[0]

@@ -51,3 +51,11 @@ def test_films_that_no_air_between_such_fins_has(film, said):
     assert len(told) == bool(said) and said in "".join(told)
     one = sink(environments=air, fins=(fins(count=1),))
     assert not any("as drawn" in w for w in implausible_numbers(one))
+
+
+@pytest.mark.parametrize(
+    "metres, told", [(0, False), (3, False), (0.5, True), (1.65, True), (1650, False), (-2.5, False)]
+)
+def test_an_altitude_in_kilometres(metres, told):
+    said = list(implausible_numbers(replace(lamp(), altitude=metres)))
+    assert len(said) == told and all(f"if these are kilometres, give {1000 * metres:g}" in s for s in said)

@@ -222,10 +222,11 @@ def air_temperatures(section: Section) -> dict[str, str]:
 def name_environments(view: View, words: Mapping[str, str], outlined: bool = False) -> None:
     """Write the name of its environment into every part of air and every strip beyond the border, where it fits, with
     its own of the `words`, by name, where there is room for both. `outlined` letters are read on any colour."""
+    colour = INK if outlined else ENVIRONMENT_NAME
     for number in np.flatnonzero(np.bincount(view.owner[view.owner >= 0])).tolist():
         if (name := view.environment_of(number)) is not None:
             for text in ([f"{name}, {words[name]}"] if name in words else []) + [name]:
-                if view.labels.write_inside(text, view.owner == number, ENVIRONMENT_NAME, "italic", outlined):
+                if view.labels.write_inside(text, view.owner == number, colour, "italic", outlined):
                     break
 
 

@@ -31,7 +31,8 @@ def fit_in_words(found: Fit) -> list[str]:
         sentences.append("No measured value is left over to check the fit with.")
     else:
         each = f"{float(f'{found.reduced:.2g}'):g}"
-        chi = f"chi-square {found.chi_square:.3g} with {found.freedom} degrees of freedom, {each} each"
+        degrees = "1 degree" if found.freedom == 1 else f"{found.freedom} degrees"
+        chi = f"chi-square {found.chi_square:.3g} with {degrees} of freedom, {each} each"
         sentences.append(
             f"The fitted numbers explain what was measured: {chi}."
             if found.explained

@@ -9,6 +9,10 @@ from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.zones import AIR
 
 LEAST = 1e-3  # K worth a word
+PLACES = (
+    *("above ", "around ", "at ", "behind ", "below ", "beside "),
+    *("between ", "in ", "near ", "on ", "over ", "under "),
+)
 
 
 def misreading_in_words(solved: SolvedCabinet) -> Iterator[str]:
@@ -37,10 +41,12 @@ def _too(kelvins: float) -> str:
 def air_in_words(zone: str) -> str:
     """A zone of air by its name.
 
-    >>> air_in_words("air at the lid"), air_in_words("below the shelf")
-    ('air at the lid', 'air below the shelf')
+    >>> air_in_words("air at the lid"), air_in_words("below the shelf"), air_in_words("drawer 2")
+    ('air at the lid', 'air below the shelf', 'air in drawer 2')
     """
-    return zone if zone.startswith(AIR) else f"{AIR} {zone}"
+    if zone.split()[:1] == [AIR]:
+        return zone
+    return f"{AIR} {zone}" if zone.startswith(PLACES) else f"{AIR} in {zone}"
 
 
 def flows_in_words(solved: SolvedCabinet) -> Iterator[str]:
