@@ -151,10 +151,11 @@ def _following(
 
 def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Solution:
     """The solution that says what its coefficients are; where they have not settled, it failed its checks."""
-    answers, band = solution.answers, solution.answers.band.copy()
+    answers, off = solution.answers, max(frozen.off, AGREED)
+    band = answers.band + off * _felt(solution.asked, answers.value)
     for v in frozen.values:
         if v.coefficient.path in answers.place:
-            band[answers.place[v.coefficient.path]] = v.value * max(frozen.off, AGREED)
+            band[answers.place[v.coefficient.path]] = v.value * off
     answers = replace(answers, band=band)
     warnings = (*solution.warnings, *doubts(section, frozen))
     asked = solution.asked.at(section)
@@ -164,6 +165,16 @@ def _with_frozen(solution: Solution, section: Section, frozen: Frozen) -> Soluti
     failed = unsettled(frozen)
     report = replace(solution.grid, target_met=False, note=FAILED)
     return replace(solution, grid=report, warnings=(*solution.warnings, failed), failed=failed)
+
+
+def _felt(asked: Asked, value: Array) -> Array:
+    """(Q,) by how much answers with these values change at most, relative to a change of all coefficients: temperatures
+    by all that temperatures differ by, others by what their targets refer to."""
+    kelvins = np.array([q.unit in ("degC", "K") for q in asked.quantities], bool)
+    known = np.array([q.unit == "degC" for q in asked.quantities], bool) & np.isfinite(value)
+    sizes = asked.sizes(value)
+    spread = np.ptp([*asked.section.fixed_temperatures, *value[known]])
+    return np.where(kelvins, spread, np.where(np.isfinite(sizes), sizes, abs(value)))
 
 
 def _solved(section: Section, limits: Limits, progress: Progress | None, like: Solution | None) -> Solution:

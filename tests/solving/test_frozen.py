@@ -64,6 +64,17 @@ def test_films_of_an_evenly_heated_plate_are_those_found_by_hand(read, watts):
     assert solution.frozen.rounds <= 6
 
 
+@pytest.mark.parametrize("watts", [0.02, 1, 4, -0.3])
+def test_bands_have_what_films_do_not_agree_by(read, watts, monkeypatch):
+    """No grid errs here, so that bands have nothing else."""
+    monkeypatch.setattr(frozen, "AGREED", 1e-4)
+    monkeypatch.setattr(steady, "AGREED", 1e-4)
+    answers = solve(read(watts=watts)).answers
+    for path in (f"surface.plate.air.{which}" for which in ("lowest", "highest")):
+        value, band = answers.at(path)
+        assert value == pytest.approx(by_hand(watts)[1], abs=band) and 0 < band < 0.01
+
+
 @pytest.fixture(scope="module")
 def solution(read):
     return solve(read())
