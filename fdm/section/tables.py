@@ -28,6 +28,10 @@ from fdm.section.uncertain import (
     table_spreads,
 )
 
+QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'|#.*")  # texts and comments of a line of TOML
+VALUE = re.compile(r"[=\[,]\s*((?:[^\s\"'=\[\]{},()]|\([^()]*\))(?:[^\"'=\[\]{},()]|\([^()]*\))*)(?=[\]},]|$)")
+NUMBER = re.compile(r"(?i:true|false)|[+-]?(inf|nan|[\d_.]+([eE][+-]?\d+)?)")
+LONGEST_SHOWN = 60  # letters of what a file has
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
 OF_FILE = ("title", "unit", "view", "depth", "altitude", "down")  # plain keys that stand before any [table]
@@ -53,9 +57,22 @@ def document_in(text: str, what: str = "section file") -> dict[str, object]:
     except RecursionError:
         raise InputError(f"not valid TOML: nested too deeply; see the {what}'s format") from None
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"not valid TOML: {error}") from None
+        raise InputError(f"not valid TOML: {error}{_unquoted(text, str(error))}") from None
     except ValueError:
         raise InputError("holds a whole number of too many digits; give numbers of a sensible size") from None
+
+
+def _unquoted(text: str, error: str) -> str:
+    """What to do about a text or an expression that stands without quotes in the line of an error; empty: none does."""
+    at = re.search(r"at line (\d+)", error)
+    if at is None:
+        return ""
+    line = QUOTED.sub(lambda found: " " * len(found[0]), text.split("\n")[int(at[1]) - 1])
+    for value in () if line.lstrip().startswith("[") else map(str.strip, VALUE.findall(line)):
+        if not NUMBER.fullmatch(value):
+            shown = visible(value) if len(value) <= LONGEST_SHOWN else "what stands there"
+            return f"; {shown} is no number: put texts and expressions in quotes, and leave units out"
+    return ""
 
 
 @lru_cache(maxsize=8)  # files are read again and again with other numbers; no reader changes the document

@@ -487,6 +487,27 @@ def test_broken_toml_tells_line_and_column(refusal):
     assert "not valid TOML" in refusal('unit = "mm"\nunit = "cm"\n')
 
 
+@pytest.mark.parametrize(
+    ("line", "value"),
+    [
+        ("x = [12, 12 + gap]  # mm", "12 + gap"),
+        ('air = { name = "a, b", film = 1 / 0.13, temperature = 4 }', "1 / 0.13"),
+        ("let = { a = 3, b = max(2, a) }", "max(2, a)"),
+        ("unit = mm", "mm"),
+        ("width = 30 mm", "30 mm"),
+        ('unit = "mm', None),
+        ("[[part]", None),
+        ("let = { a = 3,5 }", None),
+        ("a = True", None),
+    ],
+)
+def test_what_stands_without_quotes_is_told(refusal, line, value):
+    message = refusal(f"depth = 100\n{line}\n")
+    assert message.startswith("not valid TOML: ") and "line 2" in message
+    _, told, _ = message.partition(f"; {value} is no number: put texts and expressions in quotes")
+    assert told if value else "quotes" not in message
+
+
 def test_hostile_files(refusal):
     assert "not valid TOML: nested too deeply" in refusal("a = " + "[" * 100_000)
     assert "is not UTF-8 text (byte 8)" in refusal(b'unit = "\xff"')
