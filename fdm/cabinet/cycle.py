@@ -17,6 +17,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import expm
 
 from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.exponential import Event, integrate
@@ -117,8 +118,6 @@ def _cycle(thermostat: Thermostat, y: Array, points: int) -> tuple[Half, Half] |
 
 def _passed(half: Half, c: Array) -> Array:
     """(F, F) derivative of the state at the end of a stretch by the state at its start."""
-    from scipy.linalg import expm
-
     slopes = half.transient.slopes(half.states[len(half.states) // 2])
     rate = half.transient.rate(half.states[-1])
     through: Array = expm(half.length * slopes)

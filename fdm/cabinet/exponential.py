@@ -21,6 +21,7 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import expm
 
 Array = NDArray[np.float64]
 
@@ -83,8 +84,6 @@ class Together:
     slopes: Array  # (F, F)
 
     def moved(self, times: Array, h: float, forcing: Array) -> Array:
-        from scipy.linalg import expm
-
         f = len(self.slopes)
         whole = np.zeros((len(times), f + 4, f + 4))
         whole[:, :f, :f] = self.slopes

@@ -69,21 +69,31 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         sides = " x ".join(f"{side / unit:g}" for side in cabinet.inside)
         meant = f'look whether unit = "{cabinet.unit}" is meant'
         yield f"cabinet, inside: {sides} {cabinet.unit} is no small cabinet; {meant}"
+    yield from _implausible_exchanges(cabinet)
+    yield from _implausible_losses(cabinet)
+    yield from _implausible_modules(cabinet)
+    yield from _implausible_sinks(cabinet)
+    yield from _swapped_sinks(cabinet)
+    yield from _implausible_load(cabinet)
+
+
+def _implausible_exchanges(cabinet: Cabinet) -> Iterator[str]:
+    """The same of air that moves between zones."""
+    volume, unit = prod(cabinet.inside), UNITS[cabinet.unit]
     for x in cabinet.exchanges:
         if x.height is not None and not LOWEST <= x.height <= cabinet.inside[2]:
             yield (
                 f"exchange {x.name!r}, height: {x.height / unit:g} {cabinet.unit} is not that of a sink in an inside "
                 f"{cabinet.inside[2] / unit:g} {cabinet.unit} high; give it in {cabinet.unit}"
             )
-    volume = prod(cabinet.inside)
     for x in cabinet.exchanges:
         if x.flow and not LEAST_FLOW <= x.flow <= MOST_CHANGED * volume:
             yield f"exchange {x.name!r}, flow: {HOUR * x.flow:g} m3/h is not what moves in a small cabinet; give m3/h"
-    yield from _implausible_losses(cabinet)
-    yield from _implausible_modules(cabinet)
-    yield from _implausible_sinks(cabinet)
-    yield from _swapped_sinks(cabinet)
-    faces = sum(map(cabinet.face_area, FACES))
+
+
+def _implausible_load(cabinet: Cabinet) -> Iterator[str]:
+    """The same of the load."""
+    load, volume, faces = cabinet.load, prod(cabinet.inside), sum(map(cabinet.face_area, FACES))
     if load.surface > LARGEST_AREA * faces:
         yield f"load, surface: {load.surface:g} m2 is far more than the faces inside, {faces:.3g} m2; give m2"
     if load.mass > DENSEST * volume:
