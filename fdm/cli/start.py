@@ -42,15 +42,26 @@ def run(asked: argparse.Namespace) -> None:
         raise InputError(f"start: there is no demo {asked.name!r}; {nearest(asked.name, demos)}")
     files, folder = _needed(demos[asked.name]), Path(asked.out)
     folder.mkdir(parents=True, exist_ok=True)
-    for file in files:
-        if (folder / file.name).exists():
-            raise InputError(f"start: {str(folder / file.name)!r} exists already; name another folder with --out")
-    for file in files:
+    missing = [file for file in files if not _is_there(file, folder / file.name)]
+    for file in missing:
         with written_beside(folder / file.name) as temporary:
             shutil.copyfile(file, temporary)
     command = "cabinet" if is_cabinet(files[0]) else "solve"
-    print(visible(f"Copied to {folder}: {' '.join(file.name for file in files)}"))
+    if missing:
+        print(visible(f"Copied to {folder}: {' '.join(file.name for file in missing)}"))
+    if len(missing) < len(files):
+        there = " ".join(file.name for file in files if file not in missing)
+        print(visible(f"In {folder} already, as in the demo: {there}"))
     print(visible(f"Now change its numbers, and run: fdm {command} {folder / files[0].name}"))
+
+
+def _is_there(file: Path, copy: Path) -> bool:
+    """Whether the copy of a file is there already. Raises InputError where it is another file, or a changed copy."""
+    if not copy.exists():
+        return False
+    if copy.is_file() and copy.read_bytes() == file.read_bytes():
+        return True
+    raise InputError(f"start: {str(copy)!r} exists already, and is not the demo's; name another folder with --out")
 
 
 def _folder() -> Path:

@@ -41,8 +41,19 @@ def test_without_a_name_the_demos_are_listed_with_their_titles(capsys):
 def test_nothing_is_overwritten(capsys):
     Path("bolt.toml").write_text("mine", "utf-8")
     assert main(["start", "bulb_cabinet"]) == 1
-    assert "'bolt.toml' exists already; name another folder with --out" in capsys.readouterr().err
+    assert "'bolt.toml' exists already, and is not the demo's; name another folder with --out" in capsys.readouterr().err
     assert [(file.name, file.read_text("utf-8")) for file in Path().iterdir()] == [("bolt.toml", "mine")]
+
+
+def test_what_is_there_already_is_left_as_it_is(capsys):
+    assert main(["start", "corner_lid"]) == 0
+    before = Path("corner_lid.toml").stat().st_mtime_ns
+    assert main(["start", "bulb_cabinet"]) == 0
+    assert "In . already, as in the demo: corner_lid.toml" in capsys.readouterr().out
+    assert Path("corner_lid.toml").stat().st_mtime_ns == before
+    read_cabinet("bulb_cabinet.toml")
+    assert main(["start", "bulb_cabinet"]) == 0
+    assert "Copied" not in capsys.readouterr().out
 
 
 def test_a_misspelt_demo_is_told_the_nearest(capsys):
