@@ -41,7 +41,8 @@ def test_without_a_name_the_demos_are_listed_with_their_titles(capsys):
 def test_nothing_is_overwritten(capsys):
     Path("bolt.toml").write_text("mine", "utf-8")
     assert main(["start", "bulb_cabinet"]) == 1
-    assert "'bolt.toml' exists already, and is not the demo's; name another folder with --out" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "'bolt.toml' exists already, and is not the demo's; name another folder with --out" in told
     assert [(file.name, file.read_text("utf-8")) for file in Path().iterdir()] == [("bolt.toml", "mine")]
 
 
