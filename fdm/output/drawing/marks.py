@@ -95,9 +95,10 @@ def draw_joints(view: View) -> None:
         view.labels.keep_off_line(line, 4)
 
 
-def draw_sources(view: View, face: str | None = None) -> None:
+def draw_sources(view: View, face: str | None = None, flow: Mapping[str, float] | None = None) -> None:
     """Heated faces as thick lines with arrows the way heat goes, heated parts and patches by a line around them; with
-    `face` none that enter on the other face of a plate."""
+    `face` none that enter on the other face of a plate. `flow` are the W into the section from each terminal: without
+    it, faces at a given temperature have no arrows."""
     for source in _seen_on(view.section, face):
         colour, segment = source_colour(source), source.segment
         if segment is not None:
@@ -111,8 +112,9 @@ def draw_sources(view: View, face: str | None = None) -> None:
         for line in lines:
             view.axes.plot(*line.T, color=colour, lw=width, solid_capstyle=cap, zorder=5)
             view.labels.keep_off_line(line, 4)
-        if segment is not None and len(view.section.sources) <= MOST_NAMED:
-            _draw_arrows(view, segment, inward=source.heat is None or source.heat >= 0, colour=colour)
+        watts = source.heat if source.heat is not None else (flow or {}).get(source.name)
+        if segment is not None and watts is not None and len(view.section.sources) <= MOST_NAMED:
+            _draw_arrows(view, segment, inward=watts >= 0, colour=colour)
 
 
 def _seen_on(section: Section, face: str | None) -> list[Source]:

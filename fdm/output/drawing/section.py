@@ -104,7 +104,7 @@ def draw_temperature(
         draw_outlines(view)
         draw_wetted(view.axes, wetted, view.unit)
         _draw_flow_lines(view, field)
-        draw_sources(view, face)
+        draw_sources(view, face, solution.balance.flow if own else None)
         draw_sensors(view, places)
     readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
     words = {name: f"{name}\n{brief(readings[name], ROUNDING, '°C')}" for name in places}

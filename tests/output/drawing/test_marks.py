@@ -1,10 +1,11 @@
 import numpy as np
 import pytest
 
+from fdm import solve
 from fdm.output.drawing.marks import adiabatic_edges
-from fdm.output.drawing.section import draw_parts
+from fdm.output.drawing.section import draw_parts, draw_temperature
 from fdm.output.drawing.sheet import Sheet
-from fdm.section.model import Border, Disc, Environment, Joint, Part, Rectangle, Section
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Rectangle, Section, Segment, Source
 from tests.output.drawing.drawing_example import STONE
 
 
@@ -45,3 +46,19 @@ def test_the_axis_is_no_edge():
     section = Section("t", parts, (Environment("e", 0, 1),), view="axisymmetric", border=Border(top="e", bottom="e"))
     (line,) = adiabatic_edges(Sheet(section, legend=True))
     assert line.tolist() == [[0.01, 0], [0.01, 0.02]]
+
+
+def test_faces_at_a_temperature_have_arrows_the_way_heat_goes(tmp_path, monkeypatch):
+    """A slab between a warm lower and a cold upper face: heat goes up through both; how, a drawing does not know."""
+    sheets = []
+    monkeypatch.setattr(Sheet, "save", lambda self, path: sheets.append(self))
+    faces = [
+        Source(name, Segment((0, 0.1), (y, y)), temperature=t) for name, y, t in (("warm", 0, 40), ("cold", 0.02, 5))
+    ]
+    slab = Part("slab", (Rectangle((0, 0.1), (0, 0.02)),), STONE)
+    section = Section("t", (slab,), (), unit="mm", sources=tuple(faces))
+    draw_parts(section, tmp_path / "parts.png")
+    draw_temperature(solve(section), tmp_path / "temperature.png")
+    unknown, known = ([t for t in s.axes.texts if "head_width" in str(getattr(t, "arrowprops", ""))] for s in sheets)
+    assert not unknown
+    assert {(np.sign(t.xy[1] - t.xyann[1]), t.xy[1] < 10) for t in known} == {(1, True), (1, False)}
