@@ -129,7 +129,7 @@ def _name_parts(sheet: Sheet) -> None:
                 continue
             place = view.middle_of(pixel)
             if sheet.view_of(place) is view:
-                view.labels.write_with_leader(parts[k].name, place, INK)
+                view.labels.write_with_leader(parts[k].name, place)
             else:
                 beside.add(k)
 
@@ -173,7 +173,7 @@ def draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
         runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
         for run in runs[:LABELLED_RUNS]:
-            if view.labels.write_along(f"{level:.{digits}f}", run, INK):
+            if view.labels.write_along(f"{level:.{digits}f}", run):
                 break
 
 
