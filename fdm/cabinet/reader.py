@@ -24,6 +24,7 @@ from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_z
 from fdm.cabinet.zones import AIR
 from fdm.errors import InputError, in_file, nearest, path_of, require_visible
 from fdm.section.bolts import BOLT, WallLayer, bolt_section, isotropic, read_bolt
+from fdm.section.material_reader import read_materials
 from fdm.section.materials import find_material
 from fdm.section.model import Material, Section
 from fdm.section.reader import section_in
@@ -33,7 +34,6 @@ from fdm.section.tables import (
     document_in,
     document_text,
     read_document,
-    read_materials,
     title_of,
     top_table,
     unused_names,

@@ -13,6 +13,7 @@ from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, number_film, relation_film
 from fdm.section.fin_reader import FINS, FinsIn, drawn_fins, read_fins, read_resistance
+from fdm.section.material_reader import read_materials
 from fdm.section.model import (
     SIDES,
     Border,
@@ -26,7 +27,7 @@ from fdm.section.model import (
 )
 from fdm.section.part_reader import PART, read_part, read_rectangle
 from fdm.section.sensors import SENSOR, read_sensor
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table, unused_names
+from fdm.section.tables import Table, all_uncertain, read_document, title_of, top_table, unused_names
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import require_altitude
 
