@@ -96,9 +96,18 @@ def section_in(
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
     uncertainty is stated elsewhere; `altitude` (m) counts where the file gives none."""
     try:
-        return _section(document, let, name, moved or {}, stated, altitude)
+        if "cabinet" in document:
+            raise InputError(
+                "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, "
+                "or with solve_cabinet in Python"
+            )
+        read, known = (_bolt_section, TOP_OF_BOLT) if "bolt" in document else (_drawn_section, TOP)
+        top = top_table(document, let, known, moved or {}, stated)
+        section = read(top, title_of(top, Path(name)), altitude)
     except InputError as error:
         raise InputError(f"{name}: {error}") from error
+    file = "" if moved else name  # other numbers than the file's, where some are moved
+    return replace(section, file=file, overrides=let, unused=unused_names(top, let, known))
 
 
 SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
@@ -110,24 +119,7 @@ TOP: tuple[str, ...] = (
 TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
 
 
-def _section(
-    document: dict[str, object],
-    overrides: Mapping[str, float | str],
-    name: str,
-    moved: Mapping[str, float],
-    stated: Collection[str],
-    altitude: float,
-) -> Section:
-    if "cabinet" in document:
-        raise InputError(
-            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, or "
-            "with solve_cabinet in Python"
-        )
-    if "bolt" in document:
-        top = top_table(document, overrides, TOP_OF_BOLT, moved, stated)
-        unused = unused_names(top, overrides, TOP_OF_BOLT)
-        return replace(_bolt_section(top, Path(name), _altitude(top, altitude)), unused=unused)
-    top = top_table(document, overrides, TOP, moved, stated)
+def _drawn_section(top: Table, title: str, altitude: float) -> Section:
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
@@ -138,11 +130,15 @@ def _section(
     parts = tuple(read_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(read_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
-    border = _border(top.table("border", SIDES)) if "border" in document else Border()
+    border = _border(top.table("border", SIDES)) if "border" in top.values else Border()
+    joints = tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT))
     sensor_tables = top.tables("sensor", SENSOR)
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensor_tables}
+    sensors = tuple(read_sensor(t, names, materials, parts, border) for t in sensor_tables)
+    used = [*(p.material for p in parts if p.material is not None), *(f.material for f in fins)]
+    used += [s.stem.material for s in sensors if s.stem is not None]
     drawn = Section(
-        title=title_of(top, Path(name)),
+        title=title,
         parts=parts,
         environments=environments,
         view=view,
@@ -151,25 +147,14 @@ def _section(
         down=top.optional(top.text, "down"),
         altitude=altitude,
         border=border,
-        joints=tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT)),
+        joints=joints,
         fins=fins,
         sources=sources,
-        sensors=(sensors := tuple(read_sensor(t, names, materials, parts, border) for t in sensor_tables)),
-        spreading=tuple(
-            Spreading(t.one_or_more_names("part"), t.optional(t.text, "along"))
-            for t in top.tables("spreading", ("part", "along"))
-        ),
+        sensors=sensors,
+        spreading=tuple(_spreading(t) for t in top.tables("spreading", ("part", "along"))),
         bridges=tuple(_bridge(t) for t in top.tables("bridge", ("remove", "between", "name"))),
         let=top.let,
-        file="" if moved else name,  # other numbers than the file's, where some are moved
-        overrides=overrides,
-        unused=unused_names(top, overrides, TOP),
-        uncertain=all_uncertain(  # last, when all is read
-            top,
-            [p.material for p in parts if p.material is not None]
-            + [f.material for f in fins]
-            + [s.stem.material for s in sensors if s.stem is not None],
-        ),
+        uncertain=all_uncertain(top, used),  # last, when all is read
     )
     return mixed(drawn)
 
@@ -180,14 +165,15 @@ def _altitude(top: Table, otherwise: float) -> float:
     return altitude
 
 
-def _bolt_section(top: Table, path: Path, altitude: float) -> Section:
+def _bolt_section(top: Table, title: str, altitude: float) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
+    altitude = _altitude(top, altitude)
     materials, environments = read_materials(top), _environments(top, altitude, lambda _: {})
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
     bolt = read_bolt(top.table("bolt", BOLT), materials)
-    section = bolt_section(title_of(top, path), layers, *environments, bolt, top.text("unit"))
+    section = bolt_section(title, layers, *environments, bolt, top.text("unit"))
     used = [p.material for p in section.parts if p.material is not None]
     return replace(section, let=top.let, altitude=altitude, uncertain=all_uncertain(top, used))
 
@@ -215,6 +201,10 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
 
 def _border(t: Table) -> Border:
     return Border(*(t.optional(t.text, side) for side in SIDES))
+
+
+def _spreading(t: Table) -> Spreading:
+    return Spreading(t.one_or_more_names("part"), t.optional(t.text, "along"))
 
 
 def _bridge(t: Table) -> Bridge:
