@@ -89,9 +89,7 @@ def read_film(
         raise t.fault("flow", f"{found}; {nearest(flow or '', FLOWS)}")
     refuse_unknown(t.where, t.values, ("flow", *FLOWS[flow], *SURFACE))
     if drawn is not None and flow in OF_FINS:
-        for key in FINS:
-            if key in t.values:
-                raise t.fault(key, "is known of the [[fins]] that stand in this environment; leave it out")
+        t.refuse_given(FINS, "is known of the [[fins]] that stand in this environment")
     if "surface" in t.values and "warmer" in t.values:
         raise InputError(f"{t.where}: give either surface or warmer")
     surface = t.optional(t.number, "surface")

@@ -160,7 +160,7 @@ def _drawn_section(top: Table, title: str, altitude: float) -> Section:
 
 
 def _altitude(top: Table, otherwise: float) -> float:
-    altitude = top.number("altitude") if "altitude" in top.values else otherwise
+    altitude = top.number_or("altitude", otherwise)
     require_altitude(altitude)
     return altitude
 

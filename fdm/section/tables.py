@@ -125,6 +125,12 @@ class Table:
             raise InputError(f"{self.where}: give exactly one of {', '.join(keys[:-1])} and {keys[-1]}")
         return given[0]
 
+    def refuse_given(self, keys: Iterable[str], why: str) -> None:
+        """Raises InputError where one of these keys is given, with `why` it is out of place."""
+        for key in keys:
+            if key in self.values:
+                raise self.fault(key, f"{why}; leave it out")
+
     def text(self, key: str) -> str:
         return self.value(key, str, "a text in quotes")
 
@@ -140,6 +146,16 @@ class Table:
         """The number at `key`. Where the file does not say how uncertain it is, it gets the `usual` uncertainty, that
         of a row of `usual.csv`; without one it counts as certain."""
         return self._number(key, self.value(key, object, "a number or an expression"), usual)
+
+    def number_or(self, key: str, otherwise: float) -> float:
+        """The number at `key`, or another one where it is not given."""
+        return self.number(key) if key in self.values else otherwise
+
+    def count(self, key: str) -> int:
+        count = self.number(key)
+        if count < 1 or count != int(count):
+            raise self.fault(key, f"{count:g} is not a whole number of 1 or more")
+        return int(count)
 
     def _number(self, key: str, value: object, usual: str = "") -> float:
         place = self.place(key)
