@@ -9,11 +9,10 @@ from fdm.cabinet.films import SINK_FILM, FilmsRead
 from fdm.cabinet.section_reader import SECTION, Beside, read_section_file
 from fdm.errors import InputError
 from fdm.section.bolts import isotropic
-from fdm.section.fin_reader import read_resistance
+from fdm.section.fin_reader import RESISTANCE, read_resistance
 from fdm.section.model import Material
 from fdm.section.tables import Table
 
-JOINT = ("resistance", "thickness", "conductivity")
 BLOCK = ("material", "length", "area")
 LUMPED = ("resistance", "film", "area", "efficiency", "fan_power")
 PLATE = (*SECTION, "sources", "inside", "outside", "joint", "block", "fan_power")
@@ -67,7 +66,7 @@ def _plate(s: Table, key: str, materials: Mapping[str, Material], beside: Beside
         s.optional(s.names, "sources") or file.section.heat_names,
         inside,
         outside,
-        read_resistance(s.table("joint", JOINT)) if "joint" in s.values else 0.0,
+        read_resistance(s.table("joint", RESISTANCE)) if "joint" in s.values else 0.0,
         _block(s.table("block", BLOCK), materials) if "block" in s.values else None,
         s.optional(s.number, "fan_power") or 0.0,
     )

@@ -67,12 +67,8 @@ def read_cold_plate(t: Table) -> tuple[float, Facing | None]:
     if plate.one_of("contact", "area") == "contact":
         plate.refuse_given(PLATE[2:], "belongs to a load that faces the plate, but contact is given")
         return plate.number("contact"), None
-    emissivity = plate.value("emissivity", list, "both emissivities, [.., ..]")
-    if len(emissivity) != 2:
-        raise plate.fault("emissivity", f"holds {len(emissivity)} values; give those of load and plate, [.., ..]")
-    each = replace(plate, values={f"emissivity {k}": v for k, v in enumerate(emissivity, 1)})
-    pair = each.number("emissivity 1"), each.number("emissivity 2")
-    return 0.0, Facing(plate.number("area"), plate.length("gap"), pair)
+    emissivity = plate.two_numbers("emissivity", "those of load and plate, [.., ..]")
+    return 0.0, Facing(plate.number("area"), plate.length("gap"), emissivity)
 
 
 def _shares(t: Table, key: str) -> Mapping[str, float]:

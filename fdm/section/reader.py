@@ -12,7 +12,7 @@ from fdm.errors import InputError, path_of, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, number_film, relation_film
-from fdm.section.fin_reader import FINS, FinsIn, drawn_fins, read_fins, read_resistance
+from fdm.section.fin_reader import FINS, RESISTANCE, FinsIn, drawn_fins, read_fins, read_resistance
 from fdm.section.material_reader import read_materials
 from fdm.section.model import (
     SIDES,
@@ -111,7 +111,7 @@ def section_in(
 
 
 SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
-JOINT = ("between", "resistance", "thickness", "conductivity")
+JOINT = ("between", *RESISTANCE)
 TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "down", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "fins", "source", "sensor", "spreading", "bridge"),

@@ -151,6 +151,14 @@ class Table:
         """The number at `key`, or another one where it is not given."""
         return self.number(key) if key in self.values else otherwise
 
+    def two_numbers(self, key: str, wanted: str) -> tuple[float, float]:
+        """The two numbers of a list, each with a place of its own; `wanted` says what they are."""
+        given = self.value(key, list, wanted)
+        if len(given) != 2:
+            raise self.fault(key, f"holds {len(given)} values; give {wanted}")
+        each = replace(self, values={f"{key} {k}": v for k, v in enumerate(given, 1)})
+        return each.number(f"{key} 1"), each.number(f"{key} 2")
+
     def count(self, key: str) -> int:
         count = self.number(key)
         if count < 1 or count != int(count):
