@@ -1,5 +1,6 @@
 """Air in closed gaps, as frozen coefficients: a solid in its place, by the temperatures of what it lies between."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -70,7 +71,17 @@ class ClosedGap:
         assert material is not None
         return material.conductivity[0]
 
-    def temperatures(self, grid: SolvedGrid) -> Array:
+    def wanted(self, grid: SolvedGrid) -> tuple[Array, float]:
+        temperatures = self._temperatures(grid)
+        if np.isnan(temperatures).any():
+            return temperatures, math.nan
+        section = grid.system.section
+        gap = _gap(section.part_named[self.part])
+        areas = np.array([x * y for x, y in (c.sides for c in self.cavities)])
+        k = self.cavities_at(section, temperatures).conductivity(gap.emissivity)
+        return temperatures, gap.times * float((areas * k).sum() / areas.sum())
+
+    def _temperatures(self, grid: SolvedGrid) -> Array:
         """(4 K,) of the left, right, lower and upper face of each of the K cavities, in the mean."""
         section, there = grid.system.section, grid.field
         own = (there.part == [p.name for p in section.parts].index(self.part)) & there.solid
@@ -89,13 +100,6 @@ class ClosedGap:
                 falls = -falls if (weight * flux).sum() < 0 else falls
                 faces += [mean + falls, mean - falls]
         return np.array(faces)
-
-    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        section = grid.system.section
-        gap = _gap(section.part_named[self.part])
-        areas = np.array([x * y for x, y in (c.sides for c in self.cavities)])
-        k = self.cavities_at(section, temperatures).conductivity(gap.emissivity)
-        return gap.times * float((areas * k).sum() / areas.sum())
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         own = section.part_named[self.part]
