@@ -69,7 +69,8 @@ class System:
     @cached_property
     def to_fixed(self) -> Array:
         """(n, m) conductance of each cell to all fixed terminals."""
-        return np.bincount(self.boundary.cell, self.boundary.value, self.solid.size).reshape(self.solid.shape)  # type: ignore[return-value]  # weighed, so not of integers
+        of_cells = np.bincount(self.boundary.cell, self.boundary.value, self.solid.size)
+        return np.asarray(of_cells, float).reshape(self.solid.shape)
 
 
 def assemble(section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, laid: Laid | None = None) -> System:
