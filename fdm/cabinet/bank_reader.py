@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 from fdm.cabinet.bank import Bank
 from fdm.cabinet.datasheet import DataSheet, module_from_datasheet
-from fdm.cabinet.films import FilmsRead
+from fdm.cabinet.films import FilmReader
 from fdm.cabinet.module import ThermoelectricModule
 from fdm.cabinet.section_file import SectionFile
-from fdm.cabinet.section_reader import SECTION, Beside, read_section_file
+from fdm.cabinet.section_reader import SECTION, SectionFolder, read_section_file
 from fdm.cabinet.sink_reader import read_sink
 from fdm.cabinet.supply import Supply
 from fdm.errors import InputError
@@ -24,10 +24,10 @@ BANK = (
 SUPPLY = ("voltage", "current", "lead_resistance", "series", "parallel")
 
 
-def read_bank(top: Table, materials: Mapping[str, Material], beside: Beside, films: FilmsRead) -> Bank:
+def read_bank(top: Table, materials: Mapping[str, Material], folder: SectionFolder, films: FilmReader) -> Bank:
     """The modules, with what they sit on and what drives them."""
     t = top.table("module", BANK)
-    file = read_section_file(t, beside) if "section" in t.values else None
+    file = read_section_file(t, folder) if "section" in t.values else None
     if file is None:
         t.refuse_given(("let", "cold", "hot", "inside", "outside", "wall"), "belongs to a section, and none is given")
     wall = t.optional(t.text, "wall")
@@ -44,8 +44,8 @@ def read_bank(top: Table, materials: Mapping[str, Material], beside: Beside, fil
         outside=t.optional(t.names, "outside") or (),
         wall=wall,
         wall_area=_wall_area(t, file) if wall is not None and file is not None else 0.0,
-        cold_sink=read_sink(t, "cold_sink", materials, films, beside),
-        hot_sink=read_sink(t, "hot_sink", materials, films, beside),
+        cold_sink=read_sink(t, "cold_sink", materials, films, folder),
+        hot_sink=read_sink(t, "hot_sink", materials, films, folder),
         cold_capacity=t.number_or("cold_capacity", 0.0),
         hot_capacity=t.number_or("hot_capacity", 0.0),
         data_sheet=data_sheet,

@@ -8,12 +8,12 @@ from typing import TypedDict
 
 from fdm.cabinet.bank import Bank, PlateSink
 from fdm.cabinet.bank_reader import read_bank
-from fdm.cabinet.films import LOAD_FILM, WALL_INSIDE, WALL_OUTSIDE, FilmsRead
+from fdm.cabinet.films import LOAD_FILM, WALL_INSIDE, WALL_OUTSIDE, FilmReader
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, Opening, PointLoss
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.section_file import SectionFile
-from fdm.cabinet.section_reader import SECTION, Beside, read_section_file
+from fdm.cabinet.section_reader import SECTION, SectionFolder, read_section_file
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
 from fdm.cabinet.zone_reader import read_cold_plate, read_exchanges, read_load_zones, read_zones
@@ -95,14 +95,14 @@ def _cabinet(
     room = t.number("room")
     altitude, zones = top.optional(top.number, "altitude") or 0.0, read_zones(top)
     require_altitude(altitude)
-    beside = Beside(path.parent, altitude)
+    folder = SectionFolder(path.parent, altitude)
     if not zones:
         t.refuse_given(("emissivity",), "is that from zone to zone, and there are none")
-    films = FilmsRead(t.number("setpoint"), room, altitude)
-    bank = read_bank(top, materials, beside, films)
+    films = FilmReader(t.number("setpoint"), room, altitude)
+    bank = read_bank(top, materials, folder, films)
     walls = tuple(_wall(w, materials, films) for w in top.tables("wall", WALL))
     walls = tuple(w.between(films.inside, films.room) for w in walls)
-    points = tuple(_point(x, walls, materials, films, beside) for x in top.tables("point", POINT))
+    points = tuple(_point(x, walls, materials, films, folder) for x in top.tables("point", POINT))
     in_walls = [x.material for w in walls for x in w.layers]
     in_blocks = [sink.block.material for sink in bank.plates.values() if sink.block is not None]
     in_bolts = [p.material for x in points if x.file for p in x.file.section.parts if p.material and x.file.made]
@@ -112,10 +112,10 @@ def _cabinet(
         walls=walls,
         bank=bank,
         load=_load(top.table("load", LOAD), materials, films),
-        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, beside),
+        thermostat=_thermostat(top.table("thermostat", THERMOSTAT), bank, folder),
         room=room,
         setpoint=films.inside,
-        lines=tuple(_line(x, beside) for x in top.tables("line", LINE)),
+        lines=tuple(_line(x, folder) for x in top.tables("line", LINE)),
         points=points,
         openings=tuple(_opening(x) for x in top.tables("opening", OPENING)),
         zones=zones,
@@ -146,34 +146,34 @@ class SectionBridge(TypedDict, total=False):
     outside: tuple[str, ...]
 
 
-def _line(t: Table, beside: Beside) -> LineLoss:
+def _line(t: Table, folder: SectionFolder) -> LineLoss:
     name, length = t.text("name"), t.length("length")
-    psi, bridge = _loss(t, "psi", beside)
+    psi, bridge = _loss(t, "psi", folder)
     return LineLoss(name, length, psi, **bridge, zone=t.optional(t.text, "zone"))
 
 
 def _point(
-    t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead, beside: Beside
+    t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmReader, folder: SectionFolder
 ) -> PointLoss:
     name, count = t.text("name"), t.count("count")
-    chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", beside)
+    chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", folder)
     return PointLoss(name, count, chi, **bridge, zone=t.optional(t.text, "zone"))
 
 
-def _loss(t: Table, symbol: str, beside: Beside) -> tuple[float | None, SectionBridge]:
+def _loss(t: Table, symbol: str, folder: SectionFolder) -> tuple[float | None, SectionBridge]:
     if t.one_of(symbol, "section") == symbol:
         t.refuse_given(("let", "bridge", "inside", "outside"), f"belongs to a section, but {symbol} is given")
         return t.number(symbol), {}
     inside, outside = (t.optional(t.names, key) or () for key in ("inside", "outside"))
     return None, {
-        "file": read_section_file(t, beside),
+        "file": read_section_file(t, folder),
         "bridge": t.optional(t.text, "bridge"),
         "inside": inside,
         "outside": outside,
     }
 
 
-def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmsRead) -> SectionBridge:
+def _bolt(t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmReader) -> SectionBridge:
     """The section of a bolt through a wall of the cabinet, and the bridge that it is. Films of the wall that follow do
     so in the section, too."""
     t.refuse_given(("chi", *SECTION, "bridge", "inside", "outside"), "is given where there is no bolt")
@@ -208,7 +208,7 @@ def _opening(t: Table) -> Opening:
     return Opening(name, a_day, share, zone)
 
 
-def _wall(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Wall:
+def _wall(t: Table, materials: Mapping[str, Material], films: FilmReader) -> Wall:
     given, name = t.one_of("faces", "area"), t.text("name")
     return Wall(
         name,
@@ -224,7 +224,7 @@ def _layer(t: Table, materials: Mapping[str, Material]) -> Layer:
     return Layer(isotropic(t, materials), t.length("thickness"))
 
 
-def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load:
+def _load(t: Table, materials: Mapping[str, Material], films: FilmReader) -> Load:
     if t.one_of("material", "specific_heat") == "specific_heat":
         specific_heat = t.number("specific_heat")
     else:
@@ -252,7 +252,7 @@ def _load(t: Table, materials: Mapping[str, Material], films: FilmsRead) -> Load
     )
 
 
-def _thermostat(t: Table, bank: Bank, beside: Beside) -> Thermostat:
+def _thermostat(t: Table, bank: Bank, folder: SectionFolder) -> Thermostat:
     hysteresis, switches = t.number("hysteresis"), t.optional(t.text, "switches") or "all"
     sensor, zone = t.optional(t.text, "sensor") or AIR, t.optional(t.text, "zone")
     if sensor == AIR:
@@ -260,7 +260,7 @@ def _thermostat(t: Table, bank: Bank, beside: Beside) -> Thermostat:
         return Thermostat(hysteresis, switches=switches, zone=zone)
     if "section" not in t.values:
         t.refuse_given(("let",), "belongs to a section, and none is given")
-    file = read_section_file(t, beside) if "section" in t.values else bank.file
+    file = read_section_file(t, folder) if "section" in t.values else bank.file
     inside, outside = t.optional(t.names, "inside"), t.optional(t.names, "outside")
     if inside is None and outside is None:
         drawn: list[Bank | PlateSink] = [bank, *bank.plates.values()]

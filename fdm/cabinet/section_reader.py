@@ -16,28 +16,28 @@ SECTION = ("section", "let")
 
 
 @dataclass(frozen=True)
-class Beside:
+class SectionFolder:
     """Where the section files of a cabinet lie, and the altitude (m) of those that give none."""
 
-    folder: Path
+    path: Path
     altitude: float
 
 
-def read_section_file(t: Table, beside: Beside) -> SectionFile:
+def read_section_file(t: Table, folder: SectionFolder) -> SectionFile:
     """The section file at the key `section` of a table, with the numbers of its [let] that the table's `let` changes.
     The uncertain numbers of the section become the cabinet's."""
     given = t.optional(lambda key: t.value(key, dict, "a table of named numbers of the section"), "let") or {}
     named = replace(t, where=t.place("let"), values=given)
     let = {key: named.number(key) for key in given}
-    path = beside.folder / t.text("section")
+    path = folder.path / t.text("section")
     with t.at("section"):
         require_visible(repr(str(path)), str(path))
         with in_file(str(path)):
             text = document_text(str(path))
         stated = tuple(key for key in let if named.states(key))
-        read = partial(_drawn, text, str(path), tuple(let.items()), stated, beside.altitude)
+        read = partial(_drawn, text, str(path), tuple(let.items()), stated, folder.altitude)
         section = read()
-        shown, moved = Path(os.path.relpath(path.resolve(), beside.folder.resolve())).as_posix(), {}
+        shown, moved = Path(os.path.relpath(path.resolve(), folder.path.resolve())).as_posix(), {}
         for u in section.uncertain:
             place = u.place if u.table == MATERIALS else f"{shown}: {u.place}"
             t.uncertain.setdefault(place, replace(u, place=place))
@@ -46,7 +46,7 @@ def read_section_file(t: Table, beside: Beside) -> SectionFile:
         if moved:
             section = read(tuple(moved.items()))
     texts = tuple(sorted((key, f"{value:.15g}") for key, value in let.items()))
-    return SectionFile(shown, texts, section, tuple(sorted(moved.items())), altitude=beside.altitude)
+    return SectionFile(shown, texts, section, tuple(sorted(moved.items())), altitude=folder.altitude)
 
 
 @lru_cache(maxsize=64)  # few of a cabinet's sections have the numbers that change

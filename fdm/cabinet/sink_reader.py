@@ -5,8 +5,8 @@ import math
 from collections.abc import Mapping
 
 from fdm.cabinet.bank import Block, PlateSink, Sink
-from fdm.cabinet.films import SINK_FILM, FilmsRead
-from fdm.cabinet.section_reader import SECTION, Beside, read_section_file
+from fdm.cabinet.films import SINK_FILM, FilmReader
+from fdm.cabinet.section_reader import SECTION, SectionFolder, read_section_file
 from fdm.errors import InputError
 from fdm.section.bolts import isotropic
 from fdm.section.fin_reader import RESISTANCE, read_resistance
@@ -19,14 +19,14 @@ PLATE = (*SECTION, "sources", "inside", "outside", "joint", "block", "fan_power"
 
 
 def read_sink(
-    t: Table, key: str, materials: Mapping[str, Material], films: FilmsRead, beside: Beside
+    t: Table, key: str, materials: Mapping[str, Material], films: FilmReader, folder: SectionFolder
 ) -> Sink | PlateSink | None:
     """The sink at a key of the modules' table; None where it is not given."""
     if key not in t.values:
         return None
     given = t.values[key]
     if isinstance(given, dict) and "section" in given:
-        return _plate(t.table(key, PLATE), key, materials, beside)
+        return _plate(t.table(key, PLATE), key, materials, folder)
     s = t.table(key, (*LUMPED, "section", *(("natural",) if key == "cold_sink" else ())))
     fan = s.optional(s.number, "fan_power") or 0.0
     if "natural" in s.values and s.true("natural"):
@@ -51,10 +51,10 @@ def read_sink(
     return Sink(1 / (film * area) if film * area else math.inf, fan)
 
 
-def _plate(s: Table, key: str, materials: Mapping[str, Material], beside: Beside) -> PlateSink:
+def _plate(s: Table, key: str, materials: Mapping[str, Material], folder: SectionFolder) -> PlateSink:
     """All heat sources are places of modules unless `sources` names some, and all airs are those of the sink's own side
     unless they are named."""
-    file = read_section_file(s, beside)
+    file = read_section_file(s, folder)
     inside, outside = s.optional(s.names, "inside") or (), s.optional(s.names, "outside") or ()
     rest = tuple(x for x in file.section.fixed_names if x not in inside and x not in outside)
     if key == "cold_sink":
