@@ -102,9 +102,9 @@ class Cabinet:
     def face_area(self, face: str) -> float:
         """Inside area of one face, m2."""
         width, depth, height = self.inside
-        return {"left": depth * height, "front": width * height, "bottom": width * depth}[
-            {"right": "left", "back": "front", "top": "bottom"}.get(face, face)
-        ]
+        if face in ("left", "right"):
+            return depth * height
+        return width * (height if face in ("front", "back") else depth)
 
     def wall_area(self, wall: Wall) -> float:
         """Inside area of a wall, m2, less what the modules' sections take of it."""
