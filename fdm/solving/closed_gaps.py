@@ -10,7 +10,7 @@ from scipy.ndimage import find_objects, label
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
 from fdm.grid.lines import first_lines
-from fdm.grid.raster import Raster, raster_of
+from fdm.grid.raster import Raster, middles, raster_of
 from fdm.section.by_temperature import AirGap
 from fdm.section.model import UNITS, Bounds, Part, Section
 from fdm.surroundings.cavities import DOWN, LEVEL, UP, Cavities
@@ -162,8 +162,9 @@ def _cavities(raster: Raster, number: int) -> tuple[Cavity, ...]:
 
 def _cells(bounds: Bounds, x: Array, y: Array) -> tuple[slice, slice]:
     """The cells of lines x, y (m) whose middles lie within bounds."""
-    ends = ((x[1:] + x[:-1]) / 2, bounds[:2]), ((y[1:] + y[:-1]) / 2, bounds[2:])
-    (a, b), (c, d) = (np.searchsorted(middles, at).tolist() for middles, at in ends)
+    (a, b), (c, d) = (
+        np.searchsorted(middles(lines), ends).tolist() for lines, ends in ((x, bounds[:2]), (y, bounds[2:]))
+    )
     return slice(a, b), slice(c, d)
 
 
