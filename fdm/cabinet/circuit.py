@@ -90,8 +90,8 @@ class Circuit:
         return self.cabinet.thermostat_zone
 
     @cached_property
-    def air_shares(self) -> Array:
-        """(N,) 1 for the air at the load."""
+    def air_at_load(self) -> Array:
+        """(N,) 1 for the air at the load, or at most of it; 0 for all else."""
         return np.array([float(name == self.air) for name in self.names])
 
     @cached_property
