@@ -48,7 +48,7 @@ class Circuit:
     moisture: Moisture | None = None  # None: the room's humidity is not known
     self_heating: float = 0.0  # K that the thermostat's sensor reads more by its own watts
     flows: tuple[Flow, ...] = ()  # of air between zones
-    passing: float = 1.0  # of what the cold sink would take, what the air that passes it can bring
+    passing: float = 1.0  # share of what the cold sink would take that the air which passes it can bring
 
     @cached_property
     def names(self) -> tuple[str, ...]:

@@ -207,13 +207,13 @@ def _fins(t: Table) -> FinArray:
     if not any(key in t.values for key in SPACING):
         raise t.fault("gap", "missing; give one of gap, pitch and count of the fins")
     return fins_across(
-        _length(t, "width"),
-        _needed(t, "length"),
-        _needed(t, "height"),
-        _needed(t, "thickness"),
-        _length(t, "gap"),
-        _length(t, "pitch"),
-        None if count is None else int(count),
+        width=_length(t, "width"),
+        length=_needed(t, "length"),
+        height=_needed(t, "height"),
+        thickness=_needed(t, "thickness"),
+        gap=_length(t, "gap"),
+        pitch=_length(t, "pitch"),
+        count=None if count is None else int(count),
     )
 
 
