@@ -8,7 +8,7 @@ from inspect import signature
 from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, path_of, what_is
+from fdm.errors import InputError, in_file, path_of, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, number_film, relation_film
@@ -52,10 +52,8 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     name = path_of(path, "read_section", "section file")
     if not isinstance(moved, Mapping | None):
         raise InputError(f"read_section: {what_is(moved)} is no mapping; change named numbers by name, as in base=4")
-    try:
+    with in_file(name):
         document = read_document(name)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
     return section_in(document, name, let, moved)
 
 
@@ -95,7 +93,7 @@ def section_in(
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
     uncertainty is stated elsewhere; `altitude` (m) counts where the file gives none."""
-    try:
+    with in_file(name):
         if "cabinet" in document:
             raise InputError(
                 "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, "
@@ -104,8 +102,6 @@ def section_in(
         read, known = (_bolt_section, TOP_OF_BOLT) if "bolt" in document else (_drawn_section, TOP)
         top = top_table(document, let, known, moved or {}, stated)
         section = read(top, title_of(top, Path(name)), altitude)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
     file = "" if moved else name  # other numbers than the file's, where some are moved
     return replace(section, file=file, overrides=let, unused=unused_names(top, let, known))
 
