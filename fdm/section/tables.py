@@ -160,6 +160,7 @@ class Table:
         return each.number(f"{key} 1"), each.number(f"{key} 2")
 
     def count(self, key: str) -> int:
+        """A whole number of 1 or more."""
         count = self.number(key)
         if count < 1 or count != int(count):
             raise self.fault(key, f"{count:g} is not a whole number of 1 or more")
