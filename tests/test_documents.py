@@ -13,7 +13,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 READERS = (
     *("section.reader", "section.part_reader", "section.fin_reader", "section.sensors", "section.bolts"),
-    *("cabinet.reader", "cabinet.sink_reader", "cabinet.zone_reader"),
+    *("cabinet.reader", "cabinet.bank_reader", "cabinet.sink_reader", "cabinet.zone_reader"),
 )
 
 

@@ -74,7 +74,7 @@ class Rule:
 
     def extrapolated(self, coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array]:
         """Value and band (half-width), (K,) each, from values (K,) on three grids; NaN stays NaN."""
-        _, last, size, ratio = _changes(coarse, middle, fine)
+        last, size, ratio = _changes(coarse, middle, fine)
         uneven = self.cut * (UNEVEN_LAYERED if self.layered else UNEVEN)
         if self.slow is not None:
             slowest, fastest = (
@@ -103,7 +103,7 @@ class Rule:
 
 def rule_of(coarse: Array, middle: Array, fine: Array, weight: Array, cut: bool = False, layered: bool = False) -> Rule:
     """The rule for one solve, from its quantities (K,) on three grids and how much each of them counts (K,)."""
-    _, _, size, ratio = _changes(coarse, middle, fine)
+    _, size, ratio = _changes(coarse, middle, fine)
     changed = (size > 10 * ROUNDING * abs(fine)) & (weight > 0)
     least = LEAST_LAYERED if layered else LEAST_MISSED
     if not changed.any():
@@ -142,16 +142,16 @@ def _without_corner(ratio: float, coarse: Array, middle: Array, fine: Array) -> 
 
 def last_change(coarse: Array, middle: Array, fine: Array) -> Array:
     """(K,) size of the last change from grid to grid, as bands are measured by it."""
-    return _changes(coarse, middle, fine)[2]
+    return _changes(coarse, middle, fine)[1]
 
 
-def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array, Array]:
-    """The change before the last, the last, its size, and the ratio of both."""
+def _changes(coarse: Array, middle: Array, fine: Array) -> tuple[Array, Array, Array]:
+    """The last change from grid to grid, its size, and the ratio of the one before to it."""
     with np.errstate(divide="ignore", invalid="ignore"):
         before, last = middle - coarse, fine - middle
         ratio = np.where(last * before > 0, before / last, SLOWEST)
     # a change that falls by more than 4 has met an error of the other sign, no better than one that falls by less
-    return before, last, np.maximum(abs(last), abs(before) / 4), ratio
+    return last, np.maximum(abs(last), abs(before) / 4), ratio
 
 
 def _mirrored(ratio: Array) -> Array:

@@ -13,6 +13,7 @@ import numpy as np
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.network import SMALL
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
@@ -68,7 +69,7 @@ def goals(section: Section, network: NetworkValues, vector: Array, lacking: Arra
 def further(section: Section) -> list[FurtherSystem]:
     """The section without the parts of each bridge."""
     return [
-        FurtherSystem(("bridge", b.name), section.unheated, lambda x, y: (x, y), without=b.remove)
+        FurtherSystem(("bridge", b.name), section.unheated, lambda x, y: (x, y), Variant(without=b.remove))
         for b in section.bridges
     ]
 

@@ -28,20 +28,16 @@ Key = tuple[str, str]  # of a further system: the kind of answer that asks for i
 
 @dataclass(frozen=True)
 class FurtherSystem:
-    """A system that a question needs besides the section's own: without some parts, or with some parts that spread heat
-    perfectly `along` x, y or both."""
+    """A variant of a section that a question needs besides the section itself."""
 
     key: Key
     section: Section
     lines: Callable[[Array, Array], tuple[Array, Array]]  # its grid lines in the plane, from those of the section
-    without: tuple[str, ...] = ()
-    spread: tuple[str, ...] = ()
-    along: str = "x"
+    variant: Variant
 
     def system(self, x: Array, y: Array, *layers: Array) -> ConductionSystem:
         """The system on the section's grid lines x, y (m), and between the same layers."""
-        variant = Variant(self.without, self.spread, self.along)
-        return conduction_system(self.section, *self.lines(x, y), *layers, variant=variant)
+        return conduction_system(self.section, *self.lines(x, y), *layers, variant=self.variant)
 
 
 @dataclass(frozen=True)
@@ -83,4 +79,4 @@ def further_values(further: FurtherSystem, lines: tuple[Array, ...]) -> NetworkV
     """The network of a further system on the section's grid lines. Where parts spread perfectly, only its resistances
     are computed; the rest is 0."""
     system = further.system(*lines)
-    return system.network(system.watt_fields() if further.spread else system.unit_fields())
+    return system.network(system.watt_fields() if further.variant.spread else system.unit_fields())

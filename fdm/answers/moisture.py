@@ -45,8 +45,7 @@ def wetted(section: Section, surfaces: SurfaceTemperatures) -> tuple[Wetted, ...
         for freezes in (False, True):
             if (on := own & wet & (ice == freezes)).any():
                 share = float(at.area[on].sum() / at.area[own].sum())
-                seen_face_on = at.face_on
-                out.append(Wetted(part, air, freezes, share, at.ends[on & ~seen_face_on], at.ends[on & seen_face_on]))
+                out.append(Wetted(part, air, freezes, share, at.ends[on & ~at.face_on], at.ends[on & at.face_on]))
     return tuple(out)
 
 

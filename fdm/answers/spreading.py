@@ -13,6 +13,7 @@ import numpy as np
 
 from fdm.answers.grid import FurtherSystem, Goal, UnitAnswers
 from fdm.answers.quantity import Answers, Array, Quantity
+from fdm.conduction.layout import Variant
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
@@ -87,8 +88,9 @@ def further(section: Section) -> list[FurtherSystem]:
         shapes = [s.outline() for name in asked.parts for s in section.part_named[name].shapes]
         lines = partial(_with_skins, along, shapes)
         pieces = (p.name for p in section.parts if p.piece is not None and p.piece.beneath in asked.parts)
-        spread = (*asked.parts, *pieces)  # what crosses a plate, as a bolt does, is a piece of it
-        out.append(FurtherSystem(("spreading", asked.name), section.unasked, lines, spread=spread, along=along))
+        # what crosses a plate, as a bolt does, is a piece of it
+        variant = Variant(spread=(*asked.parts, *pieces), along=along)
+        out.append(FurtherSystem(("spreading", asked.name), section.unasked, lines, variant))
     return out
 
 

@@ -46,8 +46,9 @@ Films of walls, load and sinks by relation, and those of plates, follow the stea
 
 Files, in the order in which they build on each other: `checks`, `module` (equations of one), `datasheet` and `supply`;
 `films` (by relation) and `section_file`; what a file says: `walls`, `losses`, `bank`, `zones`, `load` and `thermostat`,
-and `model`, which is made of these; `zone_reader`, `sink_reader` and `reader`; `sections`, `sinks`, `air`, `nodes`,
-`paths` and `circuit`; `steady`, `budget` and `supply_chart`; `following` and `at_work`; `settling`, `cold_places`,
-`sweating` and `moisture`; `misreading` and `mends`; `exponential`, `transient`, `cycle` and `pulldown`; `quantities`,
-`doubts`, `solution` and `result`; `unsolved`, which finds what a solve would refuse or warn of.
+and `model`, which is made of these; `section_reader`, `zone_reader`, `sink_reader`, `bank_reader` and `reader`;
+`sections`, `sinks`, `air`, `nodes`, `paths` and `circuit`; `steady`, `budget` and `supply_chart`; `following` and
+`at_work`; `settling`, `cold_places`, `sweating` and `moisture`; `misreading` and `mends`; `exponential`, `transient`,
+`cycle` and `pulldown`; `quantities`, `doubts`, `solution` and `result`; `unsolved`, which finds what a solve would
+refuse or warn of.
 """

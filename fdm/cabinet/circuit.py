@@ -48,7 +48,7 @@ class Circuit:
     moisture: Moisture | None = None  # None: the room's humidity is not known
     self_heating: float = 0.0  # K that the thermostat's sensor reads more by its own watts
     flows: tuple[Flow, ...] = ()  # of air between zones
-    passing: float = 1.0  # of what the cold sink would take, what the air that passes it can bring
+    passing: float = 1.0  # share of what the cold sink would take that the air which passes it can bring
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -90,8 +90,8 @@ class Circuit:
         return self.cabinet.thermostat_zone
 
     @cached_property
-    def air_shares(self) -> Array:
-        """(N,) 1 for the air at the load."""
+    def air_at_load(self) -> Array:
+        """(N,) 1 for the air at the load, or at most of it; 0 for all else."""
         return np.array([float(name == self.air) for name in self.names])
 
     @cached_property

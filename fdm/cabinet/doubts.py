@@ -1,6 +1,7 @@
 """What is doubtful of a solved cabinet: the checks that it fails, and the warnings of what is likely not meant."""
 
 import math
+from collections.abc import Iterable, Mapping
 
 from fdm.cabinet.at_work import left_as_drawn, plate_watts
 from fdm.cabinet.circuit import Circuit
@@ -12,6 +13,7 @@ from fdm.cabinet.moisture import impossible_moisture, unlikely_moisture
 from fdm.cabinet.nodes import COLD, HOT, sink_node
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import PullDown
+from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import Sections
 from fdm.cabinet.sinks import half_apart
 from fdm.cabinet.steady import OperatingPoint
@@ -56,14 +58,9 @@ def doubts(
 ) -> tuple[str, ...]:
     """All warnings of a solved cabinet, those of its sections among them."""
     cabinet = c.cabinet
-    own = tuple(implausible_figures(cabinet))  # its altitude is that of sections, and is told once
+    by_file = {file: [w for w in s.warnings if w != s.failed] for file, s in sections.items()}
     return (
-        *own,
-        *(f"{file.path}: {w}" for file, s in sections.items() for w in s.warnings if w not in (s.failed, *own)),
-        *c.warnings,
-        *open_faces(cabinet),
-        *left_as_drawn(cabinet),
-        *unread_surfaces(cabinet),
+        *doubts_before_answers(cabinet, by_file, c.warnings),
         *unlikely_moisture(c),
         *_moved_air(c, point),
         *_half_switched(c, sections, point),
@@ -79,7 +76,22 @@ def doubts(
     )
 
 
-def open_faces(cabinet: Cabinet) -> list[str]:
+def doubts_before_answers(
+    cabinet: Cabinet, of_sections: Mapping[SectionFile, Iterable[str]], of_circuit: Iterable[str]
+) -> tuple[str, ...]:
+    """The warnings that need no answer of the cabinet, with those of its sections and of its circuit."""
+    own = tuple(implausible_figures(cabinet))  # its altitude is that of sections, and is told once
+    return (
+        *own,
+        *(f"{file.path}: {w}" for file, warnings in of_sections.items() for w in warnings if w not in own),
+        *of_circuit,
+        *_open_faces(cabinet),
+        *left_as_drawn(cabinet),
+        *unread_surfaces(cabinet),
+    )
+
+
+def _open_faces(cabinet: Cabinet) -> list[str]:
     """A warning where the walls do not cover the inside."""
     bank = cabinet.bank
     covered, inside = sum(map(cabinet.wall_area, cabinet.walls)), sum(map(cabinet.face_area, FACES))

@@ -40,7 +40,7 @@ class FollowingFilm:
 
 
 @dataclass(frozen=True)
-class FilmsRead:
+class FilmReader:
     """Reads films in air of two temperatures (degC) at an altitude (m), keeps those that follow, and the notes on the
     others, each with its place."""
 

@@ -31,8 +31,8 @@ class Misreading:
 def misreading(c: Circuit, point: OperatingPoint) -> Misreading:
     """The misreading in a steady state, in its two parts."""
     t, band = (np.array([x[name] for name in c.names]) for x in (point.temperature, point.band))
-    around, load = ((np.array(c.names) == name).astype(float) for name in (c.sensed_air, c.air))
-    mount, place = c.sensing - around, around - load
+    around = np.array([float(name == c.sensed_air) for name in c.names])
+    mount, place = c.sensing - around, around - c.air_at_load
 
     def of_temperatures(weights: Array) -> float:
         return float(abs(weights) @ np.where(weights == 0, 0.0, band))

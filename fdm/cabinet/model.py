@@ -102,9 +102,9 @@ class Cabinet:
     def face_area(self, face: str) -> float:
         """Inside area of one face, m2."""
         width, depth, height = self.inside
-        return {"left": depth * height, "front": width * height, "bottom": width * depth}[
-            {"right": "left", "back": "front", "top": "bottom"}.get(face, face)
-        ]
+        if face in ("left", "right"):
+            return depth * height
+        return width * (height if face in ("front", "back") else depth)
 
     def wall_area(self, wall: Wall) -> float:
         """Inside area of a wall, m2, less what the modules' sections take of it."""
@@ -179,7 +179,7 @@ def _check_air(cabinet: Cabinet) -> None:
         raise InputError(f"cabinet, emissivity: {c.emissivity!r} is not from 0 to 1")
     _check_names("zone", [z.name for z in c.zones])
     for name in c.zone_names:
-        if name in OTHER_NODES or name.startswith(("lining of ", f"{OTHER_NODES[1]} (")):
+        if name in OTHER_NODES or name.startswith(("lining of ", "load (")):
             other = "air above the bulbs" if name in AT_SINKS else f"air at the {name}"
             raise InputError(f"zone {name!r}: the name is taken; call it by its air, such as {other!r}")
     _check_names("exchange", [x.name for x in c.exchanges])

@@ -200,7 +200,7 @@ def _air(c: Circuit, places: list[ColdPlaces], t: Array, own: Array) -> _Air:
         settled.append(Settled(ANYWHERE, balance.rest * ice, balance.rest * (1 - ice)))
         heat[c.number(c.air)] += given
         latent += given
-    source = c.load if kept is None else c.air_shares
+    source = c.load if kept is None else c.air_at_load
     taken = max(balance.evaporated, 0.0) * float(moist.evaporation_heat(t @ source))
     heat -= taken * source
     return _Air(air, balance.ratio, balance.exchanged, balance.evaporated, tuple(settled), latent, taken, heat, warmer)

@@ -298,14 +298,14 @@ class _LastCycle:
 def _last_cycle(c: Circuit, run: _Switched) -> _LastCycle:
     if not run.cycles:
         end = run.stretches[-1]
-        load, air = (float(end.curve.temperature[-1] @ shares) for shares in (c.load, c.air_shares))
+        load, air = (float(end.curve.temperature[-1] @ shares) for shares in (c.load, c.air_at_load))
         return _LastCycle(load, air, float(end.curve.power[-1]), float(end.on), None)
     last = run.cycle
     curves = [x.curve for x in last]
     period = sum(x.length for x in curves)
     energy = sum(float(integral(x.power, x.time)) for x in curves)
     on = sum(x.curve.length for x in last if x.on)
-    return _LastCycle(_mean(curves, c.load), _mean(curves, c.air_shares), energy / period, on / period, period)
+    return _LastCycle(_mean(curves, c.load), _mean(curves, c.air_at_load), energy / period, on / period, period)
 
 
 def _until_rest(transient: Transient, begin: float, start: Array, *events: Event) -> Integrated:

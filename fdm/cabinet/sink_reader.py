@@ -2,33 +2,31 @@
 of its own."""
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from fdm.cabinet.bank import Block, PlateSink, Sink
-from fdm.cabinet.films import SINK_FILM, FilmsRead
-from fdm.cabinet.section_file import SectionFile
+from fdm.cabinet.films import SINK_FILM, FilmReader
+from fdm.cabinet.section_reader import SECTION, SectionFolder, read_section_file
 from fdm.errors import InputError
 from fdm.section.bolts import isotropic
-from fdm.section.fin_reader import read_resistance
+from fdm.section.fin_reader import RESISTANCE, read_resistance
 from fdm.section.model import Material
 from fdm.section.tables import Table
 
-JOINT = ("resistance", "thickness", "conductivity")
 BLOCK = ("material", "length", "area")
 LUMPED = ("resistance", "film", "area", "efficiency", "fan_power")
-PLATE = ("section", "let", "sources", "inside", "outside", "joint", "block", "fan_power")
+PLATE = (*SECTION, "sources", "inside", "outside", "joint", "block", "fan_power")
 
 
 def read_sink(
-    t: Table, key: str, materials: Mapping[str, Material], films: FilmsRead, section: Callable[[Table], SectionFile]
+    t: Table, key: str, materials: Mapping[str, Material], films: FilmReader, folder: SectionFolder
 ) -> Sink | PlateSink | None:
-    """The sink at a key of the modules' table; None where it is not given. `section` reads the file that a table
-    names."""
+    """The sink at a key of the modules' table; None where it is not given."""
     if key not in t.values:
         return None
     given = t.values[key]
     if isinstance(given, dict) and "section" in given:
-        return _plate(t.table(key, PLATE), key, materials, section)
+        return _plate(t.table(key, PLATE), key, materials, folder)
     s = t.table(key, (*LUMPED, "section", *(("natural",) if key == "cold_sink" else ())))
     fan = s.optional(s.number, "fan_power") or 0.0
     if "natural" in s.values and s.true("natural"):
@@ -39,9 +37,7 @@ def read_sink(
                 )
         return Sink(None, fan)
     if s.one_of("resistance", "film", "section") == "resistance":
-        for name in ("area", "efficiency"):
-            if name in s.values:
-                raise s.fault(name, "belongs to a film, but resistance is given; leave it out")
+        s.refuse_given(("area", "efficiency"), "belongs to a film, but resistance is given")
         return Sink(s.number("resistance", "sink resistance"), fan)
     film, area = films.read(s, "film", SINK_FILM, key, key == "cold_sink"), s.number("area")
     efficiency = s.optional(s.number, "efficiency")
@@ -55,10 +51,10 @@ def read_sink(
     return Sink(1 / (film * area) if film * area else math.inf, fan)
 
 
-def _plate(s: Table, key: str, materials: Mapping[str, Material], section: Callable[[Table], SectionFile]) -> PlateSink:
+def _plate(s: Table, key: str, materials: Mapping[str, Material], folder: SectionFolder) -> PlateSink:
     """All heat sources are places of modules unless `sources` names some, and all airs are those of the sink's own side
     unless they are named."""
-    file = section(s)
+    file = read_section_file(s, folder)
     inside, outside = s.optional(s.names, "inside") or (), s.optional(s.names, "outside") or ()
     rest = tuple(x for x in file.section.fixed_names if x not in inside and x not in outside)
     if key == "cold_sink":
@@ -70,7 +66,7 @@ def _plate(s: Table, key: str, materials: Mapping[str, Material], section: Calla
         s.optional(s.names, "sources") or file.section.heat_names,
         inside,
         outside,
-        read_resistance(s.table("joint", JOINT)) if "joint" in s.values else 0.0,
+        read_resistance(s.table("joint", RESISTANCE)) if "joint" in s.values else 0.0,
         _block(s.table("block", BLOCK), materials) if "block" in s.values else None,
         s.optional(s.number, "fan_power") or 0.0,
     )

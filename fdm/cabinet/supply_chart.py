@@ -69,14 +69,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
     tolerance = 1e-4 * supply.figure
     lowest = _least(lambda v: settled(v).temperature[c.air], _around(values, int(np.argmin(air))), tolerance)
     needed = _spare(c, operating_point(c, None, hold)) < 0
-    best = None
-    if needed and (spare >= 0).any():
-        enough = np.nonzero(spare >= 0)[0]
-        low = float(values[enough[0]])
-        if enough[0] > 0:
-            low = _least_that_holds(c, held, float(values[enough[0] - 1]), low)
-        at, cop = _least(lambda v: -held(v).cop, (low, float(values[enough[-1]])), tolerance)
-        best = max((low, held(low).cop), (at, -cop), key=lambda x: x[1])
+    holds = np.nonzero(spare >= 0)[0]
     return SupplyChart(
         quantity=supply.quantity,
         supply=values,
@@ -86,7 +79,7 @@ def supply_chart(c: Circuit, count: int = 41) -> SupplyChart:
         setpoint_power=np.array([p.power for p in held_points]),
         setpoint_spare=spare,
         lowest=lowest,
-        best=best,
+        best=_best(c, held, values, holds, tolerance) if needed and len(holds) else None,
         needed=needed,
     )
 
@@ -95,6 +88,17 @@ def _least(function: Callable[[float], float], bounds: tuple[float, float], tole
     """Where a function of the supply is least, and its value there."""
     found = minimize_scalar(function, bounds=bounds, method="bounded", options={"xatol": tolerance})
     return float(found.x), float(found.fun)
+
+
+def _best(
+    c: Circuit, held: Callable[[float], OperatingPoint], values: Array, holds: NDArray[np.intp], tolerance: float
+) -> tuple[float, float]:
+    """Supply and COP of the best COP that holds the setpoint, as those of the values with the numbers `holds` do."""
+    low = float(values[holds[0]])
+    if holds[0] > 0:
+        low = _least_that_holds(c, held, float(values[holds[0] - 1]), low)
+    at, cop = _least(lambda v: -held(v).cop, (low, float(values[holds[-1]])), tolerance)
+    return max((low, held(low).cop), (at, -cop), key=lambda x: x[1])
 
 
 def _least_that_holds(c: Circuit, held: Callable[[float], OperatingPoint], below: float, above: float) -> float:

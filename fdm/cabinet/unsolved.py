@@ -5,15 +5,12 @@ from dataclasses import dataclass
 
 from fdm.answers.kinds import solved
 from fdm.answers.network import Network
-from fdm.cabinet.at_work import left_as_drawn
-from fdm.cabinet.doubts import open_faces
+from fdm.cabinet.doubts import doubts_before_answers
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import nodes_of
-from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.pulldown import require_capacities
 from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, heat_capacities
-from fdm.cabinet.sweating import unread_surfaces
 from fdm.conduction.systems import conduction_system
 from fdm.errors import in_file
 from fdm.grid.lines import first_lines
@@ -47,24 +44,16 @@ def check_cabinet(cabinet: Cabinet) -> CabinetCheck:
         *([f"  air in zones: {', '.join(z.name for z in cabinet.zones)}"] if cabinet.zones else []),
         f"  {modules} module{'s' if modules > 1 else ''}",
     ]
-    own = tuple(implausible_figures(cabinet))  # its altitude is that of sections, and is told once
-    warnings: list[str] = []
+    of_sections = {}
     for file, use in sections.items():
         with in_file(file.path):
             check = check_section(file.section)
         lines += [f"{file.path}, for {use}:", *(f"  {line}" for line in check.text.splitlines())]
-        warnings += [f"{file.path}: {w}" for w in check.warnings if w not in own]
+        of_sections[file] = check.warnings
     coarse = _on_first_grids(cabinet)
     lacking = dict.fromkeys(w for lumped in coarse.values() for w in lumped.warnings)
     require_capacities(nodes_of(cabinet, coarse))
-    return CabinetCheck(
-        "\n".join(lines),
-        (
-            *(*own, *warnings, *lacking),
-            *(*open_faces(cabinet), *left_as_drawn(cabinet), *unread_surfaces(cabinet)),
-        ),
-        sections,
-    )
+    return CabinetCheck("\n".join(lines), doubts_before_answers(cabinet, of_sections, lacking), sections)
 
 
 def _uses(cabinet: Cabinet) -> dict[SectionFile, str]:

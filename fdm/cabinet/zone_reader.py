@@ -20,7 +20,7 @@ def read_zones(top: Table) -> tuple[Zone, ...]:
             t.optional(t.pair, "height"),
             t.optional(t.number, "share"),
             tuple(_shares(t, "walls").items()),
-            t.number("inside_heat") if "inside_heat" in t.values else 0.0,
+            t.number_or("inside_heat", 0.0),
         )
         for t in top.tables("zone", ZONE)
     )
@@ -65,16 +65,10 @@ def read_cold_plate(t: Table) -> tuple[float, Facing | None]:
         return 0.0, None
     plate = t.table("cold_plate", PLATE)
     if plate.one_of("contact", "area") == "contact":
-        for key in PLATE[2:]:
-            if key in plate.values:
-                raise plate.fault(key, "belongs to a load that faces the plate, but contact is given; leave it out")
+        plate.refuse_given(PLATE[2:], "belongs to a load that faces the plate, but contact is given")
         return plate.number("contact"), None
-    emissivity = plate.value("emissivity", list, "both emissivities, [.., ..]")
-    if len(emissivity) != 2:
-        raise plate.fault("emissivity", f"holds {len(emissivity)} values; give those of load and plate, [.., ..]")
-    each = replace(plate, values={f"emissivity {k}": v for k, v in enumerate(emissivity, 1)})
-    pair = each.number("emissivity 1"), each.number("emissivity 2")
-    return 0.0, Facing(plate.number("area"), plate.length("gap"), pair)
+    emissivity = plate.two_numbers("emissivity", "those of load and plate, [.., ..]")
+    return 0.0, Facing(plate.number("area"), plate.length("gap"), emissivity)
 
 
 def _shares(t: Table, key: str) -> Mapping[str, float]:

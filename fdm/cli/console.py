@@ -68,7 +68,12 @@ def folder_of(asked: argparse.Namespace) -> Path:
     """The folder to write to, made where it is missing: named like the file, and like the numbers that are changed, so
     that the file's own numbers stay. Raises InputError where it is a file."""
     changed = "".join(f"-{key}={value}" for key, value in asked.let)
-    folder = Path(asked.out or Path(asked.file).stem + re.sub(r"[^\w.=+-]+", "_", changed)[:LONGEST])
+    return made_folder(asked.out or Path(asked.file).stem + re.sub(r"[^\w.=+-]+", "_", changed)[:LONGEST])
+
+
+def made_folder(name: str) -> Path:
+    """The folder of that name, made where it is missing. Raises InputError where it is a file."""
+    folder = Path(name)
     if folder.exists() and not folder.is_dir():
         raise InputError(f"--out: {folder} is a file; name a folder")
     folder.mkdir(parents=True, exist_ok=True)

@@ -4,7 +4,6 @@ import argparse
 import textwrap
 import tomllib
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.cli.words import add_json, override
@@ -49,7 +48,7 @@ def add_to(commands: "Commands") -> None:
 def run(asked: argparse.Namespace) -> None:
     from rich.console import Console
 
-    from fdm.cli.console import PLAIN
+    from fdm.cli.console import PLAIN, made_folder
     from fdm.output.export.json_file import write_json
     from fdm.output.tables.film import print_film
     from fdm.section.films import FLOW_WORDS, effects, film_in, read_film
@@ -72,7 +71,7 @@ def run(asked: argparse.Namespace) -> None:
     if asked.json != "-":
         print_film(found, title, by_inputs, Console(**PLAIN))
     if asked.out:
-        folder = _folder(asked.out)
+        folder = made_folder(asked.out)
         curve = curve_of(*read_film(table, temperature, altitude))
         if curve is not None:
             from fdm.output.drawing.film import draw_film
@@ -127,14 +126,6 @@ def _value(text: str) -> object:
         return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
     except (tomllib.TOMLDecodeError, RecursionError, ValueError):
         return text
-
-
-def _folder(name: str) -> Path:
-    folder = Path(name)
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f"--out: {folder} is a file; name a folder")
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
 
 
 def _all_keys() -> str:

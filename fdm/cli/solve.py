@@ -13,9 +13,11 @@ from fdm.cli.words import add_command, add_file, add_json, add_target, cell_coun
 from fdm.errors import InputError, visible
 
 if TYPE_CHECKING:  # slow to import
+    from fdm.cli.places import Places
     from fdm.cli.words import Commands
     from fdm.inference.budget import Budgets
     from fdm.inference.lengths import LengthSensitivities
+    from fdm.inference.sensitivity import Sensitivities
     from fdm.inference.uncertainty import Sample, Uncertainty
     from fdm.section.model import Section
     from fdm.solving.solution import Solution
@@ -79,9 +81,10 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.solving.steady import solve
 
     section = read_section(asked.file, **dict(asked.let))
-    suffix = mesh_suffix(asked.format)
+    mesh_suffix(asked.format)  # refuses a format that is not known, before the solve
     console, progress = consoles(asked)
     unsure: list[Uncertainty | Sample] = []
+    effects: tuple[Sensitivities, LengthSensitivities] | None = None
     with saying(progress) as say:
         with named(asked.file):
             refuse_places(asked, section)
@@ -99,15 +102,13 @@ def run(asked: argparse.Namespace) -> str:
             from fdm.inference.sensitivity import sensitivities
 
             say("sensitivities")
-            slopes = sensitivities(solution, model.adjoint)
-            lengths = _length_sensitivities(asked, solution, say)
-            result["sensitivity"] = sensitivity_dict(slopes, lengths)
+            effects = sensitivities(solution, model.adjoint), _length_sensitivities(asked, solution, say)
+            result["sensitivity"] = sensitivity_dict(*effects)
         if asked.json:
             write_json(result, asked.json)
         if not asked.no_files:
             folder = folder_of(asked)
-            pictures = places.draw(folder, say)
-            _write(shares, result, folder, f"field{suffix}", asked.format, say)
+            written = _write(asked, shares, places, result, folder, say)
     warn(asked, (*solution.warnings, *places.warnings))
     if prints_tables(asked):
         if asked.tables:
@@ -115,39 +116,46 @@ def run(asked: argparse.Namespace) -> str:
             print_budget(shares, console)
         else:
             print_summary(shares, console)
-        if asked.sensitivity:
-            print_sensitivities(slopes, console)
-            print_lengths(lengths, console)
+        if effects is not None:
+            print_sensitivities(effects[0], console)
+            print_lengths(effects[1], console)
         places.show(console, asked.tables)
         print_uncertain(unsure, console)
         if not asked.no_files:
-            back = " temperature_back.png temperature_cut.png" if section.layered else ""
-            more = "".join(f" {name}" for name in pictures)
-            written = f"parts.png temperature.png{back} budget.png{more} field{suffix} result.json"
-            console.print(visible(f"Written to {folder}: {written}"))
+            console.print(visible(f"Written to {folder}: {' '.join(written)}"))
     return solution.failed
 
 
 def _write(
-    shares: "Budgets", result: dict[str, Any], folder: Path, mesh: str, format: str, say: Callable[[str], None]
-) -> None:
+    asked: argparse.Namespace,
+    shares: "Budgets",
+    places: "Places",
+    result: dict[str, Any],
+    folder: Path,
+    say: Callable[[str], None],
+) -> list[str]:
+    """Every file of the folder; their names."""
     from fdm.output.drawing.budget import draw_budget
     from fdm.output.drawing.plate_cut import draw_cut
     from fdm.output.drawing.section import draw_parts, draw_temperature
     from fdm.output.export.json_file import write_json
-    from fdm.output.export.mesh import write_mesh
+    from fdm.output.export.mesh import mesh_suffix, write_mesh
 
-    solution = shares.solution
+    solution, mesh = shares.solution, f"field{mesh_suffix(asked.format)}"
+    written = ["parts.png", "temperature.png"]
     say("drawing")
     draw_parts(solution.section, folder / "parts.png")
     draw_temperature(solution, folder / "temperature.png")
     if solution.section.layered:
         draw_temperature(solution, folder / "temperature_back.png", face="back")
         draw_cut(solution, folder / "temperature_cut.png")
+        written += ["temperature_back.png", "temperature_cut.png"]
     draw_budget(shares, folder / "budget.png")
+    written += ["budget.png", *places.draw(folder, say), mesh, "result.json"]
     say("writing")
     write_json(result, folder / "result.json")
-    write_mesh(solution, folder / mesh, format)  # last: a package may be wanting for it
+    write_mesh(solution, folder / mesh, asked.format)  # last: a package may be wanting for it
+    return written
 
 
 def _length_sensitivities(

@@ -19,6 +19,7 @@ from fdm.conduction.layout import Layout
 from fdm.conduction.properties import PartProperties
 from fdm.conduction.sub_cells import cells_beside, owners_beside
 from fdm.errors import InputError
+from fdm.grid.raster import middles
 from fdm.section.model import UNITS, Section, Source
 
 At = tuple[Integers, Integers]
@@ -96,7 +97,7 @@ def segment_faces(layout: Layout, source: Source, faces: tuple[Faces, Faces]) ->
     axis, lines, across = (0, raster.x, raster.y) if s.vertical else (1, raster.y, raster.x)
     place, (low, high) = (s.x[0], s.y) if s.vertical else (s.y[0], s.x)
     on = int(np.argmin(abs(lines - place)))
-    mids = (across[1:] + across[:-1]) / 2
+    mids = middles(across)
     along = np.nonzero((mids > low) & (mids < high))[0]
     here = np.full(len(along), on)
     at = (here, along) if s.vertical else (along, here)

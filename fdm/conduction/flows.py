@@ -7,7 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Bools, Integers, Links
+from fdm.conduction.arrays import Array, Bools, Links
 from fdm.conduction.boundary import BoundaryConductances, HeatInput
 from fdm.conduction.readings import extended
 from fdm.conduction.system import System
@@ -100,8 +100,9 @@ def side_flows(system: System, fields: Array) -> SideFlows:
                 g0, g1 = f.conductance(0, heat_input.at), f.conductance(1, heat_input.at)
                 into[fixed + h][heat_input.at] -= heat_input.face_share * g0 / (g0 + g1)
                 out_of[fixed + h][heat_input.at] += heat_input.face_share * g1 / (g0 + g1)
-        at: tuple[Integers, Integers] = np.nonzero(system.holder[axis] >= 0)  # type: ignore[assignment]
-        if len(at[0]):
+        i, j = np.nonzero(system.holder[axis] >= 0)
+        if len(i):
+            at = i, j
             held = (np.arange(len(fields))[:, None] == system.holder[axis][at]).astype(float)
             into[:, *at] = (before[:, *at] - held) * f.conductance(0, at)
             out_of[:, *at] = (held - after[:, *at]) * f.conductance(1, at)

@@ -45,7 +45,7 @@ def interval_errors(
         change = _change(gradient, beside, widths[along] / conductivity[along], along)
         out.append((abs(high - low), across, abs(change), k_volume))
     products = [np.tensordot(c * factor, c, ((1, 2), (1, 2))) for x in out for c, factor in (x[:2], x[2:])]
-    errors = sum(products)[pairs[:, 0], pairs[:, 1]] / scales / 12  # type: ignore[index]  # there are products
+    errors = np.sum(products, 0)[pairs[:, 0], pairs[:, 1]] / scales / 12
     weight = np.zeros((len(fields), len(fields)))
     np.add.at(weight, (pairs[:, 0], pairs[:, 1]), np.where(errors > aim, 1 / scales, 0.0) / 12)
 

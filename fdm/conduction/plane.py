@@ -113,5 +113,5 @@ def plane_system(
 ) -> PlaneSystem:
     """The section on grid lines x, y (m), see `fdm.conduction.systems.conduction_system`."""
     same = (s.layout.laid for s in like if isinstance(s, PlaneSystem) and all(map(np.array_equal, s.lines, (x, y))))
-    system = assemble(section, x, y, variant.without, variant.spread, variant.along, laid=next(same, None))
+    system = assemble(section, x, y, variant, next(same, None))
     return PlaneSystem(**{f.name: getattr(system, f.name) for f in fields(System)})

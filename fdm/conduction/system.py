@@ -1,6 +1,5 @@
 """A section on a grid as a system of conductances, ready to be solved."""
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +12,7 @@ from fdm.conduction.cut_films import FilmConductances
 from fdm.conduction.element_conductances import element_conductances
 from fdm.conduction.faces import Faces, face_sets, volumes
 from fdm.conduction.interface_elements import InterfaceElements, interface_elements
-from fdm.conduction.layout import Laid, Layout, Variant, lay
+from fdm.conduction.layout import AS_DRAWN, Laid, Layout, Variant, lay
 from fdm.conduction.properties import PartProperties
 from fdm.grid.cut import Cut
 from fdm.grid.raster import Raster
@@ -70,24 +69,17 @@ class System:
     @cached_property
     def to_fixed(self) -> Array:
         """(n, m) conductance of each cell to all fixed terminals."""
-        return np.bincount(self.boundary.cell, self.boundary.value, self.solid.size).reshape(self.solid.shape)  # type: ignore[return-value]  # weighed, so not of integers
+        of_cells = np.bincount(self.boundary.cell, self.boundary.value, self.solid.size)
+        return np.asarray(of_cells, float).reshape(self.solid.shape)
 
 
-def assemble(
-    section: Section,
-    x: Array,
-    y: Array,
-    without: Collection[str] = (),
-    spread: Collection[str] = (),
-    along: str = "x",
-    laid: Laid | None = None,
-) -> System:
-    """The section on grid lines x, y (m), without some parts, or with some spreading perfectly `along` x, y or both.
-    `laid` is that of a system's layout of the same drawing, lines and parts, where there is one: it is used again.
+def assemble(section: Section, x: Array, y: Array, variant: Variant = AS_DRAWN, laid: Laid | None = None) -> System:
+    """The section on grid lines x, y (m), as drawn or as a variant of it. `laid` is that of a system's layout of the
+    same drawing, lines and variant, where there is one: it is used again.
 
     Raises InputError where a source touches no solid, or two sources share a face.
     """
-    layout = lay(section, x, y, Variant(without, spread, along), laid)
+    layout = lay(section, x, y, variant, laid)
     faces = face_sets(layout)
     at_cuts: list[FilmConductances] = []
     elements, links = None, None

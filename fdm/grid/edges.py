@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.section import shapes as drawn
+from fdm.grid.raster import middles
 from fdm.section.model import Disc, Polygon, Rectangle, Section, Shape
+from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
 
-SAME = drawn.SAME  # places closer than this part of the drawing's size are one place
 NEAR = 0.003  # of the smaller of two shapes' sizes: a line that passes this near to their meeting serves for it
 STRAIGHT, CORNER, CURVE = range(3)  # kinds of places, the most important first
 FREE = 24  # lines along an axis that corners, discs, and meetings may have
@@ -136,7 +136,7 @@ def layers_at_ends(section: Section, x: Array, y: Array) -> tuple[list[tuple[flo
         along = 0 if segment.x[0] != segment.x[1] else 1
         (low, high), (at, _) = (segment.x, segment.y) if along == 0 else (segment.y, segment.x)
         across = y if along == 0 else x
-        middle = (across[1:] + across[:-1]) / 2
+        middle = middles(across)
         first = int(np.argmin(abs(across - at)))  # the line of the segment
         for place, probe in ((low, low + inside), (high, high - inside)):
             points = (np.full(len(middle), probe), middle)

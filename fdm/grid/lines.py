@@ -6,9 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fdm.errors import InputError
-from fdm.grid.edges import SAME, Places, layers_at_ends, places
+from fdm.grid.edges import Places, layers_at_ends, places
 from fdm.grid.layers import first_layers
+from fdm.grid.raster import middles
 from fdm.section.model import Section
+from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
 
@@ -52,8 +54,7 @@ def split(lines: Array, chosen: NDArray[np.bool_]) -> Array:
     >>> split(np.array([0.0, 1.0, 3.0]), np.array([False, True]))
     array([0., 1., 2., 3.])
     """
-    middles = (lines[1:] + lines[:-1]) / 2
-    return np.sort(np.concatenate([lines, middles[chosen]]))
+    return np.sort(np.concatenate([lines, middles(lines)[chosen]]))
 
 
 def _merged(found: Places, low: float, high: float, section: Section, axis: str) -> Array:

@@ -22,8 +22,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fdm.grid.edges import SAME, edge_places
+from fdm.grid.edges import edge_places
 from fdm.section.model import Section
+from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.edges import SAME, circle_crossings, cross, edges_of
+from fdm.grid.edges import circle_crossings, cross, edges_of
 from fdm.section.model import Disc, Section
+from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]

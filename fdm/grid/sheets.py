@@ -3,9 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.edges import SAME, cross, edges_of
+from fdm.grid.edges import cross, edges_of
 from fdm.grid.lines import split
 from fdm.section.model import Bounds, Polygon, Section
+from fdm.section.shapes import SAME
 
 Array = NDArray[np.float64]
 

@@ -26,7 +26,7 @@ from fdm.cabinet.section_file import SectionFile
 from fdm.cabinet.sections import LumpedSection, Sections, SectionSurfaces, heat_capacities, lumped, solve_sections
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.cabinet.steady import operating_point
-from fdm.errors import InputError
+from fdm.errors import in_file
 from fdm.inference.following import followed
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, Moves, moved_values, solved_near
 from fdm.section.model import Section, Uncertain
@@ -129,10 +129,8 @@ def cabinet_reanalysis(
     if solved is not None:
         return CabinetReanalysis(name, let, solved.sections, solved.circuit)
     cabinet = read_cabinet(name, **let)
-    try:
+    with in_file(name):
         return _reanalysis(name, let, cabinet, None, target)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from None
 
 
 def _reanalysis(path: str, let: Let, cabinet: Cabinet, known: Sections | None, target: float) -> CabinetReanalysis:

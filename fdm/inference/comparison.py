@@ -11,7 +11,7 @@ from fdm.cabinet.circuit import Circuit
 from fdm.cabinet.nodes import COLD, HOT, ROOM
 from fdm.cabinet.supply import module_current, supply_power
 from fdm.cabinet.transient import always_on
-from fdm.errors import InputError
+from fdm.errors import InputError, in_file
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis
 from fdm.inference.measured import Measurement
 from fdm.inference.section_reanalysis import Let, SectionReanalysis
@@ -59,10 +59,8 @@ def compared(model: Reanalysis, data: tuple[Measurement, ...], path: str) -> Com
         known = [q for q, _, _ in model.measurable if q.path in in_log]
     else:
         raise InputError(f"{path}: a section has no time; give rows of quantity,value,uncertainty")
-    try:
+    with in_file(path):
         found = {name: find(name, known, "quantity") for name in dict.fromkeys(m.quantity for m in data)}
-    except InputError as error:
-        raise InputError(f"{path}: {error}") from None
     return Comparison(data, tuple(found[m.quantity] for m in data))
 
 

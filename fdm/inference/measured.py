@@ -28,7 +28,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from os import PathLike, fspath
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, in_file, nearest
 from fdm.section.files import read_text
 from fdm.section.pieces import LEAST, MOST
 
@@ -54,10 +54,8 @@ def read_measured(
     Raises InputError, which begins with the path, for whatever the file should not hold.
     """
     name = fspath(path)
-    try:
+    with in_file(name):
         return _measured(_rows(name), uncertainties or {})
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from None
 
 
 def _rows(path: str) -> list[tuple[int, list[str]]]:

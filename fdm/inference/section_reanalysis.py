@@ -16,7 +16,7 @@ from fdm.answers.kinds import solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.inputs import input_factors, inputs_of
 from fdm.conduction.systems import conduction_system
-from fdm.errors import InputError
+from fdm.errors import in_file
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.moving import moved_grid
 from fdm.inference.adjoint import AdjointSystems, adjoint_systems
@@ -142,10 +142,8 @@ def section_reanalysis(
 
 def _solved(path: str, moved: Moves, let: Let, target: float, like: Solution | None = None) -> Solution:
     section = read_section(path, moved, **let)
-    try:
+    with in_file(path):
         return solve(section, target, like=like)
-    except InputError as error:
-        raise InputError(f"{path}: {error}") from None
 
 
 def moved_values(solution: Solution, section: Section, before: UnitAnswers, after: UnitAnswers) -> Array:

@@ -15,8 +15,9 @@ temperature. Sensors, spreading and bridges are the questions that are asked of 
 Files: `shapes` has the outlines; `pieces` has all else that a section is made of; `rules` checks what must hold between
 pieces; `model` is the section itself. `sensors` has sensors with their stems and beads. `depths` turns parts that are
 less deep than the drawing into pieces, `bolts` makes the section of a bolt through layers. `reader` reads a file, its
-parts and fins by `part_reader` and `fin_reader`: through `tables`, which know the place of each value, with
-`expressions` for named numbers, `materials` for the built-in table and `uncertain` for numbers known within limits.
+parts, fins and materials by `part_reader`, `fin_reader` and `material_reader`: through `tables`, which know the place
+of each value, with `expressions` for named numbers, `materials` for the built-in table and `uncertain` for numbers
+known within limits.
 """
 
 from fdm.section.materials import builtin_materials

@@ -112,7 +112,7 @@ def bolt_section(
         require_positive(f"layer {layer.name!r}, thickness", layer.thickness)
         surfaces.append(surfaces[-1] + layer.thickness)
     wall = surfaces[-1]
-    parts = [Part(x.name, (Rectangle((0, reach), ends),), x.material) for x, ends in zip(layers, _stretches(surfaces))]
+    parts = [Part(x.name, (Rectangle((0, reach), ends),), x.material) for x, ends in zip(layers, pairwise(surfaces))]
     low = [0.0]
     for piece in bolt.inside:
         low.append(low[-1] - piece.height)
@@ -124,7 +124,7 @@ def bolt_section(
             parts.append(Part(f"{air.name} beside", (Rectangle((0, reach), ends),), environment=air.name))
     own = [] if bolt.sleeve is None else [_bar(bolt.sleeve, 0.0, wall, wall)]
     for pieces, places in ((bolt.inside, low), (bolt.outside, high)):
-        for piece, (a, b) in zip(pieces, _stretches(places)):
+        for piece, (a, b) in zip(pieces, pairwise(places)):
             own.append(_round(piece.name, piece.material, piece.diameter, min(a, b), max(a, b)))
     own.append(_bar(bolt.bar, low[-1], high[-1], wall))
     return Section(
@@ -136,10 +136,6 @@ def bolt_section(
         border=Border(bottom=inside.name, top=outside.name),
         bridges=(Bridge(tuple(p.name for p in own), name=bolt.bar.name),),
     )
-
-
-def _stretches(places: Sequence[float]) -> list[tuple[float, float]]:
-    return list(pairwise(places))
 
 
 def _bar(bar: Bar, low: float, high: float, wall: float) -> Part:

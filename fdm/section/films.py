@@ -89,9 +89,7 @@ def read_film(
         raise t.fault("flow", f"{found}; {nearest(flow or '', FLOWS)}")
     refuse_unknown(t.where, t.values, ("flow", *FLOWS[flow], *SURFACE))
     if drawn is not None and flow in OF_FINS:
-        for key in FINS:
-            if key in t.values:
-                raise t.fault(key, "is known of the [[fins]] that stand in this environment; leave it out")
+        t.refuse_given(FINS, "is known of the [[fins]] that stand in this environment")
     if "surface" in t.values and "warmer" in t.values:
         raise InputError(f"{t.where}: give either surface or warmer")
     surface = t.optional(t.number, "surface")
@@ -209,13 +207,13 @@ def _fins(t: Table) -> FinArray:
     if not any(key in t.values for key in SPACING):
         raise t.fault("gap", "missing; give one of gap, pitch and count of the fins")
     return fins_across(
-        _length(t, "width"),
-        _needed(t, "length"),
-        _needed(t, "height"),
-        _needed(t, "thickness"),
-        _length(t, "gap"),
-        _length(t, "pitch"),
-        None if count is None else int(count),
+        width=_length(t, "width"),
+        length=_needed(t, "length"),
+        height=_needed(t, "height"),
+        thickness=_needed(t, "thickness"),
+        gap=_length(t, "gap"),
+        pitch=_length(t, "pitch"),
+        count=None if count is None else int(count),
     )
 
 

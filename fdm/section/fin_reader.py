@@ -17,6 +17,8 @@ FINS = (
     *("rectangle", "material", "joint"),
 )
 
+RESISTANCE = ("resistance", "thickness", "conductivity")  # of a joint, or of its layer
+
 FinsIn = Mapping[str, Sequence[FinArray]]  # by environment
 
 
@@ -26,7 +28,7 @@ def read_fins(t: Table, parts: tuple[Part, ...], materials: Mapping[str, Materia
         material = None if named is None else find_material(named, materials)
     if material is None:  # that of the plate
         material = next((p.material for p in parts if p.name in on and p.material is not None), PLAIN)
-    joint = t.table("joint", ("resistance", "thickness", "conductivity")) if "joint" in t.values else None
+    joint = t.table("joint", RESISTANCE) if "joint" in t.values else None
     return Fins(
         t.optional(t.text, "name") or f"fins of {on[0]}",
         on,

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 
 from fdm.errors import InputError
 from fdm.section.by_temperature import EMISSIVITY, AirGap
@@ -81,12 +80,7 @@ def _emissivities(gap: Table) -> tuple[float, float]:
         return EMISSIVITY, EMISSIVITY
     if not isinstance(given, list):
         return (gap.number("emissivity"),) * 2
-    if len(given) != 2:
-        raise gap.fault("emissivity", f"holds {len(given)} values; give one for both faces, or two, [.., ..]")
-    first, second = (
-        replace(gap, values={f"emissivity {k}": e}).number(f"emissivity {k}") for k, e in enumerate(given, 1)
-    )
-    return first, second
+    return gap.two_numbers("emissivity", "one for both faces, or two, [.., ..]")
 
 
 def _depth(t: Table, shape: Shape) -> float | None:

@@ -8,11 +8,12 @@ from inspect import signature
 from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, path_of, what_is
+from fdm.errors import InputError, in_file, path_of, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, number_film, relation_film
-from fdm.section.fin_reader import FINS, FinsIn, drawn_fins, read_fins, read_resistance
+from fdm.section.fin_reader import FINS, RESISTANCE, FinsIn, drawn_fins, read_fins, read_resistance
+from fdm.section.material_reader import read_materials
 from fdm.section.model import (
     SIDES,
     Border,
@@ -26,7 +27,7 @@ from fdm.section.model import (
 )
 from fdm.section.part_reader import PART, read_part, read_rectangle
 from fdm.section.sensors import SENSOR, read_sensor
-from fdm.section.tables import Table, all_uncertain, read_document, read_materials, title_of, top_table, unused_names
+from fdm.section.tables import Table, all_uncertain, read_document, title_of, top_table, unused_names
 from fdm.section.uncertain import is_uncertain
 from fdm.surroundings.film import require_altitude
 
@@ -51,10 +52,8 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     name = path_of(path, "read_section", "section file")
     if not isinstance(moved, Mapping | None):
         raise InputError(f"read_section: {what_is(moved)} is no mapping; change named numbers by name, as in base=4")
-    try:
+    with in_file(name):
         document = read_document(name)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
     return section_in(document, name, let, moved)
 
 
@@ -94,14 +93,21 @@ def section_in(
 ) -> Section:
     """The section in the tables of the file `name`, as `read_section` reads it. `stated` are names of `let` whose
     uncertainty is stated elsewhere; `altitude` (m) counts where the file gives none."""
-    try:
-        return _section(document, let, name, moved or {}, stated, altitude)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from error
+    with in_file(name):
+        if "cabinet" in document:
+            raise InputError(
+                "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, "
+                "or with solve_cabinet in Python"
+            )
+        read, known = (_bolt_section, TOP_OF_BOLT) if "bolt" in document else (_drawn_section, TOP)
+        top = top_table(document, let, known, moved or {}, stated)
+        section = read(top, title_of(top, Path(name)), altitude)
+    file = "" if moved else name  # other numbers than the file's, where some are moved
+    return replace(section, file=file, overrides=let, unused=unused_names(top, let, known))
 
 
 SOURCE = ("name", "segment", "part", "face", "rectangle", "heat", "temperature", "fills_depth")
-JOINT = ("between", "resistance", "thickness", "conductivity")
+JOINT = ("between", *RESISTANCE)
 TOP: tuple[str, ...] = (
     *("title", "view", "unit", "depth", "down", "altitude", "let", "material", "environment", "part", "border"),
     *("joint", "fins", "source", "sensor", "spreading", "bridge"),
@@ -109,24 +115,7 @@ TOP: tuple[str, ...] = (
 TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
 
 
-def _section(
-    document: dict[str, object],
-    overrides: Mapping[str, float | str],
-    name: str,
-    moved: Mapping[str, float],
-    stated: Collection[str],
-    altitude: float,
-) -> Section:
-    if "cabinet" in document:
-        raise InputError(
-            "[cabinet]: this file describes a whole cabinet, and not a section; solve it with the command cabinet, or "
-            "with solve_cabinet in Python"
-        )
-    if "bolt" in document:
-        top = top_table(document, overrides, TOP_OF_BOLT, moved, stated)
-        unused = unused_names(top, overrides, TOP_OF_BOLT)
-        return replace(_bolt_section(top, Path(name), _altitude(top, altitude)), unused=unused)
-    top = top_table(document, overrides, TOP, moved, stated)
+def _drawn_section(top: Table, title: str, altitude: float) -> Section:
     view = top.optional(top.text, "view") or "section"
     depth = top.optional(top.length, "depth")
     if depth is not None and view in ("axisymmetric", "plate"):
@@ -137,11 +126,15 @@ def _section(
     parts = tuple(read_part(t, materials) for t in top.tables("part", PART))
     fins = tuple(read_fins(t, parts, materials) for t in top.tables("fins", FINS))
     sources = tuple(_source(t) for t in top.tables("source", SOURCE))
-    border = _border(top.table("border", SIDES)) if "border" in document else Border()
+    border = _border(top.table("border", SIDES)) if "border" in top.values else Border()
+    joints = tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT))
     sensor_tables = top.tables("sensor", SENSOR)
     names = {e.name for e in environments} | {s.name for s in sources} | {t.text("name") for t in sensor_tables}
+    sensors = tuple(read_sensor(t, names, materials, parts, border) for t in sensor_tables)
+    used = [*(p.material for p in parts if p.material is not None), *(f.material for f in fins)]
+    used += [s.stem.material for s in sensors if s.stem is not None]
     drawn = Section(
-        title=title_of(top, Path(name)),
+        title=title,
         parts=parts,
         environments=environments,
         view=view,
@@ -150,43 +143,33 @@ def _section(
         down=top.optional(top.text, "down"),
         altitude=altitude,
         border=border,
-        joints=tuple(Joint(t.two_names("between"), read_resistance(t)) for t in top.tables("joint", JOINT)),
+        joints=joints,
         fins=fins,
         sources=sources,
-        sensors=(sensors := tuple(read_sensor(t, names, materials, parts, border) for t in sensor_tables)),
-        spreading=tuple(
-            Spreading(t.one_or_more_names("part"), t.optional(t.text, "along"))
-            for t in top.tables("spreading", ("part", "along"))
-        ),
+        sensors=sensors,
+        spreading=tuple(_spreading(t) for t in top.tables("spreading", ("part", "along"))),
         bridges=tuple(_bridge(t) for t in top.tables("bridge", ("remove", "between", "name"))),
         let=top.let,
-        file="" if moved else name,  # other numbers than the file's, where some are moved
-        overrides=overrides,
-        unused=unused_names(top, overrides, TOP),
-        uncertain=all_uncertain(  # last, when all is read
-            top,
-            [p.material for p in parts if p.material is not None]
-            + [f.material for f in fins]
-            + [s.stem.material for s in sensors if s.stem is not None],
-        ),
+        uncertain=all_uncertain(top, used),  # last, when all is read
     )
     return mixed(drawn)
 
 
 def _altitude(top: Table, otherwise: float) -> float:
-    altitude = top.number("altitude") if "altitude" in top.values else otherwise
+    altitude = top.number_or("altitude", otherwise)
     require_altitude(altitude)
     return altitude
 
 
-def _bolt_section(top: Table, path: Path, altitude: float) -> Section:
+def _bolt_section(top: Table, title: str, altitude: float) -> Section:
     """The section of a file that has a [bolt] and layers in place of a drawing."""
+    altitude = _altitude(top, altitude)
     materials, environments = read_materials(top), _environments(top, altitude, lambda _: {})
     if len(environments) != 2:
         raise top.fault("environment", f"{len(environments)} are given; give two, the one inside first")
     layers = read_layers(top, materials)
     bolt = read_bolt(top.table("bolt", BOLT), materials)
-    section = bolt_section(title_of(top, path), layers, *environments, bolt, top.text("unit"))
+    section = bolt_section(title, layers, *environments, bolt, top.text("unit"))
     used = [p.material for p in section.parts if p.material is not None]
     return replace(section, let=top.let, altitude=altitude, uncertain=all_uncertain(top, used))
 
@@ -214,6 +197,10 @@ def _environment(t: Table, altitude: float, drawn: Callable[[], FinsIn]) -> Envi
 
 def _border(t: Table) -> Border:
     return Border(*(t.optional(t.text, side) for side in SIDES))
+
+
+def _spreading(t: Table) -> Spreading:
+    return Spreading(t.one_or_more_names("part"), t.optional(t.text, "along"))
 
 
 def _bridge(t: Table) -> Bridge:

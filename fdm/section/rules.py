@@ -211,7 +211,8 @@ def fin_array(fins: Fins, parts: Mapping[str, Part]) -> FinArray:
     x0, x1, y0, y1 = fin_bounds(fins, parts)
     length, width = (x1 - x0, y1 - y0) if fins.along == "x" else (y1 - y0, x1 - x0)
     count = None if fins.count is None else int(fins.count)
-    return replace(fins_across(width, length, fins.height, fins.thickness, None, fins.pitch, count), resolved=True)
+    drawn = fins_across(width, length, fins.height, fins.thickness, pitch=fins.pitch, count=count)
+    return replace(drawn, resolved=True)
 
 
 def check_faces(sources: Sequence[Source], sensors: Sequence[Sensor], view: str, extent: Bounds, unit: str) -> None:

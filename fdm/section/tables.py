@@ -10,14 +10,10 @@ from pathlib import Path
 from typing import TypeVar
 
 from fdm.errors import InputError, nearest, visible
-from fdm.section.by_temperature import Curve, Line, Pairs
 from fdm.section.expressions import as_number, kind
 from fdm.section.files import read_text
-from fdm.section.materials import builtin_materials
-from fdm.section.pieces import ABSOLUTE_ZERO, LEAST, MOST, UNITS, Material, Uncertain
+from fdm.section.pieces import UNITS, Material, Uncertain
 from fdm.section.uncertain import (
-    KEYS,
-    conductivity_of,
     is_uncertain,
     nominal,
     note,
@@ -35,7 +31,6 @@ LONGEST_SHOWN = 60  # letters of what a file has
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
 OF_FILE = ("title", "unit", "view", "depth", "altitude", "down")  # plain keys that stand before any [table]
-LINE = ("at", "per_kelvin")  # keys of a conductivity by temperature, besides its value
 
 T = TypeVar("T")
 
@@ -130,6 +125,12 @@ class Table:
             raise InputError(f"{self.where}: give exactly one of {', '.join(keys[:-1])} and {keys[-1]}")
         return given[0]
 
+    def refuse_given(self, keys: Iterable[str], why: str) -> None:
+        """Raises InputError where one of these keys is given, with `why` it is out of place."""
+        for key in keys:
+            if key in self.values:
+                raise self.fault(key, f"{why}; leave it out")
+
     def text(self, key: str) -> str:
         return self.value(key, str, "a text in quotes")
 
@@ -145,6 +146,25 @@ class Table:
         """The number at `key`. Where the file does not say how uncertain it is, it gets the `usual` uncertainty, that
         of a row of `usual.csv`; without one it counts as certain."""
         return self._number(key, self.value(key, object, "a number or an expression"), usual)
+
+    def number_or(self, key: str, otherwise: float) -> float:
+        """The number at `key`, or another one where it is not given."""
+        return self.number(key) if key in self.values else otherwise
+
+    def two_numbers(self, key: str, wanted: str) -> tuple[float, float]:
+        """The two numbers of a list, each with a place of its own; `wanted` says what they are."""
+        given = self.value(key, list, wanted)
+        if len(given) != 2:
+            raise self.fault(key, f"holds {len(given)} values; give {wanted}")
+        each = replace(self, values={f"{key} {k}": v for k, v in enumerate(given, 1)})
+        return each.number(f"{key} 1"), each.number(f"{key} 2")
+
+    def count(self, key: str) -> int:
+        """A whole number of 1 or more."""
+        count = self.number(key)
+        if count < 1 or count != int(count):
+            raise self.fault(key, f"{count:g} is not a whole number of 1 or more")
+        return int(count)
 
     def _number(self, key: str, value: object, usual: str = "") -> float:
         place = self.place(key)
@@ -323,78 +343,3 @@ def _texts(value: object) -> Iterator[str]:
             yield from _texts(inner)
     elif isinstance(value, dict):
         yield from _texts([inner for key, inner in value.items() if key not in ("title", "name")])
-
-
-def read_materials(top: Table) -> dict[str, Material]:
-    """The built-in materials and the file's own [material."NAME"], which replace built-in ones of the same name."""
-    found = builtin_materials().copy()
-    values = top.values.get("material", {})
-    if not isinstance(values, dict):
-        raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
-    for name, material in found.items():
-        if move := top.moved.get(conductivity_of(name)):
-            k, line = material.conductivity[0] + move, material.by_temperature
-            line = replace(line, value=k) if isinstance(line, Line) else None
-            found[name] = replace(material, conductivity=(k, k), by_temperature=line)
-    for name in values:
-        if not isinstance(values[name], dict):
-            raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')
-        known = ("conductivity", "density", "specific_heat", "source")
-        t = top.inner(f"material {name!r}", values[name], known)
-        by_direction, curve = t.values.get("conductivity"), _curve(t)
-        if curve is not None:
-            conductivity, through = (curve.reference,) * 2, None
-        elif isinstance(by_direction, dict) and not is_uncertain(by_direction):
-            by_axis = t.table("conductivity", ("x", "y", "z"))
-            conductivity, through = (by_axis.number("x"), by_axis.number("y")), by_axis.optional(by_axis.number, "z")
-        else:
-            conductivity, through = (t.number("conductivity"),) * 2, None
-        density, heat = t.optional(t.number, "density"), t.optional(t.number, "specific_heat")
-        source = t.optional(t.text, "source") or ""
-        found[name] = Material(name, conductivity, density, heat, source, through=through, by_temperature=curve)
-    return found
-
-
-def _curve(t: Table) -> Curve | None:
-    """The conductivity of a material's table by temperature; None where it is given otherwise."""
-    given = t.values.get("conductivity")
-    if isinstance(given, list):
-        return _pairs(t, given)
-    if isinstance(given, dict) and "pairs" in given:
-        raise t.fault(
-            "conductivity, pairs", "give the list of pairs itself, conductivity = [[-10, 0.031], [40, 0.037]]"
-        )
-    if not isinstance(given, dict) or given.keys().isdisjoint(LINE):
-        return None
-    line = t.table("conductivity", ("value", "uncertainty", "between", *LINE))
-    own = {key: value for key, value in given.items() if key in KEYS}
-    wanted = {"at": "the temperature (degC) of value", "per_kelvin": "by how many W/(m K) value rises a kelvin"}
-    for key, what in {"value": "the conductivity at that temperature, W/(m K)", **wanted}.items():
-        if key not in given and not (key == "value" and own):
-            raise line.fault(key, f"missing; give {what}")
-    value = replace(t, values={"conductivity": own["value"] if list(own) == ["value"] else own}).number("conductivity")
-    at, per_kelvin = line.number("at"), line.number("per_kelvin")
-    _require_pair(t, at, value)
-    if abs(per_kelvin) > MOST:
-        raise line.fault("per_kelvin", f"{per_kelvin:g} is beyond all that exists")
-    return Line(value, at, per_kelvin)
-
-
-def _pairs(t: Table, given: list[object]) -> Pairs:
-    wanted = "give pairs of degC and W/(m K), [[-10, 0.031], [40, 0.037]]"
-    pairs: list[tuple[float, float]] = []
-    for pair in given:
-        if not isinstance(pair, list) or len(pair) != 2:
-            raise t.fault("conductivity", f"holds {kind(pair) if not isinstance(pair, list) else pair}; {wanted}")
-        with t.at("conductivity"):
-            pairs.append((as_number(pair[0], t.let), as_number(pair[1], t.let)))
-        _require_pair(t, *pairs[-1])
-    with t.at("conductivity"):
-        return Pairs(tuple(x for x, _ in pairs), tuple(k for _, k in pairs))
-
-
-def _require_pair(t: Table, at: float, value: float) -> None:
-    if not ABSOLUTE_ZERO <= at <= MOST:
-        raise t.fault("conductivity", f"{at:g} is not a temperature in degC ({ABSOLUTE_ZERO} or more)")
-    if not LEAST <= value <= MOST:
-        raise t.fault("conductivity", f"{value:g} is no conductivity in W/(m K) ({LEAST:g} to {MOST:g})")

@@ -1,6 +1,7 @@
 """What a solve would refuse, warn of and answer, in words and without solving."""
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fdm.answers.rounding import film_in_words
@@ -78,15 +79,7 @@ def refuse_large(section: Section, cells: int, max_cells: int) -> None:
             raise InputError(str(fault)) from None
 
 
-@dataclass(frozen=True)
-class SectionCheck:
-    """What would be solved, without solving it."""
-
-    text: str
-    warnings: tuple[str, ...]
-
-
-def refuse_bridges(section: Section, lines: tuple[Array, ...]) -> None:
+def _refuse_bridges(section: Section, lines: tuple[Array, ...]) -> None:
     """Raise InputError where the section cannot be solved without a bridge's parts."""
     for bridge in section.bridges:
         try:
@@ -100,14 +93,34 @@ def refuse_bridges(section: Section, lines: tuple[Array, ...]) -> None:
             ) from None
 
 
+def refuse(system: ConductionSystem) -> None:
+    """Raise InputError where a section that is laid out cannot be solved."""
+    system.refuse_unsolvable()
+    _refuse_bridges(system.section, system.lines)
+
+
+@dataclass(frozen=True)
+class SectionCheck:
+    """What would be solved, without solving it."""
+
+    text: str
+    warnings: tuple[str, ...]
+
+
 def check_section(section: Section) -> SectionCheck:
     """What a solve would answer and warn of. Raises InputError where `solve` would."""
     section = mixed(section)
-    lines_at = first_lines(section)
-    shape = [len(at) - 1 for at in lines_at]
+    lines = first_lines(section)
+    shape = [len(at) - 1 for at in lines]
     refuse_large(section, 4 ** len(shape) * math.prod(shape), MOST_CELLS)
-    system = conduction_system(section, *lines_at)
+    system = conduction_system(section, *lines)
     refuse(system)
+    text = "\n  ".join([section.title, *_in_words(section, shape)])
+    return SectionCheck(text, warnings_of(system))
+
+
+def _in_words(section: Section, shape: Sequence[int]) -> Iterator[str]:
+    """Lines on what is drawn, on a coarsest grid of this shape, and on what is asked of it."""
     unit, u = section.unit, UNITS[section.unit]
     low_x, high_x, low_y, high_y = (v / u for v in section.extent)
     view = {
@@ -115,50 +128,36 @@ def check_section(section: Section) -> SectionCheck:
         "axisymmetric": "about the y axis",
         "plate": "plate seen face on",
     }
+    about = view[section.view] + (", resolved through its thickness" if section.layered else "")
+    yield f"{about}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}"
     shallow = {p.piece.of.name: p.piece for p in section.parts if p.piece is not None}
     parts = len(shallow) + sum(p.piece is None for p in section.parts)
-    about = view[section.view] + (", resolved through its thickness" if section.layered else "")
-    lines = [
-        section.title,
-        f"  {about}; x = {low_x:g} to {high_x:g} {unit}, y = {low_y:g} to {high_y:g} {unit}",
-        f"  {parts} part{'s' * (parts != 1)}; coarsest grid {' x '.join(map(str, shape))} cells",
-    ]
-    lines += [
-        f"  part {name}: {piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep, "
-        f"{100 * piece.filling[0][0]:.3g} % of the depth"
-        for name, piece in shallow.items()
-    ]
-    lines += [
-        f"  part {p.name}: {'closed air' if p.gap is not None else 'its conductivity'} follows its temperatures"
-        for p in section.parts
-        if p.follows
-    ]
-    lines += [
-        f"  environment {e.name}: {e.temperature:g} degC behind "
-        + _film(e)
-        + (f"; {'frost' if e.settling_point < 0 else 'dew'} point {e.settling_point:.3g} degC" if e.moist else "")
-        for e in section.environments
-    ]
-    lines += [
-        f"  fins {f.name}: on the {f.face}, {1e3 * fin_pitch(f, section.part_named):.4g} mm from one to the next"
-        for f in section.fins
-    ]
-    lines += [
-        f"  source {s.name}: {f'{s.heat:g} W' if s.heat is not None else f'held at {s.temperature:g} degC'}"
-        for s in section.sources
-    ]
-    lines += [
-        f"  sensor {s.name}" + (f", should read {s.should_read}" if s.should_read is not None else "") + _probe(s)
-        for s in section.sensors
-    ]
-    lines += [
-        f"  spreading resistance of {s.name} along {direction(section, k)}" for k, s in enumerate(section.spreading)
-    ]
-    lines += [f"  bridge: loss that {b.name} causes" for b in section.bridges]
+    yield f"{parts} part{'s' * (parts != 1)}; coarsest grid {' x '.join(map(str, shape))} cells"
+    for name, piece in shallow.items():
+        deep = f"{piece.of.count} x {(piece.of.depth or 0.0) / u:.4g} {unit} deep"
+        yield f"part {name}: {deep}, {100 * piece.filling[0][0]:.3g} % of the depth"
+    for p in section.parts:
+        if p.follows:
+            yield f"part {p.name}: {'closed air' if p.gap is not None else 'its conductivity'} follows its temperatures"
+    for e in section.environments:
+        point = f"; {'frost' if e.settling_point < 0 else 'dew'} point {e.settling_point:.3g} degC" if e.moist else ""
+        yield f"environment {e.name}: {e.temperature:g} degC behind {_film(e)}{point}"
+    for f in section.fins:
+        pitch = 1e3 * fin_pitch(f, section.part_named)
+        yield f"fins {f.name}: on the {f.face}, {pitch:.4g} mm from one to the next"
+    for source in section.sources:
+        given = f"{source.heat:g} W" if source.heat is not None else f"held at {source.temperature:g} degC"
+        yield f"source {source.name}: {given}"
+    for sensor in section.sensors:
+        should = f", should read {sensor.should_read}" if sensor.should_read is not None else ""
+        yield f"sensor {sensor.name}{should}{_probe(sensor)}"
+    for k, plate in enumerate(section.spreading):
+        yield f"spreading resistance of {plate.name} along {direction(section, k)}"
+    for bridge in section.bridges:
+        yield f"bridge: loss that {bridge.name} causes"
     terminals, solves = (*section.fixed_names, *section.heat_names), 1 + len(section.spreading) + len(section.bridges)
-    lines.append(f"  {len(terminals)} terminals: {', '.join(terminals)}")
-    lines.append(f"  {len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid")
-    return SectionCheck("\n".join(lines), warnings_of(system))
+    yield f"{len(terminals)} terminals: {', '.join(terminals)}"
+    yield f"{len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid"
 
 
 def _film(e: Environment) -> str:
@@ -185,9 +184,3 @@ def _probe(sensor: Sensor) -> str:
         film = "" if bead.film is None else f" behind {bead.film:.3g} W/(m2 K)"
         out += f"; bead{size}{film}"
     return out + (f"; {1e3 * sensor.self_heating:.3g} mW of its own" if sensor.self_heating else "")
-
-
-def refuse(system: ConductionSystem) -> None:
-    """Raise InputError where a section that is laid out cannot be solved."""
-    system.refuse_unsolvable()
-    refuse_bridges(system.section, system.lines)

@@ -1,5 +1,6 @@
 """Air in closed gaps, as frozen coefficients: a solid in its place, by the temperatures of what it lies between."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -9,7 +10,7 @@ from scipy.ndimage import find_objects, label
 from fdm.answers.grid import SolvedGrid
 from fdm.answers.quantity import Array
 from fdm.grid.lines import first_lines
-from fdm.grid.raster import Raster, raster_of
+from fdm.grid.raster import Raster, middles, raster_of
 from fdm.section.by_temperature import AirGap
 from fdm.section.model import UNITS, Bounds, Part, Section
 from fdm.surroundings.cavities import DOWN, LEVEL, UP, Cavities
@@ -70,7 +71,17 @@ class ClosedGap:
         assert material is not None
         return material.conductivity[0]
 
-    def temperatures(self, grid: SolvedGrid) -> Array:
+    def wanted(self, grid: SolvedGrid) -> tuple[Array, float]:
+        temperatures = self._temperatures(grid)
+        if np.isnan(temperatures).any():
+            return temperatures, math.nan
+        section = grid.system.section
+        gap = _gap(section.part_named[self.part])
+        areas = np.array([x * y for x, y in (c.sides for c in self.cavities)])
+        k = self.cavities_at(section, temperatures).conductivity(gap.emissivity)
+        return temperatures, gap.times * float((areas * k).sum() / areas.sum())
+
+    def _temperatures(self, grid: SolvedGrid) -> Array:
         """(4 K,) of the left, right, lower and upper face of each of the K cavities, in the mean."""
         section, there = grid.system.section, grid.field
         own = (there.part == [p.name for p in section.parts].index(self.part)) & there.solid
@@ -89,13 +100,6 @@ class ClosedGap:
                 falls = -falls if (weight * flux).sum() < 0 else falls
                 faces += [mean + falls, mean - falls]
         return np.array(faces)
-
-    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        section = grid.system.section
-        gap = _gap(section.part_named[self.part])
-        areas = np.array([x * y for x, y in (c.sides for c in self.cavities)])
-        k = self.cavities_at(section, temperatures).conductivity(gap.emissivity)
-        return gap.times * float((areas * k).sum() / areas.sum())
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         own = section.part_named[self.part]
@@ -158,8 +162,9 @@ def _cavities(raster: Raster, number: int) -> tuple[Cavity, ...]:
 
 def _cells(bounds: Bounds, x: Array, y: Array) -> tuple[slice, slice]:
     """The cells of lines x, y (m) whose middles lie within bounds."""
-    ends = ((x[1:] + x[:-1]) / 2, bounds[:2]), ((y[1:] + y[:-1]) / 2, bounds[2:])
-    (a, b), (c, d) = (np.searchsorted(middles, at).tolist() for middles, at in ends)
+    (a, b), (c, d) = (
+        np.searchsorted(middles(lines), ends).tolist() for lines, ends in ((x, bounds[:2]), (y, bounds[2:]))
+    )
     return slice(a, b), slice(c, d)
 
 

@@ -39,22 +39,20 @@ class EnvironmentFilm:
     def value(self, section: Section) -> float:
         return self._in(section).film
 
-    def temperatures(self, grid: SolvedGrid) -> Array:
-        """(1,) the mean of all solid surfaces in the environment, by area. Where some are warmer than the air and some
-        colder, it is as far from the air as they are on average: air moves along all of them."""
+    def wanted(self, grid: SolvedGrid) -> tuple[Array, float]:
+        """At the mean temperature (1,) of all solid surfaces in the environment, by area. Where some are warmer than
+        the air and some colder, it is as far from the air as they are on average: air moves along all of them."""
         section, surfaces = grid.system.section, grid.answers.surfaces
         assert surfaces is not None
         places = surfaces.places
         on = places.terminal == section.fixed_names.index(self.environment)
         if not places.area[on].sum() > 0:
-            return np.array([np.nan])
-        air = self._in(section).temperature
-        above = surfaces.rows[on] @ np.concatenate([section.fixed_temperatures, section.watts]) - air
+            return np.array([np.nan]), math.nan
+        own = self._in(section)
+        above = surfaces.rows[on] @ np.concatenate([section.fixed_temperatures, section.watts]) - own.temperature
         share = places.area[on] / places.area[on].sum()
-        return np.array([air + math.copysign(float(abs(above) @ share), float(above @ share))])
-
-    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        return self._found(self._in(grid.system.section), temperatures).film
+        surface = np.array([own.temperature + math.copysign(float(abs(above) @ share), float(above @ share))])
+        return surface, self._found(own, surface).film
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         own = self._in(section)

@@ -67,12 +67,9 @@ class Coefficient(Protocol):
     def value(self, section: Section) -> float:
         """The number that the section has now, above 0."""
 
-    def temperatures(self, grid: SolvedGrid) -> Array:
-        """(K,) the temperatures that it depends on, degC, at the temperatures and watts of the grid's section; NaN
-        where it stands nowhere."""
-
-    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        """What it should be on a grid that has these temperatures."""
+    def wanted(self, grid: SolvedGrid) -> tuple[Array, float]:
+        """(K,) the temperatures that it depends on, degC, at the temperatures and watts of the grid's section, and what
+        it should be at these; NaN where it stands nowhere."""
 
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         """The section with this value, which was found at these temperatures."""
@@ -136,7 +133,7 @@ def settled(section: Section, coefficients: Sequence[Coefficient], lines: tuple[
     tried: list[tuple[Array, Array]] = []  # values, and how far they were from what they should be; as logarithms
     system = conduction_system(section.unasked, *lines)
     grid = solved(system)
-    there = [c for c in coefficients if not np.isnan(c.temperatures(grid)).any()]
+    there = [c for c in coefficients if not np.isnan(c.wanted(grid)[1])]
     while True:
         section, values, apart = compared(section, there, grid)
         off, rounds = off_by(apart), len(tried) + 1
@@ -154,9 +151,9 @@ def compared(
 ) -> tuple[Section, tuple[FrozenValue, ...], Array]:
     """The section, which tells at which temperatures its N coefficients are on its solved grid; the coefficients; and
     (N,) by how much the logarithm of each would have to change to be what it should be at these temperatures."""
-    values = tuple(FrozenValue(c, c.value(section), tuple(c.temperatures(grid).tolist())) for c in coefficients)
-    numbers = np.array([v.value for v in values])
-    wanted = [v.coefficient.wanted(grid, np.array(v.temperatures)) for v in values]
+    on_grid = [c.wanted(grid) for c in coefficients]
+    values = tuple(FrozenValue(c, c.value(section), tuple(t.tolist())) for c, (t, _) in zip(coefficients, on_grid))
+    numbers, wanted = np.array([v.value for v in values]), np.array([number for _, number in on_grid])
     return with_values(section, values, numbers), values, np.log(wanted) - np.log(numbers)
 
 

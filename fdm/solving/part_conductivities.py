@@ -22,6 +22,7 @@ x (warmest less coldest place). If that differs from place to place on a face, t
 its square over the square of (warmest less coldest place).
 """
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -73,12 +74,11 @@ class PartConductivity:
         assert material is not None
         return material.conductivity[0]
 
-    def temperatures(self, grid: SolvedGrid) -> Array:
-        """(3,) the mean, weighed by volume and by the square of the heat flux; the lowest and the highest."""
+    def wanted(self, grid: SolvedGrid) -> tuple[Array, float]:
         spans = self.spans(grid)
         if not len(spans.weight):
-            return np.full(3, np.nan)
-        return np.array([spans.mean, (spans.middle - abs(spans.half)).min(), (spans.middle + abs(spans.half)).max()])
+            return np.full(3, np.nan), math.nan
+        return _mean_and_ends(spans), _at(grid.system.section, self.number, spans)[0].conductivity[0]
 
     def spans(self, grid: SolvedGrid) -> Spans:
         """Its temperatures, weighed by volume and by the square of the heat flux; none where it stands nowhere.
@@ -110,9 +110,6 @@ class PartConductivity:
         own: Bools = owner[np.minimum(nodes, len(owner) - 1)] == self.number
         return own & (nodes < len(owner))
 
-    def wanted(self, grid: SolvedGrid, temperatures: Array) -> float:
-        return _at(grid.system.section, self.number, self.spans(grid))[0].conductivity[0]
-
     def put(self, section: Section, value: float, temperatures: Array) -> Section:
         owner = _owner(section, self.number)
         material, filling = _at(section, self.number, float(temperatures[0]))
@@ -139,6 +136,11 @@ def part_conductivities(section: Section) -> list[PartConductivity]:
 def _owner(section: Section, number: int) -> Part | Fins:
     parts = section.parts
     return parts[number] if number < len(parts) else section.fins[number - len(parts)]
+
+
+def _mean_and_ends(spans: Spans) -> Array:
+    """(3,) the mean temperature, weighed by volume and by the square of the heat flux; the lowest and the highest."""
+    return np.array([spans.mean, (spans.middle - abs(spans.half)).min(), (spans.middle + abs(spans.half)).max()])
 
 
 Filling = tuple[tuple[float, Material | None], ...]
@@ -171,7 +173,7 @@ def spread_within(grid: SolvedGrid, own: PartConductivity) -> tuple[float, float
     from scipy.integrate import cumulative_trapezoid  # a twelfth of the time that the program takes to start
 
     section, spans = grid.system.section, own.spans(grid)
-    mean, low, high = own.temperatures(grid).tolist()
+    mean, low, high = _mean_and_ends(spans).tolist()
     t = np.linspace(low, high, STEPS)
     k = np.array([_at(section, own.number, v)[0].conductivity[0] for v in t.tolist()])
     transformed = cumulative_trapezoid(k, t, initial=0.0) / own.value(section)

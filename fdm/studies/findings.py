@@ -15,7 +15,8 @@ from fdm.studies.design import Design, design_in_words
 from fdm.studies.directions import HIGHER, of_size
 from fdm.studies.result import ABOVE_SETPOINT, Study
 
-WITHIN, FLAT = 0.02, 0.01
+WITHIN = 0.02  # of the best: as good, for whoever would rather have smaller numbers
+FLAT = 0.01  # a step: a curve that changes less is flat
 MOST_NAMED = 4  # designs listed in one sentence
 DEGREES = 25.0  # K that shares of a temperature refer to, as 0 degC is no zero: 2 % are 0.5 K
 EVEN = 3.0  # largest step over smallest, up to which "a step" of a curve means something
@@ -52,17 +53,10 @@ class _Compared:
         return valued(self.quantity, float(self.value[k]), float(self.band[k]))
 
 
-def findings(
-    study: Study,
-    answer: str | Quantity,
-    *,
-    maximise: bool | None = None,
-    within: float = WITHIN,
-    flat: float = FLAT,
-) -> tuple[str, ...]:
+def findings(study: Study, answer: str | Quantity, *, maximise: bool | None = None) -> tuple[str, ...]:
     """Sentences on one answer: its best design; which others cannot be told from it, as their bands overlap; the
-    smallest numbers that come within `within` of it; beyond which number the curve is flat, less than `flat` a step;
-    and what failed.
+    smallest numbers that come within 2 % of it; beyond which number the curve is flat, less than 1 % a step; and what
+    failed.
 
     Best is the highest value with `maximise`, the lowest with False; left out, what `fdm.studies.directions` says, and
     no design is best by an answer of which it says nothing. A cabinet that does not reach its setpoint is never best.
@@ -83,11 +77,11 @@ def findings(
     if best is None:
         out = _none_best(x)
     else:
-        out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x, within)]
+        out = [_best(x, maximise), *_equal(x), *_at_an_end(x), _smallest(x)]
         if short := int((np.isfinite(value) & ~eligible).sum()):
             out.append(f"Of {len(value)} designs, {short} cannot be best, as the setpoint is not reached there.")
     if len(x.names) == 1:
-        out += _flat(x, flat)
+        out += _flat(x)
     if not study.states_band(quantity):
         out.append(f"The result states no band for it; the study's target of {100 * study.target:g} % is taken.")
     if none := valueless - len(study.failed):
@@ -114,7 +108,7 @@ def without_setpoint(study: Study) -> str:
     above = study.values(dotted(ABOVE_SETPOINT))
     k = int(np.nanargmin(above))
     return (
-        f"No design reaches its setpoint, so none is best; the nearest, at "
+        "No design reaches its setpoint, so none is best; the nearest, at "
         f"{design_in_words(study.designs[k].values, study.varied or None)}, stays {above[k]:.3g} K above it."
     )
 
@@ -206,19 +200,19 @@ def _at_an_end(x: _Compared) -> list[str]:
     return out
 
 
-def _smallest(x: _Compared, within: float) -> str:
-    near = np.abs(x.value - x.value[x.best]) <= allowance(x.quantity, x.value[x.best : x.best + 1], within)
+def _smallest(x: _Compared) -> str:
+    near = np.abs(x.value - x.value[x.best]) <= allowance(x.quantity, x.value[x.best : x.best + 1], WITHIN)
     near = (near | x.close) & x.eligible
     numbers = smallest_of(np.column_stack([x.study.inputs(n) for n in x.names]), near)
     which = [f"{x.design(k)} ({x.answer(k)})" for k in numbers]
     if len(x.names) == 1:
         number = which[0].partition(" = ")[2]
-        return f"The smallest {x.names[0]} within {shared(x.quantity, within)} of the best is {number}."
-    return f"The smallest within {shared(x.quantity, within)} of the best: {'; or '.join(which[:MOST_NAMED])}."
+        return f"The smallest {x.names[0]} within {shared(x.quantity, WITHIN)} of the best is {number}."
+    return f"The smallest within {shared(x.quantity, WITHIN)} of the best: {'; or '.join(which[:MOST_NAMED])}."
 
 
-def _flat(compared: _Compared, flat: float) -> list[str]:
-    """A sentence on where the curve gets flat: from there on each step changes less than `flat`, or less than the
+def _flat(compared: _Compared) -> list[str]:
+    """A sentence on where the curve gets flat: from there on each step changes less than FLAT, or less than the
     bands. Where steps are finer than a tenth of the range, tenths count as steps."""
     quantity, (name,), inputs = compared.quantity, compared.names, compared.study.inputs(compared.names[0])
     order = np.argsort(inputs, kind="stable")
@@ -230,7 +224,7 @@ def _flat(compared: _Compared, flat: float) -> list[str]:
     begin = np.minimum(x[:-1], x[-1] - stride)
     before, after = np.interp(begin, x, v), np.interp(begin + stride, x, v)
     step = np.abs(after - before)
-    small = step <= np.maximum(allowance(quantity, np.maximum(np.abs(after), np.abs(before)), flat), b[1:] + b[:-1])
+    small = step <= np.maximum(allowance(quantity, np.maximum(np.abs(after), np.abs(before)), FLAT), b[1:] + b[:-1])
     each = "a step" if stride < 1.01 * (x[1] - x[0]) else f"for each {stride:.3g}"
     first = len(small) - int(np.argmin(small[::-1])) if not small.all() else 0
     if first == len(small):
@@ -240,8 +234,8 @@ def _flat(compared: _Compared, flat: float) -> list[str]:
         what = f"its last {'step' if each == 'a step' else 'tenth'} changes"
         return [f"The curve is not flat at {name} = {x[-1]:.6g}: {what} {last}."]
     if first == 0:
-        return [f"The curve is flat throughout: less than {shared(quantity, flat)} {each}; {name} hardly matters here."]
-    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(quantity, flat)} {each}."]
+        return [f"The curve is flat throughout: less than {shared(quantity, FLAT)} {each}; {name} hardly matters here."]
+    return [f"Beyond {name} = {x[first]:.6g} the curve is flat: less than {shared(quantity, FLAT)} {each}."]
 
 
 def warned(study: Study) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from fdm.answers import moisture, surfaces
 from fdm.answers.kinds import asked_of
 from fdm.answers.quantity import Quantity, named_numbers
 from fdm.conduction.systems import conduction_system
-from fdm.errors import InputError, nearest, require_share, what_is
+from fdm.errors import InputError, in_file, nearest, require_share, what_is
 from fdm.grid.lines import first_lines
 from fdm.section.files import LARGEST_FILE
 from fdm.section.model import Section
@@ -37,10 +37,8 @@ class Job:
 
     def __init__(self, path: str, target: float, changed: Mapping[str, float | str] | None = None) -> None:
         self.path, self.target, self._changed = path, target, changed or {}
-        try:
+        with in_file(self.path):
             document = self._document = read_document(self.path)
-        except InputError as fault:
-            raise InputError(f"{self.path}: {fault}") from None
         self.cabinet = "cabinet" in document
         let = document.get("let", {})
         self.let = tuple(let) if isinstance(let, dict) else ()

@@ -70,9 +70,7 @@ def study(
         with workbench(workers, sum(d not in kept for d in wanted)) as bench:
             try:
                 for design in solved_designs(job, wanted, kept, bench):
-                    if not design.message:  # of a cabinet, this shows now
-                        for a in asked:
-                            _ = may_be_lacking(a) or find_all(a, design.answers.quantities)
+                    _refuse_unanswered(asked, design)
                     count(design)
                     if time.monotonic() - written > TABLE_EVERY:
                         write_so_far()
@@ -84,6 +82,14 @@ def study(
         if out is not None:
             write_table(result, out)
     return result
+
+
+def _refuse_unanswered(asked: Sequence[str], design: Design) -> None:
+    """Raise InputError for an answer that a solved design should have and does not have. Which answers a cabinet has
+    shows only now."""
+    for answer in asked if not design.message else ():
+        if not may_be_lacking(answer):
+            find_all(answer, design.answers.quantities)
 
 
 def write_done(

@@ -35,9 +35,8 @@ class Space:
         self.choice = choice
         self.free = tuple(n for n, c in choice.items() if isinstance(c, Span) or len(c) > 1)  # K names
         varied = [choice[n] for n in self.free]
-        self.whole: NDArray[np.bool_] = np.array(
-            [not isinstance(c, Span) for c in varied], bool
-        )  # (K,) a list of values
+        # (K,) which are a list of values
+        self.whole: NDArray[np.bool_] = np.array([not isinstance(c, Span) for c in varied], bool)
         self.ends = [(0.0, 1.0) if isinstance(c, Span) else (0.0, len(c) - 1.0) for c in varied]
 
     def bounds(self, name: str) -> tuple[float, float]:

@@ -1,8 +1,6 @@
 """Reading a cabinet file: everything a file may hold, and one clear sentence for everything it may not."""
 
-import copy
 import math
-import tomllib
 from pathlib import Path
 
 import pytest
@@ -10,6 +8,7 @@ import pytest
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.reader import read_cabinet
 from fdm.errors import InputError
+from tests.wrong_values import WRONG, with_wrong_value
 
 GEOMETRIES = Path(__file__).parents[2] / "geometries"
 
@@ -738,35 +737,14 @@ def test_the_demos_read(name, modules):
     assert ("foam", "80") in thicker.points[0].file.let
 
 
-def places(tree, at=()):
-    yield at
-    for key in tree if isinstance(tree, dict) else range(len(tree)) if isinstance(tree, list) else ():
-        yield from places(tree[key], (*at, key))
-
-
-def toml(value):
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{toml(k)} = {toml(v)}" for k, v in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(toml, value)) + "]"
-    return f'"{value}"' if isinstance(value, str) else str(value).lower()
-
-
-@pytest.mark.parametrize("wrong", [True, -1, 10**30, math.inf, "wall", "", [], {"x": 1}], ids=repr)
+@pytest.mark.parametrize("wrong", WRONG, ids=repr)
 def test_any_value_in_any_place_is_read_or_refused_in_one_sentence(read, tmp_path, wrong):
     """Nothing but InputError, with the path first, may leave the reader."""
-    document = tomllib.loads(FULL)
     refused = 0
-    for at in places(document):
-        if at:
-            changed = copy.deepcopy(document)
-            inner = changed
-            for key in at[:-1]:
-                inner = inner[key]
-            inner[at[-1]] = wrong
-            try:
-                read("\n".join(f"{key} = {toml(value)}" for key, value in changed.items()))
-            except InputError as error:
-                assert str(error).startswith(f"{tmp_path / 'cabinet.toml'}: ") and "\n" not in str(error), at
-                refused += 1
+    for at, text in with_wrong_value(FULL, wrong):
+        try:
+            read(text)
+        except InputError as error:
+            assert str(error).startswith(f"{tmp_path / 'cabinet.toml'}: ") and "\n" not in str(error), at
+            refused += 1
     assert refused > 50

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from fdm.conduction.layout import Variant
 from fdm.conduction.network import checks, network_values
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
@@ -172,7 +173,7 @@ def test_a_round_part_left_out_leaves_no_trace():
         border=plain.border,
     )
     x, y = uniform(plain, 30)
-    system = assemble(drawn, x, y, without=["disc"])
+    system = assemble(drawn, x, y, Variant(without=["disc"]))
     assert network_values(system, unit_fields(system)).coupling == pytest.approx(
         network(plain, x, y).coupling, rel=1e-12
     )

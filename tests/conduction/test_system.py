@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fdm.conduction.layout import Variant
 from fdm.conduction.network import checks, network_values
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.soundness import refuse_loose_parts
@@ -60,11 +61,11 @@ def messy(view):
     )
 
 
-def solved(section, halvings=0, lines=None, **how):
+def solved(section, halvings=0, lines=None, **variant):
     x, y = lines or first_lines(section)
     for _ in range(halvings):
         x, y = halved(x), halved(y)
-    system = assemble(section, x, y, **how)
+    system = assemble(section, x, y, Variant(**variant))
     units = unit_fields(system)
     values = network_values(system, units)
     return values, checks(system, units, values)

@@ -94,6 +94,13 @@ def test_a_section_read_from_a_file_varies_with_the_numbers_it_was_read_with(sla
     assert with_other_film.values(COUPLING) == pytest.approx([0.1 / 0.32], rel=1e-6)  # nothing that was kept
 
 
+def test_the_section_of_a_bolt_read_from_a_file_varies_too() -> None:
+    section = read_section("geometries/bolt_in_wall.toml", bush="foam / 9")
+    found = study(section, {"foam": [45]}, workers=1)
+    (design,) = found.designs
+    assert design.answers.at("let.bush")[0] == 5 and design.answers.at("let.foam")[0] == 45
+
+
 def test_a_section_that_its_file_no_longer_describes_is_refused(slab: Path) -> None:
     section = read_section(slab)
     changed = replace(section, environments=tuple(replace(e, film=3) for e in section.environments))

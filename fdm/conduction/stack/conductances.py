@@ -80,10 +80,7 @@ class Columns:
 
     def wetted_area(self, group: FinGroup) -> float:
         """m2 of the fins: sides, tips and ends."""
-        dx, dy = (np.diff(lines) for lines in (self.layout.raster.x, self.layout.raster.y))
-        _, ends = self._along(group)
-        width = np.broadcast_to(dx[:, None] if group.fins.along == "x" else dy, self.shape)
-        area = np.bincount(group.patch.cell, group.patch.area, self.cells).reshape(self.shape)
+        area, width, (_, ends) = group.patch.by_cell(self.shape), self._widths(group), self._along(group)
         at_ends = group.share * group.fins.height * float((ends * area / width).sum())
         return float(area.sum()) * (2 / group.pitch * group.fins.height + group.share) + at_ends
 
@@ -108,9 +105,7 @@ class Columns:
     def along_fins(self, group: FinGroup) -> Iterator[Series]:
         """From cell to cell along the fins, and from their ends into the environment."""
         (n, m), axis, fins = self.shape, "xy".index(group.fins.along), group.fins
-        dx, dy = (np.diff(lines) for lines in (self.layout.raster.x, self.layout.raster.y))
-        area = np.bincount(group.patch.cell, group.patch.area, self.cells).reshape(n, m)
-        width = np.broadcast_to(dx[:, None] if axis == 0 else dy, (n, m))
+        area, width = group.patch.by_cell(self.shape), self._widths(group)
         film, sink = self.film[group.terminal], self.first_fixed + group.terminal
         number, (both, ends) = np.arange(self.cells).reshape(n, m), self._along(group)
         before, after = AXIS[axis]
@@ -128,10 +123,15 @@ class Columns:
             at_film = self.first_film + group.terminal, 1 / (film * metal[end] * share)
             yield series(None, self.node(layer, number[end]), sink, (group.row, half[end] / share), at_film)
 
+    def _widths(self, group: FinGroup) -> Array:
+        """(n, m) m, of the cells along fins."""
+        x, y = self.layout.raster.x, self.layout.raster.y
+        return np.broadcast_to(np.diff(x)[:, None] if group.fins.along == "x" else np.diff(y), self.shape)
+
     def _along(self, group: FinGroup) -> tuple[Bools, Bools]:
         """Pairs of cells that follow each other along the fins; and (2, n, m) the first and the last cells along
         them."""
-        stands = np.bincount(group.patch.cell, group.patch.area, self.cells).reshape(self.shape) > 0
+        stands = group.patch.by_cell(self.shape) > 0
         before, after = AXIS["xy".index(group.fins.along)]
         both = stands[before] & stands[after]
         ends = np.stack([stands, stands])

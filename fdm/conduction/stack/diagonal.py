@@ -11,6 +11,7 @@ from functools import lru_cache
 import numpy as np
 
 from fdm.conduction.arrays import Array, Bools
+from fdm.conduction.stack.equations import Equations
 
 
 @dataclass(frozen=True)
@@ -37,18 +38,16 @@ class UniformStack:
         return np.asarray(self.along_x @ (t @ self.along_y.T))
 
 
-def uniform_stack(
-    widths: tuple[Array, Array], gx: Array, gy: Array, gz: Array, to_fixed: Array, solid: Bools, within: slice
-) -> UniformStack:
-    """Of conductances gx (L, n - 1, m), gy (L, n, m - 1), gz (L - 1, n, m) and to_fixed (L, n, m) W/K, between and from
-    the `solid` cells (L, n, m), whose widths are (n,) and (m,) m; for layers `within` the stack."""
-    dx, dy = widths
+def uniform_stack(e: Equations, within: slice) -> UniformStack:
+    """Of the means of all conductances of a stack; for layers `within` it."""
+    (dx, dy), (gx, gy), solid = e.widths, e.spreading(), e.solid
     (x_values, x_vectors), (y_values, y_vectors) = (_modes(tuple(widths.tolist())) for widths in (dx, dy))
     area, apart_x, apart_y = dx[:, None] * dy, (dx[1:] + dx[:-1]) / 2, (dy[1:] + dy[:-1]) / 2
     a = _mean(gx, dy / apart_x[:, None], solid[:, 1:] & solid[:, :-1])
     b = _mean(gy, dx[:, None] / apart_y, solid[:, :, 1:] & solid[:, :, :-1])
-    up = _mean(gz, area, gz > 0)
-    loss = np.where(solid.any((1, 2)), _mean(to_fixed, area, solid), 1.0)  # fins whose parts are left out have no cells
+    up = _mean(e.gz, area, e.gz > 0)
+    there = solid.any((1, 2))  # fins whose parts are left out have no cells
+    loss = np.where(there, _mean(e.to_fixed, area, solid), 1.0)
     out = loss + np.append(up, 0) + np.append(0, up)
     pivot = x_values[:, None] * a[:, None, None] + y_values * b[:, None, None] + out[:, None, None]
     first, last = within.start, within.stop - 1

@@ -9,6 +9,7 @@ import numpy as np
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.layout import Layout
 from fdm.errors import InputError
+from fdm.grid.raster import middles
 from fdm.section.model import Fins, Rectangle, Section
 from fdm.section.rules import fin_pitch
 
@@ -22,6 +23,10 @@ class Patch:
     cell: Integers  # (C,) flat numbers on (n, m)
     part: Integers  # (C,) numbers of the parts
     area: Array  # (C,) m2
+
+    def by_cell(self, shape: tuple[int, int]) -> Array:
+        """(n, m) its area in each cell, m2."""
+        return np.asarray(np.bincount(self.cell, self.area, shape[0] * shape[1]), float).reshape(shape)
 
 
 @dataclass(frozen=True)
@@ -65,8 +70,7 @@ def patch_on(layout: Layout, area: Array, parts: Sequence[str], rectangle: Recta
     section, raster = layout.section, layout.raster
     inside: Bools = np.ones(raster.shape, bool)
     if rectangle is not None:
-        middle = [(lines[1:] + lines[:-1]) / 2 for lines in (raster.x, raster.y)]
-        inside = np.asarray(rectangle.contains(middle[0][:, None], middle[1]))
+        inside = np.asarray(rectangle.contains(middles(raster.x)[:, None], middles(raster.y)))
     found = []
     for number, part in enumerate(section.parts):
         if part.name in parts and layout.properties.solid[number]:

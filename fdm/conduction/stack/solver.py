@@ -133,8 +133,7 @@ def prepared(equations: Equations, layers: Layers) -> StackSolver:
     e = equations
     of_plate = slice(int(layers.of_plate[0]), int(layers.of_plate[-1]) + 1)
     plate = e.layers(of_plate)
-    gx, gy = e.spreading()
-    uniform = uniform_stack(e.widths, gx, gy, e.gz, e.to_fixed, e.solid, of_plate)
+    uniform = uniform_stack(e, of_plate)
     weak = weak_columns(plate, uniform.diagonal, layers.share[of_plate])
     return StackSolver(e, of_plate, plate, tuple(_fins(e, layers)), uniform, weak)
 

@@ -77,16 +77,11 @@ class Stack:
                 *(self.layers.share[layer] * sheet[..., k] * w for k, w in ((0, dy), (1, dx[:, None]))),
             )
         for group in (g for face in self.faces for g in face.groups):
-            k, fins = group.conductivity * group.share, group.fins
+            k, fins, along = group.conductivity * group.share, group.fins, "zxy".index(group.fins.along)
+            share, across = group.patch.by_cell(self.area.shape) / self.area, dy if along == 1 else dx[:, None]
             for layer in self.layers.of_fins(fins.face).tolist():
-                share = (
-                    np.bincount(group.patch.cell, group.patch.area, columns.cells).reshape(self.area.shape) / self.area
-                )
                 out[0, layer] += k * share * self.area / fins.height
-                along = "zxy".index(fins.along)
-                out[along, layer] += (
-                    k * share * fins.height * self.layers.share[layer] * (dy if along == 1 else dx[:, None])
-                )
+                out[along, layer] += k * share * fins.height * self.layers.share[layer] * across
         return out[0], out[1], out[2]
 
     @cached_property

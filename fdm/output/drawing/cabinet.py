@@ -254,7 +254,7 @@ def _draw_temperatures(
 ) -> None:
     """The temperatures of air and load, each in its style."""
     time, c = span.on_axis(curve.time), solved.circuit
-    a.plot(time, curve.temperature @ c.air_shares, color=AIR_COLOUR, **air)
+    a.plot(time, curve.temperature @ c.air_at_load, color=AIR_COLOUR, **air)
     a.plot(time, curve.temperature @ c.load, color=LOAD_COLOUR, **load)
 
 
@@ -275,7 +275,7 @@ def _fit_temperatures(a: "Axes", solved: SolvedCabinet, curves: Sequence[Curve],
     seen = [solved.cabinet.setpoint - half, solved.cabinet.setpoint + half]
     for curve in curves:
         shown = (curve.time >= span.begin) & (curve.time <= span.end)
-        for values in (curve.reading, curve.temperature @ c.air_shares, curve.temperature @ c.load):
+        for values in (curve.reading, curve.temperature @ c.air_at_load, curve.temperature @ c.load):
             seen += [float(values[shown].min()), float(values[shown].max())]
     margin = 0.06 * (max(seen) - min(seen))
     a.set_ylim(min(seen) - margin, max(seen) + margin)

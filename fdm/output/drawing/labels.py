@@ -85,7 +85,7 @@ class Labels:
         if spot.distance > UNLED:
             self._draw_leader(label, spot, anchor, colour)
 
-    def write_with_leader(self, text: str, at: Place, colour: str) -> None:
+    def write_with_leader(self, text: str, at: Place) -> None:
         """Write near a point, on one line or two, with a leader from a dot on that point.
 
         Nothing is written where there is no room near; the legend has the name.
@@ -94,7 +94,7 @@ class Labels:
         search = self.occupancy.search()
         found: list[tuple[float, _Label, Spot]] = []
         for lines in dict.fromkeys((text, in_two(text))):
-            label = self._new_outlined(lines, colour)
+            label = self._new_outlined(lines, INK)
             spot = search.cheapest(label.size, anchor, NEAR)
             cost = math.inf if spot is None else spot.cost + TWO_LINES_COST * ("\n" in lines)
             if spot is None or cost > NEAR:
@@ -108,13 +108,13 @@ class Labels:
             if other is not label:
                 other.text.remove()
         self._put(label, spot.middle, label.size)
-        start = self._draw_leader(label, spot, anchor, colour)
-        self.axes.plot(*start, ".", ms=3.5, color=colour, zorder=7)
+        start = self._draw_leader(label, spot, anchor, INK)
+        self.axes.plot(*start, ".", ms=3.5, color=INK, zorder=7)
 
-    def write_along(self, text: str, line: Array, colour: str) -> bool:
+    def write_along(self, text: str, line: Array) -> bool:
         """Write on a line through points (K, 2) in pixels, turned with it, as near to its middle as it is straight and
         free; says whether there is such a place."""
-        label = self._new(text, 7.5, colour, zorder=5)
+        label = self._new(text, 7.5, INK, zorder=5)
         width, height = label.size
         at = line / STEP
         length = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(at, axis=0).T))])

@@ -176,14 +176,12 @@ def _sensor_place(sheet: Sheet, sensor: Sensor) -> Place:
     return float(x), float(y)
 
 
-def name_marks(
-    sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], values: bool, face: str | None = None
-) -> None:
-    """Write the names of the sources beside them, with their heat or temperature if `values`, and beside each of the
-    sensors its words: in the detail what that shows, and no name nearer to another mark than to its own. With `face` no
-    source that enters on the other face of a plate has one."""
+def name_marks(sheet: Sheet, sensors: dict[str, Place], words: dict[str, str], face: str | None = None) -> None:
+    """Write the names of the sources beside them, with their heat or temperature, and beside each of the sensors its
+    words: in the detail what that shows, and no name nearer to another mark than to its own. With `face` no source that
+    enters on the other face of a plate has one."""
     marks = [
-        *_source_marks(sheet, values, face),
+        *_source_marks(sheet, face),
         *((words[name], np.array([at]), SENSOR) for name, at in sensors.items()),
     ]
     marks = [(_in_lines(text), at, colour) for text, at, colour in marks]
@@ -200,8 +198,9 @@ def _in_lines(text: str) -> str:
     return "\n".join([in_two(name) if len(name) > LONGEST_LINE else name, *rest])
 
 
-def _source_marks(sheet: Sheet, values: bool, face: str | None) -> Iterator[tuple[str, Array, str]]:
-    """Of each source its words, the ends of its face (2, 2) or a place deep within its part (1, 2), and its colour."""
+def _source_marks(sheet: Sheet, face: str | None) -> Iterator[tuple[str, Array, str]]:
+    """Of each source its name with heat or temperature, the ends of its face (2, 2) or a place deep within its part
+    (1, 2), and its colour."""
     for s in _seen_on(sheet.section, face)[:MOST_NAMED]:
         if s.segment is not None:
             at = _ends(s.segment) / sheet.unit
@@ -213,7 +212,7 @@ def _source_marks(sheet: Sheet, values: bool, face: str | None) -> Iterator[tupl
                 continue
             at = np.array([sheet.middle_of(pixel)])
         given = f"{s.heat:.4g} W" if s.heat is not None else f"{s.temperature:.4g} °C"
-        yield f"{s.name}, {given}" if values else s.name, at, source_colour(s)
+        yield f"{s.name}, {given}", at, source_colour(s)
 
 
 def air_temperatures(section: Section) -> dict[str, str]:

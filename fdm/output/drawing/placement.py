@@ -64,7 +64,7 @@ def draw_placement(found: Placement, path: str | Path, face: str = "") -> None:
         draw_sensors(view, now)
         _draw_best(view, best)
     words = {name: f"{name}\nnow {kelvins(found.now[0])}" for name in now if found.now is not None}
-    name_marks(sheet, now | best, words | {name: name for name in best}, True, face or None)
+    name_marks(sheet, now | best, words | {name: name for name in best}, face or None)
     for view, misread in zip(sheet.views, maps):
         name_environments(view, _of_airs(found), outlined=True)
         in_solids = np.where(view.solid, misread, np.nan)

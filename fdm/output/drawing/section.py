@@ -66,7 +66,7 @@ def draw_parts(section: Section, path: str | Path) -> None:
         draw_sources(view)
         draw_sensors(view, places)
     adiabatic = draw_adiabatic_edges(sheet)
-    name_marks(sheet, places, {name: name for name in places}, values=True)
+    name_marks(sheet, places, {name: name for name in places})
     for view in sheet.views:
         name_environments(view, air_temperatures(section))
     _name_parts(sheet)
@@ -75,18 +75,14 @@ def draw_parts(section: Section, path: str | Path) -> None:
 
 
 @boxes_for_missing_letters()
-def draw_temperature(
-    solution: Solution, path: str | Path, temperature_field: Field | None = None, face: str | None = None
-) -> None:
+def draw_temperature(solution: Solution, path: str | Path, face: str | None = None) -> None:
     """temperature.png: temperatures, isotherms, heat-flow lines and sensors.
 
-    The picture shows the section's own temperatures and watts, or `temperature_field` if given: that of another
-    operating point, from `solution.field_at`. Of a plate in layers it shows the front, or that `face` ("back"). Raises
-    InputError where the picture cannot be written.
+    Of a plate in layers it shows the front, or that `face` ("back"). Raises InputError where the picture cannot be
+    written.
     """
-    section, own = solution.section, temperature_field is None
-    section = replace(section, title=told(section.title, solution.failed))
-    field = solution.field if temperature_field is None else temperature_field
+    section = replace(solution.section, title=told(solution.section.title, solution.failed))
+    field: Field = solution.field
     if isinstance(field, LayeredField):
         face = face or "front"
         section = replace(section, title=f"{section.title}: {face}")
@@ -96,7 +92,7 @@ def draw_temperature(
     temperatures = [temperature_pixels(view, field) for view in sheet.views]
     levels, ends = contour_levels(temperatures[0], most=int(np.clip(sheet.slimness / 14, 6, 12)))
     colours = colour_map("temperature", TEMPERATURE_COLOURS)
-    wetted = wetted_on(solution, face) if own else []
+    wetted = wetted_on(solution, face)
     for view, temperature in zip(sheet.views, temperatures):
         rgba, solid = paint(section, view.owner, PALE), np.isfinite(temperature)
         rgba[solid] = colours(np.clip((temperature[solid] - ends[0]) / (ends[1] - ends[0]), 0, 1), bytes=True)
@@ -104,13 +100,12 @@ def draw_temperature(
         draw_outlines(view)
         draw_wetted(view.axes, wetted, view.unit)
         _draw_flow_lines(view, field)
-        draw_sources(view, face, solution.balance.flow if own else None)
+        draw_sources(view, face, solution.balance.flow)
         draw_sensors(view, places)
-    readings = {n: r.reading for n, r in solution.sensors.items()} if own else _readings(section, field)
-    words = {name: f"{name}\n{brief(readings[name], ROUNDING, '°C')}" for name in places}
-    name_marks(sheet, places, words, own, face)
+    words = {name: f"{name}\n{brief(solution.sensors[name].reading, ROUNDING, '°C')}" for name in places}
+    name_marks(sheet, places, words, face)
     for view, temperature in zip(sheet.views, temperatures):
-        name_environments(view, air_temperatures(section) if own else {})
+        name_environments(view, air_temperatures(section))
         draw_isotherms(view, temperature, levels)
     sheet.add_colour_bar(colours, ends, levels)
     explain_wetted(sheet, wetted)
@@ -134,7 +129,7 @@ def _name_parts(sheet: Sheet) -> None:
                 continue
             place = view.middle_of(pixel)
             if sheet.view_of(place) is view:
-                view.labels.write_with_leader(parts[k].name, place, INK)
+                view.labels.write_with_leader(parts[k].name, place)
             else:
                 beside.add(k)
 
@@ -178,7 +173,7 @@ def draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
         runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
         for run in runs[:LABELLED_RUNS]:
-            if view.labels.write_along(f"{level:.{digits}f}", run, INK):
+            if view.labels.write_along(f"{level:.{digits}f}", run):
                 break
 
 
@@ -223,20 +218,3 @@ def _draw_flow_lines(view: View, field: Field) -> None:
     view.axes.add_collection(
         PolyCollection(arrows, facecolors="white", edgecolors="#1f334490", linewidths=0.5, zorder=2.5)
     )
-
-
-def _readings(section: Section, field: Field) -> dict[str, float]:
-    """What each sensor reads in a field, degC: at a grid point, or the mean over a part."""
-    part_number = {p.name: k for k, p in enumerate(section.parts)}
-    weight = np.diff(field.x)[:, None] * np.diff(field.y)[None]
-    if section.view == "axisymmetric":
-        weight = weight * middles(field.x)[:, None]
-    out = {}
-    for s in section.sensors:
-        if s.at is not None:
-            i, j = abs(field.x - s.at[0]).argmin(), abs(field.y - s.at[1]).argmin()
-            out[s.name] = float(field.point_temperature[i, j])
-        else:
-            cells = (field.part == part_number[str(s.part)]) & np.isfinite(field.temperature)
-            out[s.name] = float(np.average(field.temperature[cells], weights=weight[cells]))
-    return out

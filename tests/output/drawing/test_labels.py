@@ -8,7 +8,7 @@ def test_words_go_far_only_where_nothing_near_is_free(wall):
     sheet.labels.occupancy.occupied[:] = True
     sheet.labels.occupancy.occupied[-80:, -40:] = False
     corner = sheet.x[0], sheet.y[0]
-    sheet.labels.write_with_leader("part", corner, "black")  # the legend has it
+    sheet.labels.write_with_leader("part", corner)  # the legend has it
     sheet.labels.write_beside("sensor", corner, "black")
     written = boxes(sheet)
     assert list(written) == ["sensor"]
