@@ -2,7 +2,7 @@
 
 import os
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from difflib import get_close_matches
 from numbers import Real
@@ -63,9 +63,18 @@ def path_of(given: object, where: str, what: str) -> str:
     >>> path_of("wall.toml", "read_section", "section file")
     'wall.toml'
     """
-    if not isinstance(given, (str, os.PathLike)):
+    if not isinstance(given, (str, os.PathLike)) or not os.fsdecode(given):
         raise InputError(f"{where}: {what_is(given)} is no path; give that of a {what}")
     return os.fsdecode(given)
+
+
+def require_by_name(where: str, given: object, example: str) -> None:
+    """Raise InputError, which begins with `where`, for what is no mapping by name."""
+    if not isinstance(given, Mapping):
+        raise InputError(f"{where}: {what_is(given)} is no mapping; give such as {example}")
+    for name in given:
+        if not isinstance(name, str):
+            raise InputError(f"{where}: {what_is(name)} is no name; give such as {example}")
 
 
 def texts_of(given: object, where: str, example: str) -> tuple[str, ...]:

@@ -143,6 +143,17 @@ MISTAKES: dict[str, tuple[Callable[[Solution], object], str]] = {
     "tries": (lambda s: fdm.best(BOLT, {"foam": "40:50"}, "let.foam", tries="x"), "tries: 'x' is no number of designs"),
     "measured": (lambda s: fdm.fit(BOLT, None), "fit: None is no path; give that of a CSV file"),
     "a model": (lambda s: fdm.uncertainty(s), "uncertainty: got a Solution; give the path of a file, or what"),
+    "a list to place": (lambda s: fdm.placement(s, []), "place: a list is no name; give that of a sensor, an environ"),
+    "no place": (lambda s: s.field.at(None, 1), "x: None is no number, and no list of numbers"),
+    "a place as text": (lambda s: s.field.at(1, ["3"]), r"y: \['3'\] is no number, and no list of numbers"),
+    "an empty path": (lambda s: fdm.read_section(""), "read_section: '' is no path; give that of a section file"),
+    "moved by number": (lambda s: fdm.read_section(BOLT, {3: 1}), "read_section: 3 is no name; give such as"),
+    "like": (lambda s: fdm.solve(BOLT, like=BOLT), "like: 'geometries/bolt.toml' is no solution; give one that solve"),
+    "sections": (lambda s: fdm.solve_cabinet(CABINET, 3), "sections: 3 is none; give those of a solved cabinet"),
+    "no ranges": (lambda s: fdm.best(BOLT, None, "let.foam"), "names that vary: give each with its values, such as"),
+    "let": (lambda s: fdm.reanalysis(BOLT, "foam=3"), "let: 'foam=3' is no mapping; give such as"),
+    "uncertainties": (lambda s: fdm.fit(BOLT, "x.csv", uncertainties=3), "uncertainties: 3 is no mapping; give such"),
+    "a seed": (lambda s: fdm.sample(BOLT, 4, seed="a"), "seed: 'a' is no whole number of 0 or more"),
     "samples": (lambda s: fdm.sample(BOLT, "many"), "sample: 'many' is no number of samples; give 1 or more"),
 }  # fmt: skip
 

@@ -168,6 +168,7 @@ def find_all(asked: str, known: Iterable[Quantity], what: str = "answer") -> lis
 
 def _nearest_paths(asked: str, names: Sequence[str]) -> str:
     """A clause with the paths that begin as `asked` does, or those that are spelt most like it."""
+    names = [name for name in names if name]
     begun = [name for name in dict.fromkeys(names) if asked and _bare(name).lower().startswith(asked.lower())]
     if not begun:  # a part of the way may be right, or meant
         depth = len(names_in(asked))

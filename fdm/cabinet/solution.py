@@ -173,6 +173,8 @@ def solve_cabinet(
     if not isinstance(cabinet, Cabinet):
         raise InputError(f"solve_cabinet: got {what_is(cabinet)}; give a Cabinet, or the path of a cabinet file")
     require_share("target", target)
+    if not isinstance(sections, Mapping | None):
+        raise InputError(f"sections: {what_is(sections)} is none; give those of a solved cabinet, or leave it out")
     solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
     c, solved = sections_at_work(cabinet, solved, progress)

@@ -35,7 +35,6 @@ class BoundaryConductances:
     terminal: Integers  # (T,)
     value: Array  # (T,)
     direct: Array  # (F, F) symmetric
-    around_cuts: int  # number of conductances of cut cells, which come first
 
 
 @dataclass(frozen=True)
@@ -60,7 +59,9 @@ def connect(
     Raises InputError where a source touches no solid, or two sources share a face.
     """
     section, p = layout.section, layout.properties
-    found = _Found(list(at_cuts), np.zeros((len(section.fixed_names),) * 2))
+    found = _Found([], np.zeros((len(section.fixed_names),) * 2))
+    for node, terminal, value in at_cuts:
+        found.add_nodes(node, terminal, value, volume.size)
     holder = np.full(faces[0].area.shape, -1, np.intp), np.full(faces[1].area.shape, -1, np.intp)
     taken: dict[tuple[int, int, int], str] = {}
     heat_inputs: dict[str, HeatInput] = {}
@@ -77,14 +78,11 @@ def connect(
             heat_inputs[source.name] = _part_heat_input(layout, source, volume)
     for axis in (0, 1):
         _films_on_faces(found, faces[axis], holder[axis], p)
-    for node, terminal, value in front_and_back_films(layout):
-        of_cell = node < volume.size
-        found.add(node[of_cell], np.full(of_cell.sum(), terminal), value[of_cell])
-        found.join(node[~of_cell] - volume.size, np.array(terminal), value[~of_cell])
+    for node, number, value in front_and_back_films(layout):
+        found.add_nodes(node, np.full(len(node), number), value, volume.size)
     cells, terminals, values = (np.concatenate(v) for v in zip(*found.of_cells))
-    around_cuts = sum(len(value) for _, _, value in at_cuts)
     return (
-        BoundaryConductances(cells, terminals, values, found.direct, around_cuts),
+        BoundaryConductances(cells, terminals, values, found.direct),
         tuple(heat_inputs[name] for name in section.heat_names),
         holder,
     )
@@ -124,19 +122,23 @@ def _touches_no_solid(section: Section, source: Source, besides: str = "") -> In
 def front_and_back_films(layout: Layout) -> Iterator[tuple[Integers, int, Array]]:
     """Plate view: for the front and the back of each part, the nodes that lose heat there, the number of the
     environment, and W/K from each node. A node is the flat number of a cell; or n m plus the number of a fixed
-    terminal, where a part lies in a cut cell whose centre has that terminal's temperature."""
+    terminal, where a part is held, or lies in a cut cell whose centre has that terminal's temperature."""
     section, raster, cut, p = layout.section, layout.raster, layout.cut, layout.properties
     area, inner = np.diff(raster.x)[:, None] * np.diff(raster.y), raster.owner[1:-1, 1:-1]
     for number, part in enumerate(section.parts if section.view == "plate" else ()):
         for name in (part.front, part.back):
-            if name is None or not p.solid[number]:
+            if name is None or not (p.solid[number] or p.held[number]):
                 continue
-            node, part_area = layout.part_cells(number, area)
+            own = (inner == number).astype(float)
             if cut is not None:
-                at, share = p.fixed[inner[cut.i, cut.j]], (cut.owner == number).mean((1, 2))
-                on = (at >= 0) & (share > 0)
-                node = np.append(node, inner.size + at[on])
-                part_area = np.append(part_area, (share * area[cut.i, cut.j])[on])
+                own[cut.i, cut.j] = (cut.owner == number).mean((1, 2))
+            if p.held[number]:
+                node, part_area = np.array([inner.size + p.fixed[number]]), np.array([(own * area).sum()])
+            else:
+                node, part_area = layout.part_cells(number, area)
+                on = np.nonzero((p.fixed[inner] >= 0) & (own > 0))
+                node = np.append(node, inner.size + p.fixed[inner[on]])
+                part_area = np.append(part_area, (own * area)[on])
             terminal = section.fixed_names.index(name)
             yield node, terminal, section.environments[terminal].film * part_area
 
@@ -150,6 +152,12 @@ class _Found:
 
     def add(self, cell: Integers, terminal: Integers, value: Array) -> None:
         self.of_cells.append((cell, terminal, value))
+
+    def add_nodes(self, node: Integers, terminal: Integers, value: Array, cells: int) -> None:
+        """Add conductances of nodes: those from `cells` on are fixed terminals."""
+        of_cell = node < cells
+        self.add(node[of_cell], terminal[of_cell], value[of_cell])
+        self.join(node[~of_cell] - cells, terminal[~of_cell], value[~of_cell])
 
     def join(self, a: Integers, b: Integers, value: Array) -> None:
         """Add conductances between fixed terminals. Where no film lies between two of them, their heat is left out: it

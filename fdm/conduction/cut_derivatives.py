@@ -6,6 +6,7 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.cut_faces import cut_faces
+from fdm.conduction.cut_films import FilmConductances
 from fdm.conduction.element_conductances import element_conductances
 from fdm.conduction.face_links import Entries, FaceLinks
 from fdm.conduction.faces import Faces, face_sets
@@ -31,9 +32,10 @@ def cut_derivatives(
         """Conductances of the special links, the boundary conductances of cut cells, and the elements' links."""
         return np.concatenate([*(g.conductance(faces)[on] for g, on in zip(groups, special)), at_films, in_elements])
 
-    boundary, of_elements = system.boundary, system.links
+    of_elements = system.links
     assert of_elements is not None
-    unchanged = values(system.faces, boundary.value[: boundary.around_cuts], of_elements[2])
+    faces, (node, terminal, film), in_elements = _around_cuts(system, system.layout, system.faces)
+    unchanged = values(faces, film, in_elements)
     of_group = np.concatenate([start + on for start, on in zip(starts, special)])
     links = np.concatenate([of_group, starts[-1] + np.arange(len(unchanged) - len(of_group))])
     first, *others = rows_near_cuts(system.layout)
@@ -43,12 +45,12 @@ def cut_derivatives(
         factors = np.ones(len(inputs))
         factors[row] += STEP
         layout = replace(system.layout, properties=varied_properties(system.section, system.properties, factors))
-        change = (values(*_around_cuts(system, layout, system.faces)) - unchanged) / STEP
+        faces, (_, _, film), in_elements = _around_cuts(system, layout, system.faces)
+        change = (values(faces, film, in_elements) - unchanged) / STEP
         rest -= -change if inputs[row].kind == "joint" else change
         out.append((np.full(len(links), row), links, change))
     out.append((np.full(len(links), first), links, rest))
-    at_films = boundary.cell[: boundary.around_cuts], system.solid.size + boundary.terminal[: boundary.around_cuts]
-    return [at_films, of_elements[:2]], out
+    return [(node, system.solid.size + terminal), of_elements[:2]], out
 
 
 def varied(system: System, factors: Array, i: Integers, j: Integers) -> System:
@@ -84,10 +86,11 @@ def _scaled(
 
 def _around_cuts(
     system: System, layout: Layout, faces: tuple[Faces, Faces]
-) -> tuple[tuple[Faces, Faces], Array, Array]:
+) -> tuple[tuple[Faces, Faces], FilmConductances, Array]:
     """Faces, boundary conductances and the interface elements' conductances around cut cells, made as in `assemble`,
     with the properties of a layout on the same grid; `faces` are those of whole cells."""
     assert system.elements is not None
     conducting = element_conductances(layout, system.elements)
     faces, films = cut_faces(layout, faces, conducting)
-    return faces, np.concatenate([value for _, _, value in films]), conducting.links[2]
+    node, terminal, value = (np.concatenate(v) for v in zip(*films))
+    return faces, (node, terminal, value), conducting.links[2]

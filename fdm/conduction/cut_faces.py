@@ -17,7 +17,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers, Owners
-from fdm.conduction.cut_films import FilmConductances, films_along_lines, films_through_edges
+from fdm.conduction.cut_films import (
+    FilmConductances,
+    films_along_lines,
+    films_through_edges,
+    held_films,
+    held_through_edges,
+)
 from fdm.conduction.cut_joints import CutJoints, cut_joints
 from fdm.conduction.element_conductances import ElementConductances
 from fdm.conduction.faces import Faces, half_cells
@@ -45,11 +51,12 @@ def cut_faces(
     layout: Layout, faces: tuple[Faces, Faces], elements: ElementConductances
 ) -> tuple[tuple[Faces, Faces], list[FilmConductances]]:
     """The faces, of which those around cut cells are replaced, and the conductances of cut cells to fixed terminals."""
-    joints, films, out = cut_joints(layout), [films_through_edges(layout)], []
+    joints, films, out = cut_joints(layout), [films_through_edges(layout), held_through_edges(layout)], []
     for axis, f in enumerate(faces):
         rows = _rows(layout, f, axis, *faces_near_cuts(layout, elements, axis))
         for side in (0, 1):
             films += _films(layout, f, rows, side)
+        films.append(held_films(layout, rows.drawn, rows.face_area))
         out.append(_with_rows(layout, f, rows, elements, joints))
     return (out[0], out[1]), films
 
@@ -64,7 +71,8 @@ class _Rows:
     j: Integers
     area: Array  # (K, 1) m2 of one row; per metre of thickness in the plate view
     face_area: Array  # (K, SUB) m2 of each row
-    owner: tuple[Owners, Owners]  # (K, SUB) just beside the face
+    drawn: tuple[Owners, Owners]  # (K, SUB) owners just beside the face
+    owner: tuple[Owners, Owners]  # (K, SUB) the same, but for a solid that is continued through a strong edge
     solid: tuple[Bools, Bools]  # (K, SUB) whether these are
     resistance: Sides  # (K, SUB) K/W from the cell's centre to the face
     keeps: tuple[Bools, Bools]  # (K,) whether the cell keeps a temperature
@@ -80,8 +88,8 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
     is_strong = [strong[k] for k in number]
     centre = f.owner[0][i, j], f.owner[1][i, j]
     keeps, at_fixed = (p.solid[centre[0]], p.solid[centre[1]]), [p.fixed[own] >= 0 for own in centre]
-    owners, resistances = [], []
-    for side, (own, geometry) in enumerate(zip(owners_beside(layout, axis, i, j), (high, low))):
+    owners, resistances, drawn = [], [], owners_beside(layout, axis, i, j)
+    for side, (own, geometry) in enumerate(zip(drawn, (high, low))):
         # along a strong edge the field is continued through it, so that faces there count whole
         through_edge = (is_strong[side] & keeps[side])[:, None] & (p.fixed[own] >= 0)
         own = np.where(through_edge, centre[side][:, None], own)
@@ -98,6 +106,7 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
         j=j,
         area=row_area,
         face_area=face_area,
+        drawn=drawn,
         owner=(owners[0], owners[1]),
         solid=(p.solid[owners[0]], p.solid[owners[1]]),
         resistance=(resistances[0], resistances[1]),

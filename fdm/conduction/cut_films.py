@@ -24,7 +24,9 @@ from fdm.conduction.layout import Layout
 from fdm.conduction.sub_cells import mean_normals
 from fdm.grid.raster import middles
 
-FilmConductances = tuple[Integers, Integers, Array]  # (T,) flat numbers of cells, fixed terminals, W/K between them
+# (T,) nodes, fixed terminals, W/K between them; a node is a cell's flat number, or n m plus that of a held part's
+# terminal, whose surface touches another terminal
+FilmConductances = tuple[Integers, Integers, Array]
 
 SAMPLES = 16  # in each of two rounds, to find where a grid line meets an edge
 
@@ -47,6 +49,26 @@ def films_through_edges(layout: Layout) -> FilmConductances:
         terminals.append(p.fixed[other])
         values.append(edge_areas(layout, middle, own, cut.length[on]) / (1 / p.film[other] + to_edge / conductivity))
     return np.concatenate(cells), np.concatenate(terminals), np.concatenate(values)
+
+
+def held_through_edges(layout: Layout) -> FilmConductances:
+    """Conductances through the pieces of edge between a held part and another fixed terminal."""
+    cut = layout.cut
+    assert cut is not None
+    between = cut.sides[:, 0], cut.sides[:, 1]
+    held = np.where(layout.properties.held[between[0]], *between)
+    return held_films(layout, between, edge_areas(layout, cut.middle, held, cut.length))
+
+
+def held_films(layout: Layout, between: tuple[Owners, Owners], area: Array) -> FilmConductances:
+    """Conductances through surfaces `between` two owners, of an `area` (m2) each, where one is a held part and the
+    other a fixed terminal behind a film."""
+    p, size = layout.properties, layout.solid.size
+    held = np.where(p.held[between[0]], *between)
+    other = np.where(p.held[between[0]], between[1], between[0])
+    on = p.held[held] & (p.fixed[other] >= 0) & np.isfinite(p.film[other])
+    held, other = held[on], other[on]
+    return size + p.fixed[held], p.fixed[other], area[on] * p.film[other]
 
 
 def edge_areas(layout: Layout, middle: Array, own: Owners | Integers, length: Array) -> Array:

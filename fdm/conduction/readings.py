@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.peaks import heated_points, highest
+from fdm.conduction.surfaces import crossed_cells
 from fdm.conduction.system import System
 from fdm.grid.cut import Cut
 from fdm.grid.raster import middles
@@ -115,9 +116,12 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     """
     # The four faces around a point: south and north of it, with cells west and east of them; west and east, with cells
     # south and north. The point is read between west and east by what crosses the first two, and the other way round.
-    faces = _FacesBeside(system, np.array([[i, i], [i - 1, i]]), np.array([[j - 1, j], [j, j]]))
-    # a film counts where a solid meets it; only where none does is the point in the environment itself
-    use = faces.meets_solid | ~faces.meets_solid.any(1, keepdims=True)
+    crossed = np.pad(crossed_cells(system), 1)
+    faces = _FacesBeside(system, crossed, np.array([[i, i], [i - 1, i]]), np.array([[j - 1, j], [j, j]]))
+    # a film counts where a solid meets it; only where none does is the point in the environment itself. Where a whole
+    # cell has the point on its surface, what lies beyond a slanted edge beside it does not count
+    use = np.where(faces.meets_whole.any((0, 1)), faces.meets_whole, faces.meets_solid)
+    use = use | ~use.any(1, keepdims=True)
     to_point = np.where(use, faces.conductance, 0.0).sum(2).swapaxes(0, 1)  # from both ends, (axis crossed, end, K)
     total = to_point[:, 0] + to_point[:, 1]
     some = np.where(total > 0, total, np.inf)
@@ -134,7 +138,7 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     weight /= weight.sum(0)
     weights = PointWeights(*(weight[0][:, None] * a + weight[1][:, None] * b for a, b in (cell, fixed, heat)))
     if system.cut is not None:
-        _read_slanted_edges(system, weights, i, j)
+        _read_slanted_edges(system, weights, crossed, i, j)
     owner, p = system.raster.owner, system.properties
     around = np.stack([owner[i, j], owner[i + 1, j], owner[i, j + 1], owner[i + 1, j + 1]], 1)
     away = ~p.solid[around].any(1)  # from all solids: there the environment's own temperature is read
@@ -144,7 +148,7 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     return weights
 
 
-def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: Integers) -> None:
+def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i: Integers, j: Integers) -> None:
     """Replace the weights of grid points at a round or slanted edge between a solid and a fixed terminal, where no face
     lies: of all points beside a cell that such an edge crosses.
 
@@ -155,8 +159,6 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
     cut, p, raster = system.cut, system.properties, system.raster
     assert cut is not None
     edge = np.nonzero((p.fixed[cut.sides] >= 0).any(1) & p.solid[cut.sides].any(1))[0]
-    crossed = np.zeros(raster.owner.shape, bool)
-    crossed[cut.i[cut.piece[edge]] + 1, cut.j[cut.piece[edge]] + 1] = True
     k = np.nonzero(crossed[i, j] | crossed[i + 1, j] | crossed[i, j + 1] | crossed[i + 1, j + 1])[0]
     if not len(k):
         return
@@ -168,7 +170,9 @@ def _read_slanted_edges(system: System, weights: PointWeights, i: Integers, j: I
     cells = np.stack([(i[k] - 1, j[k] - 1), (i[k], j[k] - 1), (i[k] - 1, j[k]), (i[k], j[k])], 1)  # (2, 4, K)
     inside = raster.owner[cells[0] + 1, cells[1] + 1] == solid
     in_solid = depth > -ON_EDGE * system.section.size
-    known = ~in_solid | inside.any(0)
+    around = cells[0] + 1, cells[1] + 1
+    whole = (p.solid[raster.owner[around]] & ~crossed[around]).any(0)
+    known = np.where(in_solid, inside.any(0), ~whole)  # one beyond the edge, yet at a whole cell: on its surface
     centres = [middles(lines)[np.clip(c, 0, len(lines) - 2)] for lines, c in zip((raster.x, raster.y), cells)]
     away = np.stack(centres, -1) - point
     conductivity = (p.conductivity[solid] * outward**2).sum(1)
@@ -204,7 +208,7 @@ class _FacesBeside:
     """Two faces normal to each axis beside each point, (axis, face, K): conductances of their two sides (side, axis,
     face, K), and what their own temperatures are made of."""
 
-    def __init__(self, system: System, i: Integers, j: Integers) -> None:
+    def __init__(self, system: System, crossed: Bools, i: Integers, j: Integers) -> None:
         owner, p = system.raster.owner, system.properties
         shape = np.array([f.area.shape for f in system.faces])[:, :, None, None]
         inside = (i >= 0) & (j >= 0) & (i < shape[:, 0]) & (j < shape[:, 1])
@@ -217,6 +221,8 @@ class _FacesBeside:
         beside = np.array([owner[i + 1 - step, j + step], owner[i + 1, j + 1]])
         solid = p.solid[beside]
         self.meets_solid = inside & solid.any(0)
+        crossed = np.array([crossed[i + 1 - step, j + step], crossed[i + 1, j + 1]])
+        self.meets_whole = inside & (solid & ~crossed).any(0)
         known = solid | (p.fixed[beside] >= 0)
         known[1] &= ~known[0]
         holder = np.where(inside, [h[a] for h, a in zip(system.holder, at)], -1)

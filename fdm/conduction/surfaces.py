@@ -169,7 +169,7 @@ def _joined(found: list[SurfacePlaces], pairs: tuple[Pair, ...], pair: Integers,
 def _on_faces(system: System) -> Iterator[SurfacePlaces]:
     """Places on straight surfaces, in order along each stretch. Faces beside a cell that a slanted surface crosses are
     left out: such a cell is read on that surface."""
-    p, count, crossed = system.properties, len(system.section.environments), _crossed(system)
+    p, count, crossed = system.properties, len(system.section.environments), crossed_cells(system)
     joints = np.zeros((len(p.solid),) * 2) if p.joint is None else p.joint
     for axis, f in enumerate(system.faces):
         lines = system.raster.y if axis == 0 else system.raster.x
@@ -177,6 +177,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             own, terminal = f.owner[side], p.fixed[f.owner[1 - side]]
             on = p.solid[own] & (terminal >= 0) & (terminal < count) & (system.holder[axis] < 0) & (f.area > 0)
             on &= ~crossed.ravel()[f.cell[side]]
+            on &= np.isfinite(f.resistance[side])  # of a sliver in a cell whose centre is void there is no temperature
             line, along = np.nonzero(on if axis == 0 else on.T)
             at = (line, along) if axis == 0 else (along, line)
             place_of = np.full(f.area.shape, -1)
@@ -204,7 +205,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             )  # fmt: skip
 
 
-def _crossed(system: System) -> Bools:
+def crossed_cells(system: System) -> Bools:
     """(n, m) cells that an edge between a solid and a fixed terminal crosses."""
     out, cut, p = np.zeros(system.solid.shape, bool), system.cut, system.properties
     if cut is not None:

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from fdm.answers.quantity import Array
-from fdm.errors import FailedChecks, InputError, nearest, path_of, texts_of
+from fdm.errors import FailedChecks, InputError, nearest, path_of, require_by_name, texts_of
 from fdm.inference.comparison import Comparison, Reanalysis, compared
 from fdm.inference.fitted import Fit, Fitted, Residual
 from fdm.inference.measured import Measurement, read_measured
@@ -62,6 +62,7 @@ def fit(
     say = progress or (lambda text: None)
     path, measured = path_of(path, "fit", "section or cabinet file"), path_of(measured, "fit", "CSV file")
     names = None if names is None else texts_of(names, "names", "'film'")
+    require_by_name("uncertainties", uncertainties or {}, '{"air": 0.3}')
     data = read_measured(measured, uncertainties or {})
     say("solving the file as it stands")
     model = reanalysis(path, let, target)

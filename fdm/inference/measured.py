@@ -28,7 +28,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from os import PathLike, fspath
 
-from fdm.errors import InputError, in_file, nearest
+from fdm.errors import InputError, in_file, is_number, nearest, what_is
 from fdm.section.files import read_text
 from fdm.section.pieces import LEAST, MOST
 
@@ -79,6 +79,10 @@ def _measured(rows: list[tuple[int, list[str]]], uncertainties: Mapping[str, flo
         if len(row) != len(head):
             raise InputError(f"line {number}: has {len(row)} cells, but the first line has {len(head)}; give as many")
     if tuple(head) == STEADY:
+        if uncertainties:
+            raise InputError(
+                "has an uncertainty in each row; uncertainties belong to the columns of a log, leave them out"
+            )
         found = [Measurement(row[0], _number(k, "value", row[1]), _above(k, row[2])) for k, row in body]
     elif head[0] in TIMES:
         found = _log(head, body, uncertainties)
@@ -96,9 +100,11 @@ def _log(head: list[str], body: list[tuple[int, list[str]]], uncertainties: Mapp
     columns = head[1:]
     if twice := [name for k, name in enumerate(columns) if name in columns[:k]]:
         raise InputError(f"there are two columns {twice[0]!r}; keep one")
-    for name in uncertainties:
+    for name, given in uncertainties.items():
         if name not in columns:
             raise InputError(f"there is no column {name!r} to give an uncertainty; {nearest(name, columns)}")
+        if not is_number(given) or not LEAST <= given <= MOST:
+            raise InputError(f"uncertainties, {name!r}: {what_is(given)} is not above 0; give the standard uncertainty")
     known = dict(uncertainties)
     for number, row in body:
         if row[0] == "uncertainty":

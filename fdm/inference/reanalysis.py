@@ -11,7 +11,7 @@ from typing import Protocol
 
 from fdm.answers.quantity import Answers, Array
 from fdm.cabinet.reader import is_cabinet
-from fdm.errors import InputError, path_of, require_share, what_is
+from fdm.errors import InputError, path_of, require_by_name, require_share, what_is
 from fdm.inference.cabinet_reanalysis import CabinetReanalysis, cabinet_reanalysis
 from fdm.inference.section_reanalysis import AS_IT_STANDS, Let, SectionReanalysis, section_reanalysis
 from fdm.section.model import Uncertain
@@ -48,6 +48,7 @@ def reanalysis(
     """
     name = path_of(path, "reanalysis", "section or cabinet file")
     require_share("target", target)
+    require_by_name("let", let, '{"base": 4}')
     if is_cabinet(name):
         return cabinet_reanalysis(name, let, None, target)
     return section_reanalysis(name, let, None, target)

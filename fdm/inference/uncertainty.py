@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
 from fdm.answers.quantity import Answers, Array
-from fdm.errors import InputError, require_count
+from fdm.errors import InputError, is_number, require_count, what_is
 from fdm.inference.reanalysis import Model, model_of
 from fdm.section.model import Uncertain
 
@@ -176,9 +176,11 @@ def sample(
     require_count("sample", count, "samples")
     if count < 2:
         raise InputError(f"sample: {count} is too few to tell a spread; give a number of samples such as 200")
+    if not is_number(seed) or seed < 0 or seed != seed // 1:
+        raise InputError(f"seed: {what_is(seed)} is no whole number of 0 or more")
     model = model_of(model, "sample")
     inputs = counted(model, table)
-    points = qmc.Sobol(len(inputs), seed=seed).random_base2(math.ceil(math.log2(count)))
+    points = qmc.Sobol(len(inputs), seed=int(seed)).random_base2(math.ceil(math.log2(count)))
     moves = _moves(inputs, points[:count])
     kept, values, last = [], [], ""
     for k, row in enumerate(moves):

@@ -55,6 +55,10 @@ class Material:
     def __post_init__(self) -> None:
         where = f"material {self.name!r}"
         require_visible(where, self.name)
+        if len(self.conductivity) != 2:
+            raise InputError(
+                f"{where}, conductivity: {self.conductivity!r} is not two numbers; give (along x, along y)"
+            )
         for k in self.conductivity:
             require_positive(f"{where}, conductivity", k)
         others = ("conductivity z", self.through), ("density", self.density), ("specific_heat", self.specific_heat)

@@ -8,7 +8,7 @@ from inspect import signature
 from os import PathLike
 from pathlib import Path
 
-from fdm.errors import InputError, in_file, path_of, what_is
+from fdm.errors import InputError, in_file, path_of, require_by_name, what_is
 from fdm.section.bolts import BOLT, bolt_section, read_bolt, read_layers
 from fdm.section.depths import mixed
 from fdm.section.films import OF_FINS, number_film, relation_film
@@ -52,6 +52,7 @@ def read_section(path: str | PathLike[str], moved: Mapping[str, float] | None = 
     name = path_of(path, "read_section", "section file")
     if not isinstance(moved, Mapping | None):
         raise InputError(f"read_section: {what_is(moved)} is no mapping; change named numbers by name, as in base=4")
+    require_by_name("read_section", moved or {}, '{"let base": 0.5}')
     with in_file(name):
         document = read_document(name)
     return section_in(document, name, let, moved)

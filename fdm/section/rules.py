@@ -126,7 +126,7 @@ def check_depths(parts: Sequence[Part], view: str, depth: float, unit: str) -> N
         if p.material is None or p.gap is not None:
             raise InputError(f"{where}, depth: only a part with a material may have a depth of its own; leave it out")
         require_positive(f"{where}, depth", p.depth)
-        if p.count < 1:
+        if p.count < 1 or p.count != int(p.count):
             raise InputError(f"{where}, count: {p.count} is not a whole number of 1 or more")
         if (total := p.count * p.depth) > depth * (1 + SAME):
             u = UNITS[unit]

@@ -8,13 +8,24 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from fdm.errors import InputError
+from fdm.errors import InputError, is_number
 
 Bounds = tuple[float, float, float, float]  # x low, x high, y low, y high
 
 SAME = 1e-9  # of a size: points that are closer are one point
+
+
+def require_pairs(what: str, *pairs: ArrayLike) -> None:
+    """Raise InputError, which begins with `what`, unless each is two finite numbers."""
+    for pair in pairs:
+        try:
+            good = np.shape(pair) == (2,) and bool(np.isfinite(np.asarray(pair, float)).all())
+        except (TypeError, ValueError):
+            good = False
+        if not good:
+            raise InputError(f"{what}: {pair!r} is not two finite numbers")
 
 
 @dataclass(frozen=True)
@@ -25,6 +36,7 @@ class Rectangle:
     y: tuple[float, float]
 
     def __post_init__(self) -> None:
+        require_pairs("rectangle", self.x, self.y)
         if not (self.x[0] < self.x[1] and self.y[0] < self.y[1]):
             raise InputError(
                 "rectangle has no size or is turned around; give x = [low, high] and y = [low, high] with low < high"
@@ -54,7 +66,8 @@ class Disc:
     radius: float
 
     def __post_init__(self) -> None:
-        if not self.radius > 0:
+        require_pairs("disc", self.centre)
+        if not (is_number(self.radius) and 0 < self.radius < math.inf):
             raise InputError("disc has no size; give a radius above 0")
 
     def outline(self, corners: int = 256) -> NDArray[np.float64]:
@@ -82,6 +95,7 @@ class Polygon:
     points: tuple[tuple[float, float], ...]
 
     def __post_init__(self) -> None:
+        require_pairs("polygon", *self.points)
         if len(self.points) < 3:
             raise InputError(f"polygon has {len(self.points)} points; give at least 3")
         p = self.outline()
@@ -144,6 +158,7 @@ class Segment:
     y: tuple[float, float]
 
     def __post_init__(self) -> None:
+        require_pairs("segment", self.x, self.y)
         if not (
             (self.x[0] == self.x[1] and self.y[0] < self.y[1]) or (self.y[0] == self.y[1] and self.x[0] < self.x[1])
         ):

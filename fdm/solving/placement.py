@@ -267,6 +267,8 @@ def wanted_by(section: Section, name: str) -> str | float:
     """What a sensor should read, by its own name or that of a terminal. Raises InputError as `placement` does."""
     sensors = {s.name: s for s in section.sensors}
     terminals = (*section.fixed_names, *section.heat_names)
+    if not isinstance(name, str):
+        raise InputError(f"place: {what_is(name)} is no name; give that of a sensor, an environment or a source")
     if name in sensors:
         goal = sensors[name].should_read
         if goal is None:
@@ -277,7 +279,7 @@ def wanted_by(section: Section, name: str) -> str | float:
         return goal
     if name not in terminals:
         raise InputError(
-            f"place: there is no sensor, environment or source {name!r}; {nearest(str(name), [*sensors, *terminals])}"
+            f"place: there is no sensor, environment or source {name!r}; {nearest(name, [*sensors, *terminals])}"
         )
     return name
 

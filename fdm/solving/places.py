@@ -151,6 +151,9 @@ def shaped(values: Array, shape: tuple[int, ...]) -> Any:
 
 def _numbers(name: str, given: ArrayLike) -> Array:
     try:
-        return np.asarray(given, float)
-    except (TypeError, ValueError):
-        raise InputError(f"{name}: {given!r} is no number, and no list of numbers") from None
+        numbers = np.asarray(given)
+        if numbers.dtype.kind in "biuf" or (numbers.dtype.kind == "O" and all(x is not None for x in numbers.flat)):
+            return np.asarray(numbers, float)
+    except (TypeError, ValueError):  # neither numbers, nor rows of one length
+        pass
+    raise InputError(f"{name}: {given!r} is no number, and no list of numbers")

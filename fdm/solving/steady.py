@@ -19,7 +19,7 @@ from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
-from fdm.errors import InputError, require_count, require_share
+from fdm.errors import InputError, require_count, require_share, what_is
 from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.sheets import too_thin_sheets
 from fdm.section.depths import mixed, slices
@@ -104,6 +104,8 @@ def solve(
     require_count("max_cells", max_cells, "cells")
     if cells is not None:
         require_count("cells", cells, "cells")
+    if not isinstance(like, Solution | None):
+        raise InputError(f"like: {what_is(like)} is no solution; give one that solve returned, or leave it out")
     limits = Limits(target, max_cells, cells)
     coefficients = coefficients_of(section)
     if coefficients:

@@ -67,7 +67,8 @@ def designs(
 def choices(asked: Mapping[str, Values] | Iterable[tuple[str, Values]]) -> dict[str, Choice]:
     """What each name may be. Raises InputError as `designs` does."""
     out: dict[str, Choice] = {}
-    pairs = list(asked.items() if isinstance(asked, Mapping) else asked)
+    listed = asked.items() if isinstance(asked, Mapping) else asked
+    pairs = list(listed) if isinstance(listed, Iterable) else [listed]
     if not all(isinstance(pair, tuple) and len(pair) == 2 and isinstance(pair[0], str) for pair in pairs):
         raise InputError('names that vary: give each with its values, such as {"base": [4, 6, 8]} or {"base": "4:8:2"}')
     for name, given in pairs:

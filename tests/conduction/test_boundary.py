@@ -184,6 +184,29 @@ def test_held_part_is_one_temperature_to_its_surface():
     assert found.coupling[1, 2] == pytest.approx(0.2 / TO_B, rel=EXACT)
 
 
+@pytest.mark.parametrize("where", ["along the border", "across a corner"])
+def test_held_part_with_a_slanted_edge_loses_through_the_film_straight(where):
+    """As one with straight edges does; its other edges lie on the insulated border."""
+    low = 0.02 if where == "along the border" else 0.0
+    corners = ((0.0, 0.0), (0.03, 0.0), (0.02, 0.04), (0.0, 0.04)) if low else ((0.0, 0.0), (0.03, 0.0), (0.0, 0.04))
+    block = Part("block", (Polygon(corners),), solid("", 3.0, box(0, 1, 0, 1)).material)
+    parts = air("a", box(0, 0.1, 0, 0.04)), solid("far", 0.5, box(0.08, 0.1, 0, 0.04)), block
+    section = Section("t", parts, AIRS[:1], depth=0.3, sources=(Source("block", part="block", temperature=5),))
+    assert network(section).coupling[0, 1] == pytest.approx(8 * 0.3 * math.hypot(0.03 - low, 0.04), rel=EXACT)
+
+
+@pytest.mark.parametrize("shape", [box(0.02, 0.04, 0.02, 0.03), Disc((0.03, 0.025), 0.01)], ids=["straight", "round"])
+def test_held_part_of_a_plate_loses_through_its_faces_too(shape):
+    plate = {"thickness": 0.002}
+    parts = (
+        solid("plate", 1e-9, box(0, 0.06, 0, 0.05), **plate),
+        solid("disc", 1.0, shape, front="a", back="a", **plate),
+    )
+    section = Section("t", parts, AIRS[:1], view="plate", sources=(Source("disc", part="disc", temperature=5),))
+    area = math.pi * 1e-4 if isinstance(shape, Disc) else 2e-4
+    assert network(section, 2).coupling[0, 1] == pytest.approx(2 * 8 * area, rel=2e-3)
+
+
 def test_held_part_behind_a_joint():
     section = wall(Source("block", part="left", temperature=5), joints=(Joint(("left", "right"), 0.04),))
     assert network(section).coupling[1, 2] == pytest.approx(0.2 / (0.04 + TO_B), rel=EXACT)

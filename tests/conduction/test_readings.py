@@ -287,6 +287,24 @@ def test_a_sensor_part_that_is_covered_is_refused():
         check_section(section)
 
 
+@pytest.mark.parametrize("x", [0.0099, 0.01, 0.0101])
+def test_on_a_straight_surface_beside_the_round_edge_of_another_part_the_solid(x):
+    """A bar lies across a round hole in a block; both are so good that they have one temperature."""
+    section = Section(
+        "bar over a hole",
+        (
+            solid("block", 1e6, box(0, 0.06, 0, 0.06)),
+            air("a", Disc((0.0289, 0.0284), 0.0241)),
+            solid("bar", 1e6, box(0.0075, 0.0101, 0.0136, 0.0187)),
+        ),
+        (Environment("a", T_A, 5.0),),
+        sources=(Source("warm", part="block", heat=5.0),),
+        sensors=(Sensor("on the bar", at=(x, 0.0136)), Sensor("bar", part="bar")),
+    )
+    on, whole = readings(section)
+    assert on == pytest.approx(whole, abs=1e-3) and whole > T_A + 5
+
+
 # ---- on and beside a rim --------------------------------------------------------------------------------------------
 
 

@@ -10,7 +10,7 @@ from fdm.conduction.solver import unit_fields
 from fdm.conduction.surfaces import SurfaceTemperatures, surface_places
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Environment, Joint, Section, Segment, Source
+from fdm.section.model import Border, Environment, Joint, Part, Polygon, Section, Segment, Source
 from validation.cases import box, solid
 
 LONG, THICK, HALFWAY = 0.1, 0.02, 0.06  # m
@@ -141,3 +141,17 @@ def test_the_places_around_the_extremes_have_the_extremes(axis):
         near = found.near_extremes(np.array(loads, float))
         assert near.extremes(np.array(loads, float)).tolist() == found.extremes(np.array(loads, float)).tolist()
         assert len(near.rows) < len(found.rows)
+
+
+def test_beside_a_void_that_cuts_a_cell_at_the_surface_the_solid_alone_is_read():
+    """The void leaves a sliver of the bar in a cell of its lower face, where the bar has no temperature."""
+    wedge = Part("wedge", (Polygon(((0.06, 0.0), (0.1, 0.0), (0.1, 0.015), (0.062, 0.012))),), void=True)
+    warm = Source("warm", part="bar", heat=20.0)
+    section = Section(
+        "bar over a wedge",
+        (solid("bar", 1e6, box(0, LONG, 0, THICK)), wedge),
+        (Environment("air", 7.0, 100.0),),
+        border=Border(bottom="air"),
+        sources=(warm,),
+    )
+    assert extremes(section)["bar", "air"] == pytest.approx((7 + 20 / 100 / 0.06,) * 2, rel=1e-3)

@@ -158,7 +158,7 @@ def _boundary(section: Section, plan: PlaneSystem, columns: Columns, found: Sequ
         joins = np.where(others != k, films[beyond], 0.0)
         np.add.at(direct, (others, np.full(len(others), k)), joins)
         np.add.at(direct, (np.full(len(others), k), others), joins)
-    return BoundaryConductances(cell, terminal, value, direct, 0)
+    return BoundaryConductances(cell, terminal, value, direct)
 
 
 def _equations(
