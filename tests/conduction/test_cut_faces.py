@@ -128,55 +128,29 @@ def test_the_area_of_a_round_surface_in_each_view(view, more, area):
     assert network(section, *uniform(section, 23)).resistance[0, 0] == pytest.approx(1 / (h * area), rel=2e-5)
 
 
-def test_a_round_edge_within_one_material_is_no_edge():
-    plain = Section(
-        "block",
-        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
-        airs(8, 25),
-        border=Border(left="in", bottom="out"),
-    )
-    drawn = Section(
-        "block",
-        (*plain.parts, solid("disc", 2.0, Disc((0.002, 0.004), 0.015))),
-        plain.environments,
-        border=plain.border,
-    )
-    x, y = uniform(plain, 30)
-    assert network(drawn, x, y).coupling == pytest.approx(network(plain, x, y).coupling, rel=1e-10)
+def block(*parts):
+    """A block between two airs, drawn as these parts."""
+    return Section("block", parts, airs(8, 25), border=Border(left="in", bottom="out"))
 
 
-def test_a_round_part_covered_by_another_leaves_no_trace():
-    plain = Section(
-        "block",
-        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
-        airs(8, 25),
-        border=Border(left="in", bottom="out"),
-    )
-    drawn = Section(
-        "block", (air("in", Disc((0.002, 0.004), 0.015)), *plain.parts), plain.environments, border=plain.border
-    )
-    x, y = uniform(plain, 30)
-    assert network(drawn, x, y).coupling == pytest.approx(network(plain, x, y).coupling, rel=1e-12)
+ALONE = solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03))
+ROUND = Disc((0.002, 0.004), 0.015)
 
 
-def test_a_round_part_left_out_leaves_no_trace():
-    plain = Section(
-        "block",
-        (solid("block", 2.0, box(-0.03, 0.03, -0.03, 0.03)),),
-        airs(8, 25),
-        border=Border(left="in", bottom="out"),
-    )
-    drawn = Section(
-        "block",
-        (*plain.parts, solid("disc", 90.0, Disc((0.002, 0.004), 0.015))),
-        plain.environments,
-        border=plain.border,
-    )
-    x, y = uniform(plain, 30)
-    system = assemble(drawn, x, y, Variant(without=["disc"]))
-    assert network_values(system, unit_fields(system)).coupling == pytest.approx(
-        network(plain, x, y).coupling, rel=1e-12
-    )
+@pytest.mark.parametrize(
+    "drawn, without, rel",
+    [
+        (block(ALONE, solid("disc", 2.0, ROUND)), (), 1e-10),
+        (block(air("in", ROUND), ALONE), (), 1e-12),
+        (block(ALONE, solid("disc", 90.0, ROUND)), ("disc",), 1e-12),
+    ],
+    ids=["within one material", "covered by another", "left out"],
+)
+def test_a_round_edge_that_is_none_leaves_no_trace(drawn, without, rel):
+    x, y = uniform(block(ALONE), 30)
+    system = assemble(drawn, x, y, Variant(without))
+    found = network_values(system, unit_fields(system)).coupling
+    assert found == pytest.approx(network(block(ALONE), x, y).coupling, rel=rel)
 
 
 def test_a_held_disc_is_an_environment_that_holds():
