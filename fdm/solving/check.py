@@ -12,6 +12,7 @@ from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
 from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
+from fdm.grid.corners import bridged_tips
 from fdm.grid.lines import first_lines
 from fdm.section.depths import mixed
 from fdm.section.model import UNITS, Environment, Section, Sensor
@@ -22,7 +23,8 @@ from fdm.solving.plausible import implausible_numbers
 
 def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
     """Warnings of likely mistakes: named numbers without use, numbers out of all proportion, parts that are wholly
-    covered, environments that nothing touches, and what else the drawing takes for granted and is likely not meant."""
+    covered, environments that nothing touches, solids that are parted from a point on, and what else the drawing takes
+    for granted and is likely not meant."""
     return (
         *system.section.unused,
         *implausible_numbers(system.section),
@@ -38,7 +40,18 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
             for note in e.film_from.notes
         ),
         *doubtful_assumptions(system.section, *system.lines[:2]),
+        *_bridged(system.section),
     )
+
+
+def _bridged(section: Section) -> Iterator[str]:
+    for corner in bridged_tips(section):
+        x, y = (v / UNITS[section.unit] for v in corner.place)
+        solids = " and ".join(map(repr, corner.solids))
+        yield (
+            f"at x = {x:g}, y = {y:g} {section.unit} what parts {solids} begins in a point: beside it heat passes on "
+            "any grid, which no ± counts; let it reach beyond that point, or let the solids overlap there"
+        )
 
 
 def _where_it_may_lie(section: Section) -> str:

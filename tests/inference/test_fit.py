@@ -237,6 +237,10 @@ def test_refused_where_it_cannot_be_read(tmp_path: Path) -> None:
         read_measured(tmp_path / "latin.csv")
     with pytest.raises(InputError, match="there is no column 'ari' to give an uncertainty; did you mean 'air'"):
         read_measured(measured_file(tmp_path, "time_s,air\n5,20\n"), {"ari": 0.3})
+    with pytest.raises(InputError, match="uncertainties, 'air': -0.3 is not above 0; give the standard uncertainty"):
+        read_measured(measured_file(tmp_path, "time_s,air\n5,20\n"), {"air": -0.3})
+    with pytest.raises(InputError, match="uncertainties belong to the columns of a log, leave them out"):
+        read_measured(measured_file(tmp_path, "quantity,value,uncertainty\nair,20,1\n"), {"air": 0.3})
 
 
 @pytest.mark.parametrize(
