@@ -113,7 +113,7 @@ def test_what_crosses_a_plate_is_a_piece_of_it():
     section = wall(
         BOLTS, sources=(Source("LEDs", segment=segment, heat=1, fills_depth=True),), spreading=(Spreading(("skin",)),)
     )
-    assert [f.spread for f in further_systems(mixed(section))] == [("skin", "bolts in skin")]
+    assert [f.variant.spread for f in further_systems(mixed(section))] == [("skin", "bolts in skin")]
     assert check_section(section).warnings == ()
 
 

@@ -771,6 +771,17 @@ def test_corners_too_singular_for_any_grid_are_named_and_leave_no_band(contrast)
     assert warning.startswith("at x = 0, y = 0 m, where the temperature of 'quarter 3', 'quarter 2', ")
 
 
+def test_a_gap_that_begins_in_a_point_leaves_no_band():
+    """A bar is cut right through by a void with a slanted tip on its lower edge; then by one that reaches beyond it."""
+    bar, ends = solid("bar", 100, box(0, 0.06, 0, 0.04)), (Environment("cold", 7, 10), Environment("warm", 30, 10))
+    for low, known in ((0, False), (-0.01, True)):
+        cut = Part("cut", (Polygon(((0.03, low), (0.04, 0.04), (0.035, 0.04))),), void=True)
+        solution = solve(Section("t", (bar, cut), ends, border=Border(left="cold", right="warm")))
+        value, band = solution.answers.at(("network", "coupling", "cold", "warm"))
+        assert (value + band == 0) if known else (band == math.inf)
+        assert solution.grid.target_met == known
+
+
 def test_corners_too_singular_that_no_answer_feels_do_no_harm():
     k, foam = 209.0, 0.033
     parts = (
