@@ -49,8 +49,8 @@ def _bridged(section: Section) -> Iterator[str]:
         x, y = (v / UNITS[section.unit] for v in corner.place)
         solids = " and ".join(map(repr, corner.solids))
         yield (
-            f"at x = {x:g}, y = {y:g} {section.unit} what parts {solids} begins in a point: any grid lets heat pass there, "
-            "and none tells how much; let it reach beyond that point, or let the solids overlap there"
+            f"at x = {x:g}, y = {y:g} {section.unit} what parts {solids} begins in a point: any grid lets heat pass "
+            "there, and none tells how much; let it reach beyond that point, or let the solids overlap there"
         )
 
 
