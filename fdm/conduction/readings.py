@@ -158,10 +158,9 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
 def beside_drawn(system: System, i: Integers, j: Integers, kind: Bools) -> Bools:
     """(K,) whether the drawing has parts of a `kind` (P + 5,) at grid points (i, j) or right beside them."""
     off = ON_EDGE / 10 * system.section.size
-    x, y = (lines[k][:, None] + off * d for lines, k, d in zip(
-        (system.raster.x, system.raster.y), (i, j), (np.cos(AROUND), np.sin(AROUND))))  # fmt: skip
-    out: Bools = kind[parts_at(system.section, x, y)].any(1)
-    return out
+    x = system.raster.x[i][:, None] + off * np.cos(AROUND)
+    y = system.raster.y[j][:, None] + off * np.sin(AROUND)
+    return np.asarray(kind[parts_at(system.section, x, y)].any(1))
 
 
 def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i: Integers, j: Integers) -> None:

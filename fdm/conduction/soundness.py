@@ -50,10 +50,11 @@ def refuse_blind_sensors(system: System) -> None:
     for k, sensor in enumerate(system.section.sensors):
         if sensor.at is not None:
             i, j = sensor_point(system, k)
+            around = system.raster.owner[i : i + 2, j : j + 2]
             known = system.properties.solid | (system.properties.fixed >= 0)
-            at_border = system.raster.owner[i : i + 2, j : j + 2] >= len(system.section.parts)
-            # by the drawing, as a cell that an edge crosses may reach further than the solid in it
-            if not at_border.any() and not beside_drawn(system, np.array([i]), np.array([j]), known)[0]:
+            drawn = (around >= len(system.section.parts)).any()  # beyond the border
+            drawn = drawn or beside_drawn(system, np.array([i]), np.array([j]), known)[0]
+            if not drawn or not known[around].any():  # a cell that an edge crosses reaches further than the solid in it
                 raise InputError(
                     f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"
                 )

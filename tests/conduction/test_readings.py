@@ -335,7 +335,7 @@ OVER = air("a", Disc((0.03, 0.005), 0.0025)), solid("bar", 1e6, box(0.0071, 0.05
         good(WEDGE, at=(0.0, 0.0)),  # one cell of the block is left at the wedge's sharp corner
         good(OVER[1], OVER[0], at=(0.03097979589711325, 0.0073)),  # the hole reaches a trace into the bar
         good(TIP, at=(0.038, 0.0493)),  # a corner that lies in nothing, at the drawing's edge
-        good(solid("ball", 1e6, Disc((0.06, 0.02), 0.005)), at=(0.065, 0.02)),  # a round part touches the edge in a point
+        good(solid("ball", 1e6, Disc((0.06, 0.02), 0.005)), at=(0.065, 0.02)),  # it touches the edge in a point
     ],
 )
 def test_on_a_corner_where_a_single_cell_is_solid_that_solid(section):
