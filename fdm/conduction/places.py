@@ -115,7 +115,10 @@ def _fitted(
     weight = np.where(np.isnan(known), 0.0, 1 / (NEAR + dx**2 + dy**2))
     terms = np.stack([np.ones_like(dx), dx, dy, dx * dy, dx**2, dy**2], -1) * weight[..., None]
     share = np.linalg.pinv(terms.swapaxes(0, 1), rcond=1e-4)[:, 0].T * weight
-    value = np.where((weight > 0).any(0), (share * np.nan_to_num(known)).sum(0), np.nan)
+    # from their mean on: where few are known, the fit would lie between them and 0 degC
+    total = weight.sum(0)
+    mean = (weight * np.nan_to_num(known)).sum(0) / np.where(total > 0, total, 1.0)
+    value = np.where(total > 0, mean + (share * np.nan_to_num(known - mean)).sum(0), np.nan)
     given = _given_temperatures(section)[owner]
     return np.where(np.isnan(given), value, given), np.isnan(given) & np.isfinite(value)
 

@@ -10,9 +10,11 @@ from fdm.conduction.peaks import heated_points, highest
 from fdm.conduction.surfaces import crossed_cells
 from fdm.conduction.system import System
 from fdm.grid.cut import Cut
+from fdm.grid.edges import AROUND, parts_at
 from fdm.grid.raster import middles
 
 ON_EDGE = 1e-5  # of the drawing's size: so far beside a round or slanted edge a point lies on it
+APART = 0.1  # of how far the cells around a point reach along an edge: so far apart cells tell a slope along it
 NEAREST = 16  # pieces of edge by their middles, among which is the nearest
 
 
@@ -145,7 +147,20 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     known = (p.fixed[around[away]] >= 0).astype(float)
     weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)
     weights.fixed[away], weights.heat[away] = 0.0, 0.0
+    # where a corner of a solid alone lies in a void, no face beside the point conducts
+    unread = np.nonzero(~away & (weights.cell.sum(1) + weights.fixed.sum(1) < 0.5))[0]
+    unread = unread[beside_drawn(system, i[unread], j[unread], p.solid)]
+    beside = p.solid[around[unread]].astype(float)
+    weights.cell[unread], weights.fixed[unread] = beside / beside.sum(1, keepdims=True), 0.0
     return weights
+
+
+def beside_drawn(system: System, i: Integers, j: Integers, kind: Bools) -> Bools:
+    """(K,) whether the drawing has parts of a `kind` (P + 5,) at grid points (i, j) or right beside them."""
+    off = ON_EDGE / 10 * system.section.size
+    x = system.raster.x[i][:, None] + off * np.cos(AROUND)
+    y = system.raster.y[j][:, None] + off * np.sin(AROUND)
+    return np.asarray(kind[parts_at(system.section, x, y)].any(1))
 
 
 def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i: Integers, j: Integers) -> None:
@@ -179,9 +194,12 @@ def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i
     here = 1 / p.film[beyond] + np.maximum(depth, 0.0) / conductivity
     of_cells = here - (away * outward).sum(2) / conductivity
     along = away[..., 1] * outward[:, 0] - away[..., 0] * outward[:, 1]
-    model = np.stack([np.ones_like(along), along / np.maximum(abs(along).max(0), 1e-300)], -1)
-    fit_at = in_solid & (here > 0)  # a surface that is held has the terminal's temperature
-    model *= (np.where(inside & fit_at, of_cells, 0.0) / np.where(here > 0, here, 1.0))[..., None]
+    reach, used = np.maximum(abs(along).max(0), 1e-300), inside & in_solid & (here > 0)
+    apart = np.where(used, along, -np.inf).max(0) - np.where(used, along, np.inf).min(0)
+    slope = np.where(apart > APART * reach, along / reach, 0.0)  # one cell alone tells none
+    # a surface that is held has the terminal's temperature
+    model = np.stack([np.ones_like(along), slope], -1)
+    model *= (np.where(used, of_cells, 0.0) / np.where(here > 0, here, 1.0))[..., None]
     share = np.linalg.pinv(model.swapaxes(0, 1), rcond=1e-6)[:, 0]
     at = k[known]
     weights.cell[at], weights.fixed[at], weights.heat[at] = share[known], 0.0, 0.0
@@ -214,12 +232,14 @@ class _FacesBeside:
         inside = (i >= 0) & (j >= 0) & (i < shape[:, 0]) & (j < shape[:, 1])
         at = list(zip(np.where(inside, i, 0), np.where(inside, j, 0)))
         of = list(zip(system.faces, at))
-        self.conductance = g = np.where(inside, [[f.conductance(side, a) for f, a in of] for side in (0, 1)], 0.0)
-        total = g[0] + g[1]
-        # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
         step = np.array([1, 0])[:, None, None]
         beside = np.array([owner[i + 1 - step, j + step], owner[i + 1, j + 1]])
         solid = p.solid[beside]
+        g = np.where(inside, [[f.conductance(side, a) for f, a in of] for side in (0, 1)], 0.0)
+        # nor does a film conduct where the solid before it ends within its cell
+        self.conductance = g = np.where(solid.any(0) & (np.where(solid, g, 0.0).sum(0) == 0), 0.0, g)
+        total = g[0] + g[1]
+        # beyond the outer edge, on the axis, and where nothing conducts, a face has the temperature of a cell beside it
         self.meets_solid = inside & solid.any(0)
         crossed = np.array([crossed[i + 1 - step, j + step], crossed[i + 1, j + 1]])
         self.meets_whole = inside & (solid & ~crossed).any(0)

@@ -12,7 +12,7 @@ from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.errors import InputError
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Disc, Environment, Joint, Part, Section, Segment, Sensor, Source
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Sensor, Source
 from fdm.solving.check import check_section
 from fdm.solving.steady import solve
 from validation.cases import air, box, solid
@@ -281,6 +281,13 @@ def test_a_sensor_in_a_void_is_refused():
         check_section(section)
 
 
+def test_a_sensor_in_a_void_is_refused_also_where_its_cell_reaches_out_of_it():
+    void = Part("void", (Disc((0.045, 0.0253), 0.01),), void=True)
+    post = solid("post", 34.0, box(0.0427, 0.0525, 0.02, 0.0283))
+    with pytest.raises(InputError, match="sensor 'on it', at: it lies in a void"):
+        check_section(good(post, void, at=(0.0525, 0.02)))
+
+
 def test_a_sensor_part_that_is_covered_is_refused():
     section = replace(wall(parts=(*WALL, solid("lid", 1.0, box(0, 0.03, 0, 0.2)))), sensors=(Sensor("s", part="left"),))
     with pytest.raises(InputError, match="sensor 's', part: 'left' is wholly covered by later parts"):
@@ -303,6 +310,37 @@ def test_on_a_straight_surface_beside_the_round_edge_of_another_part_the_solid(x
     )
     on, whole = readings(section)
     assert on == pytest.approx(whole, abs=1e-3) and whole > T_A + 5
+
+
+def good(*parts, at):
+    """A block so good that it has one temperature, some 40 K above the air below it, with other parts laid on it."""
+    return Section(
+        "good block",
+        (solid("block", 1e6, box(0, 0.06, 0, 0.04)), *parts),
+        (Environment("a", T_A, 10.0),),
+        border=Border(bottom="a", right="a"),
+        sources=(Source("warm", part="block", heat=24.0),),
+        sensors=(Sensor("on it", at=at), Sensor("block", part="block")),
+    )
+
+
+WEDGE = air("a", Polygon(((0.0, 0.0), (0.0407, 0.0), (0.02, 0.0045))))
+TIP = solid("tip", 1e6, Polygon(((0.0388, 0.038), (0.0483, 0.0454), (0.038, 0.0493))))
+OVER = air("a", Disc((0.03, 0.005), 0.0025)), solid("bar", 1e6, box(0.0071, 0.055, 0.0073, 0.0367))
+
+
+@pytest.mark.parametrize(
+    "section",
+    [
+        good(WEDGE, at=(0.0, 0.0)),  # one cell of the block is left at the wedge's sharp corner
+        good(OVER[1], OVER[0], at=(0.03097979589711325, 0.0073)),  # the hole reaches a trace into the bar
+        good(TIP, at=(0.038, 0.0493)),  # a corner that lies in nothing, at the drawing's edge
+        good(solid("ball", 1e6, Disc((0.06, 0.02), 0.005)), at=(0.065, 0.02)),  # it touches the edge in a point
+    ],
+)
+def test_on_a_corner_where_a_single_cell_is_solid_that_solid(section):
+    on, whole = readings(section)
+    assert on == pytest.approx(whole, abs=1e-2) and whole > T_A + 20
 
 
 # ---- on and beside a rim --------------------------------------------------------------------------------------------
