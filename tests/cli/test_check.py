@@ -26,7 +26,7 @@ film = 8
 [[part]]
 name = "lid"
 material = "my foam"
-rectangle = { x = [20, 100], y = [30, 36] }
+rectangle = { x = [0, 120], y = [30, 36] }
 """
     Path("wall.toml").write_text(WALL[: WALL.index("[[bridge]]")] + more, encoding="utf-8")
     assert main(["check", "wall.toml"]) == 0

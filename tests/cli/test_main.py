@@ -61,7 +61,7 @@ FAULTS = {
         "environment 'cabinet air', film: -8.0 is not a number above 0",
     ),
     "negative conductivity": (changed("0.031", "-0.031"), "material 'my foam', conductivity: -0.031 is not"),
-    "negative depth": (changed("depth = 40", "depth = -40"), "depth: .* is not a number above 0"),
+    "negative depth": (changed("depth = 40", "depth = -40"), "depth: -40 is not a length above 0"),
     "negative joint": (changed("1e-4", "-1e-4"), "joint .*resistance: .* is not a number of 0 or more"),
     "below absolute zero": (
         changed("temperature = 7", "temperature = -300"),

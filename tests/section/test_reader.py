@@ -422,7 +422,7 @@ REFUSED = [
     ("thickness = 0.05\n", "", "joint 1, thickness: missing"),
     ("conductivity = 0.9", "", "joint 1, conductivity: missing"),
     ("conductivity = 0.9", "conductivity = 0", "joint 1: give a thickness of 0 or more and a conductivity above 0"),
-    ("thickness = 0.05", "thickness = -1", "joint 1: give a thickness of 0 or more and a conductivity above 0"),
+    ("thickness = 0.05", "thickness = -1", "joint 1, thickness: -1 is not a length above 0"),
     ('heat = "2 * 15"', "", "source 'hot face': give exactly one of heat and temperature"),
     ("at = [25, 4]", "at = [250, 4]", "sensor 'thermostat', at: [250, 4] lies outside the drawing"),
     ('along = "x"', 'along = "z"', "spreading of 'base plate', along: 'z' is no direction"),

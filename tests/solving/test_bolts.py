@@ -137,7 +137,7 @@ def test_a_cabinet_asks_for_its_bolts_itself(tmp_path):
     for old, new, said in (
         ('wall = "all"', 'wall = "al"', "point 'bolts', wall: there is no wall named 'al'; did you mean 'all'?"),
         ('wall = "all"', 'wall = "all", chi = 1', "point 'bolts', chi: is given where there is no bolt; leave it out"),
-        ("value = 5,", "value = -5,", "point 'bolts', bolt, diameter: -0.005 is not a number above 0"),
+        ("value = 5,", "value = -5,", "point 'bolts', bolt, diameter: -5 is not a length above 0"),
         ("height = 3 }] }", "height = 3 }], to = 3 }", "point 'bolts', bolt, outside: the bolt ends within the wall"),
         ("diameter = 8,", "diametre = 8,", "point 'bolts', bolt, outside 1, diametre: unknown key; did you mean"),
     ):
