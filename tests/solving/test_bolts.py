@@ -92,6 +92,7 @@ def test_a_file_in_commands(tmp_path, capsys):
     assert (
         section_text(fdm.read_section(drawn)).splitlines()[1:] == section_text(fdm.read_section(file)).splitlines()[1:]
     )
+    assert main(["check", str(file), "--no-files", "--section", str(drawn)]) == 1  # it may have been drawn on
     assert main(["check", str(drawn), "--no-files", "--section", str(again)]) == 1 and not again.exists()
     follows = Following(StillFace("vertical", 0.1))
     airs = tuple(replace(e, follows=follows) for e in fdm.read_section(file).environments)
