@@ -313,7 +313,8 @@ def top_table(
     given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
     for name in overrides:
         if name not in given:
-            raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
+            own = "; those of a section's file stand in let = { .. } beside it" if "cabinet" in document else ""
+            raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}{own}")
     now: dict[str, object] = {**given, **overrides}
     let = resolve_let(now, moved, top.uncertain)
     unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m", above all [tables]')

@@ -31,7 +31,7 @@ COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 THINNEST, THICKEST, LARGEST_BEAD = 2e-5, 0.02, 0.05  # m: the thinnest lead, the thickest stem, the largest bead
 LEAST_DISSIPATION = 2e-5  # W/K: less than a bead of a quarter of a millimetre gives off to still air
 LONGEST = 5.0  # m of a stem
-LEAST_JOINT, LARGEST_JOINT = 1e-8, 0.5  # m2 K/W
+LEAST_JOINT, LARGEST_JOINT = 1e-7, 0.5  # m2 K/W
 UNLIKE = 100.0  # times more or less than what materials of such a name conduct
 LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm it by
 
