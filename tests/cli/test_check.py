@@ -11,7 +11,7 @@ from tests.studies.slab import CABINET
 def test_check_draws_the_parts_and_says_what_would_be_solved(here, capsys):
     assert main(["check", "wall.toml", "wall=50"]) == 0
     said = capsys.readouterr()
-    for words in ("Wall with a plate", "3 parts", "cabinet air", "hot face", "thermostat", "base plate"):
+    for words in ("Wall with a plate", "4 parts", "cabinet air", "hot face", "thermostat", "base plate"):
         assert words in said.out
     assert [p.name for p in (here / "wall-wall=50").iterdir()] == ["parts.png"]
 
@@ -26,7 +26,7 @@ film = 8
 [[part]]
 name = "lid"
 material = "my foam"
-rectangle = { x = [0, 120], y = [30, 36] }
+rectangle = { x = [20, 100], y = [30, 36] }
 """
     Path("wall.toml").write_text(WALL[: WALL.index("[[bridge]]")] + more, encoding="utf-8")
     assert main(["check", "wall.toml"]) == 0
