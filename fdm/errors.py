@@ -40,9 +40,19 @@ def nearest(name: str, known: Iterable[str]) -> str:
     "known are 'left', 'right'"
     """
     known = sorted(known)
-    close = get_close_matches(name.lower(), [k.lower() for k in known], 1, 0.6)
+    close = get_close_matches(name.lower(), [k.lower() for k in known], 1, 0.65)
     if close:
         return f"did you mean {next(k for k in known if k.lower() == close[0])!r}?"
+    return listed(known)
+
+
+def listed(known: Iterable[str]) -> str:
+    """A clause that lists the known names.
+
+    >>> listed(["right", "left"])
+    "known are 'left', 'right'"
+    """
+    known = sorted(known)
     if not known:
         return "there are none"
     return "known are " + ", ".join(map(repr, known[:12])) + (", ..." if len(known) > 12 else "")

@@ -11,12 +11,23 @@ from fdm.cabinet.sides import INSIDE, OUTSIDE, sides_of
 from fdm.cabinet.walls import FACES
 from fdm.cabinet.zones import HOUR
 from fdm.section.model import UNITS
-from fdm.solving.plausible import DRIEST, implausible_altitude, implausible_film, implausible_temperature
+from fdm.solving.plausible import (
+    DRIEST,
+    KELVIN,
+    implausible_altitude,
+    implausible_film,
+    implausible_temperature,
+    unlike_its_name,
+)
 
-SMALLEST, LARGEST = 0.02, 5.0  # m, of the inside
+SMALLEST, LARGEST = 0.02, 2.5  # m, of the inside
+WARMEST_ROOM = 60.0  # degC
 DENSEST = 3000.0  # kg of load in each m3 inside
 LOWEST = 0.005  # m, of a sink along which air sinks
 LARGEST_AREA = 30.0  # times the faces inside, of a load
+LARGEST_WALL, LONGEST_LINE = 5.0, 10.0  # times the faces inside; times the sum of their edges
+LARGEST_BLOCK = 0.1  # m2
+MOST_OPENED = 1440.0  # times a day: every minute
 BEST_SINK, WORST_SINK = 0.002, 50.0  # K/W, of all modules together: water, or no sink at all
 SHORTEST_BLOCK, LONGEST_BLOCK = 2e-4, 1.0  # m
 STRONGEST_FAN = 100.0  # W
@@ -53,6 +64,11 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         ("module, hot_side", 0.0 if sheet is None else sheet.hot_side),
     ):
         yield from implausible_temperature(where, degrees)
+    if WARMEST_ROOM < cabinet.room < KELVIN:
+        yield (
+            f"cabinet, room: {cabinet.room:g} degC is warmer than any room; if these are degrees Fahrenheit, give "
+            f"{(cabinet.room - 32) / 1.8:.3g}"
+        )
     for wall in cabinet.walls:
         yield from implausible_film(f"wall {wall.name!r}, film_inside", wall.film_inside)
         yield from implausible_film(f"wall {wall.name!r}, film_outside", wall.film_outside)
@@ -118,6 +134,8 @@ def _implausible_sinks(cabinet: Cabinet) -> Iterator[str]:
         if sink.fan_power > STRONGEST_FAN:
             yield f"{where}, fan_power: {sink.fan_power:g} W is far more than such a fan takes (1 to 6 W); give watts"
         if isinstance(sink, PlateSink):
+            if sink.block is not None and (sink.block.area or 0.0) > LARGEST_BLOCK:
+                yield f"{where}, block, area: {sink.block.area:g} m2 is not that of a block between plates; give m2"
             if sink.block is not None and not SHORTEST_BLOCK <= sink.block.length <= LONGEST_BLOCK:
                 length = f"{sink.block.length / UNITS[unit]:g} {unit}"
                 yield f"{where}, block, length: {length} is not what reaches through a wall; give it in {unit}"
@@ -135,10 +153,23 @@ def _implausible_losses(cabinet: Cabinet) -> Iterator[str]:
             f"cabinet, air_changes: {cabinet.air_changes:g} an hour are those of no closed cabinet (0.05 to 2); give "
             "how often an hour"
         )
+    faces, edges = sum(map(cabinet.face_area, FACES)), 4 * sum(cabinet.inside)
     for wall in cabinet.walls:
+        if wall.area is not None and wall.area > LARGEST_WALL * faces:
+            yield f"wall {wall.name!r}, area: {wall.area:g} m2 is more than all faces inside, {faces:.3g} m2; give m2"
+        for material in dict.fromkeys(layer.material for layer in wall.layers):
+            yield from unlike_its_name(material)
         if (thick := sum(layer.thickness for layer in wall.layers)) > THICKEST_WALL:
             yield f"wall {wall.name!r}, layers: they are {thick:g} m thick together; give {cabinet.unit}"
+    for opening in cabinet.openings:
+        if opening.a_day > MOST_OPENED:
+            yield f"opening {opening.name!r}, a_day: {opening.a_day:g} is more than once a minute; give how often a day"
     for line in cabinet.lines:
+        if line.length > LONGEST_LINE * edges:
+            yield (
+                f"line {line.name!r}, length: {line.length:.4g} m is far more than all edges inside, {edges:.3g} m; "
+                f"give {cabinet.unit}"
+            )
         if line.psi is not None and line.psi > LARGEST_PSI:
             yield (
                 f"line {line.name!r}, psi: {line.psi:g} W/(m K) are more than any edge or seal passes (0.01 to 1); "

@@ -156,6 +156,8 @@ def _point(
     t: Table, walls: tuple[Wall, ...], materials: Mapping[str, Material], films: FilmReader, folder: SectionFolder
 ) -> PointLoss:
     name, count = t.text("name"), t.count("count")
+    if t.values.keys().isdisjoint(("chi", "section", "bolt")):
+        raise InputError(f"{t.where}: give exactly one of chi, section and bolt")
     chi, bridge = (None, _bolt(t, walls, materials, films)) if "bolt" in t.values else _loss(t, "chi", folder)
     return PointLoss(name, count, chi, **bridge, zone=t.optional(t.text, "zone"))
 

@@ -1,6 +1,7 @@
 """fdm check: read a section or cabinet file, draw its parts, and say what would be solved and what is doubtful."""
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fdm.cli.console import consoles, folder_of, named, warn
@@ -73,6 +74,8 @@ def _write_section(asked: argparse.Namespace, section: "Section") -> None:
 
     if "bolt" not in read_document(asked.file):
         raise InputError("--section: this file is a drawing already; it is for files with a [bolt]")
+    if Path(asked.section).is_file():  # it may have been drawn on
+        raise InputError(f"--section: {asked.section} exists already; name another file")
     write_section(section, asked.section)
     if not asked.quiet:
         print(visible(f"Written to {asked.section}: a drawing of the same, without named numbers"))

@@ -120,6 +120,32 @@ def _parsed(words: Sequence[str] | None) -> argparse.Namespace:
             setattr(asked, key, [*getattr(asked, key), *map(override, more)])
         except argparse.ArgumentTypeError as fault:
             parser.error(str(fault))
-    if hasattr(asked, "ill_matched") and (wrong := asked.ill_matched(asked)):
-        parser.error(wrong)
+    wrong = _slip_in(asked) or (asked.ill_matched(asked) if hasattr(asked, "ill_matched") else "")
+    if wrong:
+        parser.error(visible(wrong))
     return asked
+
+
+def _slip_in(asked: argparse.Namespace) -> str:
+    """What in the words of any command is surely not meant; empty where nothing is."""
+    given = vars(asked)
+    names = [name for name, _ in given["let"]] if "file" in given and "let" in given else []
+    if twice := next((name for name in names if names.count(name) > 1), None):
+        return f"{twice!r} is given twice; give it one number"
+    if given.get("no_table_spread") and not (asked.uncertainty or asked.sample):
+        return "--no-table-spread belongs to --uncertainty or --sample COUNT"
+    read = [str(given[key]) for key in ("file", "measured") if key in given]
+    if len(read) == 2 and read[0].endswith(".csv") and read[1].endswith(".toml"):
+        return f"the section or cabinet file comes first, then what was measured: {read[1]} {read[0]}"
+    for option in ("json", "section"):
+        path = given.get(option)
+        if path and (any(_same_file(path, one) for one in read) or (option == "json" and path.endswith(".toml"))):
+            return f"--{option}: {path} would be written over; name another file"
+    return ""
+
+
+def _same_file(one: str, other: str) -> bool:
+    try:
+        return os.path.samefile(one, other)
+    except (OSError, ValueError):  # there is no such file, or no such path
+        return False

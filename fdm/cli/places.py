@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fdm.cli.words import kelvins, terminal_range
-from fdm.errors import visible
 
 if TYPE_CHECKING:  # slow to import
     from rich.console import Console
@@ -52,7 +51,7 @@ def ill_matched(asked: argparse.Namespace) -> str:
         return "--within belongs to --place SENSOR"
     names = [name for name, _ in asked.between]
     twice = next((name for name in names if names.count(name) > 1), None)
-    return "" if twice is None else visible(f"--between: {twice!r} is given twice")
+    return "" if twice is None else f"--between: {twice!r} is given twice"
 
 
 def refuse_places(asked: argparse.Namespace, section: "Section") -> None:

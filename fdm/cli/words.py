@@ -92,7 +92,8 @@ def override(word: str) -> tuple[str, str]:
     """name=value"""
     name, sign, value = word.partition("=")
     if not sign or not name.strip() or not value.strip():
-        raise argparse.ArgumentTypeError(f"{word!r} is not name=value, such as plate=8")
+        first = "; the file comes first, and there is one" if word.endswith((".toml", ".csv")) else ""
+        raise argparse.ArgumentTypeError(f"{word!r} is not name=value, such as plate=8{first}")
     return name.strip(), value.strip()
 
 

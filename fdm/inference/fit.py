@@ -80,6 +80,8 @@ def fit(
     except FailedChecks:
         raise
     except (InputError, ArithmeticError) as error:
+        if "not a whole number" in str(error):
+            raise InputError(f"fit: {error}; a count cannot be adjusted by and by, so leave it out") from None
         raise InputError(
             f"fit: the data lead where the file makes no sense: {error}; adjust fewer numbers, or give them bounds "
             "with { between = [low, high] }"

@@ -33,6 +33,7 @@ from fdm.section.files import read_text
 from fdm.section.pieces import LEAST, MOST
 
 TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}
+LONGEST_SHOWN = 60  # letters of a first line
 STEADY = ("quantity", "value", "uncertainty")
 
 
@@ -88,8 +89,8 @@ def _measured(rows: list[tuple[int, list[str]]], uncertainties: Mapping[str, flo
         found = _log(head, body, uncertainties)
     else:
         raise InputError(
-            f"line {rows[0][0]}: begins with {head[0]!r}; give quantity,value,uncertainty, or time_s, time_min or "
-            f"time_h and a column for each quantity"
+            f"line {rows[0][0]}: is {','.join(head)[:LONGEST_SHOWN]!r}; give quantity,value,uncertainty, or time_s, "
+            "time_min or time_h and a column for each quantity"
         )
     if not found:
         raise InputError("holds no measured value; give at least one below the first line")

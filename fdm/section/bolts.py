@@ -73,11 +73,14 @@ class Bolt:
     def __post_init__(self) -> None:
         d = self.bar.diameter
         require_positive("diameter", d)
-        for name, other in ((s.name, s.diameter) for s in (self.sleeve, *self.inside, *self.outside) if s is not None):
-            if not other > d:
-                raise InputError(
-                    f"diameter: {name!r} is {_mm(other)} wide, no more than the bolt, {_mm(d)}; give a larger diameter"
-                )
+        sleeves = () if self.sleeve is None else (self.sleeve,)
+        for where, pieces in (("sleeve", sleeves), ("inside", self.inside), ("outside", self.outside)):
+            for piece in pieces:
+                if not piece.diameter > d:
+                    raise InputError(
+                        f"{where}, diameter: {piece.name!r} is {_mm(piece.diameter)} wide, no more than the bolt, "
+                        f"{_mm(d)}; give a larger one"
+                    )
         for piece in (*self.inside, *self.outside):
             require_positive(f"height of {piece.name!r}", piece.height)
         for side, pieces, end in (("inside", self.inside, self.bar.start), ("outside", self.outside, self.bar.end)):
@@ -234,4 +237,7 @@ def read_bolt(t: Table, materials: Mapping[str, Material]) -> Bolt:
 
 
 def _ends(t: Table) -> tuple[float | None, float | None]:
-    return t.optional(t.length, "from"), t.optional(t.length, "to")
+    try:
+        return t.optional(t.length, "from"), t.optional(t.length, "to")
+    except InputError as error:
+        raise InputError(f"{error}; from and to are distances from the inner surface") from None

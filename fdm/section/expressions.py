@@ -8,6 +8,7 @@ import ast
 import keyword
 import math
 import operator
+import re
 import warnings
 from collections.abc import Mapping
 from functools import lru_cache
@@ -41,7 +42,7 @@ def evaluate(text: str, names: Mapping[str, float]) -> float:
     try:
         return _value(tree, {**names, "pi": math.pi})
     except InputError as error:
-        raise InputError(f"{text!r} {error}") from None
+        raise InputError(f"{text!r} {error}{_slip(text)}") from None
     except ZeroDivisionError:
         raise InputError(f"{text!r} divides by zero; give a divisor that is not 0") from None
     except (OverflowError, ValueError):  # too large a power; a root or power that is complex
@@ -74,12 +75,13 @@ def resolve(let: Mapping[str, float | str]) -> dict[str, float]:
     >>> resolve({"block": "wall - 2", "wall": 30})
     {'block': 28.0, 'wall': 30.0}
     """
-    uses: dict[str, list[str]] = {}
-    for name, value in let.items():
+    for name in let:
         if not (name.isidentifier() and is_normalized("NFKC", name)) or keyword.iskeyword(name):
             raise InputError(f"let: {name!r} cannot be a name; start with a letter, then use letters, digits and _")
         if name in (*FUNCTIONS, "pi"):
             raise InputError(f"let: {name!r} has a meaning of its own in expressions; choose another name")
+    uses: dict[str, list[str]] = {}
+    for name, value in let.items():
         try:
             uses[name] = _names(_parsed(value)) if isinstance(value, str) else []
             for used in uses[name]:
@@ -130,7 +132,16 @@ def _parsed(text: str) -> ast.expr:
         with warnings.catch_warnings(action="ignore"):  # the parser's advice on Python
             return ast.parse(" ".join(text.split()), mode="eval").body
     except (SyntaxError, ValueError, MemoryError, RecursionError):
-        raise InputError(f"{text!r} is no expression; expressions know {KNOWN}") from None
+        raise InputError(f"{text!r} is no expression; expressions know {KNOWN}{_slip(text)}") from None
+
+
+def _slip(text: str) -> str:
+    """What to write instead in a text that is no expression, where that can be told; else empty."""
+    if re.search(r"\d,\d", text) and not re.search("min|max", text):
+        return "; decimals take a point, as in 4.5"
+    if "^" in text:
+        return "; a power is written **"
+    return "; leave units out" if re.fullmatch(r"\s*[+-]?[\d.]+\s*(?:[^\W\d_]|[%°])[^+*()]*", text) else ""
 
 
 def _names(tree: ast.expr) -> list[str]:

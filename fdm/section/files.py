@@ -13,7 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import BinaryIO
 
-from fdm.errors import InputError
+from fdm.errors import InputError, nearest
 
 LARGEST_FILE = 2_000_000  # bytes
 FORMULA = ("=", "+", "-", "@")  # a spreadsheet computes what begins with these
@@ -35,13 +35,23 @@ def read_text(path: str, what: str, shorten: str, save_as: str = "UTF-8") -> str
         raise
     except (OSError, ValueError) as error:  # ValueError: a path with a null character
         reason = (isinstance(error, OSError) and error.strerror) or error
-        raise InputError(f"cannot be read: {reason}; give the path of a {what}") from None
+        raise InputError(f"cannot be read: {reason}; give the path of a {what}{_nearby(path)}") from None
     if len(content) > LARGEST_FILE:
         raise InputError(f"is larger than {LARGEST_FILE} bytes; {shorten}")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(f"is not UTF-8 text (byte {error.start}); save it as {save_as}") from None
+
+
+def _nearby(path: str) -> str:
+    """A clause that names the file with the nearest name in the same folder; empty where none is near."""
+    folder, name = os.path.split(path)
+    with suppress(OSError, ValueError):
+        files = [other for other in os.listdir(folder or ".") if other.endswith((".toml", ".csv")) and other != name]
+        meant = nearest(name, files)
+        return f"; {meant}" if meant.startswith("did you mean") else ""
+    return ""
 
 
 def _without_waiting(path: str, flags: int) -> int:

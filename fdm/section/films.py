@@ -17,6 +17,7 @@ from fdm.surroundings.fins import FinArray, fins_across
 from fdm.surroundings.questions import Following, Question, depends_on_surface, film_of
 from fdm.surroundings.rooms import Indoors, Outdoors
 from fdm.surroundings.still import FACES, Gap, StillFace, StillFins
+from fdm.surroundings.surfaces import DIRECTIONS
 
 SURFACE = ("surface", "warmer", "emissivity")
 SPACING = ("gap", "pitch", "count")
@@ -193,6 +194,12 @@ def _number(t: Table, key: str) -> float | None:
     return _positive(t, t.number, key)
 
 
+def _direction(t: Table) -> str:
+    if "heat" not in t.values:
+        raise t.fault("heat", f"missing; {nearest('', DIRECTIONS)}")
+    return t.text("heat")
+
+
 def _needed(t: Table, key: str) -> float:
     value = _length(t, key)
     if value is None:
@@ -244,7 +251,10 @@ def _still(t: Table, drawn: FinArray | None) -> Question:
         along = t.optional(t.text, "along")
         return StillFins(drawn or _fins(t), face or "vertical", along, _number(t, "conductivity"))
     if face is None:
-        raise t.fault("face", "missing; give the way the face faces, or gap, pitch or count of its fins")
+        raise t.fault(
+            "face",
+            'missing; give the way the face faces, "vertical", "up" or "down", or gap, pitch or count of its fins',
+        )
     if face not in FACES:
         raise t.fault("face", f"{face!r} is no way to face; {nearest(face, FACES)}")
     belong = ("height",) if face == "vertical" else ("length", "width")
@@ -255,7 +265,7 @@ def _still(t: Table, drawn: FinArray | None) -> Question:
 
 
 def _gap(t: Table) -> Question:
-    return Gap(_needed(t, "thickness"), t.text("heat"), _length(t, "height"), _number(t, "other_emissivity"))
+    return Gap(_needed(t, "thickness"), _direction(t), _length(t, "height"), _number(t, "other_emissivity"))
 
 
 def _channels(t: Table, drawn: FinArray | None) -> Question:
@@ -282,7 +292,7 @@ def _plate(t: Table) -> Question:
 
 
 def _indoor(t: Table) -> Question:
-    return Indoors(t.text("heat"))
+    return Indoors(_direction(t))
 
 
 def _outdoor(t: Table) -> Question:

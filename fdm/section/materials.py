@@ -7,11 +7,12 @@ temperature, but for those whose name ends in `by temperature`: these rise by `p
 """
 
 import csv
+import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, listed, nearest
 from fdm.section.by_temperature import Line
 from fdm.section.pieces import Material
 
@@ -57,12 +58,20 @@ def find_material(name: str, known: Mapping[str, Material]) -> Material:
     >>> find_material("6063", builtin_materials())
     Traceback (most recent call last):
     fdm.errors.InputError: there is no material named '6063'; known are 'aluminium 6063-T5', 'aluminium 6063-T6'
+    >>> find_material("EPDM rubber", builtin_materials())
+    Traceback (most recent call last):
+    fdm.errors.InputError: there is no material named 'EPDM rubber'; did you mean 'EPDM'?
     """
     if name in known:
         return known[name]
     containing = [k for k in known if name.lower() in k.lower()]
-    meant = nearest(name, containing or known)
-    if not containing and meant.startswith("known"):  # a list of them all would not help
+    contained = [k for k in known if f" {k.lower()} " in f" {name.lower()} "]
+    family = [k for k in containing if re.match(re.escape(name) + "[^a-z0-9]", k, re.IGNORECASE)]  # of several kinds
+    exact = name.lower() in map(str.lower, containing)
+    meant = listed(family) if len(family) > 1 and not exact else nearest(name, containing or known)
+    if contained and not containing:
+        meant = f"did you mean {max(contained, key=len)!r}?"
+    elif not containing and meant.startswith("known"):  # a list of them all would not help
         told = [repr(m.name) for m in search_materials(name)]
         meant = (
             f"fdm materials finds it at {', '.join(told)}"

@@ -120,6 +120,8 @@ def _shapes(t: Table) -> tuple[Shape, ...]:
         return (shape,)
     repeat = t.table("repeat", ("count", "step"))
     count, step = _whole(repeat, "count", MOST_COPIES), repeat.pair("step")
+    if count > 1 and step == (0, 0):
+        raise repeat.fault("step", "[0, 0] lays all copies on each other; give how far each is from the one before")
     with t.at("repeat"):
         return repeated(shape, count, step)
 

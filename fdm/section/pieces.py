@@ -330,7 +330,9 @@ class Source:
         where = f"source {self.name!r}"
         if self.face is not None:
             require_face(f"{where}, face", self.face)
-            if self.heat is None or self.part is None:
+            if self.part is None:
+                raise InputError(f"{where}, face: of which plate is missing; give its name as part")
+            if self.heat is None:
                 raise InputError(f"{where}, face: only the heat of a part enters on a face; give part and heat")
         if self.rectangle is not None and self.face is None:
             raise InputError(f"{where}, rectangle: on which face it lies is missing; give face")

@@ -101,6 +101,7 @@ def section_in(
                 "or with solve_cabinet in Python"
             )
         read, known = (_bolt_section, TOP_OF_BOLT) if "bolt" in document else (_drawn_section, TOP)
+        _refuse_mixed(document)
         top = top_table(document, let, known, moved or {}, stated)
         section = read(top, title_of(top, Path(name)), altitude)
     file = "" if moved else name  # other numbers than the file's, where some are moved
@@ -114,6 +115,15 @@ TOP: tuple[str, ...] = (
     *("joint", "fins", "source", "sensor", "spreading", "bridge"),
 )
 TOP_OF_BOLT = ("title", "unit", "altitude", "let", "material", "environment", "layer", "bolt")
+
+
+def _refuse_mixed(document: Mapping[str, object]) -> None:
+    """Raise InputError where a drawing has layers, or a [bolt] has a drawing."""
+    if "bolt" not in document and "layer" in document:
+        raise InputError("layer: belongs to a [bolt], which is missing; give it, or draw the layers as [[part]]s")
+    drawn = next((key for key in document if key in TOP and key not in TOP_OF_BOLT), None)
+    if "bolt" in document and drawn is not None:
+        raise InputError(f"{drawn}: belongs to a drawing, and this file has a [bolt] in place of one; leave out either")
 
 
 def _drawn_section(top: Table, title: str, altitude: float) -> Section:

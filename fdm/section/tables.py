@@ -26,6 +26,8 @@ from fdm.section.uncertain import (
 
 QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'|#.*")  # texts and comments of a line of TOML
 VALUE = re.compile(r"[=\[,]\s*((?:[^\s\"'=\[\]{},()]|\([^()]*\))(?:[^\"'=\[\]{},()]|\([^()]*\))*)(?=[\]},]|$)")
+COMMA = re.compile(r"=\s*[+-]?\d+,\d+")  # 7,5 as a value
+LETTERS = re.compile(r"(?:^|[{,.\[])\s*(?=\w*[^\x00-\x7f])(\w+)\s*[=.\]]")  # a name that TOML wants in quotes
 NUMBER = re.compile(r"(?i:true|false)|[+-]?(inf|nan|[\d_.]+([eE][+-]?\d+)?)")
 LONGEST_SHOWN = 60  # letters of what a file has
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
@@ -63,6 +65,12 @@ def _unquoted(text: str, error: str) -> str:
     if at is None:
         return ""
     line = QUOTED.sub(lambda found: " " * len(found[0]), text.split("\n")[int(at[1]) - 1])
+    if re.search("[“”„‟«»‘’‚]", line):
+        return "; quotes are straight, \" or '"
+    if COMMA.search(line):
+        return "; decimals take a point, as in 7.5"
+    if found := LETTERS.search(line):
+        return f'; put names with other letters than a to z in quotes: "{visible(found[1])}" = ..'
     for value in () if line.lstrip().startswith("[") else map(str.strip, VALUE.findall(line)):
         if not NUMBER.fullmatch(value):
             shown = visible(value) if len(value) <= LONGEST_SHOWN else "what stands there"
@@ -181,7 +189,11 @@ class Table:
         return number + self.moved.get(place, 0.0)
 
     def length(self, key: str, usual: str = "") -> float:
-        return self._length(key, self.value(key, object, "a length"), usual)
+        """m, of a size or a distance, which is never below 0."""
+        metres = self._length(key, self.value(key, object, "a length"), usual)
+        if metres < 0:
+            raise self.fault(key, f"{metres / self.unit:.6g} is not a length above 0")
+        return metres
 
     def _length(self, key: str, value: object, usual: str = "") -> float:
         metres = self._number(key, value, usual) * self.unit
@@ -216,7 +228,8 @@ class Table:
         """Both ends of a stretch along one axis, or twice the one place on it."""
         if isinstance(self.values.get(key), list):
             return self.pair(key)
-        return (length := self.length(key)), length
+        place = self._length(key, self.value(key, object, "a length"))
+        return place, place
 
     def names(self, key: str) -> tuple[str, ...]:
         names = self.value(key, list, "a list of names")
@@ -300,7 +313,8 @@ def top_table(
     given = top.optional(lambda key: top.value(key, dict, "a table of named numbers"), "let") or {}
     for name in overrides:
         if name not in given:
-            raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}")
+            own = "; those of a section's file stand in let = { .. } beside it" if "cabinet" in document else ""
+            raise InputError(f"let: there is no named number {name!r} to change; {nearest(name, given)}{own}")
     now: dict[str, object] = {**given, **overrides}
     let = resolve_let(now, moved, top.uncertain)
     unit = top.value("unit", str, 'the unit of every length in the file, "mm", "cm" or "m", above all [tables]')
@@ -316,13 +330,19 @@ def title_of(top: Table, path: Path) -> str:
 
 
 def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collection[str]) -> tuple[str, ...]:
-    """A sentence on each named number of the file that no text in it and none of the overrides names. One that follows
+    """A sentence on each named number and material of the file that no text in it and none of the overrides names. One
+    that follows
     others by an expression needs no use: a study may have it as its goal or limit. `known` are the keys at the top of
     the file, which TOML reads as names where they stand below [let]."""
     given = top.values.get("let")
     plain = [name for name, value in given.items() if not isinstance(value, str)] if isinstance(given, dict) else []
-    words = set(re.findall(r"\w+", " ".join(_texts([top.values, *overrides.values()]))))
+    texts = set(_texts([top.values, *overrides.values()]))
+    words = set(re.findall(r"\w+", " ".join(texts)))
+    materials = top.values.get("material")
+    spare = [name for name in materials if name not in texts] if isinstance(materials, dict) else []
     return tuple(
+        f"material {name!r}: nothing in this file is made of it; look for another spelling of it" for name in spare
+    ) + tuple(
         f"let, {name}: nothing in this file uses it; "
         + (
             "write it above [let], where the file's own keys are"

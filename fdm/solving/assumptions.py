@@ -27,6 +27,7 @@ POOR = 30.0  # times: a bolt conducts better than what it crosses
 SLIM = 3.0  # times: a bolt is longer than wide, and its slab larger than its round section
 WHOLE = 0.98  # share of a source from which on it counts as all of it
 SHORT = 0.01  # of the drawing's size: shorter edges are not worth a word
+SHALLOW = 0.5  # times its width: a gap no deeper than that is a step in the outline
 MOST_TOLD = 3  # parts with edges beside nothing
 
 
@@ -34,8 +35,9 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
     """A sentence for each assumption of the drawing that is likely not meant, with what to do instead. `x`, `y` (m) are
     grid lines through every straight edge."""
     drawing = Drawing(section, raster_of(section, x, y))
-    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, open_gaps, tips_without_border)
-    return tuple(sentence for check in (*checks, films_of_fins, covered_patches) for sentence in check(drawing))
+    checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, joints_apart, open_gaps)
+    more = (tips_without_border, films_of_fins, covered_patches)
+    return tuple(sentence for check in (*checks, *more) for sentence in check(drawing))
 
 
 # ---- depth ----------------------------------------------------------------------------------------------------------
@@ -241,8 +243,8 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
 
 def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
     """Edges of solids beside a gap within the drawing, where nothing is drawn, though air lies across the gap. Air
-    beyond the border counts where every side that the gap reaches has some: else a cut that leaves a corner out would
-    be told."""
+    beyond the border counts where every side that the gap reaches has some, or the gap is shallow: else a cut that
+    leaves a corner out would be told."""
     empty = np.zeros(drawing.owner.shape, bool)
     empty[1:-1, 1:-1] = drawing.cells == NOTHING
     if not empty.any():
@@ -268,6 +270,20 @@ def edges_in_gaps(drawing: Drawing) -> Iterator[str]:
         )
 
 
+def joints_apart(drawing: Drawing) -> Iterator[str]:
+    """Joints between parts that meet nowhere. Those of what is round or slanted, as cells cannot tell, or is covered,
+    which is told elsewhere, are passed over."""
+    owner, parts = drawing.owner, drawing.section.parts
+    for joint in drawing.section.joints:
+        a, b = map(drawing.number, joint.between)
+        straight = all(isinstance(s, Rectangle) for k in (a, b) for s in parts[k].shapes)
+        if not straight or not (owner == a).any() or not (owner == b).any():
+            continue
+        sides = ((o[:-1], o[1:]) for o in (owner, owner.T))
+        if not any((((p == a) & (q == b)) | ((p == b) & (q == a))).any() for p, q in sides):
+            yield f"{joint.where}: they meet nowhere as drawn, so it does nothing; name the two parts that touch there"
+
+
 def open_gaps(drawing: Drawing) -> Iterator[str]:
     """Closed air gaps that an air touches."""
     parts = drawing.section.parts
@@ -284,18 +300,23 @@ def open_gaps(drawing: Drawing) -> Iterator[str]:
 
 def _airs_across(drawing: Drawing, gaps: Integers) -> dict[int, str]:
     """By gap, numbered from 1 in `gaps` (n + 2, m + 2), the environment that a solid's edge looks at across it. One
-    beyond the border does not count where the gap reaches a side that has none."""
-    owner, border = drawing.owner, drawing.section.border
+    beyond the border does not count where the gap reaches a side that has none, unless it is shallow."""
+    owner, border, r = drawing.owner, drawing.section.border, drawing.raster
     rims = zip(SIDES, (gaps[1], gaps[-2], gaps[:, 1], gaps[:, -2]))
     open_to = {k for side, rim in rims if getattr(border, side) is None for k in np.unique(rim).tolist()}
     out: dict[int, str] = {}
-    for own, gap in ((o[::step], g[::step]) for o, g in ((owner, gaps), (owner.T, gaps.T)) for step in (1, -1)):
+    turned = (owner, gaps, r.x, r.y), (owner.T, gaps.T, r.y, r.x)
+    for own, gap, lines, along in ((o[::k], g[::k], x[::k], y) for o, g, x, y in turned for k in (1, -1)):
         number = np.where(gap > 0, len(gap) - 1, np.arange(len(gap))[:, None])
         ahead = np.take_along_axis(own, np.minimum.accumulate(number[::-1])[::-1], 0)  # the next that is no gap
         looks = drawing.solid[own[:-1]] & (gap[1:] > 0)
         for at, k in np.unique(np.column_stack([gap[1:][looks], ahead[1:][looks]]), axis=0).tolist():
             air = drawing.airs[k]
-            if air is not None and (k < len(drawing.section.parts) or at not in open_to):
+            if air is not None and at in open_to and k >= len(drawing.section.parts):
+                i, j = np.nonzero(looks & (gap[1:] == at) & (ahead[1:] == k))
+                deep, wide = np.abs(lines[-1] - lines[i]).max(), np.diff(along)[np.unique(j) - 1].sum()
+                air = air if deep <= SHALLOW * wide else None
+            if air is not None:
                 out.setdefault(at, air)
     return out
 

@@ -4,13 +4,15 @@ The limits are common practice, no source. They are wide: what a small cabinet o
 """
 
 import math
+import re
 from collections.abc import Iterator
 
 from fdm.answers.quantity import Answers
 from fdm.answers.stems import pull_of
 from fdm.errors import InputError
 from fdm.section.by_temperature import STEEPEST, Curve, Line
-from fdm.section.model import UNITS, Fins, Section, Sensor
+from fdm.section.materials import builtin_materials
+from fdm.section.model import UNITS, Fins, Material, Section, Sensor
 from fdm.section.rules import fin_array
 from fdm.surroundings.driven import Channels
 from fdm.surroundings.film import Conditions
@@ -29,6 +31,8 @@ COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 THINNEST, THICKEST, LARGEST_BEAD = 2e-5, 0.02, 0.05  # m: the thinnest lead, the thickest stem, the largest bead
 LEAST_DISSIPATION = 2e-5  # W/K: less than a bead of a quarter of a millimetre gives off to still air
 LONGEST = 5.0  # m of a stem
+LEAST_JOINT, LARGEST_JOINT = 1e-7, 0.5  # m2 K/W
+UNLIKE = 100.0  # times more or less than what materials of such a name conduct
 LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm it by
 
 
@@ -54,6 +58,13 @@ def implausible_numbers(section: Section) -> Iterator[str]:
     materials = {p.material.name: p.material for p in section.parts if p.material is not None}
     for m in materials.values():
         yield from implausible_curve(f"material {m.name!r}, conductivity", m.by_temperature)
+        yield from unlike_its_name(m)
+    for joint in section.joints:
+        if joint.resistance > LARGEST_JOINT or 0 < joint.resistance < LEAST_JOINT:
+            yield (
+                f"{joint.where}: {joint.resistance:.3g} m2 K/W is not what joints have (5e-6 to 1e-3, a layer of air "
+                f"0.2); give m2 K/W, not K/W, or a thickness in {section.unit}"
+            )
     x0, x1, y0, y1 = section.extent
     sides = x1 - x0, y1 - y0
     if not SMALLEST <= max(sides) <= LARGEST:
@@ -148,6 +159,20 @@ def implausible_curve(where: str, curve: Curve | None) -> Iterator[str]:
         yield (
             f"{where}: per_kelvin = {curve.per_kelvin:g} W/(m K2) changes {curve.value:g} W/(m K) by "
             f"{100 * share:.2g} % a kelvin, more than that of any solid{relative}"
+        )
+
+
+def unlike_its_name(material: Material) -> Iterator[str]:
+    """A sentence on a conductivity that is far from that of all built-in materials which share a word with its name."""
+    words = set(re.findall(r"[a-z]{3,}", material.name.lower()))
+    builtin = builtin_materials().values()
+    known = [m.conductivity[0] for m in builtin if words & set(re.findall(r"[a-z]{3,}", m.name.lower()))]
+    k = material.conductivity[0]
+    if known and not min(known) / UNLIKE <= k <= UNLIKE * max(known):
+        meant = f"; if these are mW/(m K), give {k / 1000:g}" if k > max(known) else ""
+        yield (
+            f"material {material.name!r}, conductivity: {k:g} W/(m K) is far from the {min(known):g} to {max(known):g} "
+            f"of built-in materials with such a name{meant}"
         )
 
 

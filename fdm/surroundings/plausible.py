@@ -10,7 +10,7 @@ from fdm.surroundings.fins import FinArray
 LEAST_LENGTH = {"thickness": 2e-5, "gap": 1e-4, "height": 5e-4, "length": 1e-3, "width": 2e-4}  # m
 LONGEST = 20.0  # m
 SLOWEST, FASTEST = 0.005, 60.0  # m/s, of driven air
-WEAKEST = 0.3  # Pa, of a fan at no flow, also where it runs slowly
+WEAKEST, STRONGEST = 0.3, 5000.0  # Pa, of a fan at no flow, also where it runs slowly; of a large blower
 
 
 def unlikely_numbers(question: object) -> Iterator[str]:
@@ -53,5 +53,6 @@ def _weak(fan: Fan, fins: FinArray) -> Iterator[str]:
     """A sentence on a fan that hardly moves air; one that moves much more than the fins let through is none."""
     told, speed, unit = _between(fins, fan.free_flow)
     yield from _unlikely_speed("fan", f"at most {told}", min(speed, FASTEST), unit)
-    if max(fan.pressure) < WEAKEST:
-        yield f"fan: at most {max(fan.pressure):.3g} Pa is less than any fan has; give Pa"
+    if not WEAKEST <= (most := max(fan.pressure)) <= STRONGEST:
+        than = "less than any fan has" if most < WEAKEST else "more than any fan for a heat sink has (20 to 500)"
+        yield f"fan: at most {most:.3g} Pa is {than}; give Pa"

@@ -7,7 +7,7 @@ import pytest
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.load import Load
-from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.losses import LineLoss, Opening, PointLoss
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
@@ -51,6 +51,10 @@ def along(height):
         ({"supply": Supply(voltage=8, lead_resistance=200)}, {}, "lead_resistance: 200 ohm are more than such a"),
         ({"supply": Supply(voltage=8000)}, {}, "supply, voltage: 8000 V are more than such a supply has; give V"),
         ({"hot_sink": Sink(1e-6)}, {}, "module, hot_sink: its 1e-06 K/W are less than sinks of small cabinets have"),
+        ({}, {"lines": (LineLoss("edges", 3000.0, 0.03),)}, "line 'edges', length: 3000 m is far more"),
+        ({}, {"walls": (Wall("all", (Layer(SKIN, 0.04),), 8, 9, area=1e6),)}, "wall 'all', area: 1e+06 m2 is"),
+        ({}, {"openings": (Opening("lid", 5000, 0.2),)}, "opening 'lid', a_day: 5000 is more than once a minute"),
+        ({}, {"room": 77}, "if these are degrees Fahrenheit, give 25"),
         ({"cold_sink": Sink(300)}, {}, "module, cold_sink: its 300 K/W are more than"),
         ({"hot_sink": Sink(0.2, fan_power=2000)}, {}, "hot_sink, fan_power: 2000 W is far more than such a fan takes"),
     ],

@@ -574,7 +574,7 @@ REFUSED = [
     ('material = "glass"', 'material = "glas"',
      "wall 'window', layers 1, material: there is no material named 'glas'; did you mean 'glass'?"),
     ("conductivity = 0.03", "conductivity = { x = 1, y = 2 }", "layers 2, material: 'my foam' conducts by direction"),
-    ('"wall - 2"', '"wall - 50"', "wall 'sides', layer of 'my foam', thickness: -0.01 is not a number above 0"),
+    ('"wall - 2"', '"wall - 50"', "wall 'sides', layers 2, thickness: -10 is not a length above 0"),
     ("area = 0.02", "area = -1", "wall 'window', area: -1.0 is not a number above 0"),
     ("area = 0.02", 'area = 0.02\nfaces = ["top"]', "wall 'window': give exactly one of faces and area"),
     ("area = 0.02", "", "wall 'window': give exactly one of faces and area"),

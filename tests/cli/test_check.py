@@ -11,7 +11,7 @@ from tests.studies.slab import CABINET
 def test_check_draws_the_parts_and_says_what_would_be_solved(here, capsys):
     assert main(["check", "wall.toml", "wall=50"]) == 0
     said = capsys.readouterr()
-    for words in ("Wall with a plate", "3 parts", "cabinet air", "hot face", "thermostat", "base plate"):
+    for words in ("Wall with a plate", "4 parts", "cabinet air", "hot face", "thermostat", "base plate"):
         assert words in said.out
     assert [p.name for p in (here / "wall-wall=50").iterdir()] == ["parts.png"]
 

@@ -61,7 +61,7 @@ FAULTS = {
         "environment 'cabinet air', film: -8.0 is not a number above 0",
     ),
     "negative conductivity": (changed("0.031", "-0.031"), "material 'my foam', conductivity: -0.031 is not"),
-    "negative depth": (changed("depth = 40", "depth = -40"), "depth: .* is not a number above 0"),
+    "negative depth": (changed("depth = 40", "depth = -40"), "depth: -40 is not a length above 0"),
     "negative joint": (changed("1e-4", "-1e-4"), "joint .*resistance: .* is not a number of 0 or more"),
     "below absolute zero": (
         changed("temperature = 7", "temperature = -300"),
@@ -241,6 +241,33 @@ def test_an_unknown_option_is_told_the_nearest(capsys, words, said):
     with pytest.raises(SystemExit) as stopped:
         main(words)
     assert stopped.value.code == 2 and f"error: {said}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "words, said",
+    [
+        (["solve", "wall.toml", "wall=40", "wall=50"], "'wall' is given twice"),
+        (["solve", "wall.toml", "--json", "wall.toml"], "--json: wall.toml would be written over; name another file"),
+        (["solve", "wall.toml", "--json", "other.toml"], "--json: other.toml would be written over"),
+        (["fit", "wall.toml", "log.csv", "--json", "log.csv"], "--json: log.csv would be written over"),
+        (["check", "wall.toml", "--section", "./wall.toml"], "--section: ./wall.toml would be written over"),
+        (["fit", "log.csv", "wall.toml"], "the section or cabinet file comes first, then what was measured: wall.toml"),
+        (["solve", "wall=40", "wall.toml"], "'wall.toml' is not name=value, such as plate=8; the file comes first"),
+        (["solve", "wall.toml", "--no-table-spread"], "--no-table-spread belongs to --uncertainty or --sample COUNT"),
+    ],
+)
+def test_words_that_cannot_be_meant_are_refused_before_anything_is_written(here, capsys, words, said):
+    Path("log.csv").write_text("quantity,value,uncertainty\n", encoding="utf-8")
+    before = {path: path.read_bytes() for path in here.iterdir()}
+    with pytest.raises(SystemExit) as stopped:
+        main(words)
+    assert stopped.value.code == 2 and said in capsys.readouterr().err
+    assert {path: path.read_bytes() for path in here.iterdir()} == before
+
+
+def test_a_file_that_is_not_there_names_the_nearest(here, capsys):
+    assert main(["solve", "wal.toml"]) == 1
+    assert "give the path of a section file; did you mean 'wall.toml'?" in capsys.readouterr().err
 
 
 def test_a_missing_file_alone_is_asked_for(capsys):

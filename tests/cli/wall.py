@@ -30,6 +30,11 @@ material = "my foam"
 rectangle = { x = [0, 120], y = [0, "wall"] }
 
 [[part]]
+name = "beside the plate"
+void = true
+rectangle = { x = [0, 120], y = ["wall", "top"] }
+
+[[part]]
 name = "base plate"
 material = "aluminium 6063-T5"
 rectangle = { x = [20, 100], y = ["wall", "top"] }

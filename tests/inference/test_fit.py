@@ -210,7 +210,7 @@ def test_a_log_is_read_cell_by_cell(tmp_path: Path) -> None:
         ("", "is empty; give a line quantity,value,uncertainty"),
         ("# only a remark\n", "is empty;"),
         ("quantity,value,uncertainty\n", "holds no measured value;"),
-        ("name,value\nskin,3\n", "line 1: begins with 'name'; give quantity,value,uncertainty, or time_s"),
+        ("name,value\nskin,3\n", "line 1: is 'name,value'; give quantity,value,uncertainty, or time_s"),
         ("quantity,value,uncertainty\nskin,warm,1\n", "line 2, value: 'warm' is not a number;"),
         ("quantity,value,uncertainty\nskin,nan,1\n", "line 2, value: 'nan' is not a number;"),
         ("quantity,value,uncertainty\nskin,9,0\n", "line 2, uncertainty: 0 is not above 0;"),

@@ -83,14 +83,14 @@ def test_a_dowel_ends_within_the_wall(tmp_path):
         ("to = 30\noutside = [{ diameter = 9, height = 3 }]", "bolt, outside: the bolt ends within the wall"),
         (
             "outside = [{ diameter = 5, height = 3 }]",
-            "bolt, diameter: 'M5 outside 1' is 5 mm wide, no more than the bolt, 5 mm",
+            "bolt, outside, diameter: 'M5 outside 1' is 5 mm wide, no more than the bolt, 5 mm",
         ),
         ("sleeve = { material = 'nylon', diameter = 4 }", "'sleeve of M5' is 4 mm wide, no more than the bolt"),
         ("outside = [{ diameter = 9, height = 0 }]", "bolt, height of 'M5 outside 1': 0.0 is not a number above 0"),
         ("outside = { diameter = 9, height = 3 }", "bolt, outside: is a table; give a list, [{"),
         ("spacing = 5", "bolt, spacing: the bolts would touch; give more than their diameter"),
         ("lenght = 5", "bolt, lenght: unknown key; known are"),
-        ("[[part]]\nname = 'x'", "part: unknown key; "),
+        ("[[part]]\nname = 'x'", "part: belongs to a drawing, and this file has a [bolt]"),
     ],
 )
 def test_what_cannot_be_is_refused(tmp_path, more, said):
@@ -104,7 +104,7 @@ def test_what_cannot_be_is_refused(tmp_path, more, said):
     [
         ('{ name = "in", temperature = 7, film = 8 }, ', "", "environment: 1 are given; give two, the one inside"),
         ("diameter = 5", "diameter = 0", "bolt, diameter: 0.0 is not a number above 0"),
-        ("thickness = 50", "thickness = -50", "layer 'XPS foam', thickness: -0.05 is not a number above 0"),
+        ("thickness = 50", "thickness = -50", "thickness: -50 is not a length above 0"),
         ('material = "steel"', 'material = "stel"', "bolt, material: there is no material named 'stel'"),
         ("film = 8 }, {", "film = 0 }, {", "environment 'in', film: 0.0 is not a number above 0"),
     ],

@@ -116,7 +116,7 @@ def test_on_a_face_of_a_plate_a_bead_is_sunk_half_into_it():
         ("count = 2", "count = 0", "stem, count: 0 is not a whole number of leads from 1 to 1000"),
         ("count = 2", "count = 2.5", "stem, count: 2.5 is not a whole number of leads"),
         ("insulation = 0.4", "wall = 0.4", "stem, wall: 0.4 mm is more than half of its 0.2 mm"),
-        ("insulation = 0.4", "insulation = -1", "stem, insulation: -0.001 is not a number of 0 or more"),
+        ("insulation = 0.4", "insulation = -1", "stem, insulation: -1 is not a length above 0"),
         ('"copper"', '"coper"', "stem, material: there is no material named 'coper'; did you mean 'copper'?"),
         ("diameter = 2.4", "diameter = 2.4\ndissipation = 1", "bead: give exactly one of diameter and dissipation"),
         ("diameter = 2.4", "film = 9\ndissipation = 1", "bead, film: is in its dissipation already"),

@@ -92,6 +92,7 @@ def test_a_file_in_commands(tmp_path, capsys):
     assert (
         section_text(fdm.read_section(drawn)).splitlines()[1:] == section_text(fdm.read_section(file)).splitlines()[1:]
     )
+    assert main(["check", str(file), "--no-files", "--section", str(drawn)]) == 1  # it may have been drawn on
     assert main(["check", str(drawn), "--no-files", "--section", str(again)]) == 1 and not again.exists()
     follows = Following(StillFace("vertical", 0.1))
     airs = tuple(replace(e, follows=follows) for e in fdm.read_section(file).environments)
@@ -137,7 +138,7 @@ def test_a_cabinet_asks_for_its_bolts_itself(tmp_path):
     for old, new, said in (
         ('wall = "all"', 'wall = "al"', "point 'bolts', wall: there is no wall named 'al'; did you mean 'all'?"),
         ('wall = "all"', 'wall = "all", chi = 1', "point 'bolts', chi: is given where there is no bolt; leave it out"),
-        ("value = 5,", "value = -5,", "point 'bolts', bolt, diameter: -0.005 is not a number above 0"),
+        ("value = 5,", "value = -5,", "point 'bolts', bolt, diameter: -5 is not a length above 0"),
         ("height = 3 }] }", "height = 3 }], to = 3 }", "point 'bolts', bolt, outside: the bolt ends within the wall"),
         ("diameter = 8,", "diametre = 8,", "point 'bolts', bolt, outside 1, diametre: unknown key; did you mean"),
     ):

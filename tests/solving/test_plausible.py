@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from fdm.section.model import Border, Environment, Material, Part, Rectangle, Section, Segment, Source
+from fdm.section.model import Border, Environment, Joint, Material, Part, Rectangle, Section, Segment, Source
 from fdm.solving.plausible import implausible_numbers
 from fdm.solving.steady import solve
 from tests.conduction.stack.plates import AIR, STILL, fins, sink
@@ -34,6 +34,31 @@ def test_what_the_file_explains_is_told_once():
     kelvin = replace(lamp(watts=6000), environments=(Environment("air", 298, 10),))
     (said,) = solve(kelvin, 0.05).warnings
     assert "if these are kelvin, give 24.85" in said
+
+
+@pytest.mark.parametrize(
+    "name, conductivity, told",
+    [
+        ("my foam", 33.0, "if these are mW/(m K), give 0.033"),
+        ("foamed aluminium", 5.0, ""),
+        ("my alloy of aluminium", 0.2, "is far from the 160 to 237 of built-in materials with such a name"),
+        ("what is not built in", 33.0, ""),
+    ],
+)
+def test_conductivities_unlike_those_of_such_a_name(name, conductivity, told):
+    part = Part("plate", lamp().parts[0].shapes, Material(name, (conductivity, conductivity)))
+    said = list(implausible_numbers(replace(lamp(), parts=(part,))))
+    assert len(said) == bool(told) and all(told in s for s in said)
+
+
+@pytest.mark.parametrize("resistance, told", [(0.0, False), (5e-5, False), (0.2, False), (5.0, True), (6e-11, True)])
+def test_joints_that_none_has(resistance, told):
+    pieces = [
+        Part(n, (Rectangle(x, (0, 0.004)),), lamp().parts[0].material)
+        for n, x in (("a", (0, 0.05)), ("b", (0.05, 0.12)))
+    ]
+    said = list(implausible_numbers(replace(lamp(), parts=tuple(pieces), joints=(Joint(("a", "b"), resistance),))))
+    assert [s.startswith("joint between 'a' and 'b': ") for s in said] == [True] * told
 
 
 @pytest.mark.parametrize("size, word", [(0.00001, "small"), (40.0, "large")])

@@ -54,9 +54,11 @@ def write_mesh(solution: Solution, path: str | Path, file_format: str | None = N
     with written_beside(path) as temporary:
         try:
             mesh = field_mesh(solution.section, solution.field)
+            names = mesh.field_data
+            mesh.field_data = {}  # other formats would warn of names of parts
             meshio.write(temporary, mesh, file_format, **FORMATS[file_format])
             if file_format == "vtu":
-                _add_names(temporary, mesh.field_data)
+                _add_names(temporary, names)
         except ModuleNotFoundError as error:
             raise InputError(
                 f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; "
