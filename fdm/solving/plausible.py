@@ -164,9 +164,11 @@ def implausible_curve(where: str, curve: Curve | None) -> Iterator[str]:
 
 def unlike_its_name(material: Material) -> Iterator[str]:
     """A sentence on a conductivity that is far from that of all built-in materials which share a word with its name."""
+    builtin = builtin_materials()
+    if builtin.get(material.name) == material:
+        return
     words = set(re.findall(r"[a-z]{3,}", material.name.lower()))
-    builtin = builtin_materials().values()
-    known = [m.conductivity[0] for m in builtin if words & set(re.findall(r"[a-z]{3,}", m.name.lower()))]
+    known = [m.conductivity[0] for m in builtin.values() if words & set(re.findall(r"[a-z]{3,}", m.name.lower()))]
     k = material.conductivity[0]
     if known and not min(known) / UNLIKE <= k <= UNLIKE * max(known):
         meant = f"; if these are mW/(m K), give {k / 1000:g}" if k > max(known) else ""
