@@ -14,7 +14,7 @@ from fdm.grid.edges import AROUND, parts_at
 from fdm.grid.raster import middles
 
 ON_EDGE = 1e-5  # of the drawing's size: so far beside a round or slanted edge a point lies on it
-APART = 0.1  # of how far the cells around a point reach along an edge: so far apart cells tell a slope along it
+APART = 0.5  # of how far the cells around a point reach along an edge: nearer to each other, cells tell no slope along it
 NEAREST = 16  # pieces of edge by their middles, among which is the nearest
 
 
