@@ -14,7 +14,7 @@ from fdm.grid.edges import AROUND, parts_at
 from fdm.grid.raster import middles
 
 ON_EDGE = 1e-5  # of the drawing's size: so far beside a round or slanted edge a point lies on it
-APART = 0.5  # of how far the cells around a point reach along an edge: nearer to each other, cells tell no slope along it
+APART = 0.5  # of how far the cells around a point reach along an edge: nearer to each other, they tell no slope
 NEAREST = 16  # pieces of edge by their middles, among which is the nearest
 
 
@@ -147,11 +147,12 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     known = (p.fixed[around[away]] >= 0).astype(float)
     weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)
     weights.fixed[away], weights.heat[away] = 0.0, 0.0
-    # where a corner of a solid alone lies in a void, no face beside the point conducts
+    # where a corner of a solid alone lies in a void, and where a cell beside reaches further than the solid in it, no
+    # face beside the point conducts
     unread = np.nonzero(~away & (weights.cell.sum(1) + weights.fixed.sum(1) < 0.5))[0]
-    unread = unread[beside_drawn(system, i[unread], j[unread], p.solid)]
-    beside = p.solid[around[unread]].astype(float)
-    weights.cell[unread], weights.fixed[unread] = beside / beside.sum(1, keepdims=True), 0.0
+    touches = beside_drawn(system, i[unread], j[unread], p.solid)[:, None]
+    beside = np.where(touches, p.solid[around[unread]], p.fixed[around[unread]] >= 0).astype(float)
+    weights.cell[unread], weights.fixed[unread] = beside / np.maximum(beside.sum(1, keepdims=True), 1.0), 0.0
     return weights
 
 
