@@ -10,6 +10,7 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.system import System
+from fdm.section.model import SIDES
 
 
 def face_temperatures(system: System, ext: Array, heat: int) -> Array:
@@ -82,12 +83,18 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
     hot = np.zeros((n + 4, m + 4), bool)  # two cells more on each side
     hot[i + 2, j + 2] = True
     at = np.stack(np.divmod(points[number], m + 1))
+    part = system.section.heat_sources[heat].part
+    own = np.array([p.name == part for p in system.section.parts] + [False] * (len(SIDES) + 1))
     point, place = np.empty((len(number), 2, 3), np.intp), np.empty((len(number), 2, 3))
     for axis, lines in enumerate((system.raster.x, system.raster.y)):
         along, across = np.eye(2, dtype=np.intp)[[axis, 1 - axis]][:, :, None]
         down, down_twice, up, up_twice = (
             hot[tuple(at + k * along + 2)] | hot[tuple(at + k * along - across + 2)] for k in (-1, -2, 0, 1)
         )
+        if system.cut is not None:  # beyond a round or slanted edge no point has the part's temperature
+            i, j = (np.clip(at[d] + along[d] * [[-1], [-2], [1], [2]], 0, size) for d, size in enumerate((n, m)))
+            on = system.layout.drawn_beside(i, j, own)
+            down, down_twice, up, up_twice = (step & there for step, there in zip((down, down_twice, up, up_twice), on))
         between, below, above = down & up, up & up_twice, down & down_twice
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
             step = np.where(between, steps[0], np.where(below, steps[1], np.where(above, steps[2], 0)))
