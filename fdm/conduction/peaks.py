@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.system import System
 from fdm.section.model import SIDES
 
@@ -93,7 +93,7 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
         )
         if system.cut is not None:  # beyond a round or slanted edge no point has the part's temperature
             i, j = (np.clip(at[d] + along[d] * [[-1], [-2], [1], [2]], 0, size) for d, size in enumerate((n, m)))
-            on = system.layout.drawn_beside(i, j, own)
+            on = _on_part(system, own, i, j)
             down, down_twice, up, up_twice = (step & there for step, there in zip((down, down_twice, up, up_twice), on))
         between, below, above = down & up, up & up_twice, down & down_twice
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
@@ -102,6 +102,16 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
             point[:, axis, k] = np.searchsorted(points, there[0] * (m + 1) + there[1])
             place[:, axis, k] = lines[there[axis]]
     return AroundPoints(point, place)
+
+
+def _on_part(system: System, own: Bools, i: Integers, j: Integers) -> Bools:
+    """(..) whether grid points i, j (..) that have a cut cell beside them lie on the owners `own` (P + 5,), or at their
+    edges; true of the others."""
+    number, columns = system.layout.cut_number, system.raster.shape[1] + 1
+    on = (number[i, j] < 0) & (number[i + 1, j] < 0) & (number[i, j + 1] < 0) & (number[i + 1, j + 1] < 0)
+    once, at = np.unique(i[~on] * columns + j[~on], return_inverse=True)  # many sources are warmest at the same few
+    on[~on] = system.layout.drawn_beside(*np.divmod(once, columns), own)[at]
+    return on
 
 
 def parabola_rise(s: Array, t: Array) -> Array:
