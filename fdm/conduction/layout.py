@@ -9,8 +9,11 @@ import numpy as np
 from fdm.conduction.arrays import Array, Bools, Integers, Owners
 from fdm.conduction.properties import PartProperties, properties, spread_conductivity
 from fdm.grid.cut import Cut, cut_cells, owners_at
+from fdm.grid.edges import AROUND, parts_at
 from fdm.grid.raster import Raster, raster_of
 from fdm.section.model import Section
+
+BESIDE = 1e-6  # of the drawing's size: so near lies what is right beside a point
 
 Laid = tuple[Raster, Cut | None]  # who owns each cell, and which cells an edge cuts: by drawing and grid lines alone
 
@@ -60,6 +63,12 @@ class Layout:
     def owners_at(self, i: Integers, j: Integers, x: Array, y: Array) -> Owners:
         """Owners at points x, y (m) in cells i, j; all broadcast together."""
         return owners_at(self.section, self.raster, i, j, x, y, self.variant.without)
+
+    def drawn_beside(self, i: Integers, j: Integers, kind: Bools) -> Bools:
+        """(...) whether the drawing has owners of a `kind` (P + 5,) at grid points i, j (...) or right beside them."""
+        x = self.raster.x[i][..., None] + BESIDE * self.section.size * np.cos(AROUND)
+        y = self.raster.y[j][..., None] + BESIDE * self.section.size * np.sin(AROUND)
+        return np.asarray(kind[parts_at(self.section, x, y)].any(-1))
 
     def part_cells(self, number: int, measure: Array) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry a part, and how much of `measure` (n, m), volume or area, it has in

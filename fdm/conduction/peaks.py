@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Integers
+from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.system import System
+from fdm.section.model import SIDES
 
 
 def face_temperatures(system: System, ext: Array, heat: int) -> Array:
@@ -82,12 +83,18 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
     hot = np.zeros((n + 4, m + 4), bool)  # two cells more on each side
     hot[i + 2, j + 2] = True
     at = np.stack(np.divmod(points[number], m + 1))
+    part = system.section.heat_sources[heat].part
+    own = np.array([p.name == part for p in system.section.parts] + [False] * (len(SIDES) + 1))
     point, place = np.empty((len(number), 2, 3), np.intp), np.empty((len(number), 2, 3))
     for axis, lines in enumerate((system.raster.x, system.raster.y)):
         along, across = np.eye(2, dtype=np.intp)[[axis, 1 - axis]][:, :, None]
         down, down_twice, up, up_twice = (
             hot[tuple(at + k * along + 2)] | hot[tuple(at + k * along - across + 2)] for k in (-1, -2, 0, 1)
         )
+        if system.cut is not None:  # beyond a round or slanted edge no point has the part's temperature
+            i, j = (np.clip(at[d] + along[d] * [[-1], [-2], [1], [2]], 0, size) for d, size in enumerate((n, m)))
+            on = _on_part(system, own, i, j)
+            down, down_twice, up, up_twice = (step & there for step, there in zip((down, down_twice, up, up_twice), on))
         between, below, above = down & up, up & up_twice, down & down_twice
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
             step = np.where(between, steps[0], np.where(below, steps[1], np.where(above, steps[2], 0)))
@@ -95,6 +102,16 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
             point[:, axis, k] = np.searchsorted(points, there[0] * (m + 1) + there[1])
             place[:, axis, k] = lines[there[axis]]
     return AroundPoints(point, place)
+
+
+def _on_part(system: System, own: Bools, i: Integers, j: Integers) -> Bools:
+    """(..) whether grid points i, j (..) that have a cut cell beside them lie on the owners `own` (P + 5,), or at their
+    edges; true of the others."""
+    number, columns = system.layout.cut_number, system.raster.shape[1] + 1
+    on = (number[i, j] < 0) & (number[i + 1, j] < 0) & (number[i, j + 1] < 0) & (number[i + 1, j + 1] < 0)
+    once, at = np.unique(i[~on] * columns + j[~on], return_inverse=True)  # many sources are warmest at the same few
+    on[~on] = system.layout.drawn_beside(*np.divmod(once, columns), own)[at]
+    return on
 
 
 def parabola_rise(s: Array, t: Array) -> Array:

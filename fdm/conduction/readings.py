@@ -10,11 +10,10 @@ from fdm.conduction.peaks import heated_points, highest
 from fdm.conduction.surfaces import crossed_cells
 from fdm.conduction.system import System
 from fdm.grid.cut import Cut
-from fdm.grid.edges import AROUND, parts_at
 from fdm.grid.raster import middles
 
 ON_EDGE = 1e-5  # of the drawing's size: so far beside a round or slanted edge a point lies on it
-APART = 0.1  # of how far the cells around a point reach along an edge: so far apart cells tell a slope along it
+APART = 0.5  # of how far the cells around a point reach along an edge: nearer to each other, they tell no slope
 NEAREST = 16  # pieces of edge by their middles, among which is the nearest
 
 
@@ -147,20 +146,13 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     known = (p.fixed[around[away]] >= 0).astype(float)
     weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)
     weights.fixed[away], weights.heat[away] = 0.0, 0.0
-    # where a corner of a solid alone lies in a void, no face beside the point conducts
+    # where a corner of a solid alone lies in a void, and where a cell beside reaches further than the solid in it, no
+    # face beside the point conducts
     unread = np.nonzero(~away & (weights.cell.sum(1) + weights.fixed.sum(1) < 0.5))[0]
-    unread = unread[beside_drawn(system, i[unread], j[unread], p.solid)]
-    beside = p.solid[around[unread]].astype(float)
-    weights.cell[unread], weights.fixed[unread] = beside / beside.sum(1, keepdims=True), 0.0
+    touches = system.layout.drawn_beside(i[unread], j[unread], p.solid)[:, None]
+    beside = np.where(touches, p.solid[around[unread]], p.fixed[around[unread]] >= 0).astype(float)
+    weights.cell[unread], weights.fixed[unread] = beside / np.maximum(beside.sum(1, keepdims=True), 1.0), 0.0
     return weights
-
-
-def beside_drawn(system: System, i: Integers, j: Integers, kind: Bools) -> Bools:
-    """(K,) whether the drawing has parts of a `kind` (P + 5,) at grid points (i, j) or right beside them."""
-    off = ON_EDGE / 10 * system.section.size
-    x = system.raster.x[i][:, None] + off * np.cos(AROUND)
-    y = system.raster.y[j][:, None] + off * np.sin(AROUND)
-    return np.asarray(kind[parts_at(system.section, x, y)].any(1))
 
 
 def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i: Integers, j: Integers) -> None:

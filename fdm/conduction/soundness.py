@@ -5,7 +5,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
 from fdm.conduction.flows import Connected
-from fdm.conduction.readings import beside_drawn, part_number, sensor_point
+from fdm.conduction.readings import part_number, sensor_point
 from fdm.conduction.system import System
 from fdm.errors import InputError
 from fdm.section.model import Section
@@ -53,7 +53,7 @@ def refuse_blind_sensors(system: System) -> None:
             around = system.raster.owner[i : i + 2, j : j + 2]
             known = system.properties.solid | (system.properties.fixed >= 0)
             drawn = (around >= len(system.section.parts)).any()  # beyond the border
-            drawn = drawn or beside_drawn(system, np.array([i]), np.array([j]), known)[0]
+            drawn = drawn or system.layout.drawn_beside(np.array([i]), np.array([j]), known)[0]
             if not drawn or not known[around].any():  # a cell that an edge crosses reaches further than the solid in it
                 raise InputError(
                     f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"

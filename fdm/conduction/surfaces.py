@@ -23,6 +23,7 @@ import numpy as np
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.cut_films import edge_areas, solid_cells_of_pieces
 from fdm.conduction.inputs import owner_rows
+from fdm.conduction.sub_cells import cells_beside, owners_beside
 from fdm.conduction.system import System
 from fdm.grid.raster import Raster, middles
 from fdm.section.model import Section
@@ -178,6 +179,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
             on = p.solid[own] & (terminal >= 0) & (terminal < count) & (system.holder[axis] < 0) & (f.area > 0)
             on &= ~crossed.ravel()[f.cell[side]]
             on &= np.isfinite(f.resistance[side])  # of a sliver in a cell whose centre is void there is no temperature
+            on &= _meets_terminal(system, axis, side, on)
             line, along = np.nonzero(on if axis == 0 else on.T)
             at = (line, along) if axis == 0 else (along, line)
             place_of = np.full(f.area.shape, -1)
@@ -203,6 +205,20 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
                 watts, place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting, f.area[at], ends,
                 np.zeros(len(line), bool),
             )  # fmt: skip
+
+
+def _meets_terminal(system: System, axis: int, side: int, on: Bools) -> Bools:
+    """Whether faces `on` a surface have the terminal right beyond them: beside a cell that an edge cuts there may be a
+    void as well, and only beyond that the terminal."""
+    if system.cut is None:
+        return on
+    p, number, out = system.properties, system.layout.cut_number, on.copy()
+    i, j = np.nonzero(on)
+    cut = np.any([number[ci + 1, cj + 1] >= 0 for ci, cj in cells_beside(axis, i, j)], 0)
+    sides = owners_beside(system.layout, axis, i[cut], j[cut])
+    void = ~p.solid & (p.fixed < 0)
+    out[i[cut], j[cut]] = ~void[sides[1 - side]].all(1)
+    return out
 
 
 def crossed_cells(system: System) -> Bools:

@@ -8,7 +8,7 @@ from fdm.conduction.peaks import parabola_rise, parabola_rise_weights
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Environment, Section, Source
+from fdm.section.model import Border, Environment, Part, Polygon, Section, Source
 from validation.cases import box, solid
 
 THICK, WIDE, K = 0.02, 0.1, 0.4  # m, m, W/(m K)
@@ -48,3 +48,34 @@ def test_the_rise_to_a_top_is_of_first_degree_and_none_beyond_the_places():
     step = np.array([0.0, 1e-6, 0.0])
     slope = (parabola_rise(s, t + step) - parabola_rise(s, t - step)) / 2e-6
     assert parabola_rise_weights(s, t)[:, 1] == pytest.approx(slope, abs=1e-8)
+
+
+@pytest.mark.parametrize("degrees", [17, 40, 63])
+@pytest.mark.parametrize("film", [0.0, 5.0])
+def test_a_slanted_bar_that_is_cooled_at_one_end_is_warmest_at_the_other(degrees, film):
+    """In a void, or in air: grid points beyond its edges, which have no temperature or the air's, make no top."""
+    long, wide, k = 0.05, 0.008, 20.0
+    along = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))])
+
+    def bar(u0, u1, v0, v1):
+        points = np.array([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]) @ [along, [-along[1], along[0]]]
+        return Polygon(tuple(map(tuple, points.tolist())))
+
+    around = box(-0.05, 0.08, -0.05, 0.08)
+    section = Section(
+        "bar",
+        (
+            Part("void", (around,), void=True) if film == 0 else Part("air", (around,), environment="air"),
+            solid("cold", k, bar(-0.01, 0, -0.01, wide + 0.01)),
+            solid("bar", k, bar(0, long, 0, wide)),
+        ),
+        (Environment("air", 0, film or 1.0),),
+        sources=(Source("held", part="cold", temperature=0), Source("bar", part="bar", heat=1)),
+    )
+    # of a fin with heat in it, K / W: far (1 - cosh a u) + b sinh a u, where k dT/du = -film T at its end
+    a, end = np.sqrt(2 * (film or 1e-6) / (k * wide)), film / k
+    far, sinh, cosh = 1 / (k * wide * long * a**2), np.sinh(a * long), np.cosh(a * long)
+    b = far * (a * sinh - end * (1 - cosh)) / (a * cosh + end * sinh)
+    true = far * (1 - cosh) + b * sinh
+    system = assemble(section, *(halved(lines) for lines in first_lines(section)))
+    assert network_values(system, unit_fields(system)).resistance_max[0, 0] == pytest.approx(true, rel=0.02)

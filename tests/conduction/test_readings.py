@@ -343,6 +343,19 @@ def test_on_a_corner_where_a_single_cell_is_solid_that_solid(section):
     assert on == pytest.approx(whole, abs=1e-2) and whole > T_A + 20
 
 
+def test_at_a_corner_of_air_in_a_void_the_air_though_a_cell_beside_holds_a_trace_of_a_solid():
+    void = Part("void", (Polygon(((0.0, 0.02), (0.075, 0.04), (0.05, 0.014))),), void=True)
+    section = good(void, air("a", box(0.02, 0.05, 0.02, 0.04)), at=(0.05, 0.02))
+    assert [readings(section, halvings)[0] for halvings in (0, 1)] == [T_A, T_A]
+
+
+def test_the_tip_of_a_slot_lies_between_the_cells_beside_it():
+    """Two cells, the one nearly behind the other as seen from the slot's edge, tell no slope along that."""
+    section = good(air("a", Polygon(((0.065, 0.035), (0.0388, 0.0), (0.03, 0.04)))), at=(0.0388, 0.0))
+    _, weights = sensor_load(assemble(section, *first_lines(section)), 0)
+    assert len(weights) == 2 and weights.min() >= 0 and weights.max() <= 1
+
+
 # ---- on and beside a rim --------------------------------------------------------------------------------------------
 
 

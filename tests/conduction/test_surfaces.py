@@ -10,8 +10,8 @@ from fdm.conduction.solver import unit_fields
 from fdm.conduction.surfaces import SurfaceTemperatures, surface_places
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Environment, Joint, Part, Polygon, Section, Segment, Source
-from validation.cases import box, solid
+from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Source
+from validation.cases import air, box, solid
 
 LONG, THICK, HALFWAY = 0.1, 0.02, 0.06  # m
 NEXT_TO_NOTHING = 1e-9  # W/(m2 K)
@@ -155,3 +155,14 @@ def test_beside_a_void_that_cuts_a_cell_at_the_surface_the_solid_alone_is_read()
         sources=(warm,),
     )
     assert extremes(section)["bar", "air"] == pytest.approx((7 + 20 / 100 / 0.06,) * 2, rel=1e-3)
+
+
+def test_no_surface_where_a_void_lies_before_the_air():
+    """Water in a round hole that touches the bar below it in a point: beside that, nothing is drawn between them."""
+    section = Section(
+        "bar under a pipe",
+        (solid("bar", 1.0, box(0, 0.02, 0, 0.008)), air("water", Disc((0.01, 0.012), 0.004))),
+        (Environment("air", 7.0, 10.0), Environment("water", 20.0, 500.0)),
+        border=Border(bottom="air", top="air"),
+    )
+    assert set(extremes(section)) == {("bar", "air")}
