@@ -149,9 +149,10 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     # where a corner of a solid alone lies in a void, and where a cell beside reaches further than the solid in it, no
     # face beside the point conducts
     unread = np.nonzero(~away & (weights.cell.sum(1) + weights.fixed.sum(1) < 0.5))[0]
-    touches = system.layout.drawn_beside(i[unread], j[unread], p.solid)[:, None]
-    beside = np.where(touches, p.solid[around[unread]], p.fixed[around[unread]] >= 0).astype(float)
-    weights.cell[unread], weights.fixed[unread] = beside / np.maximum(beside.sum(1, keepdims=True), 1.0), 0.0
+    if len(unread):
+        touches = system.layout.drawn_beside(i[unread], j[unread], p.solid)[:, None]
+        beside = np.where(touches, p.solid[around[unread]], p.fixed[around[unread]] >= 0).astype(float)
+        weights.cell[unread], weights.fixed[unread] = beside / np.maximum(beside.sum(1, keepdims=True), 1.0), 0.0
     return weights
 
 
