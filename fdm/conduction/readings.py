@@ -117,7 +117,8 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     """
     # The four faces around a point: south and north of it, with cells west and east of them; west and east, with cells
     # south and north. The point is read between west and east by what crosses the first two, and the other way round.
-    crossed = np.pad(crossed_cells(system), 1)
+    crossed = np.zeros(system.raster.owner.shape, bool)
+    crossed[1:-1, 1:-1] = crossed_cells(system)
     faces = _FacesBeside(system, crossed, np.array([[i, i], [i - 1, i]]), np.array([[j - 1, j], [j, j]]))
     # a film counts where a solid meets it; only where none does is the point in the environment itself. Where a whole
     # cell has the point on its surface, what lies beyond a slanted edge beside it does not count
