@@ -128,6 +128,11 @@ def _steps(name: str, given: str, piece: list[str]) -> list[float]:
     if not (step > 0 and low <= high):
         raise InputError(f"{name}: {given!r} leads nowhere; give the lower end first and a step above 0, low:high:step")
     count = (high - low) / step + 1e-9
+    if low < high and count < 1:
+        raise InputError(
+            f"{name}: the step of {given!r} leads beyond {high:g} at once; the third number is the step from value to "
+            "value, and not how many there are"
+        )
     if count >= MOST_DESIGNS:
         raise InputError(f"{name}: {given!r} has more than {MOST_DESIGNS} values; give a larger step")
     return [float(f"{low + k * step:.12g}") for k in range(int(count) + 1)]

@@ -39,6 +39,7 @@ def test_samples_fill_their_ranges_and_are_always_the_same() -> None:
         ({"plate": "3,,4"}, {}, "is no number"),
         ({"plate": "12:3:1"}, {}, "leads nowhere"),
         ({"plate": "3:12:0"}, {}, "leads nowhere"),
+        ({"plate": "2:8:100"}, {}, "the step of '2:8:100' leads beyond 8 at once; the third number is the step"),
         ({"plate": "12:3"}, {"lhs": 3}, "no room between its ends"),
         ({"plate": "nan"}, {}, "no number"),
         ({"plate": "0:1:1e-9"}, {}, "more than 100000 values"),
