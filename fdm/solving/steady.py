@@ -23,7 +23,7 @@ from fdm.errors import InputError, require_count, require_share, what_is
 from fdm.grid.corners import Corner, bridged_tips, corners, slow_corners
 from fdm.grid.sheets import too_thin_sheets
 from fdm.section.depths import mixed, slices
-from fdm.section.model import UNITS, Section
+from fdm.section.model import UNITS, Disc, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, warnings_of
 from fdm.solving.flattened import flattened_plate
@@ -66,6 +66,7 @@ LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 MOST_SOLVES = 4  # of a section whose coefficients follow the temperature, until they agree
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
+TURN = "turn the drawing so that it lies along x or y, or "
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
 
@@ -329,9 +330,11 @@ def _why_ended(met: bool, given: bool, full: bool) -> str:
 def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
     """Warnings of what the grids cannot tell."""
     for name in extrapolation.lost:
+        ring = any(isinstance(shape, Disc) for shape in section.part_named[name].shapes)
+        lies, turn = ("is a ring", "") if ring else ("lies at a slant", TURN)
         yield (
-            f"part {name!r} lies at a slant and is too thin for this grid: what it does is not known; turn the drawing "
-            "so that it lies along x or y, or draw a joint in its place"
+            f"part {name!r} {lies} and is too thin for this grid: what it does is not known; {turn}draw a joint in its "
+            "place"
         )
     for corner in (c for c in extrapolation.too_singular if c.exponent > 0):  # the others are told before the solve
         x, y = (v / UNITS[section.unit] for v in corner.place)

@@ -1,10 +1,10 @@
-"""Cells follow sheets that lie at a slant."""
+"""Cells follow sheets that lie at a slant, and rings."""
 
 import numpy as np
 
 from fdm.grid.lines import first_lines
 from fdm.grid.sheets import follow_slanted_sheets, too_thin_sheets
-from fdm.section.model import Border, Environment, Polygon, Section
+from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section
 from validation.cases import box, solid
 
 BLOCK = solid("block", 1, box(0, 1, 0, 1))
@@ -41,3 +41,30 @@ def test_a_thick_part_with_thin_upright_fins_and_a_slanted_corner_is_not_thin():
     first = first_lines(drawn)
     assert too_thin_sheets(drawn, *first) == ()
     assert all(map(np.array_equal, follow_slanted_sheets(drawn, *first, 100_000), first))
+
+
+def disc(radius, x=0.5):
+    return Disc((x, 0.5), radius)
+
+
+def test_cells_follow_rings_by_their_thickness():
+    drawn = section(BLOCK, Part("ring", (disc(0.3),), void=True), solid("core", 1, disc(0.29)))
+    first = first_lines(drawn)
+    assert too_thin_sheets(drawn, *first) == ("ring",)
+    x, y = follow_slanted_sheets(drawn, *first, 100_000)
+    for lines in (x, y):
+        near = (lines[1:] > 0.2) & (lines[:-1] < 0.8)
+        assert 0.005 < np.diff(lines)[near].max() <= 0.01 * 1.0001
+    assert too_thin_sheets(drawn, x, y) == ()
+
+
+def test_discs_that_leave_no_ring_of_their_own_are_not_thin():
+    hole, core = Part("hole", (disc(0.3),), void=True), solid("core", 1, disc(0.29))
+    for parts in (
+        (Part("same material", (disc(0.3),), core.material), core),
+        (hole, solid("as large", 1, disc(0.3))),
+        (hole, core, solid("over both", 1, disc(0.31))),
+        (hole, solid("at the rim", 1, disc(0.29, x=0.509))),
+    ):
+        drawn = section(solid("block", 2, box(0, 1, 0, 1)), *parts)
+        assert too_thin_sheets(drawn, *first_lines(drawn)) == ()

@@ -773,6 +773,22 @@ def test_corners_too_singular_for_any_grid_are_named_and_leave_no_band(contrast)
     assert warning.startswith("at x = 0, y = 0 m, where the temperature of 'quarter 3', 'quarter 2', ")
 
 
+@pytest.mark.parametrize(("thickness", "cells"), [(1e-3, 300_000), (1e-5, 20_000)])
+def test_thin_rings_between_discs_are_resolved_or_told(thickness, cells):
+    """A heated core in a ring of plastic, in metal: the ring has ln(outer / inner) / (2 pi k)."""
+    k, radius = 0.002, 0.01
+    discs = (Disc((0.03, 0.02), radius), Disc((0.03, 0.02), radius - thickness))
+    parts = solid("plate", 1e6, box(0, 0.06, 0, 0.04)), solid("ring", k, discs[0]), solid("core", 1e6, discs[1])
+    heater = Source("heater", part="core", heat=2)
+    section = Section("t", parts, (Environment("air", 25, 10),), border=Border(left="air"), sources=(heater,))
+    solution = solve(section, max_cells=cells)
+    value, band = solution.answers.at("terminals.heater.temperature")
+    by_hand = 25 + 2 / (10 * 0.04) + 2 * math.log(radius / (radius - thickness)) / (2 * math.pi * k)
+    assert abs(value - by_hand) <= band
+    told = any(w.startswith("part 'ring' is a ring and is too thin for this grid") for w in solution.warnings)
+    assert told == (thickness < 5e-5) == math.isinf(band)
+
+
 def test_a_gap_that_begins_in_a_point_leaves_no_band():
     """A bar is cut right through by a void with a slanted tip on its lower edge; then by one that reaches beyond it."""
     bar, ends = solid("bar", 100, box(0, 0.06, 0, 0.04)), (Environment("cold", 7, 10), Environment("warm", 30, 10))
