@@ -1,4 +1,4 @@
-"""Thin sheets that lie at a slant, thin rings, and grid lines fine enough to follow them."""
+"""Thin sheets and strips that lie at a slant, thin rings, and grid lines fine enough to follow them."""
 
 import math
 
@@ -14,14 +14,18 @@ Array = NDArray[np.float64]
 
 FINE, COARSE = 1.0, 3.0  # cell size over a slanted sheet's thickness: the size wanted, and the largest that follows it
 ECCENTRIC = 0.5  # of a ring's mean thickness: a disc further from the middle of another leaves no ring of it
+PARALLEL = 0.1  # sine of the angle between edges that run side by side, at most
+THICK = 0.05  # of the drawing's size: thicker strips need no finer cells
 ROUND = np.arange(8) * math.pi / 4  # angles at which a ring is looked at
 ALONG = np.array([0.25, 0.5, 0.75])  # places on an edge, as shares of its length, where the thickness is measured
 
 
 def follow_slanted_sheets(section: Section, x: Array, y: Array, max_cells: int) -> tuple[Array, Array]:
-    """Lines x, y (m), split until their cells follow every slanted sheet and every ring, or until one more split would
-    make more than `max_cells`. A sheet that passes between the sub-cells of a cell leaves no trace in the fields, so no
-    estimate of errors can tell that it is missing."""
+    """Lines x, y (m), split until their cells follow every slanted sheet or strip and every ring, or until one more
+    split would make more than `max_cells`. A sheet that passes between the sub-cells of a cell leaves no trace in the
+    fields, so no estimate of errors can tell that it is missing."""
+    if (len(x) - 1) * (len(y) - 1) > max_cells:
+        return x, y
     sheets = [(bounds, FINE * thickness) for _, bounds, thickness in _sheets(section)]
     while True:
         wide_x, wide_y = (_too_wide(lines, sheets, axis) for axis, lines in enumerate((x, y)))
@@ -52,8 +56,37 @@ def _too_wide(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> ND
 
 
 def _sheets(section: Section) -> list[tuple[str, Bounds, float]]:
-    """Of every slanted edge of a polygon, and every ring: the part's name, bounds (m), and thickness (m)."""
-    return [*_slanted_edges(section), *_rings(section)]
+    """Of every slanted edge of a polygon, every ring and every strip: the part's name, bounds and thickness (m)."""
+    return [*_slanted_edges(section), *_rings(section), *_strips(section)]
+
+
+def _strips(section: Section) -> list[tuple[str, Bounds, float]]:
+    """What is seen of a part between slanted edges of two polygons that run side by side."""
+    polygons = [s for p in section.parts for s in p.shapes if isinstance(s, Polygon)]
+    edges = [(k, *edge) for k, s in enumerate(polygons) for edge in zip(*edges_of(s))]
+    edges = [e for e in edges if (abs(e[2]) > SAME * section.size).all()]
+    if len({k for k, *_ in edges}) < 2:
+        return []
+    of, start, step = (np.array(v) for v in zip(*edges))
+    length = np.hypot(*step.T)
+    along = step / length[:, None]
+    first, second = np.nonzero((of[:, None] != of) & (abs(cross(along[:, None], along)) < PARALLEL))
+    place = start[first, None] + ALONG[:, None] * step[first, None]  # (K, 3, 2) on the first edge
+    apart = start[second, None] - place
+    normal = along[second, None, ::-1] * np.array([-1, 1])
+    depth, beside = (apart * normal).sum(2), -(apart * along[second, None]).sum(2)
+    seen = (beside >= 0) & (beside <= length[second, None]) & (abs(depth) > SAME * section.size)
+    k, at = np.nonzero(seen & (abs(depth) < THICK * section.size))
+    across = depth[k, at, None] * normal[k, 0]
+    before, strip, after = (parts_at(section, *(place[k, at] + share * across).T) for share in (-0.1, 0.5, 1.1))
+    kinds = [(p.material, p.environment) for p in section.parts]
+    number = np.array([*(kinds.index(kind) for kind in kinds), -1])
+    own = (number[strip] != number[before]) & (number[strip] != number[after]) & (strip >= 0)
+    found = []
+    for name, edge, thickness in zip(strip[own].tolist(), first[k[own]].tolist(), abs(depth[k, at])[own].tolist()):
+        (x0, x1), (y0, y1) = np.sort([start[edge], start[edge] + step[edge]], 0).T.tolist()
+        found.append((section.parts[name].name, (x0, x1, y0, y1), thickness))
+    return found
 
 
 def _rings(section: Section) -> list[tuple[str, Bounds, float]]:

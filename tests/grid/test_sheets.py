@@ -68,3 +68,35 @@ def test_discs_that_leave_no_ring_of_their_own_are_not_thin():
     ):
         drawn = section(solid("block", 2, box(0, 1, 0, 1)), *parts)
         assert too_thin_sheets(drawn, *first_lines(drawn)) == ()
+
+
+def turned_square(side, name=None, **kind):
+    c, s, half = 0.8, 0.6, side / 2
+    corners = ((-half, -half), (half, -half), (half, half), (-half, half))
+    shape = Polygon(tuple((0.5 + c * u - s * v, 0.5 + s * u + c * v) for u, v in corners))
+    return Part(name or "square", (shape,), **kind)
+
+
+def test_cells_follow_what_is_seen_between_two_slanted_edges():
+    core = turned_square(0.49, "core", material=BLOCK.material)
+    drawn = section(BLOCK, turned_square(0.5, "gap", void=True), core)
+    first = first_lines(drawn)
+    assert too_thin_sheets(drawn, *first) == ("gap",)
+    x, y = follow_slanted_sheets(drawn, *first, 1_000_000)
+    for lines in (x, y):
+        near = (lines[1:] > 0.2) & (lines[:-1] < 0.8)
+        assert np.diff(lines)[near].max() <= 0.005 * 1.0001
+    assert too_thin_sheets(drawn, x, y) == ()
+    # of two bars side by side, the block between them, which is of another material
+    bars = [Polygon(((0.1, y), (0.8, y + 0.2), (0.8, y + 0.3), (0.1, y + 0.1))) for y in (0.2, 0.305)]
+    drawn = section(BLOCK, solid("bars", 5, *bars))
+    assert "block" in too_thin_sheets(drawn, *first_lines(drawn))
+    assert "block" not in too_thin_sheets(section(BLOCK, solid("bars", 5, bars[0])), *first_lines(drawn))
+
+
+def test_slanted_edges_side_by_side_with_nothing_of_its_own_between_are_not_thin():
+    core = turned_square(0.49, "core", material=BLOCK.material)
+    for ring in (turned_square(0.5, material=BLOCK.material), turned_square(0.5, void=True)):
+        over = () if ring.material else (turned_square(0.51, "over both", material=BLOCK.material),)
+        drawn = section(solid("block", 2, box(0, 1, 0, 1)), ring, core, *over)
+        assert too_thin_sheets(drawn, *first_lines(drawn)) == ()
