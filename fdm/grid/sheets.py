@@ -95,17 +95,13 @@ def _rings(section: Section) -> list[tuple[str, Bounds, float]]:
     found = []
     for k, part, outer in discs:
         for later, other, inner in discs:
-            thickness, alike = (
-                outer.radius - inner.radius,
-                part.material is not None and part.material == other.material,
-            )
-            if later <= k or alike or thickness <= SAME * outer.radius:
+            thickness = outer.radius - inner.radius
+            if later <= k or thickness <= SAME * outer.radius or (part.material and part.material == other.material):
                 continue
             if math.dist(outer.centre, inner.centre) > ECCENTRIC * thickness:
                 continue
-            x, y = np.array(outer.centre)[:, None] + (outer.radius - thickness / 4) * np.array(
-                [np.cos(ROUND), np.sin(ROUND)]
-            )
+            within = outer.radius - thickness / 4
+            x, y = outer.centre[0] + within * np.cos(ROUND), outer.centre[1] + within * np.sin(ROUND)
             if (parts_at(section, x, y) == k).any():  # not covered by others
                 found.append((part.name, outer.bounds, thickness))
     return found
