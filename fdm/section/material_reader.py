@@ -19,7 +19,9 @@ def read_materials(top: Table) -> dict[str, Material]:
     values = top.values.get("material", {})
     if not isinstance(values, dict):
         raise top.fault("material", f'is {kind(values)}; write each as [material."NAME"]')
-    found = {name: _moved(material, top) for name, material in builtin_materials().items()}
+    found = dict(builtin_materials())
+    if top.moved:
+        found = {name: _moved(material, top) for name, material in found.items()}
     for name in values:
         if not isinstance(values[name], dict):
             raise InputError(f'material: {name!r} is {kind(values[name])}; write each as [material."NAME"]')

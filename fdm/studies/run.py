@@ -15,7 +15,8 @@ from fdm.studies.result import Study, concluded
 from fdm.studies.store import Kept, alone_in, write_table
 from fdm.studies.workers import Workers, solved_designs, workbench
 
-TABLE_EVERY = 5.0  # s after which the table is written anew while a study runs
+# the table is written anew while a study runs: after so many s, or so many times as long as that took the last time
+TABLE_EVERY, TABLE_PAUSE = 5.0, 50.0
 
 Say = Callable[[str], None]
 
@@ -66,15 +67,16 @@ def study(
         def write_so_far() -> None:
             write_done(job, [kept[d] for d in wanted if d in kept], out, asked)
 
-        written = time.monotonic()
+        next_table = time.monotonic() + TABLE_EVERY
         with workbench(workers, sum(d not in kept for d in wanted)) as bench:
             try:
                 for design in solved_designs(job, wanted, kept, bench):
                     _refuse_unanswered(asked, design)
                     count(design)
-                    if time.monotonic() - written > TABLE_EVERY:
+                    if (begun := time.monotonic()) > next_table:
                         write_so_far()
-                        written = time.monotonic()
+                        ended = time.monotonic()
+                        next_table = ended + max(TABLE_EVERY, TABLE_PAUSE * (ended - begun))
             except BaseException:  # ^C as well
                 write_so_far()
                 raise

@@ -10,7 +10,8 @@ One file holds the lines of one study. Where it turns out to be another's, it be
 back when that study goes on. A damaged file becomes `study.damaged.jsonl`, and its whole lines are used.
 
 study.csv has a row for each design, in SI units: the varied numbers, `status`, `message`, then each answer by its path,
-followed by `band.` and the path. It is written anew every few seconds, and at any end.
+followed by `band.` and the path. It is written anew every few seconds, or less often where that takes long, and at any
+end.
 """
 
 import itertools
