@@ -128,7 +128,7 @@ def _over_flow(question: Channels | Impinging, at: Conditions) -> Curve:
     if question.fan is not None:
         fan = at_density(question.fan, float(air.density)).pressure_at(flows / HOUR)
     return Curve(
-        "flow (m3/h)",
+        "flow (m³/h)",
         flows,
         np.array([f.film for f in found]),
         here,
