@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fdm.errors import require_types
 from fdm.surroundings.film import (
     USED_ALL_THE_SAME,
     Conditions,
@@ -32,6 +33,7 @@ class Indoors:
     heat: str
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_direction(self.heat)
 
     def film(self, at: Conditions) -> Film:
@@ -45,6 +47,7 @@ class Outdoors:
     speed: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_positive("speed", self.speed, or_zero=True)
 
     def film(self, at: Conditions) -> Film:

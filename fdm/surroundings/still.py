@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, require_types
 from fdm.surroundings.air import air_at, notes, rayleigh
 from fdm.surroundings.film import (
     USED_ALL_THE_SAME,
@@ -50,6 +50,7 @@ class StillFace:
     width: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         _require_face(self.face)
         for key in ("height",) if self.face == "vertical" else ("length", "width"):
             if getattr(self, key) is None:
@@ -110,6 +111,7 @@ class StillFins:
     conductivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         _require_face(self.face)
         if self.along not in (None, "vertical", "horizontal"):
             raise InputError(f"along: {self.along!r} is no direction; {nearest(self.along or '', FACES[:1])}")
@@ -190,6 +192,7 @@ class Gap:
     other_emissivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_direction(self.heat)
         require_positive("thickness", self.thickness)
         require_positive("height", self.height)
