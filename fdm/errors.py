@@ -2,14 +2,21 @@
 
 import os
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from difflib import get_close_matches
+from functools import cache, wraps
+from inspect import signature
 from numbers import Real
-from typing import TypeGuard
+from types import NoneType, UnionType
+from typing import Any, ParamSpec, TypeGuard, TypeVar, Union, get_args, get_origin, get_type_hints
 
 HIDDEN = ("Cc", "Cf", "Cs", "Zl", "Zp")  # Unicode's categories: control, format, surrogate, line and paragraph ends
+LONGEST_ROW = 40  # characters of a tuple or list that messages give as it is
 JOINERS = "\u200c\u200d"  # of category Cf, but some scripts need them to spell words
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 
 class InputError(ValueError):
@@ -64,7 +71,13 @@ def what_is(value: object) -> str:
     >>> what_is("bolt"), what_is(3), what_is([3])
     ("'bolt'", '3', 'a list')
     """
-    return repr(value) if value is None or isinstance(value, (str, bool, int, float)) else f"a {type(value).__name__}"
+    if value is None or isinstance(value, (str, bool, int, float)):
+        return repr(value)
+    return _a(type(value).__name__)
+
+
+def _a(name: str) -> str:
+    return f"{'an' if name[0] in 'AEIOaeio' else 'a'} {name}"
 
 
 def path_of(given: object, where: str, what: str) -> str:
@@ -103,6 +116,68 @@ def texts_of(given: object, where: str, example: str) -> tuple[str, ...]:
 def is_number(value: object) -> TypeGuard[float]:
     """Whether it is a real number, of Python or numpy; True and False are none."""
     return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def require_types(made: Any) -> None:
+    """Raise InputError for the first field of a dataclass whose value is not of the type that its annotation says.
+    Lists and arrays pass for tuples, whole numbers for others, and numpy's numbers for Python's."""
+    kind, name = type(made).__name__.lower(), vars(made).get("name")
+    where = f"{kind} {name!r}, " if name and isinstance(name, str) else f"{kind}, "
+    _require_fitting("" if kind == "section" else where, vars(made), made.__class__)
+
+
+def checked(function: Callable[P, R]) -> Callable[P, R]:
+    """The function, which raises InputError for an argument that is not of the type that its annotation says."""
+    arguments = signature(function)
+
+    @wraps(function)
+    def call(*args: P.args, **named: P.kwargs) -> R:
+        _require_fitting(f"{function.__name__}, ", arguments.bind(*args, **named).arguments, function)
+        return function(*args, **named)
+
+    return call
+
+
+def _require_fitting(where: str, values: Mapping[str, Any], annotated: Hashable) -> None:
+    for name, (fits, wanted) in _annotations(annotated).items():
+        if name in values and not fits(value := values[name]):
+            row = isinstance(value, (tuple, list)) and len(repr(value)) <= LONGEST_ROW
+            raise InputError(f"{where}{name}: {repr(value) if row else what_is(value)} is not {wanted}")
+
+
+@cache
+def _annotations(of: Any) -> dict[str, tuple[Callable[[Any], bool], str]]:
+    """By the name of each field or argument, what tells whether a value fits, and in words what would."""
+    return {name: _what_fits(hint) for name, hint in get_type_hints(of).items()}
+
+
+def _what_fits(hint: Any) -> tuple[Callable[[Any], bool], str]:
+    origin, inside = get_origin(hint), get_args(hint)
+    if origin in (Union, UnionType):
+        some, words = zip(*map(_what_fits, inside))
+        return lambda v: any(fits(v) for fits in some), f"{', '.join(words[:-1])} or {words[-1]}"
+    if origin is tuple and inside[-1] is ...:
+        one, word = _what_fits(inside[0])
+        return lambda v: _is_row(v) and all(map(one, v)), f"({word}, ..)"
+    if origin is tuple:
+        each, words = zip(*map(_what_fits, inside))
+        return (
+            lambda v: _is_row(v) and len(v) == len(each) and all(f(x) for f, x in zip(each, v)),
+            f"({', '.join(words)})",
+        )
+    known: dict[Any, tuple[Callable[[Any], bool], str]] = {
+        float: (is_number, "a number"),
+        int: (lambda v: is_number(v) and v == v // 1, "a whole number"),
+        bool: (lambda v: type(v).__name__ in ("bool", "bool_"), "True or False"),
+        str: (lambda v: isinstance(v, str), "a text"),
+        NoneType: (lambda v: v is None, "None"),
+    }
+    kind = origin or hint
+    return known.get(kind) or (lambda v: isinstance(v, kind), _a(kind.__name__))
+
+
+def _is_row(value: object) -> bool:
+    return hasattr(value, "dtype") or (isinstance(value, Sequence) and not isinstance(value, (str, bytes)))
 
 
 def require_share(name: str, value: object) -> None:

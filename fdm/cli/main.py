@@ -134,6 +134,10 @@ def _slip_in(asked: argparse.Namespace) -> str:
         return f"{twice!r} is given twice; give it one number"
     if given.get("no_table_spread") and not (asked.uncertainty or asked.sample):
         return "--no-table-spread belongs to --uncertainty or --sample COUNT"
+    if given.get("no_files") and given.get("out"):
+        return "--out names a folder to write to, and --no-files writes nothing; leave one of them out"
+    if given.get("tables") and given.get("json") == "-":
+        return "--json - prints JSON in place of --tables; leave one of them out, or name a file for --json"
     read = [str(given[key]) for key in ("file", "measured") if key in given]
     if len(read) == 2 and read[0].endswith(".csv") and read[1].endswith(".toml"):
         return f"the section or cabinet file comes first, then what was measured: {read[1]} {read[0]}"

@@ -23,6 +23,9 @@ if TYPE_CHECKING:  # slow to import
     from fdm.solving.solution import Solution
 
 
+MESH = "vtu"
+
+
 def add_to(commands: "Commands") -> None:
     examples = {
         "solve wall_module.toml": "prints a summary, and writes pictures, mesh and all numbers to wall_module",
@@ -48,7 +51,6 @@ def add_to(commands: "Commands") -> None:
     solve.add_argument(
         "--max-cells",
         type=cell_count,
-        default=300_000,
         metavar="CELLS",
         help="refine up to so many cells (left out: 300000)",
     )
@@ -56,7 +58,7 @@ def add_to(commands: "Commands") -> None:
         "--cells", type=cell_count, metavar="CELLS", help="take a grid of at least so many cells, whatever the error"
     )
     solve.add_argument(
-        "--format", default="vtu", metavar="FORMAT", help="of the mesh file: vtu (left out: this), vtk, xdmf, gmsh, .."
+        "--format", default=MESH, metavar="FORMAT", help="of the mesh file: vtu (left out: this), vtk, xdmf, gmsh, .."
     )
     solve.add_argument(
         "--sensitivity",
@@ -65,7 +67,16 @@ def add_to(commands: "Commands") -> None:
     )
     add_uncertainty(solve)
     add_places(solve)
-    solve.set_defaults(run=run, ill_matched=ill_matched)
+    solve.set_defaults(run=run, ill_matched=_ill_matched)
+
+
+def _ill_matched(asked: argparse.Namespace) -> str:
+    """What in the words does not go together; empty where all does."""
+    if asked.cells and asked.max_cells:
+        return "--cells takes a grid of so many cells or more, whatever --max-cells says; give one of them"
+    if asked.no_files and asked.format != MESH:
+        return f"--format {asked.format} is that of a file, and --no-files writes none; leave one of them out"
+    return ill_matched(asked)
 
 
 def run(asked: argparse.Namespace) -> str:
@@ -77,6 +88,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.output.tables.section import print_solution
     from fdm.output.tables.summary import print_summary
     from fdm.section.reader import read_section
+    from fdm.solving.check import MOST_CELLS
     from fdm.solving.result import result_dict
     from fdm.solving.steady import solve
 
@@ -88,7 +100,7 @@ def run(asked: argparse.Namespace) -> str:
     with saying(progress) as say:
         with named(asked.file):
             refuse_places(asked, section)
-            solution = solve(section, asked.target, asked.max_cells, asked.cells, progress=say)
+            solution = solve(section, asked.target, asked.max_cells or MOST_CELLS, asked.cells, progress=say)
             places = places_of(asked, solution, say)
         result = result_dict(solution) | places.as_dict()
         if asked.uncertainty or asked.sample or asked.sensitivity:

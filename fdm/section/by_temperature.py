@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_types
 
 REFERENCE = 10.0  # degC, of declared conductivities of foams
 GUESS = 0.05  # W/(m K), of a closed gap before its temperatures are known
@@ -40,6 +40,9 @@ class Line:
     value: float
     at: float
     per_kelvin: float
+
+    def __post_init__(self) -> None:
+        require_types(self)
 
     def __call__(self, temperature: float) -> float:
         """W/(m K). Raises InputError where nothing would be left of it.
@@ -74,6 +77,7 @@ class Pairs:
     conductivity: tuple[float, ...]
 
     def __post_init__(self) -> None:
+        require_types(self)
         if len(self.temperature) < 2:
             raise InputError("needs two pairs at least, [[degC, W/(m K)], ..]")
         for low, high in zip(self.temperature, self.temperature[1:]):
@@ -132,6 +136,7 @@ class AirGap:
     times: float = 1.0
 
     def __post_init__(self) -> None:
+        require_types(self)
         for e in self.emissivity:
             if not 0 < e <= 1:
                 raise InputError(f"emissivity: {e:g} is not above 0 and at most 1")

@@ -22,7 +22,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.errors import InputError, nearest, require_visible
+from fdm.errors import InputError, nearest, require_types, require_visible
 from fdm.section import rules
 from fdm.section.pieces import (
     CLOSED_AIR,
@@ -115,6 +115,7 @@ class Section:
     unused: tuple[str, ...] = field(default=(), compare=False, repr=False)
 
     def __post_init__(self) -> None:
+        require_types(self)
         if self.view not in VIEWS:
             raise InputError(f"view: {self.view!r} is not a view; {nearest(self.view, VIEWS)}")
         if self.unit not in UNITS:

@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from fdm.errors import InputError, require_visible
+from fdm.errors import InputError, require_types, require_visible
 from fdm.section.by_temperature import GUESS, AirGap, Curve, Spans
 from fdm.section.shapes import Rectangle, Segment, Shape
 from fdm.surroundings import moist
@@ -53,12 +53,9 @@ class Material:
     by_temperature: Curve | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"material {self.name!r}"
         require_visible(where, self.name)
-        if len(self.conductivity) != 2:
-            raise InputError(
-                f"{where}, conductivity: {self.conductivity!r} is not two numbers; give (along x, along y)"
-            )
         for k in self.conductivity:
             require_positive(f"{where}, conductivity", k)
         others = ("conductivity z", self.through), ("density", self.density), ("specific_heat", self.specific_heat)
@@ -131,6 +128,7 @@ class Environment:
     follows: Following | None = None  # how the film follows the temperature of its surface; None: it does not
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"environment {self.name!r}"
         require_temperature(f"{where}, temperature", self.temperature)
         if self.film != math.inf:
@@ -207,6 +205,7 @@ class Part:
         return any(m.by_temperature is not None or m.name == CLOSED_AIR.name for m in materials)
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"part {self.name!r}"
         if self.gap is not None and self.material is None:
             object.__setattr__(self, "material", CLOSED_AIR)
@@ -235,6 +234,9 @@ class Border:
     bottom: str | None = None
     top: str | None = None
 
+    def __post_init__(self) -> None:
+        require_types(self)
+
 
 @dataclass(frozen=True)
 class Joint:
@@ -244,6 +246,7 @@ class Joint:
     resistance: float
 
     def __post_init__(self) -> None:
+        require_types(self)
         if self.between[0] == self.between[1]:
             raise InputError(f"{self.where}: a part has no joint with itself; name two parts")
         require_positive(f"{self.where}, resistance", self.resistance, or_zero=True)
@@ -288,6 +291,7 @@ class Fins:
         return self.material.by_temperature is not None
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"fins {self.name!r}"
         if not self.parts:
             raise InputError(f"{where}, part: names no part; name at least one")
@@ -327,6 +331,7 @@ class Source:
     rectangle: Rectangle | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"source {self.name!r}"
         if self.face is not None:
             require_face(f"{where}, face", self.face)
@@ -354,6 +359,7 @@ class Spreading:
     along: str | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         if self.along not in (None, "x", "y"):
             raise InputError(f'spreading of {self.name!r}, along: {self.along!r} is no direction; give "x" or "y"')
 
@@ -371,6 +377,7 @@ class Bridge:
     name: str = ""
 
     def __post_init__(self) -> None:
+        require_types(self)
         if not self.name:
             object.__setattr__(self, "name", " + ".join(self.remove))
         where = f"bridge {self.name!r}"

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_types
 from fdm.section.materials import find_material
 from fdm.section.pieces import Border, Material, Part, require_face, require_positive, require_temperature
 from fdm.section.tables import Table
@@ -42,6 +42,7 @@ class Stem:
     through: float = 0.0
 
     def __post_init__(self) -> None:
+        require_types(self)
         for key in ("diameter", "length"):
             require_positive(f"stem, {key}", getattr(self, key))
         for key in ("insulation", "through"):
@@ -87,6 +88,7 @@ class Bead:
     dissipation: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         if (self.diameter is None) == (self.dissipation is None):
             raise InputError("bead: give exactly one of diameter and dissipation")
         for key in BEAD:
@@ -117,6 +119,7 @@ class Sensor:
     self_heating: float | None = None  # W
 
     def __post_init__(self) -> None:
+        require_types(self)
         where = f"sensor {self.name!r}"
         if (self.at is None) == (self.part is None):
             raise InputError(f"{where}: give exactly one of at and part")

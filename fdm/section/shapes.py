@@ -5,12 +5,13 @@ whether points lie inside it, for arrays x and y that are broadcast together. A 
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fdm.errors import InputError, is_number
+from fdm.errors import InputError, is_number, what_is
 
 Bounds = tuple[float, float, float, float]  # x low, x high, y low, y high
 
@@ -95,6 +96,8 @@ class Polygon:
     points: tuple[tuple[float, float], ...]
 
     def __post_init__(self) -> None:
+        if not isinstance(self.points, Sequence | np.ndarray):
+            raise InputError(f"polygon: {what_is(self.points)} is no list of points; give ((x, y), ..)")
         require_pairs("polygon", *self.points)
         if len(self.points) < 3:
             raise InputError(f"polygon has {len(self.points)} points; give at least 3")

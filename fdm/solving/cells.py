@@ -1,6 +1,6 @@
 """A drawing on the cells of a first grid: what owns them, and which of them lie beside a source."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,6 +10,8 @@ from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.properties import PartProperties, properties
 from fdm.grid.raster import NOTHING, Raster, middles, raster_of
 from fdm.section.model import SIDES, UNITS, Section, Segment, Source
+
+METAL = 12.0  # W/(m K), a little less than stainless steel: what spreads heat, and what bolts are made of
 
 
 @dataclass(frozen=True)
@@ -94,3 +96,13 @@ class Drawing:
         others = [p.name for p in self.section.parts if p.name not in parts]
         r = raster_of(self.section, self.raster.x, self.raster.y, others)
         return np.asarray(r.owner[1:-1, 1:-1] != NOTHING)
+
+    def edges_beside(self, gaps: Integers) -> Iterator[tuple[str, int, float, int]]:
+        """Side, part, length (m), and a gap, of all edges of solids at gaps, numbered from 1 in (n + 2, m + 2)."""
+        for upright, sides, at in ((True, ("left", "right"), gaps), (False, ("bottom", "top"), gaps.T)):
+            owner, _, along = self.turned(upright)
+            for side, solid, gap in ((sides[0], owner[1:], at[:-1]), (sides[1], owner[:-1], at[1:])):
+                i, j = np.nonzero((gap[:, 1:-1] > 0) & self.solid[solid[:, 1:-1]])
+                parts, first, which = np.unique(solid[i, j + 1], return_index=True, return_inverse=True)
+                lengths = np.bincount(which.ravel(), np.diff(along)[j], len(parts))
+                yield from zip([side] * len(parts), parts.tolist(), lengths.tolist(), gap[i, j + 1][first].tolist())

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_types
 from fdm.surroundings.air import Air, air_at, notes, rayleigh
 from fdm.surroundings.channels import (
     BEND_LOSS,
@@ -53,6 +53,7 @@ class AlongPlate:
     undisturbed: bool = False
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_positive("length", self.length)
         require_positive("speed", self.speed)
 
@@ -97,6 +98,7 @@ class Channels:
     conductivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         if sum(x is not None for x in (self.speed, self.approach, self.volume_flow, self.fan)) != 1:
             raise InputError(f"channels: {NO_SPEED}")
         for key in ("speed", "approach", "volume_flow", "conductivity"):
@@ -177,6 +179,7 @@ class Impinging:
     conductivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         if (self.volume_flow is None) == (self.fan is None):
             raise InputError("impinging: give exactly one of volume_flow and fan")
         require_positive("volume_flow", self.volume_flow)

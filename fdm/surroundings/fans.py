@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from fdm.errors import InputError
+from fdm.errors import InputError, checked, require_types
 from fdm.surroundings.air import Array
 
 HOUR = 3600.0  # s
@@ -27,6 +27,7 @@ class Fan:
     pressure: tuple[float, ...]
 
     def __post_init__(self) -> None:
+        require_types(self)
         if len(self.flow) != len(self.pressure) or len(self.flow) < 2:
             raise InputError("curve: give at least two points, [[m3/h, Pa], ..]")
         if not np.all(np.isfinite([self.flow, self.pressure])) or min(*self.flow, *self.pressure) < 0:
@@ -46,6 +47,7 @@ class Fan:
         return np.asarray(np.interp(flow, self.flow, self.pressure))
 
 
+@checked
 def fan_of_points(points: tuple[tuple[float, float], ...]) -> Fan:
     """From points (m3/h, Pa).
 

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from fdm.errors import InputError
+from fdm.errors import InputError, require_types
 
 COLDEST, HOTTEST = -200.0, 1000.0  # degC; no air that this knows of
 LOWEST, HIGHEST = -500.0, 9000.0  # m
@@ -56,6 +56,7 @@ class Conditions:
     altitude: float = 0.0
 
     def __post_init__(self) -> None:
+        require_types(self)
         for key, value in (("temperature", self.temperature), ("surface", self.surface)):
             if value is not None and not COLDEST <= value <= HOTTEST:
                 raise InputError(f"{key}: {value:g} is not a temperature from {COLDEST:g} to {HOTTEST:g} degC")

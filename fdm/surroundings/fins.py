@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fdm.errors import InputError
+from fdm.errors import InputError, checked, require_types
 from fdm.surroundings.air import Array
 from fdm.surroundings.film import require_positive
 
@@ -31,6 +31,7 @@ class FinArray:
     resolved: bool = False
 
     def __post_init__(self) -> None:
+        require_types(self)
         for key in ("length", "height", "thickness", "gap"):
             require_positive(key, getattr(self, key))
         if self.count is not None and not 2 <= self.count <= MOST_FINS:
@@ -95,6 +96,7 @@ class FinArray:
         return (self.width if self.base_width is None else self.base_width) * self.length
 
 
+@checked
 def fins_across(
     width: float | None,
     length: float,

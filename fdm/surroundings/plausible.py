@@ -6,10 +6,13 @@ from collections.abc import Iterator
 from fdm.surroundings.driven import AlongPlate, Channels, Impinging
 from fdm.surroundings.fans import HOUR, Fan
 from fdm.surroundings.fins import FinArray
+from fdm.surroundings.rooms import Outdoors
 
 LEAST_LENGTH = {"thickness": 2e-5, "gap": 1e-4, "height": 5e-4, "length": 1e-3, "width": 2e-4}  # m
 LONGEST = 20.0  # m
-SLOWEST, FASTEST = 0.005, 60.0  # m/s, of driven air
+LARGEST_FINS = {"thickness": 0.02, "gap": 0.1, "height": 0.3, "length": 2.0, "width": 5.0}  # m
+SLOWEST, FASTEST = 0.005, 40.0  # m/s, of driven air
+STORM = 40.0  # m/s, of wind
 WEAKEST, STRONGEST = 0.3, 5000.0  # Pa, of a fan at no flow, also where it runs slowly; of a large blower
 
 
@@ -21,11 +24,15 @@ def unlikely_numbers(question: object) -> Iterator[str]:
     >>> list(unlikely_numbers(Channels(fins, volume_flow=0.01 / 3600)))
     ['volume_flow: 0.01 m3/h, 0.00123 m/s between the fins, is less than any fan does; give m3/h']
     """
-    of = getattr(question, "fins", question)
+    fins = getattr(question, "fins", None)
     for key, least in LEAST_LENGTH.items():
-        metres = getattr(of, key, None)
-        if metres is not None and not least <= metres <= LONGEST:
-            yield f"{key}: {metres:.3g} m is not what faces and fins have; look at the unit of lengths"
+        metres = getattr(fins or question, key, None)
+        most, what = (LARGEST_FINS[key], "fins") if fins else (LONGEST, "faces")
+        if metres is not None and not least <= metres <= most:
+            limits = f"{1e3 * least:g} mm to {most:g} m"
+            yield f"{key}: {metres:.3g} m is not what {what} have ({limits}); look at the unit of lengths"
+    if isinstance(question, Outdoors) and (wind := question.speed or 0.0) > STORM:
+        yield f"speed: {wind:g} m/s of wind is more than a storm has near a wall; give m/s"
     if isinstance(question, (AlongPlate, Channels)) and (speed := question.speed) is not None:
         yield from _unlikely_speed("speed", f"{speed:g} m/s is", speed, "m/s")
     if isinstance(question, Channels) and (speed := question.approach) is not None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fdm.errors import InputError
+from fdm.errors import InputError, checked, require_types
 from fdm.surroundings.air import Array, air_at
 from fdm.surroundings.driven import AlongPlate, Channels, Impinging
 from fdm.surroundings.fans import HOUR, at_density
@@ -21,6 +21,7 @@ WIDEST_DIFFERENCE = 60.0  # K, at least, of a curve over it
 LEAST_DIFFERENCE = 0.1  # K: no air is so still that it moves less than with this
 
 
+@checked
 def film_of(question: Question, at: Conditions) -> Film:
     """The film that answers a question at these conditions.
 
@@ -61,6 +62,9 @@ class Following:
     altitude: float = 0.0
     factor: float = 1.0
 
+    def __post_init__(self) -> None:
+        require_types(self)
+
     def film(self, temperature: float, surface: float) -> Film:
         """The film between air and a surface (degC). One that is as warm as the air is taken to be a little warmer, and
         none is taken to be beyond what relations know of.
@@ -89,6 +93,7 @@ class Curve:
     fan: Array | None = None
 
 
+@checked
 def curve_of(question: Question, at: Conditions) -> Curve | None:
     """How a film goes with the flow, the speed or the temperature difference; None where it depends on none."""
     match question:
@@ -128,7 +133,7 @@ def _over_flow(question: Channels | Impinging, at: Conditions) -> Curve:
     if question.fan is not None:
         fan = at_density(question.fan, float(air.density)).pressure_at(flows / HOUR)
     return Curve(
-        "flow (m3/h)",
+        "flow (m³/h)",
         flows,
         np.array([f.film for f in found]),
         here,

@@ -2,7 +2,16 @@
 
 from dataclasses import dataclass
 
-from fdm.surroundings.film import Conditions, Film, Number, require_positive
+from fdm.errors import require_types
+from fdm.surroundings.film import (
+    USED_ALL_THE_SAME,
+    Conditions,
+    Film,
+    Number,
+    doubled_outside,
+    outside,
+    require_positive,
+)
 from fdm.surroundings.surfaces import (
     INDOOR_CONVECTION,
     INDOOR_RESISTANCE,
@@ -14,6 +23,7 @@ from fdm.surroundings.surfaces import (
 
 INDOOR, OUTDOOR = 0.2, 0.3  # relative standard uncertainties of one face at one time: common practice, no source
 RELATION = "ISO 6946:2017"
+FASTEST = 10.0  # m/s: the standard's table of wind goes so far (from memory)
 
 
 @dataclass(frozen=True)
@@ -23,6 +33,7 @@ class Indoors:
     heat: str
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_direction(self.heat)
 
     def film(self, at: Conditions) -> Film:
@@ -36,6 +47,7 @@ class Outdoors:
     speed: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_positive("speed", self.speed, or_zero=True)
 
     def film(self, at: Conditions) -> Film:
@@ -44,10 +56,12 @@ class Outdoors:
         resistance = OUTDOOR_RESISTANCE
         if self.speed is not None:  # the standard's own emissivity, and its temperature in winter
             resistance = 1 / (convection + mean_radiation(0.9, 0.0))
-        return _iso(at, resistance, convection, OUTDOOR)
+        return _iso(at, resistance, convection, OUTDOOR, outside("wind (m/s)", wind, 0, FASTEST, USED_ALL_THE_SAME))
 
 
-def _iso(at: Conditions, resistance: float, convective: float, uncertainty: float) -> Film:
+def _iso(
+    at: Conditions, resistance: float, convective: float, uncertainty: float, beyond: tuple[str, ...] = ()
+) -> Film:
     relation = RELATION
     if at.emissivity is None:
         film, relation = 1 / resistance, f"{RELATION}, with the radiation of an emissivity of 0.9 in it"
@@ -55,4 +69,5 @@ def _iso(at: Conditions, resistance: float, convective: float, uncertainty: floa
     else:
         film = convective + mean_radiation(at.emissivity, at.mean)
     numbers = (Number("surface_resistance", "surface resistance", 1 / film, "m2 K/W"),)
-    return Film(film, uncertainty, convective, film - convective, "the face", relation, numbers)
+    unsure = doubled_outside(uncertainty, beyond)
+    return Film(film, unsure, convective, film - convective, "the face", relation, numbers, beyond)

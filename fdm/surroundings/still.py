@@ -1,8 +1,9 @@
 """Still air: plates, fins and closed gaps, from their dimensions and temperatures to a film."""
 
+import math
 from dataclasses import dataclass
 
-from fdm.errors import InputError, nearest
+from fdm.errors import InputError, nearest, require_types
 from fdm.surroundings.air import air_at, notes, rayleigh
 from fdm.surroundings.film import (
     USED_ALL_THE_SAME,
@@ -34,6 +35,7 @@ SMALL = 0.3  # m: up to this height a plate's flow is taken as laminar
 PLATE, UNSTABLE, STABLE, CHANNEL, GAP = 0.10, 0.20, 0.25, 0.10, 0.10  # relative standard uncertainties
 LEVEL_BASE, LEVEL_SPREAD = 0.9, 0.06  # fins up on a level base, beside upright ones: 0.8 to 1.0 (from memory)
 BOX = 0.5  # of fins that lie otherwise, taken as a solid box
+APART, LAMINAR = 100.0, 1e9  # El from which each fin warms air of its own; Ra of a length up to which that is laminar
 SHORT = 2.0  # fins shorter than so many gaps breathe through their front
 
 
@@ -48,6 +50,7 @@ class StillFace:
     width: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         _require_face(self.face)
         for key in ("height",) if self.face == "vertical" else ("length", "width"):
             if getattr(self, key) is None:
@@ -108,6 +111,7 @@ class StillFins:
     conductivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         _require_face(self.face)
         if self.along not in (None, "vertical", "horizontal"):
             raise InputError(f"along: {self.along!r} is no direction; {nearest(self.along or '', FACES[:1])}")
@@ -131,15 +135,20 @@ class StillFins:
         elenbaas = float(rayleigh(air, difference, fins.gap)) * fins.gap / fins.length
         nu = float(channel(elenbaas)) * (LEVEL_BASE if level else 1.0)
         convective, unsure, told = nu * float(air.conductivity) / fins.gap, CHANNEL, notes(air)
+        if elenbaas > APART:
+            beyond = outside(
+                "Ra of the length", float(rayleigh(air, difference, fins.length)), 0, LAMINAR, USED_ALL_THE_SAME
+            )
+            unsure, told = doubled_outside(unsure, beyond), (*told, *beyond)
         if level:
-            unsure = (CHANNEL**2 + LEVEL_SPREAD**2) ** 0.5
+            unsure = math.hypot(unsure, LEVEL_SPREAD)
             told += (f"fins up on a level base: taken as {LEVEL_BASE:g} of upright ones (0.8 to 1.0, from memory)",)
             if difference < 0:
                 told += ("a cold base that faces up holds its cold air: the film may be far less",)
         if fins.height < SHORT * fins.gap:
             told += (
-                f"the fins are {fins.height / fins.gap:.2g} gaps high, below {SHORT:g}: air comes in from the front, "
-                + "and the film is higher than said",
+                f"the fins are {fins.height / fins.gap:.2g} times as high as the gap between them is wide, below "
+                + f"{SHORT:g}: air comes in from the front, and the film is higher than said",
             )
         best = optimum_gap(air, difference, fins.length, fins.thickness)
         numbers = (
@@ -183,6 +192,7 @@ class Gap:
     other_emissivity: float | None = None
 
     def __post_init__(self) -> None:
+        require_types(self)
         require_direction(self.heat)
         require_positive("thickness", self.thickness)
         require_positive("height", self.height)

@@ -228,7 +228,7 @@ def test_what_is_doubtful_of_films_is_told_of_a_cabinet_too(path):
     told = [w for w in check_cabinet(cabinet).warnings if not w.startswith("plate.toml")]
     assert [w.split(":")[0] for w in told] == ["let, tal", "wall 'shell', film_outside", "load, film", "load, film"]
     assert "not modelled: taken as a solid box" in told[1]
-    assert "height: 6e-05 m is not what faces and fins have" in told[2] and "is outside of 1000 to" in told[3]
+    assert "height: 6e-05 m is not what faces have" in told[2] and "is outside of 1000 to" in told[3]
 
 
 def test_the_altitude_of_a_cabinet_is_that_of_its_sections(path, cabinet):

@@ -253,6 +253,11 @@ def test_an_unknown_option_is_told_the_nearest(capsys, words, said):
         (["check", "wall.toml", "--section", "./wall.toml"], "--section: ./wall.toml would be written over"),
         (["fit", "log.csv", "wall.toml"], "the section or cabinet file comes first, then what was measured: wall.toml"),
         (["solve", "wall=40", "wall.toml"], "'wall.toml' is not name=value, such as plate=8; the file comes first"),
+        (["solve", "wall.toml", "--no-files", "--out", "answers"], "--no-files writes nothing; leave one of them out"),
+        (["check", "wall.toml", "--no-files", "--out", "answers"], "--no-files writes nothing; leave one of them out"),
+        (["solve", "wall.toml", "--no-files", "--format", "vtk"], "--format vtk is that of a file, and --no-files"),
+        (["solve", "wall.toml", "--cells", "9e3", "--max-cells", "5e3"], "whatever --max-cells says; give one of them"),
+        (["solve", "wall.toml", "--tables", "--json", "-"], "--json - prints JSON in place of --tables"),
         (["solve", "wall.toml", "--no-table-spread"], "--no-table-spread belongs to --uncertainty or --sample COUNT"),
     ],
 )

@@ -34,7 +34,7 @@ def test_names_of_questions():
         (lambda: replace(PLATE, material=None), "part 'plate': give exactly one of material"),
         (lambda: replace(PLATE, shapes=()), "part 'plate': it has no shape"),
         (lambda: Material("m", (0.0, 1.0)), "material 'm', conductivity: 0.0 is not a number above 0"),
-        (lambda: Material("m", (1, 1, 1)), r"material 'm', conductivity: \(1, 1, 1\) is not two numbers"),
+        (lambda: Material("m", (1, 1, 1)), r"material 'm', conductivity: \(1, 1, 1\) is not .a number, a number."),
         (lambda: Material("m", (1, 1), -1), "material 'm', density: -1"),
         (lambda: Material("m", (1, 1), 1, math.nan), "material 'm', specific_heat: nan"),
         (lambda: Joint(("plate", "plate"), 1e-4), "joint between 'plate' and 'plate': a part has no joint with itself"),

@@ -8,9 +8,12 @@ from fdm.surroundings.film import Conditions
 from fdm.surroundings.fins import fins_across
 from fdm.surroundings.plausible import unlikely_numbers
 from fdm.surroundings.questions import film_of
+from fdm.surroundings.rooms import Outdoors
 from fdm.surroundings.still import Gap, StillFace, StillFins
 
 SINK = fins_across(0.1, 0.1, 0.03, 0.001, count=25)
+BAR = fins_across(0.1, 3.0, 0.03, 0.001, count=25)  # as long as no sink
+APART = fins_across(1.0, 0.1, 0.03, 0.001, gap=0.2)
 FLAT = fins_across(0.1, 0.1, 3e-5, 0.001, count=25)
 
 
@@ -32,8 +35,13 @@ def fan(flow, pressure):
         (Channels(SINK, speed=3000), "speed: 3000 m/s is more than any fan does; give m/s"),
         (Channels(SINK, approach=0.001), "approach: 0.001 m/s is less than any fan does; give m/s"),
         (AlongPlate(0.1, 3000), "speed: 3000 m/s is more"),
-        (StillFace("vertical", height=0.0003), "height: 0.0003 m is not what faces and fins have; look at the unit"),
+        (StillFace("vertical", height=0.0003), "height: 0.0003 m is not what faces have (0.5 mm to 20 m); look at the"),
         (StillFace("up", length=0.1, width=100.0), "width: 100 m is not what"),
+        (StillFins(BAR), "length: 3 m is not what fins have (1 mm to 2 m); look"),
+        (Channels(APART, speed=3), "gap: 0.2 m is not what fins have (0.1 mm to 0.1 m)"),
+        (Channels(SINK, speed=60), "speed: 60 m/s is more than any fan does"),
+        (Outdoors(60.0), "speed: 60 m/s of wind is more than a storm has"),
+        (Outdoors(), ""),
         (StillFins(FLAT), "height: 3e-05 m is not what"),
         (Gap(1e-5, "up"), "thickness: 1e-05 m is not what"),
     ],

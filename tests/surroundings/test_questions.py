@@ -164,6 +164,8 @@ def test_what_is_outside_of_a_range_is_said_and_trusted_less(question, at, told)
         (StillFins(TEN, "down"), Conditions(25, surface=60), "not modelled: taken as a solid box"),
         (StillFins(TEN, "up"), Conditions(25, surface=60), "0.8 to 1.0, from memory"),
         (StillFins(TEN, "up"), Conditions(25, surface=5), "holds its cold air"),
+        (StillFins(replace(TEN, length=1.5, gap=0.03)), Conditions(25, surface=60), "Ra of the length"),
+        (Outdoors(12.0), Conditions(0), "wind .m/s. 12 is outside of 0 to 10"),
         (StillFins(replace(TEN, gap=0.02)), Conditions(25, surface=60), "air comes in from the front"),
         (Channels(SINK, speed=5, conductivity=0.05), Conditions(25), "fin theory is over 2 % high"),
         (Impinging(SINK, volume_flow=0.01), Conditions(25), "the middle between two bounds"),

@@ -122,7 +122,8 @@ def draw_pull_down(solved: SolvedCabinet, path: str | Path) -> None:
     heading(figure, told(solved.cabinet.title, solved.failed), _pull_down_words(solved))
     solid: dict[str, Any] = {"lw": 0.8 if many_cycles else 1.6}
     _draw_switched(top, bottom, solved, whole, solid)
-    _draw_always_on(top, bottom, solved, whole)
+    if _ever_off(solved):
+        _draw_always_on(top, bottom, solved, whole)
     bottom.set_xlabel(f"time ({whole.unit[0]})", fontsize=9, color=INK)
     top.set_ylabel("temperature (°C)", fontsize=9, color=INK)
     bottom.set_ylabel("power (W)", fontsize=9, color=INK)
@@ -269,6 +270,12 @@ def _reads_air(solved: SolvedCabinet) -> bool:
     return solved.cabinet.thermostat.sensor == AIR and c.sensed_air == c.air
 
 
+def _ever_off(solved: SolvedCabinet) -> bool:
+    """Whether the thermostat ever switches off, so that the curve of modules that are always on is another one."""
+    run = solved.pull_down
+    return not np.array_equal(run.switched.time, run.always_on.time)
+
+
 def _fit_temperatures(a: "Axes", solved: SolvedCabinet, curves: Sequence[Curve], span: TimeSpan) -> None:
     """Make room for the setpoint and for all temperatures of the curves within the span."""
     c, half = solved.circuit, solved.cabinet.thermostat.hysteresis / 2
@@ -320,8 +327,9 @@ def _pull_down_legend(figure: "Figure", solved: SolvedCabinet) -> None:
     entries += [
         (Line2D([], [], color=HEAT, lw=1.6), "power"),
         (Patch(facecolor=SENSOR, alpha=0.10), "between switching off and on"),
-        (Line2D([], [], color=INK, lw=1.1, dashes=(4, 2.5)), "modules always on"),
     ]
+    if _ever_off(solved):
+        entries.append((Line2D([], [], color=INK, lw=1.1, dashes=(4, 2.5)), "modules always on"))
     columns = len(entries) if c.sensed_air == c.air else 4
     figure.legend(
         *zip(*entries), loc="outside lower left", ncols=columns, columnspacing=1.4, handlelength=1.9, **LEGEND

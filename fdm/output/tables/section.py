@@ -138,15 +138,17 @@ def _resistances(solution: Solution) -> list[RenderableType]:
 def _weights(solution: Solution) -> list[RenderableType]:
     n = solution.network
     tables: list[RenderableType] = []
-    if not n.observed:
+    if not n.observed or len(n.fixed) < 2:
         return tables
+    others = n.band.weight.sum(1, keepdims=True) - n.band.weight
+    band = np.fmin(n.band.weight, others)  # as a row adds up to 1, no weight is less sure than all others of it
     for first in range(0, min(len(n.fixed), MOST_COLUMNS), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
         table = new_table(
             WEIGHTS if first == 0 else "Weights, continued", ["in", *(n.fixed[j] for j in columns)], right=(1, 2, 3)
         )
         for i, observed in enumerate(n.observed):
-            table.add_row(observed, *(_weight(n.values.weight[i, j], n.band.weight[i, j]) for j in columns))
+            table.add_row(observed, *(_weight(n.values.weight[i, j], band[i, j]) for j in columns))
         tables.append(table)
     if len(n.fixed) > MOST_COLUMNS:
         tables.append(Sentence(f"The first {MOST_COLUMNS} of {len(n.fixed)}; the JSON result has all."))

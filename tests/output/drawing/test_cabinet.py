@@ -135,6 +135,14 @@ def test_thermostat_in_the_air_has_no_curve_of_its_own(cabinet, drawn):
     assert lines(some) == lines(replace(some, cabinet=own)) + 1
 
 
+def test_modules_always_on_are_another_curve_only_where_the_thermostat_switches(cabinet, drawn):
+    longer = curve([0, 18000, 30000, 40000], [25, 10, 8, 7], [30, 20, 20, 20], len(cabinet.circuit.nodes))
+    for solved, told in ((pulled(cabinet, 36000), False), (pulled(cabinet, 36000, always_on=longer), True)):
+        figure = drawn(draw_pull_down, solved)
+        assert any(line.is_dashed() for line in figure.axes[1].lines) == told
+        assert (figure.legends[0].get_texts()[-1].get_text() == "modules always on") == told
+
+
 def test_marked_moments_stand_apart(cabinet, drawn):
     """Also where they fall together, and near the right edge."""
     for first, second in ((18000.0, 18000.0), (35000.0, 20000.0)):

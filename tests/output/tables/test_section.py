@@ -9,7 +9,17 @@ from fdm.answers.rounding import with_band
 from fdm.output.tables.section import print_materials, print_solution, split_in_words
 from fdm.output.tables.shown import as_html, as_text
 from fdm.section.materials import builtin_materials
-from fdm.section.model import Material
+from fdm.section.model import (
+    Border,
+    Environment,
+    Material,
+    Part,
+    Rectangle,
+    Section,
+    Segment,
+    Sensor,
+    Source,
+)
 
 
 @pytest.mark.parametrize("width", [80, 120])
@@ -78,6 +88,27 @@ def test_section_without_heat_or_sensors(slab):
     text = as_text(print_solution, slab)
     assert "Couplings" in text
     assert "Resistances" not in text and "Sensors" not in text and "Weights" not in text
+
+
+def test_weights_are_as_sure_as_their_sum(solved):
+    """Of a plate that one air alone touches it is 1, whatever the changes from grid to grid say of it."""
+    metal = Material("metal", (200.0, 200.0))
+    plates = (
+        Part("heated", (Rectangle((0, 0.05), (0, 0.005)),), metal),
+        Part("apart", (Rectangle((0.06, 0.12), (0, 0.005)),), metal),
+    )
+    two = Section(
+        "two plates",
+        plates,
+        (Environment("air", 25, 10), Environment("room", 20, 8)),
+        border=Border(top="air", right="room"),
+        sources=(Source("heater", Segment((0.015, 0.025), (0, 0)), heat=6),),
+        sensors=(Sensor("probe", at=(0.01, 0)),),
+    )
+    rows = as_text(print_solution, solved(two)).partition("Weights")[2].splitlines()
+    assert next(row for row in rows if row.startswith("probe")).split() == ["probe", "1.0000", "0.0000"]
+    one = replace(two, parts=plates[:1], environments=two.environments[:1], border=Border(top="air"))
+    assert "Weights" not in as_text(print_solution, solved(one))
 
 
 def test_materials():
