@@ -9,7 +9,7 @@ import numpy as np
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.properties import PartProperties, properties
 from fdm.grid.raster import NOTHING, Raster, middles, raster_of
-from fdm.section.model import SIDES, UNITS, Section, Segment, Source
+from fdm.section.model import SIDES, UNITS, Rectangle, Section, Segment, Source
 
 METAL = 12.0  # W/(m K), a little less than stainless steel: what spreads heat, and what bolts are made of
 
@@ -75,18 +75,18 @@ class Drawing:
     def warmed(self, source: Source) -> Bools:
         """(n, m) the solid cells that a source heats, or beside which it lies."""
         if source.segment is None:
-            return np.asarray((self.cells == self.number(str(source.part))) & self.patch(source))
+            return np.asarray((self.cells == self.number(str(source.part))) & self.within(source.rectangle))
         out = np.zeros(self.owner.shape, bool)
         at, _ = self.beside(source.segment)
         (out if source.segment.vertical else out.T)[at] = True
         return out[1:-1, 1:-1] & self.solid[self.cells]
 
-    def patch(self, source: Source) -> Bools:
-        """(n, m) the cells in a source's rectangle; all where it has none."""
-        if source.rectangle is None:
+    def within(self, rectangle: Rectangle | None) -> Bools:
+        """(n, m) the cells in a rectangle; all where there is none."""
+        if rectangle is None:
             return np.ones(self.cells.shape, bool)
         x, y = middles(self.raster.x)[:, None], middles(self.raster.y)
-        return np.asarray(source.rectangle.contains(x, y))
+        return np.asarray(rectangle.contains(x, y))
 
     def number(self, part: str) -> int:
         return [p.name for p in self.section.parts].index(part)

@@ -4,8 +4,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from fdm.conduction.arrays import Bools
+from fdm.section.model import FACES, Fins
+from fdm.section.rules import fin_pitch
 from fdm.solving.cells import Drawing
 from fdm.surroundings.finned import BASE, WALLS
+
+BARE = 0.05  # of all that is wetted, bare faces with the film of fins: where theirs is half as much, 2.5 % of the heat
 
 
 def films_of_fins(drawing: Drawing) -> Iterator[str]:
@@ -29,3 +34,44 @@ def films_of_fins(drawing: Drawing) -> Iterator[str]:
                 f"environment {e.name!r}: its film has fins in it already, and it touches drawn ones; leave the fins' "
                 "conductivity out of it"
             )
+
+
+def bare_faces_beside_fins(drawing: Drawing) -> Iterator[str]:
+    """Faces of plates without fins that lie in the air of fins, and have the film which was made for these."""
+    section, r = drawing.section, drawing.raster
+    area = np.outer(np.diff(r.x), np.diff(r.y))
+    for e in section.environments:
+        fins = [f for f in section.fins if f.environment == e.name]
+        if e.film_from is None or not fins:
+            continue
+        ratios = [1 + 2 * f.height / fin_pitch(f, section.part_named) for f in fins]
+        wetted = sum(ratio * area[_under(drawing, f)].sum() for ratio, f in zip(ratios, fins))
+        bare = {(part, face): area[on].sum() for part, face, on in _bare_faces(drawing, e.name)}
+        if (whole := sum(bare.values())) > BARE * (wetted + whole):
+            part, face = max(bare, key=lambda at: bare[at])
+            yield (
+                f"environment {e.name!r}: its film is that of the air between {fins[0].name!r}, and faces without fins "
+                f"have it, too: {whole / (wetted + whole):.0%} of all that it touches, the most of it the {face} of "
+                f"{part!r}; give them an environment of their own as their {face}, of the same temperature, with the "
+                "film of a bare face"
+            )
+
+
+def _bare_faces(drawing: Drawing, environment: str) -> Iterator[tuple[str, str, Bools]]:
+    """Each part's faces in an environment: the part's name, the face, and (n, m) cells where nothing else lies on
+    it."""
+    section = drawing.section
+    for face in FACES:
+        taken = np.zeros(drawing.cells.shape, bool)
+        for fins in (f for f in section.fins if f.face == face):
+            taken |= _under(drawing, fins)
+        for source in (s for s in section.heat_sources if s.face == face):
+            taken |= drawing.warmed(source)
+        for number, part in enumerate(section.parts):
+            if getattr(part, face) == environment:
+                yield part.name, face, (drawing.cells == number) & ~taken
+
+
+def _under(drawing: Drawing, fins: Fins) -> Bools:
+    """(n, m) the cells that fins stand on."""
+    return np.isin(drawing.cells, [drawing.number(part) for part in fins.parts]) & drawing.within(fins.rectangle)

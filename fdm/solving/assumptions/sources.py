@@ -23,7 +23,7 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
                     "there; shorten the segment, or draw the solid that it lies on later than what covers it"
                 )
             continue
-        own, r = drawing.uncovered(str(source.part)) & drawing.patch(source), drawing.raster
+        own, r = drawing.uncovered(str(source.part)) & drawing.within(source.rectangle), drawing.raster
         size = np.outer(middles(r.x) if drawing.section.view == "axisymmetric" else np.ones(own.shape[0]), np.ones(1))
         size = size * np.outer(np.diff(r.x), np.diff(r.y))
         seen = own & (drawing.cells == drawing.number(str(source.part)))
