@@ -14,7 +14,8 @@ from fdm.section.by_temperature import STEEPEST, Curve, Line
 from fdm.section.materials import builtin_materials
 from fdm.section.model import UNITS, Fins, Material, Section, Sensor
 from fdm.section.rules import fin_array
-from fdm.surroundings.driven import Channels
+from fdm.surroundings.air import air_at
+from fdm.surroundings.channels import channel_film
 from fdm.surroundings.film import Conditions
 from fdm.surroundings.still import StillFins
 
@@ -24,6 +25,7 @@ LEAST_FILM, LARGEST_FILM = 0.5, 5000.0  # W/(m2 K): behind thick insulation; und
 SMALLEST, LARGEST = 0.0005, 10.0  # m, of a drawing
 HIGHEST = 9.0  # km above the sea, that is asked for
 STILL_WARMER, LEAST_STILL = 5.0, 0.5  # K of fins above still air; share of its film that fins have at the least
+MOST_STILL = 20.0  # W/(m2 K), more than still air has between any fins
 USUAL_FAN, STRONGEST_FAN = 3.0, 15.0  # m/s between fins
 NEAR, NEAR_SHARE = 2.0, 0.2  # K, and of the difference to the air: by so much a surface may differ from a film's
 DAMPED = 0.6  # power of the ratio of both differences: a film in still air goes with it to the power of 0.25 to 1
@@ -119,17 +121,20 @@ def _implausible_between(section: Section, fins: Fins) -> Iterator[str]:
         return
     try:
         drawn = fin_array(fins, section.part_named)
+        on_walls = channel_film(air_at(air.temperature), drawn, [USUAL_FAN, STRONGEST_FAN])
+        usual, strongest = (on_walls * drawn.area / drawn.wetted_area).tolist()
+        if LEAST_STILL * MOST_STILL <= air.film <= strongest:
+            return
         still = StillFins(drawn).film(Conditions(air.temperature, air.temperature + STILL_WARMER)).film
-        driven = [Channels(drawn, speed=v).film(Conditions(air.temperature)).film for v in (USUAL_FAN, STRONGEST_FAN)]
     except InputError:  # a single fin, or air of which relations know nothing
         return
-    if LEAST_STILL * still <= air.film <= driven[1]:
+    if LEAST_STILL * still <= air.film <= strongest:
         return
     than = f"more than air of {STRONGEST_FAN:g} m/s has" if air.film > still else "less than half of still air's"
     yield (
         f"environment {air.name!r}: a film of {air.film:g} W/(m2 K) is {than} between {fins.name!r} as drawn, "
         f"{1e3 * drawn.gap:.3g} mm apart: still air has about {still:.2g}, and that of a fan at {USUAL_FAN:g} m/s "
-        f"{driven[0]:.2g}; it is that of the fins' own faces, not one of their base that stands for them"
+        f"{usual:.2g}; it is that of the fins' own faces, not one of their base that stands for them"
     )
 
 
