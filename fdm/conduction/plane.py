@@ -1,7 +1,7 @@
 """The plane grid as a `protocol.ConductionSystem`: a section cut along its plane, about an axis, or a thin plate."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -114,4 +114,4 @@ def plane_system(
     """The section on grid lines x, y (m), see `fdm.conduction.systems.conduction_system`."""
     same = (s.layout.laid for s in like if isinstance(s, PlaneSystem) and all(map(np.array_equal, s.lines, (x, y))))
     system = assemble(section, x, y, variant, next(same, None))
-    return PlaneSystem(**{f.name: getattr(system, f.name) for f in fields(System)})
+    return PlaneSystem(**vars(system))

@@ -67,6 +67,6 @@ def spread_conductivity(section: Section, p: PartProperties, spread: Collection[
     """(P + 5, 2) W/(m K), or W/K in the plate view (times thickness). Parts named in `spread` conduct perfectly
     `along` "x", "y" or "both", and as they are in the other direction."""
     conductivity = p.conductivity * p.thickness[:, None] if section.view == "plate" else p.conductivity.copy()
-    rows = [i for i, part in enumerate(section.parts) if part.name in spread]
-    conductivity[np.ix_(rows, {"x": [0], "y": [1], "both": [0, 1]}[along])] *= PERFECT
+    for row in (i for i, part in enumerate(section.parts) if part.name in spread):
+        conductivity[row, {"x": [0], "y": [1], "both": [0, 1]}[along]] *= PERFECT
     return conductivity

@@ -51,7 +51,8 @@ def read_points(system: System, ext: Array, groups: Sequence[Integers]) -> list[
         return []
     i, j = np.divmod(np.concatenate(groups), system.raster.shape[1] + 1)
     read = at_points(ext, point_weights(system, i, j), i, j)
-    return np.split(read, np.cumsum([len(group) for group in groups])[:-1], 1)
+    ends = np.cumsum([len(group) for group in groups]).tolist()
+    return [read[:, start:end] for start, end in zip((0, *ends), ends)]
 
 
 def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:

@@ -267,7 +267,8 @@ def _on_plates(system: System) -> Iterator[SurfacePlaces]:
 def corners_of(raster: Raster, cell: Integers) -> Array:
     """(K, 2, 2) m, the low and the high corner of cells by their flat numbers (K,)."""
     i, j = np.divmod(cell, raster.shape[1])
-    return np.stack([np.column_stack([raster.x[i + k], raster.y[j + k]]) for k in (0, 1)], 1)
+    low_and_high = np.arange(2)[:, None]
+    return np.array([raster.x[i + low_and_high], raster.y[j + low_and_high]]).T
 
 
 def alone(

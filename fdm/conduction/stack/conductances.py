@@ -124,9 +124,9 @@ class Columns:
             yield series(None, self.node(layer, number[end]), sink, (group.row, half[end] / share), at_film)
 
     def _widths(self, group: FinGroup) -> Array:
-        """(n, m) m, of the cells along fins."""
+        """(n, 1) or (m,) m, of the cells along fins."""
         x, y = self.layout.raster.x, self.layout.raster.y
-        return np.broadcast_to(np.diff(x)[:, None] if group.fins.along == "x" else np.diff(y), self.shape)
+        return np.diff(x)[:, None] if group.fins.along == "x" else np.diff(y)
 
     def _along(self, group: FinGroup) -> tuple[Bools, Bools]:
         """Pairs of cells that follow each other along the fins; and (2, n, m) the first and the last cells along

@@ -27,7 +27,8 @@ class UniformStack:
 
     def solve(self, right: Array) -> Array:
         """(E, P, n, m) temperatures by watts (E, P, n, m)."""
-        t = self.along_x.T @ (right @ self.along_y)
+        rows = -1, right.shape[-1]  # of all layers in one product
+        t = self.along_x.T @ (right.reshape(rows) @ self.along_y).reshape(right.shape)
         layers, last = [t[:, k] for k in range(t.shape[1])], t.shape[1] - 1
         part = np.empty_like(layers[0])
         for k in range(last - 1, -1, -1):
@@ -35,7 +36,7 @@ class UniformStack:
         t *= self.inverse
         for k in range(1, last + 1):
             layers[k] += np.multiply(self.passed[k - 1], layers[k - 1], out=part)
-        return np.asarray(self.along_x @ (t @ self.along_y.T))
+        return np.asarray(self.along_x @ (t.reshape(rows) @ self.along_y.T).reshape(right.shape))
 
 
 def uniform_stack(e: Equations, within: slice) -> UniformStack:
@@ -48,7 +49,7 @@ def uniform_stack(e: Equations, within: slice) -> UniformStack:
     up = _mean(e.gz, area, e.gz > 0)
     there = solid.any((1, 2))  # fins whose parts are left out have no cells
     loss = np.where(there, _mean(e.to_fixed, area, solid), 1.0)
-    out = loss + np.append(up, 0) + np.append(0, up)
+    out = loss + _beside(up)
     pivot = x_values[:, None] * a[:, None, None] + y_values * b[:, None, None] + out[:, None, None]
     first, last = within.start, within.stop - 1
     for k in range(first):
@@ -56,10 +57,17 @@ def uniform_stack(e: Equations, within: slice) -> UniformStack:
     for k in range(len(pivot) - 2, first - 1, -1):
         pivot[k] -= up[k] ** 2 / pivot[k + 1]
     passed = up[first:last, None, None] / pivot[first + 1 : last + 1]
-    along_x = (np.append(1 / apart_x, 0) + np.append(0, 1 / apart_x))[:, None] * dy
-    along_y = (np.append(1 / apart_y, 0) + np.append(0, 1 / apart_y)) * dx[:, None]
+    along_x, along_y = _beside(1 / apart_x)[:, None] * dy, _beside(1 / apart_y) * dx[:, None]
     diagonal = a[within, None, None] * along_x + b[within, None, None] * along_y + out[within, None, None] * area
     return UniformStack(x_vectors, y_vectors, diagonal, 1 / pivot[within], passed)
+
+
+def _beside(between: Array) -> Array:
+    """(n,) of each of n in a row, the sum of what lies between it and those beside, (n - 1,)."""
+    out = np.zeros(len(between) + 1)
+    out[1:] += between
+    out[:-1] += between
+    return out
 
 
 def _mean(g: Array, size: Array, on: Bools) -> Array:

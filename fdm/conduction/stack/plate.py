@@ -1,7 +1,7 @@
 """A plate in layers, with its fins, as a `protocol.ConductionSystem`; fields are (E, L, n, m)."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -47,10 +47,11 @@ class StackSystem(Stack):
         into = np.bincount(boundary.terminal * size + boundary.cell, boundary.value, fixed * size)
         watts: Array = np.asarray(into, float).reshape(fixed, *self.shape)
         # with all of them at 1 all is, so the field of the one that is felt most follows from the others
-        most = int(watts.sum((1, 2, 3)).argmax())
-        of_others = self.solver.fields(self._heat_loads, np.delete(watts, most, 0))
-        of_most = np.where(self.solid, 1 - of_others[: fixed - 1].sum(0), 0.0)
-        return np.insert(of_others, most, of_most, 0)
+        others = np.arange(fixed + len(self.heat_inputs)) != watts.sum((1, 2, 3)).argmax()
+        out = np.zeros((len(others), *self.shape))
+        out[others] = self.solver.fields(self._heat_loads, watts[others[:fixed]])
+        out[~others] = np.where(self.solid, 1 - out[:fixed].sum(0), 0.0)
+        return out
 
     def watt_fields(self) -> Array:
         nothing = np.zeros((len(self.boundary.direct), *self.shape))
@@ -126,4 +127,4 @@ def stack_system(
     `fdm.conduction.systems.conduction_system`."""
     plans = [s.plan for s in like if isinstance(s, StackSystem)]
     made = stack(section, plane_system(section.faceless, x, y, variant, plans), z)
-    return StackSystem(**{f.name: getattr(made, f.name) for f in fields(Stack)})
+    return StackSystem(**vars(made))

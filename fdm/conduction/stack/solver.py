@@ -19,7 +19,7 @@ from fdm.conduction.stack.layers import Layers
 from fdm.conduction.stack.weak_columns import WeakColumns, weak_columns
 from fdm.section.model import FACES
 
-ACCURACY = 1e-8  # of the highest temperature
+ACCURACY = 1e-8  # of the temperatures, by energy; about as much at the worst place
 MOST_STEPS = 200
 SAFETY = 10.0  # by which corrections may fall less than residuals do
 SOLVED = 1e-13  # of the watts: what is left of them by rounding
@@ -87,44 +87,51 @@ class StackSolver:
         return self.plate.shared_watts(out) if self.plate.merged else out
 
     def _iterated(self, right: Array) -> tuple[Array, Bools]:
-        """Temperatures by conjugate gradients, for each right-hand side, and (E,) whether they have converged."""
-        t, r = np.zeros_like(right), right.copy()
-        left = size = _largest(right)
-        z = self._preconditioned(r)
-        p, rz, correction = z, _products(r, z), _largest(z)
-        done = np.zeros(len(right), bool)
+        """Temperatures by conjugate gradients, for each right-hand side, and (E,) whether they have converged.
+
+        The energy of an error, W K, is its measure. The steps themselves tell it: by how much one raises that of the
+        temperatures, and how large it is in the correction before the next.
+        """
+        t, r, part = np.zeros_like(right), right.copy(), np.empty_like(right)
+        energy, done = np.zeros(len(right)), np.zeros(len(right), bool)
+        left = _products(r, r)
+        solved = SOLVED**2 * left
+        p = self._preconditioned(r)
+        error = _products(r, p)
         for _ in range(MOST_STEPS):
             q = self._outflow(p)
-            pq = _products(p, q)
-            step = np.where(done, 0.0, np.divide(rz, pq, out=np.zeros_like(rz), where=pq > 0))[:, None, None, None]
-            t += step * p
-            q *= step
-            r -= q
-            before, left, highest = left, _largest(r), _largest(t)
-            done |= left <= SOLVED * size
+            step = np.where(done, 0.0, _over(error, _products(p, q)))
+            t += np.multiply(_each(step), p, out=part)
+            r -= np.multiply(_each(step), q, out=part)
+            energy += step * error
+            before, left = left, _products(r, r)
             # corrections fall about as residuals do; the next one would cost as much as this step
-            done |= SAFETY * correction * left <= ACCURACY * highest * before
+            done |= (left <= solved) | (SAFETY**2 * error * left <= ACCURACY**2 * energy * before)
             if done.all():
                 break
             z = self._preconditioned(r)
-            correction = _largest(z)
-            done |= correction <= ACCURACY * highest
+            error, of_step = _products(r, z), error
+            done |= error <= ACCURACY**2 * energy
             if done.all():
                 break
-            of_step, rz = rz, _products(r, z)
-            p = z + np.divide(rz, of_step, out=np.zeros_like(rz), where=of_step > 0)[:, None, None, None] * p
+            p *= _each(_over(error, of_step))
+            p += z
         return t, done
-
-
-def _largest(t: Array) -> Array:
-    """(E,) the largest size in each of t (E, ...), above 0."""
-    flat = t.reshape(len(t), -1)
-    return np.asarray(np.maximum(np.maximum(flat.max(1), -flat.min(1)), 1e-300))
 
 
 def _products(a: Array, b: Array) -> Array:
     """(E,) scalar products of each of a and b (E, ...)."""
-    return np.asarray(np.einsum("ek,ek->e", a.reshape(len(a), -1), b.reshape(len(b), -1)))
+    return np.asarray(a.reshape(len(a), 1, -1) @ b.reshape(len(b), -1, 1))[:, 0, 0]
+
+
+def _over(a: Array, b: Array) -> Array:
+    """(E,) a / b; 0 where b is 0, as nothing is left."""
+    return np.divide(a, b, out=np.zeros_like(a), where=b > 0)
+
+
+def _each(factor: Array) -> Array:
+    """A factor (E,) for each of (E, L, n, m)."""
+    return factor[:, None, None, None]
 
 
 def prepared(equations: Equations, layers: Layers) -> StackSolver:
