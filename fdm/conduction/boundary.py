@@ -124,7 +124,7 @@ def front_and_back_films(layout: Layout) -> Iterator[tuple[Integers, int, Array]
     environment, and W/K from each node. A node is the flat number of a cell; or n m plus the number of a fixed
     terminal, where a part is held, or lies in a cut cell whose centre has that terminal's temperature."""
     section, raster, cut, p = layout.section, layout.raster, layout.cut, layout.properties
-    area, inner = np.diff(raster.x)[:, None] * np.diff(raster.y), raster.owner[1:-1, 1:-1]
+    area, inner = raster.area, raster.owner[1:-1, 1:-1]
     for number, part in enumerate(section.parts if section.view == "plate" else ()):
         for name in (part.front, part.back):
             if name is None or not (p.solid[number] or p.held[number]):

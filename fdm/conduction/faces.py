@@ -68,7 +68,7 @@ def face_sets(layout: Layout) -> tuple[Faces, Faces]:
 def volumes(layout: Layout) -> Array:
     """(n, m) m3; of what conducts, where the view is plate."""
     section, raster, p = layout.section, layout.raster, layout.properties
-    v = np.diff(_area_up_to(section, raster.x))[:, None] * np.diff(raster.y)
+    v = np.diff(_area_up_to(section, raster.x))[:, None] * raster.widths[1]
     if section.view == "plate":
         t = p.thickness[raster.owner[1:-1, 1:-1]]
         v = v * np.where(np.isinf(t), 0.0, t)
@@ -85,7 +85,7 @@ def _area_up_to(section: Section, x: Array) -> Array:
 def half_cells(section: Section, raster: Raster) -> tuple[tuple[Array, Array, Array], tuple[Array, Array, Array]]:
     """Along x, then along y: resistance times conductivity from a face to the cell after it, the same to the cell
     before it (both per face), and the face's area; per metre of thickness in the plate view."""
-    x, dy = raster.x, np.diff(raster.y)
+    x, (_, dy) = raster.x, raster.widths
     xc = middles(x)
     if section.view == "axisymmetric":
         with np.errstate(divide="ignore"):
@@ -94,9 +94,10 @@ def half_cells(section: Section, raster: Raster) -> tuple[tuple[Array, Array, Ar
     else:
         width = section.depth if section.view == "section" else 1.0
         u, uc, breadth = x, xc, np.full(len(x), width)
-    low = np.append(uc - u[:-1], 1.0)[:, None] / (width * dy)
-    high = np.append(1.0, u[1:] - uc)[:, None] / (width * dy)
+    one = np.ones(1)
+    low = np.concatenate([uc - u[:-1], one])[:, None] / (width * dy)
+    high = np.concatenate([one, u[1:] - uc])[:, None] / (width * dy)
     across = np.diff(_area_up_to(section, x))[:, None]
-    half = dy / 2
-    along_y = np.append(half, 1.0) / across, np.append(1.0, half) / across, np.repeat(across, len(dy) + 1, 1)
+    before, after = np.concatenate([dy / 2, one]) / across, np.concatenate([one, dy / 2]) / across
+    along_y = before, after, np.repeat(across, len(dy) + 1, 1)
     return (low, high, breadth[:, None] * dy), along_y

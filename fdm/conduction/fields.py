@@ -100,9 +100,9 @@ def _side_temperatures(system: System, temperature: Array, flow: Array) -> Array
 
 def _flux(system: System, sides: SideFlows, operating: Array) -> Array:
     """(n, m, 2) W/m2, the mean of what passes a cell's two sides."""
-    out = np.zeros((*system.solid.shape, 2))
+    out, (dx, dy) = np.zeros((*system.solid.shape, 2)), system.raster.widths
     for axis, (low, high) in enumerate(sides):
-        width = np.diff(system.raster.x)[:, None] if axis == 0 else np.diff(system.raster.y)[None]
+        width = dx[:, None] if axis == 0 else dy[None]
         area = np.divide(system.volume, width, out=np.ones_like(system.volume), where=system.volume > 0)
         out[..., axis] = np.where(system.solid, np.tensordot(operating, (low + high) / 2, 1) / area, 0.0)
     return out

@@ -27,7 +27,8 @@ def interval_errors(
     """Estimated errors (K,) of goals, relative to their scales (K,); and the share of each grid interval along x, (n,),
     and along y, (m,), in the errors of those goals that are above `aim`, a number or (K,). A goal is the product of a
     pair (K, 2) of the fields (E, n, m)."""
-    widths = np.diff(system.raster.x)[:, None], np.diff(system.raster.y)[None]
+    dx, dy = system.raster.widths
+    widths = dx[:, None], dy[None]
     cut = _cut_between_solids(system)
     crossed = [_crossed(system, cut, axis) for axis in (0, 1)] if cut.any() else None
     conductivity = _conductivity(system)

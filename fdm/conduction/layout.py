@@ -129,7 +129,8 @@ def strong_pieces(raster: Raster, cut: Cut, p: PartProperties) -> Integers:
     pairs = np.concatenate([cut.sides, cut.sides[:, ::-1]])
     piece, of = np.tile(np.arange(len(cut.piece)), 2), p.solid[pairs[:, 0]] & (p.fixed[pairs[:, 1]] >= 0)
     pairs, piece = pairs[of], piece[of]
-    diagonal = np.hypot(np.diff(raster.x)[cut.i], np.diff(raster.y)[cut.j])[cut.piece[piece]]
+    dx, dy = raster.widths
+    diagonal = np.hypot(dx[cut.i], dy[cut.j])[cut.piece[piece]]
     with np.errstate(divide="ignore"):
         strong = p.conductivity[pairs[:, 0]].min(1) < diagonal * p.film[pairs[:, 1]]
     kind = pairs[:, 0] * len(p.solid) + pairs[:, 1]

@@ -3,6 +3,7 @@
 from bisect import bisect_left as bisect
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,17 @@ class Raster:
     def shape(self) -> tuple[int, int]:
         """(n, m), without the ring."""
         return len(self.x) - 1, len(self.y) - 1
+
+    @cached_property
+    def widths(self) -> tuple[Array, Array]:
+        """(n,) and (m,) m, of the cells along x and y."""
+        return np.diff(self.x), np.diff(self.y)
+
+    @cached_property
+    def area(self) -> Array:
+        """(n, m) m2, of the cells as they are drawn."""
+        dx, dy = self.widths
+        return np.asarray(dx[:, None] * dy)
 
 
 def middles(lines: Array) -> Array:

@@ -125,8 +125,8 @@ class Columns:
 
     def _widths(self, group: FinGroup) -> Array:
         """(n, 1) or (m,) m, of the cells along fins."""
-        x, y = self.layout.raster.x, self.layout.raster.y
-        return np.diff(x)[:, None] if group.fins.along == "x" else np.diff(y)
+        dx, dy = self.layout.raster.widths
+        return dx[:, None] if group.fins.along == "x" else dy
 
     def _along(self, group: FinGroup) -> tuple[Bools, Bools]:
         """Pairs of cells that follow each other along the fins; and (2, n, m) the first and the last cells along

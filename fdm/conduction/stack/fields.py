@@ -49,7 +49,7 @@ def _through_cells(stack: Stack, layers: Array, height: Array) -> tuple[Array, A
     dx, dy = stack.equations.widths
     conductivity, flux = np.zeros((2, *stack.shape, 3))
     tall = np.where(height > 0, height, 1.0)
-    for k, (axis, area) in enumerate(((1, dy * tall), (2, dx[:, None] * tall), (0, stack.area))):
+    for k, (axis, area) in enumerate(((1, dy * tall), (2, dx[:, None] * tall), (0, stack.plan.raster.area))):
         low, high = side_flows(stack, layers[None], axis)
         flux[..., k] = np.where(stack.solid, (low + high)[0] / 2 / area, 0.0)
         length = tall / stack.layers.share[:, None, None] if axis == 0 else 1.0  # of metal, which is by share of height

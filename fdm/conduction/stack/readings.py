@@ -35,7 +35,7 @@ def face_weights(stack: Stack, name: str) -> tuple[Array, Array, Array]:
     columns, face, layer = stack.columns, stack.faces[FACES.index(name)], stack.layers.beside(name)
     whole = np.zeros(columns.cells)
     for number in np.nonzero(stack.plan.properties.solid[: len(stack.section.parts)])[0].tolist():
-        cell, own = stack.plan.layout.part_cells(number, stack.area)
+        cell, own = stack.plan.layout.part_cells(number, stack.plan.raster.area)
         whole[cell] += own
     weight = (whole > 0).astype(float)
     fixed = np.zeros((len(stack.boundary.direct), columns.cells))

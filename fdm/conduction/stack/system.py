@@ -45,11 +45,6 @@ class Stack:
         n, m = self.plan.raster.shape
         return len(self.layers.share), n, m
 
-    @cached_property
-    def area(self) -> Array:
-        """(n, m) m2 of the plan's cells."""
-        return _area(self.plan)
-
     @property
     def between(self) -> tuple[Array, Array, Array]:
         """W/K between neighbours along each axis of (L, n, m)."""
@@ -65,7 +60,7 @@ class Stack:
     def metal(self) -> tuple[Array, Array, Array]:
         """(L, n, m) conductance of each cell along each axis times its width, as if the owner of its centre filled
         it."""
-        plan, columns = self.plan, self.columns
+        plan, columns, area = self.plan, self.columns, self.plan.raster.area
         owner, p, (dx, dy) = plan.raster.owner[1:-1, 1:-1], plan.properties, self.equations.widths
         sheet = np.where(p.solid[:, None], spread_conductivity(plan.section, p, (), "x"), 0.0)[owner]  # W/K
         through = np.zeros(len(p.solid))
@@ -73,14 +68,14 @@ class Stack:
         out = np.zeros((3, *self.shape))
         for layer in self.layers.of_plate.tolist():
             out[:, layer] = (
-                through[owner] * self.area,
+                through[owner] * area,
                 *(self.layers.share[layer] * sheet[..., k] * w for k, w in ((0, dy), (1, dx[:, None]))),
             )
         for group in (g for face in self.faces for g in face.groups):
             k, fins, along = group.conductivity * group.share, group.fins, "zxy".index(group.fins.along)
-            share, across = group.patch.by_cell(self.area.shape) / self.area, dy if along == 1 else dx[:, None]
+            share, across = group.patch.by_cell(area.shape) / area, dy if along == 1 else dx[:, None]
             for layer in self.layers.of_fins(fins.face).tolist():
-                out[0, layer] += k * share * self.area / fins.height
+                out[0, layer] += k * share * area / fins.height
                 out[along, layer] += k * share * fins.height * self.layers.share[layer] * across
         return out[0], out[1], out[2]
 
@@ -113,16 +108,12 @@ class Stack:
         return self.columns.node(layer, patch.cell).ravel(), volume.ravel()
 
 
-def _area(plan: PlaneSystem) -> Array:
-    return np.asarray(np.diff(plan.raster.x)[:, None] * np.diff(plan.raster.y))
-
-
 def stack(section: Section, plan: PlaneSystem, z: Array) -> Stack:
     """The plate whose parts are laid out in `plan`, without their faces, in layers between lines z (L + 1,).
 
     Raises InputError where what lies on a face lies on nothing, or on each other.
     """
-    layers, area = Layers(z), _area(plan)
+    layers, area = Layers(z), plan.raster.area
     columns = Columns(plan.layout, section, layers)
     faces = tuple(plate_face(plan.layout, section, name, area) for name in FACES)
     groups = [g for face in faces for g in face.groups]
@@ -182,7 +173,7 @@ def _equations(
         layer = layers.of_plate[:, None]
         first, second = ((layer * cells + ends).ravel() for ends in plan.links[:2])
         links = first, second, (layers.share[layer] * plan.links[2]).ravel()
-    return Equations((np.diff(plan.raster.x), np.diff(plan.raster.y)), gx, gy, gz[:-1], to_fixed, links, solid, unknown)
+    return Equations(plan.raster.widths, gx, gy, gz[:-1], to_fixed, links, solid, unknown)
 
 
 def _unknowns(plan: PlaneSystem, layers: Layers, faces: Sequence[PlateFace]) -> tuple[Bools, Integers]:
@@ -234,7 +225,7 @@ def face_rise(plan: PlaneSystem, columns: Columns, patch: Patch, layer: int) -> 
         members = np.isin(plan.unknown.ravel(), number[shared])
         whole = 0.0
         for part in np.nonzero(plan.properties.solid[: len(plan.section.parts)])[0].tolist():
-            cell, own = plan.layout.part_cells(part, _area(plan))
+            cell, own = plan.layout.part_cells(part, plan.raster.area)
             on = members[cell]
             pieces = Patch(cell[on], np.full(on.sum(), part), own[on])
             whole += float((1 / columns.half(layer, pieces)[1]).sum())

@@ -38,8 +38,7 @@ def films_of_fins(drawing: Drawing) -> Iterator[str]:
 
 def bare_faces_beside_fins(drawing: Drawing) -> Iterator[str]:
     """Faces of plates without fins that lie in the air of fins, and have the film which was made for these."""
-    section, r = drawing.section, drawing.raster
-    area = np.outer(np.diff(r.x), np.diff(r.y))
+    section, area = drawing.section, drawing.raster.area
     for e in section.environments:
         fins = [f for f in section.fins if f.environment == e.name]
         if e.film_from is None or not fins:

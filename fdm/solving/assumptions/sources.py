@@ -25,7 +25,7 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
             continue
         own, r = drawing.uncovered(str(source.part)) & drawing.within(source.rectangle), drawing.raster
         size = np.outer(middles(r.x) if drawing.section.view == "axisymmetric" else np.ones(own.shape[0]), np.ones(1))
-        size = size * np.outer(np.diff(r.x), np.diff(r.y))
+        size = size * r.area
         seen = own & (drawing.cells == drawing.number(str(source.part)))
         left = float(size[seen].sum() / max(size[own].sum(), 1e-300))
         if left < WHOLE:
