@@ -9,6 +9,7 @@ The observed places are the heat terminals, then the sensors. With the fixed ter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import accumulate
 
 import numpy as np
 
@@ -107,7 +108,8 @@ def network_in(section: Section, vector: Array) -> NetworkValues:
     fixed, heat, sensors = len(section.fixed_names), len(section.heat_names), len(section.sensors)
     a, b = _upper(fixed)
     shapes = ((heat + sensors, fixed), (heat + sensors, heat), (heat, heat))
-    upper, *rest = np.split(vector, np.cumsum([len(a), *(n * m for n, m in shapes[:-1])]))
+    ends = list(accumulate((len(a), *(n * m for n, m in shapes))))
+    upper, *rest = (vector[start:end] for start, end in zip((0, *ends), ends))
     coupling = np.zeros((fixed, fixed))
     coupling[a, b] = coupling[b, a] = upper
     weight, resistance, resistance_max = (v.reshape(shape) for v, shape in zip(rest, shapes))
@@ -171,12 +173,11 @@ def conductance_matrix(values: NetworkValues) -> Array:
 
 def observed_temperatures(section: Section, network: NetworkValues) -> Array:
     """(H + S, ...) degC at the section's own temperatures and watts, and with the sensors' own heating."""
-    out = np.tensordot(section.fixed_temperatures, network.weight, (0, 1)) + np.tensordot(
-        section.watts, network.resistance, (0, 1)
-    )
+    out: Array = np.einsum("of...,f->o...", network.weight, section.fixed_temperatures)
+    out += np.einsum("oh...,h->o...", network.resistance, section.watts)
     if (found := pulls(section)) is not None:
         out[len(section.heat_names) :] += found.rise.reshape(-1, *(1,) * (out.ndim - 1))
-    return np.asarray(out)
+    return out
 
 
 def further(section: Section) -> list[FurtherSystem]:
