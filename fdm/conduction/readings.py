@@ -143,7 +143,7 @@ def point_weights(system: System, i: Integers, j: Integers) -> PointWeights:
     if system.cut is not None:
         _read_slanted_edges(system, weights, crossed, i, j)
     owner, p = system.raster.owner, system.properties
-    around = np.stack([owner[i, j], owner[i + 1, j], owner[i, j + 1], owner[i + 1, j + 1]], 1)
+    around = owner[i[:, None] + np.array([0, 1, 0, 1]), j[:, None] + np.array([0, 0, 1, 1])]
     away = ~p.solid[around].any(1)  # from all solids: there the environment's own temperature is read
     known = (p.fixed[around[away]] >= 0).astype(float)
     weights.cell[away] = known / np.maximum(known.sum(1, keepdims=True), 1.0)

@@ -96,7 +96,8 @@ def fin_lines(
     of_bytes = rounded.view(f"V{rounded[0].nbytes}")  # rows as one each, which are sorted far faster
     _, first, number = np.unique(of_bytes, return_index=True, return_inverse=True)
     m = on.shape[1]
-    own, rises, along = np.split(lines[first].swapaxes(0, 1), (m, 2 * m), 2)  # (M, U, ...)
+    kinds = lines[first].swapaxes(0, 1)  # (M, U, ...)
+    own, rises, along = kinds[..., :m], kinds[..., m : 2 * m], kinds[..., 2 * m :]
     inverse, each = np.zeros((*own.shape, m)), np.arange(m)
     for k in range(len(own) - 1, -1, -1):
         matrix = inverse[k]

@@ -42,4 +42,8 @@ class Layers:
 
     def of_fins(self, face: str) -> Integers:
         """Numbers of the layers of fins on a face, from the root to the tip."""
-        return np.nonzero(self.side == OUTWARD[face])[0][:: OUTWARD[face]]
+        return self._of_fins[face]
+
+    @cached_property
+    def _of_fins(self) -> dict[str, Integers]:
+        return {face: np.nonzero(self.side == way)[0][::way] for face, way in OUTWARD.items()}

@@ -100,7 +100,7 @@ def tips_without_border(drawing: Drawing) -> Iterator[str]:
     """Two or more solid stretches of a side without a border, each between stretches of the same air: tips of fins. One
     alone may be cut in its plane of symmetry."""
     section, airs, solid = drawing.section, drawing.airs, drawing.solid
-    for side in SIDES:
+    for side in SIDES if any(airs) else ():
         axis = section.view == "axisymmetric" and side == "left" and section.extent[0] <= 0
         if axis or getattr(section.border, side) is not None:
             continue
