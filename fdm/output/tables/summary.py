@@ -116,11 +116,11 @@ def _bridges(solution: Solution) -> Iterator[str]:
         warm, cold = b.between if (b.watts >= 0) == more else b.between[::-1]
         least = ""
         if solution.slices:
-            watts, band = solution.in_slices.at(("bridge", name, "watts"))
-            least = f"; {brief(abs(watts), band, 'W')} if no heat passed along the depth"
+            sliced, band = solution.in_slices.at(("bridge", name, "watts"))
+            least = f"; {brief(abs(sliced), band, 'W')} if no heat passed along the depth"
+        watts = brief(abs(b.watts), b.watts_band, "W")
         yield (
-            f"{name}: with it {brief(abs(b.watts), b.watts_band, 'W')} {'more' if more else 'less'} pass from {warm} to "
-            f"{cold} than without: per {per} {brief(b.value, b.band, 'W')} ({b.symbol}){least}"
+            f"{name}: with it {watts} {'more' if more else 'less'} pass from {warm} to {cold} than without: per {per} {brief(b.value, b.band, 'W')} ({b.symbol}){least}"
         )
 
 
