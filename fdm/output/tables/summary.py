@@ -118,10 +118,9 @@ def _bridges(solution: Solution) -> Iterator[str]:
         if solution.slices:
             sliced, band = solution.in_slices.at(("bridge", name, "watts"))
             least = f"; {brief(abs(sliced), band, 'W')} if no heat passed along the depth"
-        watts = brief(abs(b.watts), b.watts_band, "W")
-        yield (
-            f"{name}: with it {watts} {'more' if more else 'less'} pass from {warm} to {cold} than without: per {per} {brief(b.value, b.band, 'W')} ({b.symbol}){least}"
-        )
+        watts = f"{brief(abs(b.watts), b.watts_band, 'W')} {'more' if more else 'less'}"
+        of_each = f"per {per} {brief(b.value, b.band, 'W')} ({b.symbol})"
+        yield f"{name}: with it {watts} pass from {warm} to {cold} than without: {of_each}{least}"
 
 
 def _sensors(solution: Solution) -> Iterator[str]:

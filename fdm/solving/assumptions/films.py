@@ -4,17 +4,36 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from fdm.errors import InputError
+from fdm.section.model import Fins, Section
+from fdm.section.rules import fin_array
 from fdm.solving.cells import Drawing
+from fdm.surroundings.film import FACE
 from fdm.surroundings.finned import BASE, WALLS
 
 
+def _stand_close(fins: Fins, section: Section) -> bool:
+    try:
+        return fin_array(fins, section.part_named).gap < fins.height
+    except InputError:  # a single fin
+        return False
+
+
 def films_of_fins(drawing: Drawing) -> Iterator[str]:
-    """Films on the walls of fins where no fins are drawn, and films with fins in them where fins are drawn as well."""
+    """Films on the walls of fins where no fins are drawn, films with fins in them where fins are drawn as well, and
+    films of bare faces between fins that stand close."""
     section = drawing.section
     x0, x1, y0, y1 = section.extent
     seen_face_on = {name for part in section.parts for name in (part.front, part.back)}
     for e in section.environments:
-        if e.film_from is None or any(f.environment == e.name for f in section.fins):
+        if e.film_from is None:
+            continue
+        if between := next((f for f in section.fins if f.environment == e.name), None):
+            if e.film_from.of == FACE and _stand_close(between, section):
+                yield (
+                    f"environment {e.name!r}: its film is that of a bare face, but {between.name!r} stand in it, "
+                    'closer than they are high; give flow = "channels", "impinging" or "still", without sizes of a face'
+                )
             continue
         of_it = np.array([air == e.name for air in drawing.airs])[drawing.owner].astype(np.intp)
         edges = list(drawing.edges_beside(of_it))
