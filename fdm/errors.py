@@ -12,6 +12,7 @@ from types import NoneType, UnionType
 from typing import Any, ParamSpec, TypeGuard, TypeVar, Union, get_args, get_origin, get_type_hints
 
 HIDDEN = ("Cc", "Cf", "Cs", "Zl", "Zp")  # Unicode's categories: control, format, surrogate, line and paragraph ends
+SHORT = 3  # letters, at least, from which one known name alone is guessed
 LONGEST_ROW = 40  # characters of a tuple or list that messages give as it is
 JOINERS = "\u200c\u200d"  # of category Cf, but some scripts need them to spell words
 
@@ -43,11 +44,15 @@ def nearest(name: str, known: Iterable[str]) -> str:
 
     >>> nearest("aluminum", ["aluminium", "copper"])
     "did you mean 'aluminium'?"
+    >>> nearest("temp", ["film", "temperature"])
+    "did you mean 'temperature'?"
     >>> nearest("x", ["left", "right"])
     "known are 'left', 'right'"
     """
     known = sorted(known)
     close = get_close_matches(name.lower(), [k.lower() for k in known], 1, 0.65)
+    begun = [k.lower() for k in known if len(name) >= SHORT and k.lower().startswith(name.lower())]
+    close = close or (begun if len(begun) == 1 else [])
     if close:
         return f"did you mean {next(k for k in known if k.lower() == close[0])!r}?"
     return listed(known)

@@ -30,7 +30,13 @@ class Wetted:
     freezes: bool
     share: float  # of the part's surface in that air, by area
     edges: Array  # (K, 2, 2) m, both ends of each piece of edge
-    cells: Array  # (L, 2, 2) m, two corners of each cell, of fronts and backs of plates
+    cells: Array  # (L, 2, 2) m, two corners of each cell, of fronts and backs of plates; of dry ones, too
+    below: Array  # (L,) K by which each of them is colder than where it begins; 0 or less where it is dry
+
+    @property
+    def wet_cells(self) -> Array:
+        """(l, 2, 2) m"""
+        return self.cells[self.below > 0]
 
 
 def wetted(section: Section, surfaces: SurfaceTemperatures) -> tuple[Wetted, ...]:
@@ -44,8 +50,10 @@ def wetted(section: Section, surfaces: SurfaceTemperatures) -> tuple[Wetted, ...
         own = at.pair == number
         for freezes in (False, True):
             if (on := own & wet & (ice == freezes)).any():
-                share = float(at.area[on].sum() / at.area[own].sum())
-                out.append(Wetted(part, air, freezes, share, at.ends[on & ~at.face_on], at.ends[on & at.face_on]))
+                share, cells = float(at.area[on].sum() / at.area[own].sum()), own & at.face_on
+                colder = (moist.FREEZES - temperature[cells]) * (1 if freezes else -1)
+                below = np.minimum(settling[cells] - temperature[cells], colder)
+                out.append(Wetted(part, air, freezes, share, at.ends[on & ~at.face_on], at.ends[cells], below))
     return tuple(out)
 
 

@@ -4,6 +4,7 @@ import argparse
 import textwrap
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fdm.cli.words import add_json, override
@@ -52,6 +53,7 @@ def run(asked: argparse.Namespace) -> None:
     from fdm.output.export.json_file import write_json
     from fdm.output.tables.film import print_film
     from fdm.section.films import FLOW_WORDS, effects, film_in, read_film
+    from fdm.solving.plausible import implausible_temperature
     from fdm.surroundings.film import film_dict
     from fdm.surroundings.questions import curve_of
 
@@ -63,6 +65,11 @@ def run(asked: argparse.Namespace) -> None:
     words = _table(asked.flow, asked.let)
     table, temperature, altitude = _around(words)
     found = film_in(table, temperature, altitude)
+    kelvins = (
+        *implausible_temperature("temperature", temperature),
+        *implausible_temperature("surface", found.surface or 0.0),
+    )
+    found = replace(found, notes=(*kelvins, *found.notes))
     by_inputs = effects(lambda moved: film_in(*_around(_table(asked.flow, asked.let, moved))), table.uncertain)
     result = film_dict(found) | ({"by_inputs": by_inputs} if by_inputs else {})
     if asked.json:
@@ -110,8 +117,6 @@ def _table(flow: str, words: "list[tuple[str, str]]", moved: Mapping[str, float]
 
 def _around(words: "Table") -> "tuple[Table, float, float]":
     """The film's own table, the temperature of the air and the altitude."""
-    from dataclasses import replace
-
     temperature, altitude = (
         25.0 if (given := words.optional(words.number, "temperature")) is None else given,
         words.optional(words.number, "altitude") or 0.0,

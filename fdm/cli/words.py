@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
+LARGE_SHARE = 0.2
+
+
 def add_command(
     commands: "Commands", name: str, what: str, examples: Mapping[str, str], cautions: bool = False
 ) -> argparse.ArgumentParser:
@@ -98,13 +101,17 @@ def override(word: str) -> tuple[str, str]:
 
 
 def share(word: str) -> float:
-    """A share between 0 and 1, also in percent."""
+    """A share between 0 and 1, also in percent; a large one in percent alone, as it is likely meant to be of these."""
     try:
         value = float(word[:-1]) / 100 if word.endswith("%") else float(word)
     except ValueError:
         value = 0.0
     if not 0 < value < 1:
         raise argparse.ArgumentTypeError(f"{word!r} is not a share between 0 and 1, such as 0.1% or 0.001")
+    if value >= LARGE_SHARE and not word.endswith("%"):
+        raise argparse.ArgumentTypeError(
+            f"{word!r} is a share of {100 * value:g} %; write {word}%, or {100 * value:g}%"
+        )
     return value
 
 

@@ -32,7 +32,9 @@ NUMBER = re.compile(r"(?i:true|false)|[+-]?(inf|nan|[\d_.]+([eE][+-]?\d+)?)")
 LONGEST_SHOWN = 60  # letters of what a file has
 LONGEST_LENGTH = 1e6  # m; a larger one is surely a slip
 COUNTS = {2: "two", 3: "three"}
-OF_FILE = ("title", "unit", "view", "depth", "altitude", "down")  # plain keys that stand before any [table]
+OF_FILE = (  # keys that stand before any [table], where they are not tables themselves
+    *("title", "unit", "view", "depth", "altitude", "down", "let", "border", "joint", "sensor", "spreading", "bridge"),
+)
 
 T = TypeVar("T")
 

@@ -167,7 +167,7 @@ def _in_words(section: Section, shape: Sequence[int]) -> Iterator[str]:
     for k, plate in enumerate(section.spreading):
         yield f"spreading resistance of {plate.name} along {direction(section, k)}"
     for bridge in section.bridges:
-        yield f"bridge: loss that {bridge.name} causes"
+        yield f"bridge: what leaks by {bridge.name}"
     terminals, solves = (*section.fixed_names, *section.heat_names), 1 + len(section.spreading) + len(section.bridges)
     yield f"{len(terminals)} terminals: {', '.join(terminals)}"
     yield f"{len(terminals)} unit fields, {solves} factorisation{'s' if solves > 1 else ''} a grid"

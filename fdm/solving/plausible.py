@@ -12,7 +12,7 @@ from fdm.answers.stems import pull_of
 from fdm.errors import InputError
 from fdm.section.by_temperature import STEEPEST, Curve, Line
 from fdm.section.materials import builtin_materials
-from fdm.section.model import UNITS, Fins, Material, Section, Sensor
+from fdm.section.model import UNITS, Fins, Material, Part, Rectangle, Section, Sensor
 from fdm.section.rules import fin_array
 from fdm.surroundings.air import air_at
 from fdm.surroundings.channels import channel_film
@@ -33,6 +33,10 @@ COLDEST, HOTTEST = -80.0, 200.0  # degC, of a heated place
 THINNEST, THICKEST, LARGEST_BEAD = 2e-5, 0.02, 0.05  # m: the thinnest lead, the thickest stem, the largest bead
 LEAST_DISSIPATION = 2e-5  # W/K: less than a bead of a quarter of a millimetre gives off to still air
 LONGEST = 5.0  # m of a stem
+THINNEST_PLATE = 1e-5  # m
+LEAST_CONDUCTIVITY, LARGEST_CONDUCTIVITY = 0.003, 2500.0  # W/(m K): of evacuated panels, of diamond
+OVERLAP = 1e-6  # of the drawing's size
+SURELY_POSITIVE = re.compile(r"(film|conductivity|resistance|thickness|emissivity|speed|volume_flow)( \d+)?$")
 LEAST_JOINT, LARGEST_JOINT = 1e-7, 0.5  # m2 K/W
 UNLIKE = 100.0  # times more or less than what materials of such a name conduct
 LEAST_WATTS, MOST_RISE = 1e-6, 5.0  # W of a sensor's own, and K that they warm it by
@@ -61,6 +65,19 @@ def implausible_numbers(section: Section) -> Iterator[str]:
     for m in materials.values():
         yield from implausible_curve(f"material {m.name!r}, conductivity", m.by_temperature)
         yield from unlike_its_name(m)
+        if not LEAST_CONDUCTIVITY <= min(m.conductivity) <= max(m.conductivity) <= LARGEST_CONDUCTIVITY:
+            yield (
+                f"material {m.name!r}, conductivity: {m.conductivity[0]:g} W/(m K) is out of what solids have "
+                f"({LEAST_CONDUCTIVITY:g} to {LARGEST_CONDUCTIVITY:g}); give W/(m K)"
+            )
+    for part in section.parts:
+        yield from _implausible_part(section, part)
+    for u in section.uncertain:
+        if not u.from_table and u.between is None and u.uncertainty > u.nominal and SURELY_POSITIVE.search(u.place):
+            yield (
+                f"{u.place}: an uncertainty of {u.uncertainty:g} is more than the value, {u.nominal:g}; give the "
+                "standard uncertainty in the unit of the value, not in %"
+            )
     for joint in section.joints:
         if joint.resistance > LARGEST_JOINT or 0 < joint.resistance < LEAST_JOINT:
             yield (
@@ -75,11 +92,35 @@ def implausible_numbers(section: Section) -> Iterator[str]:
             f"unit: the drawing is {a:g} x {b:g} {section.unit}, which is {'small' if max(sides) < 1 else 'large'} "
             f'for a cabinet or a heat sink; look whether unit = "{section.unit}" is meant'
         )
+    elif section.view == "section" and not SMALLEST <= section.depth <= LARGEST:
+        size = "little" if section.depth < 1 else "much"
+        yield (
+            f"depth: {section.depth / UNITS[section.unit]:g} {section.unit} is {size} for a cabinet or a heat sink; "
+            f"give {section.unit}, as all lengths of this file"
+        )
+
+
+def _implausible_part(section: Section, part: Part) -> Iterator[str]:
+    """A sentence on a plate that is thinner than a foil or thicker than the drawing is wide, and on copies of a part
+    that lie on each other."""
+    u, unit, t = UNITS[section.unit], section.unit, part.thickness
+    if t is not None and not THINNEST_PLATE <= t <= section.size:
+        than = "thinner than any plate" if t < THINNEST_PLATE else "more than all of the drawing is wide"
+        yield f"part {part.name!r}, thickness: {t / u:g} {unit} is {than}; give {unit}, as all lengths of this file"
+    slack = OVERLAP * section.size
+    for one, next_one in zip(part.shapes, part.shapes[1:] if isinstance(part.shapes[0], Rectangle) else ()):
+        (a, b, c, d), (e, f, g, h) = one.bounds, next_one.bounds
+        alike = abs((b - a) - (f - e)) < slack and abs((d - c) - (h - g)) < slack
+        if alike and min(b, f) - max(a, e) > slack and min(d, h) - max(c, g) > slack:
+            yield f"part {part.name!r}, repeat: its copies lie on each other; give a step of more than their own width"
+            return
 
 
 def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
     """A sentence for each number of a sensor's stem, bead and watts that is likely a slip."""
     where, stem, bead = f"sensor {sensor.name!r}", sensor.stem, sensor.bead
+    if isinstance(sensor.should_read, float):
+        yield from implausible_temperature(f"{where}, should_read", sensor.should_read)
     widths = [] if stem is None else [("stem, diameter", stem.diameter, THICKEST)]
     widths += [("bead, diameter", bead.diameter, LARGEST_BEAD)] if bead is not None and bead.diameter else []
     for key, width, most in widths:
@@ -96,8 +137,9 @@ def _implausible_probe(section: Section, sensor: Sensor) -> Iterator[str]:
     if stem is not None:
         if stem.film is not None:
             yield from implausible_film(f"{where}, stem", stem.film)
-        if stem.length > LONGEST:
-            yield f"{where}, stem, length: {stem.length:g} m is far more than is felt; look at the unit of this file"
+        for key, metres in (("length", stem.length), ("through", stem.through)):
+            if metres >= LONGEST:
+                yield f"{where}, stem, {key}: {metres:g} m is far more than is felt; look at the unit of this file"
         if stem.to == sensor.should_read:
             yield (
                 f"{where}, stem, to: {stem.to!r} is what it should read, so its stem does no harm; name the "

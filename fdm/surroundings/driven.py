@@ -20,6 +20,7 @@ from fdm.surroundings.channels import (
 )
 from fdm.surroundings.fans import HOUR, Fan, at_density, flow_with_more_drop, operating_points
 from fdm.surroundings.film import (
+    FACE,
     USED_ALL_THE_SAME,
     Conditions,
     Film,
@@ -76,7 +77,7 @@ class AlongPlate:
             radiative = float(radiative_film(at.emissivity, at.needed_surface("radiation"), at.temperature))
         unsure = combined(convective, doubled_outside(unsure, beyond), radiative)
         numbers = (Number("reynolds", "Re", re), Number("nusselt", "Nu", nu))
-        return Film(convective + radiative, unsure, convective, radiative, "the face", relation, numbers, told)
+        return Film(convective + radiative, unsure, convective, radiative, FACE, relation, numbers, told)
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from typing import Any
 
 from fdm.errors import InputError, require_types
 
+FACE = "the face"  # what a film is of, where it is that of a bare face
 COLDEST, HOTTEST = -200.0, 1000.0  # degC; no air that this knows of
 LOWEST, HIGHEST = -500.0, 9000.0  # m
 

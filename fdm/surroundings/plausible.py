@@ -13,7 +13,8 @@ LONGEST = 20.0  # m
 LARGEST_FINS = {"thickness": 0.02, "gap": 0.1, "height": 0.3, "length": 2.0, "width": 5.0}  # m
 SLOWEST, FASTEST = 0.005, 40.0  # m/s, of driven air
 STORM = 40.0  # m/s, of wind
-WEAKEST, STRONGEST = 0.3, 5000.0  # Pa, of a fan at no flow, also where it runs slowly; of a large blower
+LEAST_CONDUCTIVITY, LARGEST_CONDUCTIVITY = 0.05, 2500.0  # W/(m K): of fins; of diamond
+WEAKEST, STRONGEST = 0.3, 2000.0  # Pa, of a fan at no flow, also where it runs slowly; of a large blower
 
 
 def unlikely_numbers(question: object) -> Iterator[str]:
@@ -31,6 +32,10 @@ def unlikely_numbers(question: object) -> Iterator[str]:
         if metres is not None and not least <= metres <= most:
             limits = f"{1e3 * least:g} mm to {most:g} m"
             yield f"{key}: {metres:.3g} m is not what {what} have ({limits}); look at the unit of lengths"
+    conductivity = getattr(question, "conductivity", None)
+    if conductivity is not None and not LEAST_CONDUCTIVITY <= conductivity <= LARGEST_CONDUCTIVITY:
+        known = "plastics 0.2, metals 15 to 400"
+        yield f"conductivity: {conductivity:g} W/(m K) is not what fins have ({known}); give W/(m K)"
     if isinstance(question, Outdoors) and (wind := question.speed or 0.0) > STORM:
         yield f"speed: {wind:g} m/s of wind is more than a storm has near a wall; give m/s"
     if isinstance(question, (AlongPlate, Channels)) and (speed := question.speed) is not None:

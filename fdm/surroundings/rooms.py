@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from fdm.errors import require_types
 from fdm.surroundings.film import (
+    FACE,
     USED_ALL_THE_SAME,
     Conditions,
     Film,
@@ -70,4 +71,4 @@ def _iso(
         film = convective + mean_radiation(at.emissivity, at.mean)
     numbers = (Number("surface_resistance", "surface resistance", 1 / film, "m2 K/W"),)
     unsure = doubled_outside(uncertainty, beyond)
-    return Film(film, unsure, convective, film - convective, "the face", relation, numbers, beyond)
+    return Film(film, unsure, convective, film - convective, FACE, relation, numbers, beyond)

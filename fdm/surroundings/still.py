@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fdm.errors import InputError, nearest, require_types
 from fdm.surroundings.air import air_at, notes, rayleigh
 from fdm.surroundings.film import (
+    FACE,
     USED_ALL_THE_SAME,
     Conditions,
     Film,
@@ -93,7 +94,7 @@ class StillFace:
             combined(convective, doubled_outside(unsure, beyond), radiative),
             convective,
             radiative,
-            "the face",
+            FACE,
             relation,
             (Number("rayleigh", "Ra", ra), Number("nusselt", "Nu", nu), *numbers),
             (*notes(air), *beyond),

@@ -207,6 +207,7 @@ def test_faults_under_the_other_commands(here, capsys, command, name):
         ["solve", "wall.toml", "--target", "0"],
         ["solve", "wall.toml", "--target", "150%"],
         ["solve", "wall.toml", "--target", "tight"],
+        ["solve", "wall.toml", "--target", "0.5"],
         ["solve", "wall.toml", "--cells", "0"],
         ["solve", "wall.toml", "--cells", "nan"],
         ["solve", "wall.toml", "--max-cells", "-5"],

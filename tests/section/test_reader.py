@@ -280,6 +280,7 @@ REFUSED = [
     ('title = "Back', 'titel = "Back', "titel: unknown key; did you mean 'title'?"),
     ("[border]", "[boarder]", "boarder: unknown key; did you mean 'border'?"),
     ('[[joint]]\nbetween = ["base plate", "fins"]', "[[joints]]", "joints: unknown key; did you mean 'joint'?"),
+    ("radius =", "rad =", "part 'hole', disc, rad: unknown key; did you mean 'radius'?"),
     ("void = true", "viod = true", "part 'hole', viod: unknown key; did you mean 'void'?"),
     ("radius =", "radus =", "part 'hole', disc, radus: unknown key; did you mean 'radius'?"),
     ("count = 12, step", "cuont = 12, step", "part 'fins', repeat, cuont: unknown key; did you mean 'count'?"),

@@ -101,7 +101,7 @@ def test_a_file_in_commands(tmp_path, capsys):
     assert "this file is a drawing already; it is for files with a [bolt]" in capsys.readouterr().err
     assert main(["solve", str(file), "d=6", "--no-files"]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "bolt lets 0.0" in said and "pass from out to in: per kelvin" in said
+    assert "bolt: with it 0.0" in said and "W more pass from out to in than without: per kelvin" in said
     assert "coldest surface in out: bolt, " in said and "; it sweats where that air has more than" in said
 
 

@@ -4,9 +4,26 @@ from dataclasses import replace
 
 import pytest
 
-from fdm.section.model import Border, Environment, Joint, Material, Part, Rectangle, Section, Segment, Source
+from fdm.section.model import (
+    Border,
+    Environment,
+    Joint,
+    Material,
+    Part,
+    Rectangle,
+    Section,
+    Segment,
+    Sensor,
+    Source,
+    Uncertain,
+    repeated,
+)
+from fdm.solving.check import check_section
 from fdm.solving.plausible import implausible_numbers
 from fdm.solving.steady import solve
+from fdm.surroundings.driven import AlongPlate
+from fdm.surroundings.film import Conditions
+from fdm.surroundings.questions import film_of
 from tests.conduction.stack.plates import AIR, STILL, fins, sink
 
 
@@ -59,6 +76,47 @@ def test_joints_that_none_has(resistance, told):
     ]
     said = list(implausible_numbers(replace(lamp(), parts=tuple(pieces), joints=(Joint(("a", "b"), resistance),))))
     assert [s.startswith("joint between 'a' and 'b': ") for s in said] == [True] * told
+
+
+def overlapping(step: float) -> Part:
+    return Part("bars", repeated(Rectangle((0, 0.004), (0, 0.004)), 3, (step, 0)), lamp().parts[0].material)
+
+
+@pytest.mark.parametrize(
+    "section, told",
+    [
+        (replace(lamp(), depth=600.0), "depth: 600000 mm is much for a cabinet or a heat sink; give mm"),
+        (
+            replace(lamp(), parts=(*lamp().parts, overlapping(0.003))),
+            "part 'bars', repeat: its copies lie on each other",
+        ),
+        (replace(lamp(), parts=(*lamp().parts, overlapping(0.004))), ""),
+        (replace(lamp(), sensors=(Sensor("probe", at=(0.01, 0), should_read=280.0),)), "are kelvin, give 6.85"),
+        (
+            replace(lamp(), uncertain=(Uncertain("environment 'air', film", 10, 25),)),
+            "an uncertainty of 25 is more than",
+        ),
+        (replace(lamp(), uncertain=(Uncertain("environment 'air', film", 10, 25, table="usual"),)), ""),
+        (replace(lamp(), uncertain=(Uncertain("environment 'air', temperature", 0, 2),)), ""),
+        (
+            replace(lamp(), parts=(replace(lamp().parts[0], material=Material("stuff", (8e4, 8e4))),)),
+            "what solids have",
+        ),
+        (replace(sink(), parts=(replace(sink().parts[0], thickness=6e-6),)), "thickness: 6e-06 m is thinner than any"),
+        (replace(sink(), parts=(replace(sink().parts[0], thickness=6.0),)), "is more than all of the drawing is wide"),
+    ],
+)
+def test_numbers_of_another_unit(section, told):
+    said = list(implausible_numbers(section))
+    assert len(said) == bool(told) and all(told in s for s in said)
+
+
+def test_films_of_bare_faces_are_none_of_fins():
+    driven = replace(AIR, film_from=film_of(AlongPlate(0.1, 3), Conditions(25)))
+    for height, told in ((0.03, 1), (0.001, 0)):
+        section = replace(sink(), environments=(driven, STILL), fins=(fins(height=height),))
+        said = [w for w in check_section(section).warnings if "its film is that of a bare face" in w]
+        assert len(said) == told
 
 
 @pytest.mark.parametrize("size, word", [(0.00001, "small"), (40.0, "large")])

@@ -689,7 +689,7 @@ def test_check_says_what_would_be_solved():
         "source face: 3 W",
         "sensor thermostat, should read cabinet",
         "spreading resistance of plate along x",
-        "bridge: loss that block causes",
+        "bridge: what leaks by block",
         "3 unit fields, 3 factorisations a grid",
     ):
         assert words in text

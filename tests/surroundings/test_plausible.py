@@ -40,6 +40,8 @@ def fan(flow, pressure):
         (StillFins(BAR), "length: 3 m is not what fins have (1 mm to 2 m); look"),
         (Channels(APART, speed=3), "gap: 0.2 m is not what fins have (0.1 mm to 0.1 m)"),
         (Channels(SINK, speed=60), "speed: 60 m/s is more than any fan does"),
+        (Channels(SINK, speed=3, conductivity=200_000), "conductivity: 200000 W/(m K) is not what fins have"),
+        (Channels(SINK, fan=fan(75, 4000)), "fan: at most 4e+03 Pa is more than any fan for a heat sink has"),
         (Outdoors(60.0), "speed: 60 m/s of wind is more than a storm has"),
         (Outdoors(), ""),
         (StillFins(FLAT), "height: 3e-05 m is not what"),

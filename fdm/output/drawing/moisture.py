@@ -39,20 +39,52 @@ def draw_wetted(axes: "Axes", wetted: Sequence[Wetted], unit: float) -> None:
         found = [w for w in wetted if w.freezes == freezes]
         if not found:
             continue
-        lines = np.concatenate([*(w.edges for w in found), _outline(np.concatenate([w.cells for w in found]))]) / unit
+        cells, below = np.concatenate([w.cells for w in found]), np.concatenate([w.below for w in found])
+        lines = np.concatenate([*(w.edges for w in found), *_outline(cells, below)]) / unit
         for shown, width, zorder in (("white", CASING, 3.1), (colour, WIDTH, 3.2)):
             axes.add_collection(
-                LineCollection(list(lines), colors=shown, linewidths=width, capstyle="projecting", zorder=zorder)
+                LineCollection(list(lines), colors=shown, linewidths=width, capstyle="round", zorder=zorder)
             )
 
 
-def _outline(cells: Array) -> Array:
-    """(K, 2, 2) sides of cells with no other of them beyond; cells (L, 2, 2) by their low and high corner."""
-    low, high = np.unique(cells, axis=0).transpose(1, 0, 2)
-    corners = [np.column_stack([x[:, 0], y[:, 1]]) for x, y in ((low, low), (high, low), (low, high), (high, high))]
-    sides = np.concatenate([np.stack([corners[a], corners[b]], 1) for a, b in ((0, 1), (2, 3), (0, 2), (1, 3))])
-    found, count = np.unique(sides.reshape(-1, 4), axis=0, return_counts=True)
-    return np.asarray(found[count == 1].reshape(-1, 2, 2))
+def _outline(cells: Array, below: Array) -> tuple[Array, Array]:
+    """Lines (K, 2, 2) around where `below` (L,) is above 0, on cells (L, 2, 2) by their low and high corner: across
+    cells, whose corners lie between those that meet there; and along sides of cells with no other beyond."""
+    if not len(cells):
+        return np.empty((0, 2, 2)), np.empty((0, 2, 2))
+    low, which = np.unique(cells[:, 0], axis=0, return_inverse=True)
+    high, most = np.empty_like(low), np.full(len(low), -np.inf)  # of fins, of both faces: what is most below
+    high[which.ravel()] = cells[:, 1]
+    np.maximum.at(most, which.ravel(), below)
+    around = [np.column_stack([x[:, 0], y[:, 1]]) for x, y in ((low, low), (high, low), (high, high), (low, high))]
+    corners, number = np.unique(np.concatenate(around), axis=0, return_inverse=True)
+    number = number.reshape(4, -1)  # of the corners of each cell, one after another around it
+    weight = 1 / (high - low).prod(1)  # straight lines from middle to middle, also where one cell is wider
+    value = np.bincount(number.ravel(), np.tile(most * weight, 4)) / np.bincount(number.ravel(), np.tile(weight, 4))
+    middle = len(corners) + np.arange(len(low))
+    corners, value = np.concatenate([corners, (low + high) / 2]), np.concatenate([value, most])
+    ends = np.stack([number, np.roll(number, -1, 0)], -1).reshape(-1, 2)  # of the sides of all cells
+    _, first, times = np.unique(np.sort(ends, 1), axis=0, return_index=True, return_counts=True)
+    corner = np.column_stack([ends, np.tile(middle, 4)])  # of four triangles in each cell
+    rim = ends[first[times == 1]]
+    return _level(corners[corner], value[corner]), _above(corners[rim], value[rim])
+
+
+def _level(corners: Array, values: Array) -> Array:
+    """(K, 2, 2) lines across triangles (L, 3, 2) where the values (L, 3) of their corners pass 0."""
+    after, value_after = np.roll(corners, -1, 1), np.roll(values, -1, 1)
+    crosses = (values > 0) != (value_after > 0)
+    share = values / np.where(crosses, values - value_after, 1.0)
+    return np.asarray((corners + share[..., None] * (after - corners))[crosses].reshape(-1, 2, 2))
+
+
+def _above(ends: Array, values: Array) -> Array:
+    """(K, 2, 2) those of the lines (L, 2, 2) along which values, of their ends (L, 2), are above 0, as far as they
+    are."""
+    wet = np.asarray(values > 0)
+    share = np.clip(values / np.where(wet & ~wet[:, ::-1], values - values[:, ::-1], 1.0), 0, 1)
+    to_zero = ends + share[..., None] * (ends[:, ::-1] - ends)
+    return np.asarray(np.where(wet[..., None], ends, to_zero[:, ::-1])[wet.any(1)])
 
 
 def explain_wetted(sheet: Sheet, wetted: Sequence[Wetted]) -> None:

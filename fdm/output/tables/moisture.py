@@ -84,7 +84,7 @@ def near_by(solution: Solution) -> str:
 
 def _places(w: Wetted) -> Array:
     """(K, 2) m"""
-    return np.concatenate([w.edges, w.cells]).reshape(-1, 2)
+    return np.concatenate([w.edges, w.wet_cells]).reshape(-1, 2)
 
 
 def _distance(places: Array, section: Section, source: Source) -> float:

@@ -112,15 +112,15 @@ def _losses(solution: Solution) -> Iterator[str]:
 def _bridges(solution: Solution) -> Iterator[str]:
     per = "metre and kelvin" if solution.section.view == "section" else "kelvin"
     for name, b in solution.bridges.items():
-        warm, cold = b.between if b.watts >= 0 else b.between[::-1]
+        more = b.value >= 0
+        warm, cold = b.between if (b.watts >= 0) == more else b.between[::-1]
         least = ""
         if solution.slices:
-            watts, band = solution.in_slices.at(("bridge", name, "watts"))
-            least = f"; {brief(abs(watts), band, 'W')} if no heat passed along the depth"
-        yield (
-            f"{name} lets {brief(abs(b.watts), b.watts_band, 'W')} pass from {warm} to {cold}: per {per} "
-            f"{brief(b.value, b.band, 'W')} ({b.symbol}){least}"
-        )
+            sliced, band = solution.in_slices.at(("bridge", name, "watts"))
+            least = f"; {brief(abs(sliced), band, 'W')} if no heat passed along the depth"
+        watts = f"{brief(abs(b.watts), b.watts_band, 'W')} {'more' if more else 'less'}"
+        of_each = f"per {per} {brief(b.value, b.band, 'W')} ({b.symbol})"
+        yield f"{name}: with it {watts} pass from {warm} to {cold} than without: {of_each}{least}"
 
 
 def _sensors(solution: Solution) -> Iterator[str]:

@@ -10,7 +10,7 @@ from fdm.grid.raster import raster_of
 from fdm.section.model import Section
 from fdm.solving.assumptions.bolts import bolts_as_slabs
 from fdm.solving.assumptions.depth import heated_depth
-from fdm.solving.assumptions.edges import edges_in_gaps, joints_apart, open_gaps, tips_without_border
+from fdm.solving.assumptions.edges import edges_in_gaps, joints_apart, open_gaps, slits, tips_without_border
 from fdm.solving.assumptions.films import bare_faces_beside_fins, films_of_fins
 from fdm.solving.assumptions.sources import covered_patches, sources_cut_short
 from fdm.solving.cells import Drawing
@@ -21,5 +21,5 @@ def doubtful_assumptions(section: Section, x: Array, y: Array) -> tuple[str, ...
     grid lines through every straight edge."""
     drawing = Drawing(section, raster_of(section, x, y))
     checks = (heated_depth, bolts_as_slabs, sources_cut_short, edges_in_gaps, joints_apart, open_gaps)
-    more = (tips_without_border, films_of_fins, bare_faces_beside_fins, covered_patches)
+    more = (slits, tips_without_border, films_of_fins, bare_faces_beside_fins, covered_patches)
     return tuple(sentence for check in (*checks, *more) for sentence in check(drawing))

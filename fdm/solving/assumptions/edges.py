@@ -14,6 +14,36 @@ from fdm.solving.cells import Drawing
 SHORT = 0.01  # of the drawing's size: shorter edges are not worth a word
 SHALLOW = 0.5  # times its width: a gap no deeper than that is a step in the outline
 MOST_TOLD = 3  # parts with edges beside nothing
+SLIT, LONG = 0.001, 5.0  # m: parts so near were meant to touch, where they are as near over so many times that length
+
+
+def slits(drawing: Drawing) -> Iterator[str]:
+    """Solids of straight edges that face each other across a slit of nothing, too narrow to be drawn on purpose."""
+    straight = [all(isinstance(s, Rectangle) for s in p.shapes) for p in drawing.section.parts]
+    faces = drawing.solid & np.pad(straight, (0, len(drawing.solid) - len(straight)))
+    pairs, widths, lengths = np.empty((0, 2), np.intp), np.empty(0), np.empty(0)
+    for upright in (True, False):
+        owner, across, along = drawing.turned(upright)
+        i, j = np.nonzero((owner[1:-1, 1:-1] == NOTHING) & (owner[:-2, 1:-1] != NOTHING))  # where it begins
+        end = _next_drawn(owner)[i + 1, j + 1]
+        both, width = np.sort([owner[i, j + 1], owner[end, j + 1]], 0), across[end - 1] - across[i]
+        narrow = (width <= SLIT) & faces[both].all(0) & (both[0] != both[1])
+        pairs = np.concatenate([pairs, both.T[narrow]])
+        widths, lengths = np.append(widths, width[narrow]), np.append(lengths, np.diff(along)[j][narrow])
+    for pair in np.unique(pairs, axis=0):
+        own = (pairs == pair).all(1)
+        if lengths[own].sum() >= LONG * (width := widths[own].min()):
+            yield (
+                f"parts {drawing.names(pair.tolist())}: nothing is drawn in the {drawing.length(width)} between them, "
+                "so no heat passes there; let them touch, or draw what lies between (air with gap = true; void = true "
+                "where no heat is meant to pass)"
+            )
+
+
+def _next_drawn(owner: Integers) -> Integers:
+    """(n + 2, m + 2) where, from each place on along the first axis, the first is that is not nothing."""
+    number = np.where(owner == NOTHING, len(owner) - 1, np.arange(len(owner))[:, None])
+    return np.asarray(np.minimum.accumulate(number[::-1])[::-1])
 
 
 def edges_in_gaps(drawing: Drawing) -> Iterator[str]:

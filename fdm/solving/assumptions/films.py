@@ -5,21 +5,31 @@ from collections.abc import Iterator
 import numpy as np
 
 from fdm.conduction.arrays import Bools
-from fdm.section.model import FACES, Fins
-from fdm.section.rules import fin_pitch
+from fdm.errors import InputError
+from fdm.section.model import FACES, Fins, Section
+from fdm.section.rules import fin_array, fin_pitch
 from fdm.solving.cells import Drawing
+from fdm.surroundings.film import FACE
 from fdm.surroundings.finned import BASE, WALLS
 
 BARE = 0.05  # of all that is wetted, bare faces with the film of fins: where theirs is half as much, 2.5 % of the heat
 
 
 def films_of_fins(drawing: Drawing) -> Iterator[str]:
-    """Films on the walls of fins where no fins are drawn, and films with fins in them where fins are drawn as well."""
+    """Films on the walls of fins where no fins are drawn, films with fins in them where fins are drawn as well, and
+    films of bare faces between fins that stand close."""
     section = drawing.section
     x0, x1, y0, y1 = section.extent
     seen_face_on = {name for part in section.parts for name in (part.front, part.back)}
     for e in section.environments:
-        if e.film_from is None or any(f.environment == e.name for f in section.fins):
+        if e.film_from is None:
+            continue
+        if between := next((f for f in section.fins if f.environment == e.name), None):
+            if e.film_from.of == FACE and _stand_close(between, section):
+                yield (
+                    f"environment {e.name!r}: its film is that of a bare face, but {between.name!r} stand in it, "
+                    'closer than they are high; give flow = "channels", "impinging" or "still", without sizes of a face'
+                )
             continue
         of_it = np.array([air == e.name for air in drawing.airs])[drawing.owner].astype(np.intp)
         edges = list(drawing.edges_beside(of_it))
@@ -36,12 +46,19 @@ def films_of_fins(drawing: Drawing) -> Iterator[str]:
             )
 
 
+def _stand_close(fins: Fins, section: Section) -> bool:
+    try:
+        return fin_array(fins, section.part_named).gap < fins.height
+    except InputError:  # a single fin
+        return False
+
+
 def bare_faces_beside_fins(drawing: Drawing) -> Iterator[str]:
     """Faces of plates without fins that lie in the air of fins, and have the film which was made for these."""
     section, area = drawing.section, drawing.raster.area
     for e in section.environments:
         fins = [f for f in section.fins if f.environment == e.name]
-        if e.film_from is None or not fins:
+        if e.film_from is None or e.film_from.of == FACE or not fins:
             continue
         ratios = [1 + 2 * f.height / fin_pitch(f, section.part_named) for f in fins]
         wetted = sum(ratio * area[_under(drawing, f)].sum() for ratio, f in zip(ratios, fins))

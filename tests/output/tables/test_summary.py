@@ -9,6 +9,7 @@ from rich.console import Console
 from fdm.answers.rounding import brief
 from fdm.inference.budget import budgets
 from fdm.output.tables.summary import print_summary
+from fdm.section.model import Border, Bridge, Environment, Material, Part, Rectangle, Section
 from fdm.section.reader import read_section
 from fdm.solving.steady import solve
 from tests.sections import GEOMETRIES, demo
@@ -60,6 +61,23 @@ def test_what_is_to_be_tried_helps_as_much_as_is_said():
     told = re.search(r"a tenth more film makes it ([0-9.]+) K cooler", " ".join(summary(before).split()))
     cooler = before.answers.at("LEDs")[0] - after.answers.at("LEDs")[0]
     assert float(told[1]) == pytest.approx(cooler, rel=0.05)
+
+
+def test_a_part_that_leads_heat_elsewhere_leaves_less_to_pass():
+    """A fin from the middle of a wall to a third air takes what would pass through the wall."""
+    foam, metal = Material("foam", (0.03, 0.03)), Material("metal", (200.0, 200.0))
+    section = Section(
+        "wall with a fin",
+        (
+            Part("wall", (Rectangle((0, 0.1), (0, 0.04)),), foam),
+            Part("fin", (Rectangle((0, 0.1), (0.02, 0.022)),), metal),
+        ),
+        (Environment("cold", 5, 8), Environment("warm", 30, 8), Environment("ground", 10, 1000)),
+        border=Border(bottom="cold", top="warm", right="ground"),
+        bridges=(Bridge(("fin",), ("cold", "warm")),),
+    )
+    said = " ".join(summary(solve(section, max_cells=3000)).split())
+    assert re.search(r"fin: with it [0-9.]+( ± [0-9.]+)? W less pass from warm to cold than without: per .* -0", said)
 
 
 @pytest.mark.parametrize("value", [3.14159, -0.00271828, 28534.2, 9.9996, 0.99951])
