@@ -20,6 +20,8 @@ import numpy as np
 
 from fdm.cabinet.circuit import Array, Circuit
 from fdm.cabinet.cold_places import cold_places
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import AIR_DENSITY, AIR_HEAT, LOAD, air_density
 from fdm.cabinet.quantities import numbered
 from fdm.cabinet.sections import LumpedSections
@@ -38,8 +40,8 @@ KEPT = 5  # states from which the next one is guessed
 
 def with_moisture(dry: Circuit, sections: LumpedSections, bands: bool = True) -> Circuit:
     """A circuit with the latent heat of water in its nodes, that of the state with the modules always on, and what
-    there is to say of moisture; as it is where the room's humidity is not known. Films keep their values. Without
-    `bands`, those of the water and of the air's humidity are 0, which saves a third of the time.
+    there is to say of moisture; as it is where the room's humidity is not known. Without `bands`, those of the water
+    and of the air's humidity are 0, which saves a third of the time.
 
     Raises ArithmeticError where there is no steady state.
     """
@@ -55,6 +57,19 @@ def with_moisture(dry: Circuit, sections: LumpedSections, bands: bool = True) ->
     return replace(found, moisture=Moisture(humidity, settles, always_on, at_setpoint))
 
 
+def with_latent_heat(dry: Circuit, sections: LumpedSections) -> Circuit:
+    """The same, without what there is to say of moisture: what films and flows follow."""
+    return _States(dry, sections, bands=False).settled_wet({})[0] if dry.cabinet.moist else dry
+
+
+def moist_circuit_at_work(cabinet: Cabinet, sections: LumpedSections, bands: bool = True) -> Circuit:
+    """The circuit of a cabinet with its moisture, whose films and flows follow where it settles.
+
+    Raises InputError where they do not settle, ArithmeticError where there is no steady state.
+    """
+    return with_moisture(circuit_at_work(cabinet, sections, wet=with_latent_heat), sections, bands)
+
+
 @dataclass(frozen=True)
 class _States:
     """The steady states of a circuit that has no latent heat in its nodes yet."""
@@ -65,6 +80,12 @@ class _States:
 
     def settled(self, held: Mapping[str, float]) -> tuple[Circuit, MoistAir, OperatingPoint]:
         """The circuit with the latent heat of a steady state with some nodes `held`, and that state."""
+        wet, places, found = self.settled_wet(held)
+        point = operating_point(wet, wet.cabinet.bank.supply, held)
+        return wet, self._described(wet, places, point, found), point
+
+    def settled_wet(self, held: Mapping[str, float]) -> tuple[Circuit, list[ColdPlaces], "_Air"]:
+        """The circuit with the latent heat of that state, its cold places, and its air."""
         c, places, supply = self.c, list(cold_places(self.c, self.sections)), self.c.cabinet.bank.supply
         nodes, temperatures = len(c.nodes), None
         now, tried, changes = np.zeros(nodes + len(places)), list[Array](), list[Array]()
@@ -83,9 +104,7 @@ class _States:
                     "there is no steady state: the water that settles does not come to rest; look at the load's "
                     "moisture (g a day)"
                 )
-        wet = _with_heat(c, heat)
-        point = operating_point(wet, c.cabinet.bank.supply, held)
-        return wet, self._described(wet, places, point, found), point
+        return _with_heat(c, heat), places, found
 
     def _described(self, wet: Circuit, places: list[ColdPlaces], point: OperatingPoint, found: "_Air") -> MoistAir:
         """The state, with bands: those of the nodes' temperatures move the places, all alike."""

@@ -20,7 +20,7 @@ from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.doubts import doubts, failure
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.moisture import with_latent_heat, with_moisture
 from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
@@ -177,7 +177,7 @@ def solve_cabinet(
         raise InputError(f"sections: {what_is(sections)} is none; give those of a solved cabinet, or leave it out")
     solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    c, solved = sections_at_work(cabinet, solved, progress)
+    c, solved = sections_at_work(cabinet, solved, progress, with_latent_heat)
     by_file = {file: lumped(s) for file, s in solved.items()}
     require_separate(cabinet.bank, by_file)
     say("operating point")
