@@ -7,8 +7,8 @@ import pytest
 
 from fdm.cabinet.at_work import left_as_drawn, sections_at_work
 from fdm.cabinet.following import circuit_at_work
-from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.moisture import with_latent_heat
+from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.steady import operating_point

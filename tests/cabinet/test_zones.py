@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fdm.cabinet.bank import Sink
 from fdm.cabinet.air import flows
+from fdm.cabinet.bank import Sink
 from fdm.cabinet.budget import budget, levers
 from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.load import Load
