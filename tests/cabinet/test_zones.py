@@ -80,6 +80,21 @@ def test_air_that_moves_by_itself_follows_the_wet_sink():
     assert c.moisture.always_on.latent > 3
 
 
+@pytest.mark.parametrize("flow", [0.5, 0.1])
+def test_air_that_is_kept_moist_where_little_comes_in_settles(flow):
+    """The first guess, what the dry and warm zone would need, is many times too large."""
+    zones = (Zone("bulbs", share=0.6, walls=(("shell", 0.6),)), Zone("sink", share=0.4, walls=(("shell", 0.4),)))
+    gap = Exchange("gap", ("sink", "bulbs"), flow / 3600)
+    cabinet = box({"zone": "sink"}, zones=zones, exchanges=(gap,), humidity=60, inside_humidity=75)
+    c = moist_circuit_at_work(cabinet, {})
+    t, moist = operating_point(c, cabinet.bank.supply).temperature, c.moisture.always_on
+    assert moist.humidity == pytest.approx(75)
+    ways = [p for p in c.paths if "bulbs" in p.ends]
+    comes_in = sum(p.conductance * (sum(t[end] for end in p.ends) - 2 * t["bulbs"]) for p in ways)
+    assert moist.taken == pytest.approx(comes_in, rel=1e-6) and moist.taken > 5
+    assert t["bulbs"] == pytest.approx(t["load"])
+
+
 # An undivided cabinet cut into zones
 
 LAYERS = (Zone("lower", (0, 0.12)), Zone("upper", (0.12, 0.3)))
