@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from fdm.cabinet.bank import PlateSink
 from fdm.cabinet.circuit import Circuit
-from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.following import Wet, circuit_at_work
 from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import COLD, COLD_AIR, HOT, HOT_AIR, plate_node
 from fdm.cabinet.section_file import SectionFile
@@ -27,14 +27,19 @@ AGREED = 1e-3  # relative, of every film of a section from round to round
 
 
 def sections_at_work(
-    cabinet: Cabinet, sections: Sections, progress: Callable[[str], None] | None = None
+    cabinet: Cabinet,
+    sections: Sections,
+    progress: Callable[[str], None] | None = None,
+    wet: Wet | None = None,
 ) -> tuple[Circuit, Sections]:
     """The circuit of a cabinet, and its sections, which are solved again where their films or other numbers follow the
-    temperature. Those of `left_as_drawn` keep what belongs to their files' own temperatures.
+    temperature. Those of `left_as_drawn` keep what belongs to their files' own temperatures. Where water settles, `wet`
+    gives a circuit its latent heat; the circuit that is returned is without.
 
     Raises InputError where that does not settle.
     """
-    c = circuit_at_work(cabinet, {file: lumped(s) for file, s in sections.items()})
+    by_file = {file: lumped(s) for file, s in sections.items()}
+    c = circuit_at_work(cabinet, by_file, wet=wet)
     own = [file for file in _of_modules(cabinet) if sections[file].frozen is not None]
     if len(set(own)) < len(own):
         raise InputError(
@@ -44,15 +49,16 @@ def sections_at_work(
     others = [f for f in sections if sections[f].frozen is not None and f not in own and sides_of(cabinet, f)]
     follow = [*own, *others]
     for _ in range(MOST_ROUNDS if follow else 0):
-        point, new, change = operating_point(c, cabinet.bank.supply), dict(sections), 0.0
+        point = operating_point(wet(c, by_file) if wet else c, cabinet.bank.supply)
+        new, change = dict(sections), 0.0
         for file in follow:
             if progress:
                 progress(f"{file.path}: films where the cabinet settles")
             with in_file(file.path):
                 new[file] = at_operating_point(sections[file], _terminals(c, point, file))
             change = max(change, _changed(sections[file], new[file]))
-        sections = new
-        c = circuit_at_work(c.cabinet, {file: lumped(s) for file, s in sections.items()})
+        sections, by_file = new, {file: lumped(s) for file, s in new.items()}
+        c = circuit_at_work(c.cabinet, by_file, wet=wet)
         if change <= AGREED:
             return c, sections
     if follow:

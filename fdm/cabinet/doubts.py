@@ -197,7 +197,9 @@ def _never_on(cabinet: Cabinet, run: PullDown) -> list[str]:
     if run.period is not None or not run.settled or run.duty != 0 or readings[-1] >= high:
         return []
     never = "never switches on again" if readings[0] > low else "never switches on"
-    return [f"the thermostat {never}: switched off it settles at a reading of {readings[-1]:.2f} degC"]
+    cools = f"; the modules cool, and do not warm it to {cabinet.setpoint:g} degC"
+    above = cools if cabinet.setpoint > cabinet.room else ""
+    return [f"the thermostat {never}: switched off it settles at a reading of {readings[-1]:.2f} degC{above}"]
 
 
 def over_ratings(cabinet: Cabinet, run: PullDown) -> list[str]:

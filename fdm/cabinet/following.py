@@ -18,14 +18,18 @@ from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.steady import operating_point
 from fdm.errors import InputError
 
+Wet = Callable[[Circuit, LumpedSections], Circuit]
+
 MOST_ROUNDS = 40
 FLOWS_AGREED = 1e-6  # of what moves inside; its slopes are taken by differences
 AGREED = 5e-4  # relative, of every film from round to round; the rounds that would follow change less than that again
 
 
-def circuit_at_work(cabinet: Cabinet, sections: LumpedSections, held: Mapping[str, float] | None = None) -> Circuit:
+def circuit_at_work(
+    cabinet: Cabinet, sections: LumpedSections, held: Mapping[str, float] | None = None, wet: Wet | None = None
+) -> Circuit:
     """The circuit of a cabinet whose films and flows follow where it settles, nodes `held` at given temperatures
-    (degC); the `cabinet` in it has these films.
+    (degC); the `cabinet` in it has these films. Where water settles, `wet` gives a circuit its latent heat for that.
 
     Raises InputError where they do not settle.
     """
@@ -34,7 +38,7 @@ def circuit_at_work(cabinet: Cabinet, sections: LumpedSections, held: Mapping[st
         return c
     for _ in range(MOST_ROUNDS):
         before, last = c.cabinet.films, c
-        t = operating_point(c, c.cabinet.bank.supply, held).temperature
+        t = operating_point(wet(c, sections) if wet else c, c.cabinet.bank.supply, held).temperature
         films = tuple(_at(c, film, t) for film in before)
         changes = [abs(new.film.film / old.film.film - 1) for new, old in zip(films, before)]
         c = circuit(_with_films(c.cabinet, films), sections, t)

@@ -3,10 +3,9 @@
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.misreading import misreading
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.moisture import moist_circuit_at_work
 from fdm.cabinet.sections import LumpedSections
 from fdm.cabinet.steady import OperatingPoint, operating_point
 from fdm.cabinet.zones import AIR, Exchange
@@ -41,7 +40,7 @@ def mends(cabinet: Cabinet, sections: LumpedSections, point: OperatingPoint) -> 
     out = [Mend(f"a bare sensor in the {far}", point.temperature[far] - air, air)] if thermostat.sensor != AIR else []
     for words, other_cabinet in changed.items():
         with suppress(ArithmeticError, InputError):  # it would not settle then
-            c = with_moisture(circuit_at_work(other_cabinet, sections), sections)
+            c = moist_circuit_at_work(other_cabinet, sections)
             settled = operating_point(c, cabinet.bank.supply)
             out.append(Mend(words, misreading(c, settled).whole, settled.temperature[c.air]))
     return tuple(out)

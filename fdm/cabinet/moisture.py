@@ -13,13 +13,16 @@ they sweat (`sweating`), and what settles on them is left out.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fdm.cabinet.circuit import Array, Circuit
 from fdm.cabinet.cold_places import cold_places
+from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.model import Cabinet
 from fdm.cabinet.nodes import AIR_DENSITY, AIR_HEAT, LOAD, air_density
 from fdm.cabinet.quantities import numbered
 from fdm.cabinet.sections import LumpedSections
@@ -35,11 +38,13 @@ FAR_BELOW = 10.0  # K below the dew point: a load that is to be so much colder c
 NEARLY = 1e-4  # W that an iteration may leave open where it ends
 KEPT = 5  # states from which the next one is guessed
 
+Wanted = Callable[[Array], tuple["_Air", Array]]
+
 
 def with_moisture(dry: Circuit, sections: LumpedSections, bands: bool = True) -> Circuit:
     """A circuit with the latent heat of water in its nodes, that of the state with the modules always on, and what
-    there is to say of moisture; as it is where the room's humidity is not known. Films keep their values. Without
-    `bands`, those of the water and of the air's humidity are 0, which saves a third of the time.
+    there is to say of moisture; as it is where the room's humidity is not known. Without `bands`, those of the water
+    and of the air's humidity are 0, which saves a third of the time.
 
     Raises ArithmeticError where there is no steady state.
     """
@@ -55,6 +60,19 @@ def with_moisture(dry: Circuit, sections: LumpedSections, bands: bool = True) ->
     return replace(found, moisture=Moisture(humidity, settles, always_on, at_setpoint))
 
 
+def with_latent_heat(dry: Circuit, sections: LumpedSections) -> Circuit:
+    """The same, without what there is to say of moisture: what films and flows follow."""
+    return _States(dry, sections, bands=False).settled_wet({})[0] if dry.cabinet.moist else dry
+
+
+def moist_circuit_at_work(cabinet: Cabinet, sections: LumpedSections, bands: bool = True) -> Circuit:
+    """The circuit of a cabinet with its moisture, whose films and flows follow where it settles.
+
+    Raises InputError where they do not settle, ArithmeticError where there is no steady state.
+    """
+    return with_moisture(circuit_at_work(cabinet, sections, wet=with_latent_heat), sections, bands)
+
+
 @dataclass(frozen=True)
 class _States:
     """The steady states of a circuit that has no latent heat in its nodes yet."""
@@ -65,27 +83,34 @@ class _States:
 
     def settled(self, held: Mapping[str, float]) -> tuple[Circuit, MoistAir, OperatingPoint]:
         """The circuit with the latent heat of a steady state with some nodes `held`, and that state."""
-        c, places, supply = self.c, list(cold_places(self.c, self.sections)), self.c.cabinet.bank.supply
-        nodes, temperatures = len(c.nodes), None
-        now, tried, changes = np.zeros(nodes + len(places)), list[Array](), list[Array]()
-        for _ in range(STEPS):
-            heat, own = now[:nodes], now[nodes:]
-            temperatures = settle(_with_heat(c, heat), supply, held, temperatures)
-            found = _air(c, places, temperatures, own)
-            change = np.concatenate([found.heat, found.own]) - now
-            if abs(change).max() <= CLOSED * (1 + abs(heat).max()):
-                break
-            tried, changes = [*tried, now][-KEPT:], [*changes, change][-KEPT:]
-            now = _next(tried, changes)
-        else:
-            if abs(change).max() > NEARLY:
-                raise ArithmeticError(
-                    "there is no steady state: the water that settles does not come to rest; look at the load's "
-                    "moisture (g a day)"
-                )
-        wet = _with_heat(c, heat)
-        point = operating_point(wet, c.cabinet.bank.supply, held)
+        wet, places, found = self.settled_wet(held)
+        point = operating_point(wet, wet.cabinet.bank.supply, held)
         return wet, self._described(wet, places, point, found), point
+
+    def settled_wet(self, held: Mapping[str, float]) -> tuple[Circuit, list[ColdPlaces], "_Air"]:
+        """The circuit with the latent heat of that state, its cold places, and its air."""
+        c, places, supply = self.c, list(cold_places(self.c, self.sections)), self.c.cabinet.bank.supply
+        nodes = len(c.nodes)
+        temperatures: Array | None = None
+
+        def wanted(now: Array) -> tuple[_Air, Array]:
+            """The air with latent heat and own warming `now`, and by how much these would have to change."""
+            nonlocal temperatures
+            temperatures = settle(_with_heat(c, now[:nodes]), supply, held, temperatures)
+            found = _air(c, places, temperatures, now[nodes:])
+            return found, np.concatenate([found.heat, found.own]) - now
+
+        now = np.zeros(nodes + len(places))
+        settled = _settled(wanted, now, nodes)
+        if settled is None:
+            settled = _settled(wanted, _nearer(wanted, now), nodes)
+        if settled is None:
+            raise ArithmeticError(
+                "there is no steady state: the water that settles does not come to rest; look at the load's moisture "
+                "(g a day), or at inside_humidity"
+            )
+        last, found = settled
+        return _with_heat(c, last[:nodes]), places, found
 
     def _described(self, wet: Circuit, places: list[ColdPlaces], point: OperatingPoint, found: "_Air") -> MoistAir:
         """The state, with bands: those of the nodes' temperatures move the places, all alike."""
@@ -121,6 +146,40 @@ class _States:
             heat=found.heat,
             surfaces=tuple(cool_surface(s, inside if s.side == INSIDE else room) for s in named),
         )
+
+
+def _settled(wanted: Wanted, now: Array, nodes: int) -> tuple[Array, "_Air"] | None:
+    """Where nothing would have to change any more, from `now` on, with its air; None where that is not found."""
+    tried, changes = list[Array](), list[Array]()
+    for _ in range(STEPS):
+        try:
+            found, change = wanted(now)
+        except ArithmeticError:
+            if not tried:
+                raise
+            return None
+        last = now
+        if abs(change).max() <= CLOSED * (1 + abs(now[:nodes]).max()):
+            return now, found
+        tried, changes = [*tried, now][-KEPT:], [*changes, change][-KEPT:]
+        now = _next(tried, changes)
+    return (last, found) if abs(change).max() <= NEARLY else None
+
+
+def _nearer(wanted: Wanted, now: Array) -> Array:
+    """A state nearer to rest, by steps that are halved until each leaves less to change: for air that is kept moist and
+    takes its heat from where little comes in, so that the first guesses are many times too large."""
+    _, change = wanted(now)
+    share = 1.0
+    for _ in range(STEPS):
+        further, left = now + share * change, None
+        with suppress(ArithmeticError):  # so far away there is no steady state
+            left = wanted(further)[1]
+        if left is not None and np.linalg.norm(left) < np.linalg.norm(change):
+            now, change, share = further, left, min(2 * share, 1.0)
+        else:
+            share /= 2
+    return now
 
 
 def _next(tried: Sequence[Array], changes: Sequence[Array]) -> Array:

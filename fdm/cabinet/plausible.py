@@ -40,7 +40,16 @@ LARGEST_RATING = {
 LARGEST_SUPPLY = {"voltage": (400.0, "V"), "current": (400.0, "A"), "lead_resistance": (20.0, "ohm")}
 MOST_CHANGES = 100.0  # of the air inside, per hour
 THICKEST_WALL = 2.0  # m
-LARGEST_PSI, LARGEST_CHI = 5.0, 10.0  # W/(m K) and W/K
+LARGEST_PSI, LARGEST_CHI = 5.0, 2.0  # W/(m K) and W/K
+SHORTEST = 0.005  # m, of a line, and of the width over which air touches a sink
+THINNEST_GAP = 5e-4  # m, between fins
+LARGEST_FACTOR = 20.0  # on what a sink moves by itself
+INSULATES, THINNEST_FOAM = 0.06, 1e-3  # W/(m K) and m, of a layer
+FAR_ABOVE = 3.0  # times a module's rating, of what the supply gives it
+MOST_HEAT = 200.0  # W, given off inside
+LEAST_CAPACITY, MOST_CAPACITY = 5.0, 1e5  # J/K, at a face of the modules
+LARGEST_CONTACT = 100.0  # W/K, of a load on the cold plate
+LEAST_MOISTURE = 0.1 / 86400e3  # kg/s, of a load
 LEAST_HEAT, LARGEST_HEAT = 100.0, 15_000.0  # J/(kg K), of the load
 
 
@@ -60,6 +69,7 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
     for where, degrees in (
         ("cabinet, room", cabinet.room),
         ("cabinet, setpoint", cabinet.setpoint),
+        ("cabinet, start", cabinet.start or 0.0),
         ("load, start", load.start),
         ("module, hot_side", 0.0 if sheet is None else sheet.hot_side),
     ):
@@ -68,6 +78,12 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         yield (
             f"cabinet, room: {cabinet.room:g} degC is warmer than any room; if these are degrees Fahrenheit, give "
             f"{(cabinet.room - 32) / 1.8:.3g}"
+        )
+    fahrenheit = (cabinet.setpoint - 32) / 1.8
+    if cabinet.setpoint > cabinet.room > fahrenheit > 0:
+        yield (
+            f"cabinet, setpoint: {cabinet.setpoint:g} degC is above the room's {cabinet.room:g}, and the modules cool; "
+            f"if these are degrees Fahrenheit, give {fahrenheit:.3g}"
         )
     for wall in cabinet.walls:
         yield from implausible_film(f"wall {wall.name!r}, film_inside", wall.film_inside)
@@ -85,6 +101,7 @@ def implausible_figures(cabinet: Cabinet) -> Iterator[str]:
         sides = " x ".join(f"{side / unit:g}" for side in cabinet.inside)
         meant = f'look whether unit = "{cabinet.unit}" is meant'
         yield f"cabinet, inside: {sides} {cabinet.unit} is no small cabinet; {meant}"
+    yield from _implausible_heat(cabinet)
     yield from _implausible_exchanges(cabinet)
     yield from _implausible_losses(cabinet)
     yield from _implausible_modules(cabinet)
@@ -102,9 +119,38 @@ def _implausible_exchanges(cabinet: Cabinet) -> Iterator[str]:
                 f"exchange {x.name!r}, height: {x.height / unit:g} {cabinet.unit} is not that of a sink in an inside "
                 f"{cabinet.inside[2] / unit:g} {cabinet.unit} high; give it in {cabinet.unit}"
             )
+        if x.perimeter is not None and x.perimeter < SHORTEST:
+            yield (
+                f"exchange {x.name!r}, perimeter: {x.perimeter / unit:g} {cabinet.unit} is not what air touches of a "
+                f"sink; give it in {cabinet.unit}"
+            )
+        if x.gap is not None and not THINNEST_GAP <= x.gap <= max(cabinet.inside):
+            yield (
+                f"exchange {x.name!r}, gap: {x.gap / unit:g} {cabinet.unit} is not how far fins stand apart; give it "
+                f"in {cabinet.unit}"
+            )
+        if x.factor > LARGEST_FACTOR:
+            share = f"if % are meant, give {x.factor / 100:g}"
+            yield f"exchange {x.name!r}, factor: {x.factor:g} is no factor of 0.5 to 2; {share}"
     for x in cabinet.exchanges:
         if x.flow and not LEAST_FLOW <= x.flow <= MOST_CHANGED * volume:
             yield f"exchange {x.name!r}, flow: {HOUR * x.flow:g} m3/h is not what moves in a small cabinet; give m3/h"
+
+
+def _implausible_heat(cabinet: Cabinet) -> Iterator[str]:
+    """The same of what is given off inside."""
+    for where, watts in (
+        ("cabinet, inside_heat", cabinet.inside_heat),
+        ("load, heat", cabinet.load.heat),
+        *((f"zone {z.name!r}, inside_heat", z.inside_heat) for z in cabinet.zones),
+    ):
+        if watts > MOST_HEAT:
+            yield f"{where}: {watts:g} W are more than any small cabinet takes away; give watts, not milliwatts"
+    if cabinet.load.heat < 0:
+        yield (
+            f"load, heat: {cabinet.load.heat:g} W is below 0, so that the load itself cools; give what it gives off as "
+            "a number above 0"
+        )
 
 
 def _implausible_load(cabinet: Cabinet) -> Iterator[str]:
@@ -116,6 +162,15 @@ def _implausible_load(cabinet: Cabinet) -> Iterator[str]:
         yield (
             f"load, mass: {load.mass:g} kg are more than {1000 * volume:.3g} litres inside can hold; "
             "give kilograms, not grams"
+        )
+    if 0 < load.moisture < LEAST_MOISTURE:
+        grams = 86400e3 * load.moisture
+        yield f"load, moisture: {grams:g} g a day are next to nothing; if kilograms are meant, give {1000 * grams:g}"
+    if load.contact > LARGEST_CONTACT:
+        yield f"load, cold_plate, contact: {load.contact:g} W/K are more than any load that lies there has; give W/K"
+    if load.facing is not None and load.facing.area > faces:
+        yield (
+            f"load, cold_plate, area: {load.facing.area:g} m2 is more than all faces inside, {faces:.3g} m2; give m2"
         )
     if not LEAST_HEAT <= load.specific_heat <= LARGEST_HEAT:
         yield (
@@ -159,12 +214,24 @@ def _implausible_losses(cabinet: Cabinet) -> Iterator[str]:
             yield f"wall {wall.name!r}, area: {wall.area:g} m2 is more than all faces inside, {faces:.3g} m2; give m2"
         for material in dict.fromkeys(layer.material for layer in wall.layers):
             yield from unlike_its_name(material)
+        for layer in wall.layers:
+            if layer.material.conductivity[0] < INSULATES and layer.thickness < THINNEST_FOAM:
+                thin = f"{layer.thickness / UNITS[cabinet.unit]:g} {cabinet.unit}"
+                yield (
+                    f"wall {wall.name!r}, layer of {layer.material.name!r}: {thin} is thinner than what insulates; "
+                    f"give it in {cabinet.unit}"
+                )
         if (thick := sum(layer.thickness for layer in wall.layers)) > THICKEST_WALL:
             yield f"wall {wall.name!r}, layers: they are {thick:g} m thick together; give {cabinet.unit}"
     for opening in cabinet.openings:
         if opening.a_day > MOST_OPENED:
             yield f"opening {opening.name!r}, a_day: {opening.a_day:g} is more than once a minute; give how often a day"
     for line in cabinet.lines:
+        if line.length < SHORTEST:
+            yield (
+                f"line {line.name!r}, length: {line.length / UNITS[cabinet.unit]:g} {cabinet.unit} is shorter than any "
+                f"edge or seal; give it in {cabinet.unit}"
+            )
         if line.length > LONGEST_LINE * edges:
             yield (
                 f"line {line.name!r}, length: {line.length:.4g} m is far more than all edges inside, {edges:.3g} m; "
@@ -190,6 +257,29 @@ def _implausible_modules(cabinet: Cabinet) -> Iterator[str]:
             figure = getattr(given, key, None)
             if figure is not None and figure > most:
                 yield f"{where}, {key}: {figure:g} {unit} are more than such a {where} has; give {unit}"
+    yield from _far_above_ratings(cabinet)
+    for key in ("cold_capacity", "hot_capacity"):
+        joules = getattr(cabinet.bank, key)
+        if joules and not LEAST_CAPACITY <= joules <= MOST_CAPACITY:
+            yield (
+                f"module, {key}: {joules:g} J/K are not those of a sink or plate (50 to 5000; aluminium has 900 J/K in "
+                "each kg); give J/K, not kilojoules"
+            )
+
+
+def _far_above_ratings(cabinet: Cabinet) -> Iterator[str]:
+    """A sentence on a supply that is not meant for such modules."""
+    supply, sheet = cabinet.bank.supply, cabinet.bank.data_sheet
+    key, figure = supply.quantity, supply.figure
+    most, unit = LARGEST_SUPPLY[key]
+    rated = getattr(sheet, f"greatest_{key}", None)
+    each = figure / (supply.series if key == "voltage" else supply.parallel)
+    if rated is not None and FAR_ABOVE * rated < each and figure <= most:
+        meant = "voltage behind the mains adapter" if key == "voltage" else "amperes"
+        yield (
+            f"supply, {key}: {figure:g} {unit} are {each:g} {unit} for each module, far above its greatest_{key} of "
+            f"{rated:g} {unit}; give the {meant}"
+        )
 
 
 def _swapped_sides(cabinet: Cabinet, file: SectionFile) -> Iterator[str]:
@@ -207,9 +297,16 @@ def _swapped_sides(cabinet: Cabinet, file: SectionFile) -> Iterator[str]:
 
 def _swapped_sinks(cabinet: Cabinet) -> Iterator[str]:
     """A sentence on a plate drawn for the other side: its modules give heat to one that should be cold, in air that is
-    nearer to the room's, or take it from one that should be hot. One that is drawn once for both sides is none."""
+    nearer to the room's, or take it from one that should be hot. One that is drawn once for both sides is none, but it
+    is told where nothing in it differs from side to side."""
     plates, between = cabinet.bank.plates, (cabinet.room + cabinet.setpoint) / 2
-    if len({sink.file.path for sink in plates.values()}) < len(plates):
+    files = [sink.file for sink in plates.values()]
+    if len({(sink.file, sink.places) for sink in plates.values()}) < len(plates):
+        yield (
+            f"module: cold_sink and hot_sink are both {files[0].path}, alike; a hot sink gives off three to five times "
+            "as much, so look whether one of them is meant to be another file"
+        )
+    if len({file.path for file in files}) < len(files):
         return
     for key, sink in plates.items():
         section, sign = sink.file.section, 1 if key == "cold_sink" else -1

@@ -20,7 +20,7 @@ from fdm.cabinet.datasheet import HeatCheck, heat_check
 from fdm.cabinet.doubts import doubts, failure
 from fdm.cabinet.mends import Mend, mends
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.moisture import with_latent_heat, with_moisture
 from fdm.cabinet.nodes import ROOM
 from fdm.cabinet.pulldown import PullDown, pull_down
 from fdm.cabinet.quantities import (
@@ -166,7 +166,7 @@ def solve_cabinet(
     """Solve a cabinet, given as it is or by the path of its file: the sections that `sections` does not hold yet, then
     the lumped cabinet.
 
-    Raises InputError as `fdm.solve` does, and where a node has no heat capacity.
+    Raises InputError as `fdm.solve` does, where a node has no heat capacity, and where there is no steady state.
     """
     if isinstance(cabinet, (str, PathLike)):
         cabinet = read_cabinet(cabinet)
@@ -175,9 +175,20 @@ def solve_cabinet(
     require_share("target", target)
     if not isinstance(sections, Mapping | None):
         raise InputError(f"sections: {what_is(sections)} is none; give those of a solved cabinet, or leave it out")
+    try:
+        return _solved(cabinet, sections, target, progress)
+    except ArithmeticError as fault:
+        if type(fault) is not ArithmeticError:  # an overflow is no answer about the cabinet
+            raise
+        raise InputError(str(fault)) from None
+
+
+def _solved(
+    cabinet: Cabinet, sections: Sections | None, target: float, progress: Callable[[str], None] | None
+) -> SolvedCabinet:
     solved: Sections = solve_sections(cabinet, sections, target, progress)
     say = progress or (lambda text: None)
-    c, solved = sections_at_work(cabinet, solved, progress)
+    c, solved = sections_at_work(cabinet, solved, progress, with_latent_heat)
     by_file = {file: lumped(s) for file, s in solved.items()}
     require_separate(cabinet.bank, by_file)
     say("operating point")

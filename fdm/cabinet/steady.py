@@ -114,14 +114,26 @@ def settle(
             break
     else:
         raise ArithmeticError(
-            "there is no steady state: the heat balance of the modules' faces does not converge; give them less current"
+            f"{_no_steady_state(c, supply)}: the heat balance of the modules' faces does not converge; give them less "
+            "current"
         )
     slopes = inflow_slopes(c, laplacian, supply, t)[np.ix_(free, free)]
     if t.min() < -273.15 or np.linalg.eigvals(slopes).real.max() >= 0:
         raise ArithmeticError(
-            "there is no steady state: the modules' own heat runs away; give them less current or a better hot sink"
+            f"{_no_steady_state(c, supply)}: the modules' own heat runs away; give them less current or a better hot "
+            "sink"
         )
     return t
+
+
+def _no_steady_state(c: Circuit, supply: Supply | None) -> str:
+    """That there is none, with what drives the modules, and what they are made for."""
+    if supply is None:
+        return "there is no steady state"
+    key, unit = supply.quantity, "V" if supply.quantity == "voltage" else "A"
+    rated = getattr(c.cabinet.bank.data_sheet, f"greatest_{key}", None)
+    made_for = "" if rated is None else f" (a module's greatest_{key} is {rated:g} {unit})"
+    return f"supply, {key}: there is no steady state with {supply.figure:g} {unit}{made_for}"
 
 
 def free_nodes(c: Circuit, held: Collection[str]) -> NDArray[np.int64]:

@@ -16,9 +16,8 @@ from fdm.answers.quantity import Answers, Array, joined
 from fdm.answers.stems import self_heating
 from fdm.cabinet.at_work import sections_at_work
 from fdm.cabinet.circuit import Circuit
-from fdm.cabinet.following import circuit_at_work
 from fdm.cabinet.model import Cabinet
-from fdm.cabinet.moisture import with_moisture
+from fdm.cabinet.moisture import moist_circuit_at_work, with_latent_heat, with_moisture
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.quantities import moisture_answers, pull_down_answers, steady_answers
 from fdm.cabinet.reader import read_cabinet
@@ -113,7 +112,7 @@ class CabinetReanalysis:
         if len(self.kept) > MOST_KEPT:
             self.kept.clear()
         self.kept.update(sections)
-        return with_moisture(circuit_at_work(cabinet, sections), sections, bands=False)  # only values are asked for
+        return moist_circuit_at_work(cabinet, sections, bands=False)  # only values are asked for
 
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""
@@ -134,7 +133,7 @@ def cabinet_reanalysis(
 
 
 def _reanalysis(path: str, let: Let, cabinet: Cabinet, known: Sections | None, target: float) -> CabinetReanalysis:
-    c, sections = sections_at_work(cabinet, solve_sections(cabinet, known, target))
+    c, sections = sections_at_work(cabinet, solve_sections(cabinet, known, target), wet=with_latent_heat)
     return CabinetReanalysis(path, let, sections, with_moisture(c, {file: lumped(s) for file, s in sections.items()}))
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from fdm.answers.quantity import Array
+from fdm.cabinet.checks import ZERO_CELSIUS
 from fdm.errors import FailedChecks, InputError, nearest, path_of, require_by_name, texts_of
 from fdm.inference.comparison import Comparison, Reanalysis, compared
 from fdm.inference.fitted import Fit, Fitted, Residual
@@ -25,6 +26,7 @@ Progress = Callable[[str], None]
 
 STEP = 0.1  # of a number's scale, for slopes: wide enough to drown the solver's noise
 FREE = 0.1  # scale of a number without an uncertainty, as a share of its value
+WARMEST, NEAR = 200.0, 50.0  # degC, and K from what the file answers: a warmer one that is so near is in kelvin
 ROUNDS = 2  # around the file as it stands, then around the fitted numbers, where the file is solved again
 
 
@@ -75,6 +77,7 @@ def fit(
     problem = _Problem(model, comparison, tuple(parameters), _count(say))
     nominal = np.zeros(len(parameters))
     before = problem.answered(nominal)
+    _refuse_kelvin(comparison, before, measured)
     try:
         problem, x, jacobian = _adjusted(problem, nominal, target, say)
     except FailedChecks:
@@ -260,6 +263,17 @@ def _refuse_too_few(data: Sequence[Measurement], parameters: Sequence[_Parameter
             f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; measure more, or "
             "adjust fewer"
         )
+
+
+def _refuse_kelvin(comparison: Comparison, before: Array, path: str) -> None:
+    """Raise InputError where a temperature is so much above what the file answers that it is likely in kelvin."""
+    for m, q, answered in zip(comparison.data, comparison.quantities, before.tolist()):
+        celsius = m.value - ZERO_CELSIUS
+        if q.unit == "degC" and m.value > WARMEST and abs(celsius - answered) < NEAR:
+            raise InputError(
+                f"fit: {path}: {m.quantity}: {m.value:g} degC is measured where the file answers {answered:.3g}; "
+                f"temperatures are in degC, so if this is kelvin, give {celsius:.5g}"
+            )
 
 
 def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Array, Array]:

@@ -7,6 +7,7 @@ import pytest
 
 from fdm.cabinet.at_work import left_as_drawn, sections_at_work
 from fdm.cabinet.following import circuit_at_work
+from fdm.cabinet.moisture import with_latent_heat
 from fdm.cabinet.plausible import implausible_figures
 from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.sections import lumped
@@ -148,6 +149,19 @@ def test_the_films_of_plates_follow_too(at_work, as_read, cabinet):
     assert sections[file].section.watts[0] == pytest.approx(point.rejected, rel=1e-3)
     assert own.value == pytest.approx(own.coefficient.wanted(sections[file].grids[-1])[1], rel=2e-3)
     assert own.value < 0.97 * read.value  # fewer watts than the file's
+
+
+def test_films_of_a_moist_cabinet_follow_where_it_settles_wet(cabinet, as_read):
+    """Still air at the cold sink and at the hot plate, both warmer by the water that is kept in the air."""
+    moist = replace(cabinet, humidity=70, inside_humidity=90)
+    c, sections = sections_at_work(moist, as_read, wet=with_latent_heat)
+    wet = with_latent_heat(c, lumped_of(sections))
+    point = operating_point(wet, moist.bank.supply)
+    t, (hot,) = point.temperature, sections.values()
+    assert hot.section.watts[0] == pytest.approx(point.rejected, rel=1e-3)
+    cold = film_of(StillFace("vertical", height=0.1), Conditions(t["air"], t["cold face"])).film
+    assert c.cabinet.bank.cold_sink.resistance == pytest.approx(1 / (cold * 0.2 * 0.9), rel=1e-3)
+    assert t["cold face"] > operating_point(c, moist.bank.supply).temperature["cold face"] + 1
 
 
 def test_films_of_lines_and_bolts_follow_too(path):

@@ -13,9 +13,10 @@ from fdm.cabinet.reader import read_cabinet
 from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.walls import Layer, Wall
-from fdm.cabinet.zones import Exchange, Zone
-from tests.cabinet.plain_box import FACES, IN_A_WALL, SEAL_FILE, SKIN, SLOPING, box, solved
+from fdm.cabinet.zones import Exchange, Facing, Zone
+from tests.cabinet.plain_box import FACES, FOAM, IN_A_WALL, SEAL_FILE, SKIN, SLOPING, box, solved
 
+SHEET = DataSheet(68, 6, 27, greatest_voltage=15.4)
 LOAD = Load(mass=5, specific_heat=3600, surface=0.3, film=8, start=25)
 LAYERS = (Zone("upper", (0.1, 0.3)), Zone("lower", (0, 0.1)))
 
@@ -56,6 +57,23 @@ def along(height):
         ({}, {"openings": (Opening("lid", 5000, 0.2),)}, "opening 'lid', a_day: 5000 is more than once a minute"),
         ({}, {"room": 77}, "if these are degrees Fahrenheit, give 25"),
         ({"cold_sink": Sink(300)}, {}, "module, cold_sink: its 300 K/W are more than"),
+        ({"cold_capacity": 0.3}, {}, "module, cold_capacity: 0.3 J/K are not those of a sink or plate"),
+        ({"data_sheet": SHEET, "supply": Supply(voltage=230)}, {}, "voltage: 230 V are 230 V for each module, far"),
+        ({"data_sheet": SHEET, "supply": Supply(current=90, parallel=2)}, {}, "current: 90 A are 45 A for each module"),
+        ({"data_sheet": SHEET, "supply": Supply(voltage=48, series=4)}, {}, ""),
+        ({}, {"start": 290.0}, "cabinet, start: 290 degC is hotter"),
+        ({}, {"setpoint": 45.0}, "if these are degrees Fahrenheit, give 7.22"),
+        ({}, {"inside_heat": 1500.0}, "cabinet, inside_heat: 1500 W are more than any small cabinet takes away"),
+        ({}, {"load": replace(LOAD, heat=-0.5)}, "load, heat: -0.5 W is below 0, so that the load itself cools"),
+        ({}, {"load": replace(LOAD, moisture=2e-5 / 86400), "humidity": 60}, "if kilograms are meant, give 20"),
+        ({}, {"load": replace(LOAD, contact=5000.0)}, "cold_plate, contact: 5000 W/K are more than any load"),
+        ({}, {"load": replace(LOAD, facing=Facing(300, 0.01, (0.9, 0.9)))}, "cold_plate, area: 300 m2 is more than"),
+        ({}, {"walls": (Wall("all", (Layer(FOAM, 4e-5),), 8, 9, FACES),)}, "layer of 'foam': 4e-05 m is thinner than"),
+        ({}, {"lines": (LineLoss("edges", 0.003, 0.03),)}, "line 'edges', length: 0.003 m is shorter than any"),
+        ({}, {"points": (PointLoss("bolts", 3, 10.0),)}, "point 'bolts', chi: 10 W/K are more than any bolt passes"),
+        ({}, {"zones": LAYERS, "exchanges": (replace(along(0.12), perimeter=8e-4),)}, "perimeter: 0.0008 m is not"),
+        ({}, {"zones": LAYERS, "exchanges": (replace(along(0.12), gap=8e-6),)}, "gap: 8e-06 m is not how far fins"),
+        ({}, {"zones": LAYERS, "exchanges": (replace(along(0.12), factor=150),)}, "if % are meant, give 1.5"),
         ({"hot_sink": Sink(0.2, fan_power=2000)}, {}, "hot_sink, fan_power: 2000 W is far more than such a fan takes"),
     ],
 )  # fmt: skip
@@ -97,7 +115,11 @@ def test_plates_drawn_for_the_other_side_are_told():
     assert said[0].startswith("module, cold_sink: in ") and "a module gives 39 W, and its air has 30 degC" in said[0]
     assert said[1].endswith("a module takes 10 W, and its air has 7 degC: look whether it is the cold sink's file")
     shared = replace(bank, cold_sink=_in_place_of(cold, hot))  # one drawing for both sides
-    assert list(implausible_figures(replace(cabinet, bank=shared))) == []
+    (told,) = implausible_figures(replace(cabinet, bank=shared))
+    assert told.startswith("module: cold_sink and hot_sink are both hot_sink.toml, alike")
+    taller = replace(shared.cold_sink.file, let=(("height", "60"),))
+    differs = replace(shared, cold_sink=replace(shared.cold_sink, file=taller))
+    assert list(implausible_figures(replace(cabinet, bank=differs))) == []
 
 
 def _in_place_of(sink, other):

@@ -8,13 +8,16 @@ from scipy.optimize import brentq, root
 
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.budget import budget
+from fdm.cabinet.datasheet import DataSheet
 from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, PointLoss
+from fdm.cabinet.solution import solve_cabinet
 from fdm.cabinet.steady import inflow, inflow_slopes, operating_point, settle
 from fdm.cabinet.supply import Supply
 from fdm.cabinet.supply_chart import supply_chart
 from fdm.cabinet.thermostat import Thermostat
 from fdm.cabinet.walls import Layer, Wall
+from fdm.errors import InputError
 from tests.cabinet.plain_box import (
     BOLT_FILE,
     FILE,
@@ -24,6 +27,7 @@ from tests.cabinet.plain_box import (
     SEAL_FILE,
     SKIN,
     SLOPING,
+    box,
     box_circuit,
     piece,
 )
@@ -402,6 +406,12 @@ def test_the_chart_stands_a_supply_that_would_burn_the_module():
     chart = supply_chart(c)
     every = [operating_point(c, Supply(current=i)).temperature["air"] for i in np.linspace(1, 5, 41)]
     assert chart.lowest[1] == pytest.approx(min(every), abs=0.01)
+
+
+def test_a_supply_without_a_steady_state_is_named():
+    sheet = DataSheet(68, 6, 27, greatest_voltage=15.4)
+    with pytest.raises(InputError, match=r"supply, voltage: there is no steady state with 230 V \(a module's greatest"):
+        solve_cabinet(box({"supply": Supply(voltage=230), "data_sheet": sheet}))
 
 
 def test_a_balance_that_runs_away_is_no_steady_state():

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fdm.cabinet.air import flows
 from fdm.cabinet.bank import Sink
 from fdm.cabinet.budget import budget, levers
 from fdm.cabinet.following import circuit_at_work
@@ -12,6 +13,7 @@ from fdm.cabinet.load import Load
 from fdm.cabinet.losses import LineLoss, Opening, PointLoss
 from fdm.cabinet.mends import mends
 from fdm.cabinet.misreading import misreading
+from fdm.cabinet.moisture import moist_circuit_at_work
 from fdm.cabinet.pulldown import pull_down
 from fdm.cabinet.sections import lumped
 from fdm.cabinet.solution import solve_cabinet
@@ -64,6 +66,33 @@ def test_two_zones_and_a_sink(perimeter, fan, cold_heat, natural, carried, warm,
     taken = path.conductance * (point.temperature["warm"] + 2)
     assert taken == pytest.approx(sink, abs=0.005)
     assert flow.laminar and c.passing == pytest.approx(1)
+
+
+def test_air_that_moves_by_itself_follows_the_wet_sink():
+    """Water that is kept in the air warms the sink where it freezes; the flow along it is that of the warmer sink."""
+    cabinet = replace(two_zones(1.4, 0, 0), humidity=60, inside_humidity=85, air_changes=0.5)
+    c = moist_circuit_at_work(cabinet, {})
+    point = operating_point(c, cabinet.bank.supply)
+    (flow,), (own,) = c.flows, flows(cabinet, point.temperature, "cold face")
+    assert flow.volume == pytest.approx(own.volume, rel=1e-4)
+    (dry,) = circuit_at_work(cabinet, {}).flows
+    assert flow.volume < 0.96 * dry.volume
+    assert c.moisture.always_on.latent > 3
+
+
+@pytest.mark.parametrize("flow", [0.5, 0.1])
+def test_air_that_is_kept_moist_where_little_comes_in_settles(flow):
+    """The first guess, what the dry and warm zone would need, is many times too large."""
+    zones = (Zone("bulbs", share=0.6, walls=(("shell", 0.6),)), Zone("sink", share=0.4, walls=(("shell", 0.4),)))
+    gap = Exchange("gap", ("sink", "bulbs"), flow / 3600)
+    cabinet = box({"zone": "sink"}, zones=zones, exchanges=(gap,), humidity=60, inside_humidity=75)
+    c = moist_circuit_at_work(cabinet, {})
+    t, moist = operating_point(c, cabinet.bank.supply).temperature, c.moisture.always_on
+    assert moist.humidity == pytest.approx(75)
+    ways = [p for p in c.paths if "bulbs" in p.ends]
+    comes_in = sum(p.conductance * (sum(t[end] for end in p.ends) - 2 * t["bulbs"]) for p in ways)
+    assert moist.taken == pytest.approx(comes_in, rel=1e-6) and moist.taken > 5
+    assert t["bulbs"] == pytest.approx(t["load"])
 
 
 # An undivided cabinet cut into zones

@@ -123,6 +123,12 @@ def test_what_is_only_usually_uncertain_is_adjusted_where_it_is_named(tmp_path: 
     assert [(f.name, f.prior) for f in named.fitted] == [("let out", 1), (films[1], 5)] and named.kept == ()
 
 
+def test_temperatures_in_kelvin_are_refused(tmp_path: Path) -> None:
+    measured = measured_file(tmp_path, "quantity,value,uncertainty\nskin,292.15,0.1\n")
+    with pytest.raises(InputError, match=r"skin: 292.15 degC is measured where .* if this is kelvin, give 19$"):
+        fit(wall_file(tmp_path), measured, ["inner"])
+
+
 def test_a_free_number_goes_where_the_data_are(tmp_path: Path) -> None:
     path = wall_file(tmp_path)
     text = f"quantity,value,uncertainty\nskin,{reading(inner=5.5):.6f},0.1\n"

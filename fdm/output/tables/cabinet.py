@@ -174,7 +174,7 @@ def _load_to_setpoint(table: ConsoleTable, solved: SolvedCabinet, end: str) -> N
     if run.load_setpoint_time == 0:
         table.add_row(f"load itself at {setpoint:g} degC or less", "from the start", "")
     elif run.load_setpoint_time is None:
-        table.add_row(name, "never" if run.settled else f"not in {end}", "")
+        table.add_row(name, "never" if run.settled and run.load_settles > setpoint else f"not in {end}", "")
     else:
         value, _, unit = duration(run.load_setpoint_time).partition(" ")
         table.add_row(name, value, unit)

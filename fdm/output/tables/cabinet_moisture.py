@@ -14,7 +14,7 @@ from fdm.cabinet.settling import ANYWHERE, COLD_SINK, MODULE_SECTION, CoolSurfac
 from fdm.cabinet.solution import SolvedCabinet
 from fdm.output.tables.console_table import new_table
 from fdm.output.tables.moisture import listed, near_by
-from fdm.output.tables.sentences import Sentence
+from fdm.output.tables.sentences import Sentence, with_article
 from fdm.solving.solution import Solution
 
 LEAST_WATER = 0.01  # g a day that are worth a word
@@ -87,7 +87,7 @@ def _on_what(solved: SolvedCabinet, air: MoistAir) -> str:
             wet = () if at_work is None else dict.fromkeys(w.part for w in at_work.wetted if w.air in inside)
             names.append(f"{x.name} ({', '.join(wet)})" if wet else x.name)
     rest = [ANYWHERE] if any(x.name == ANYWHERE for x in air.settled) else []
-    where = [f"on the {listed(names)}"] if names else []
+    where = [f"on {with_article(listed(names))}"] if names else []
     return " and, as the air is saturated, ".join([*where, *rest])
 
 

@@ -23,7 +23,7 @@ from fdm.output.tables.cabinet import (
 )
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.section import own_pulls
-from fdm.output.tables.sentences import print_sentences
+from fdm.output.tables.sentences import print_sentences, with_article
 from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
 
 SHARES = 4  # named of the heat pumped
@@ -73,8 +73,12 @@ def _load(solved: SolvedCabinet) -> Iterator[str]:
     elif run.load_settles > cabinet.setpoint + LEAST_ABOVE:
         still = "it settles at" if run.settled else "still"
         yield f"The load does NOT get down to {goal}: {still} {run.load_settles:.3g} degC after {end}"
+    elif run.load_settles > cabinet.setpoint:
+        above = f"{run.load_settles - cabinet.setpoint:.2g} K"
+        yield f"The load stays a little above {goal}: it settles at {run.load_settles:.4g} degC, {above} above"
     else:
-        yield f"The load stays a little above {goal}: it settles at {run.load_settles:.4g} degC"
+        above = f"{float(run.switched.temperature[-1] @ solved.circuit.load) - cabinet.setpoint:.2g} K"
+        yield f"The load comes to {goal} by and by: it is {above} above after {end}"
 
 
 def _power(solved: SolvedCabinet) -> Iterator[str]:
@@ -165,7 +169,7 @@ def _try(solved: SolvedCabinet) -> Iterator[str]:
     ideas = []
     for x in best:
         warm, cold = sorted(x.ends, key=lambda node: -solved.point.temperature[node])
-        way = f"from the {warm} to the {cold}" if x.kind == "section" else f"through the {x.name}"
+        way = f"from the {warm} to the {cold}" if x.kind == "section" else f"through {with_article(x.name)}"
         ideas.append(f"a tenth {'better' if x.colder > 0 else 'less'} {way}, {rough(abs(x.colder))} K")
     if ideas:
         yield f"To try, and how much colder the air gets: {'; '.join(ideas)}"

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fdm.answers.moisture import Wetted
+from fdm.answers.quantity import Quantity
 from fdm.answers.rounding import brief, rough
 from fdm.conduction.arrays import Array
 from fdm.output.breakdown import percent
@@ -57,6 +58,11 @@ def _what(solution: Solution, margins: Sequence[Margin], will: str) -> str:
     wet = list(dict.fromkeys(part for _, _, part, air in margins if part not in icy))
     kinds = ((icy, "freeze over"), (wet, "sweat"))
     return ", ".join(f"{listed(parts)} {will} {does}" for parts, does in kinds if parts)
+
+
+def never_sweats(q: Quantity, lowest: float) -> bool:
+    """Whether an answer is a humidity (%) from which something sweats that no air has, as its `lowest` is above 100."""
+    return q.family == "sweats_from" and lowest > 100
 
 
 def listed(names: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ from rich.console import Console
 from fdm.answers.quantity import Quantity, main_quantities
 from fdm.answers.rounding import brief, with_band
 from fdm.output.tables.console_table import new_table
+from fdm.output.tables.moisture import never_sweats
 from fdm.output.tables.sentences import print_sentences
 from fdm.solving.ranges import Between, Ranges
 
@@ -38,7 +39,7 @@ def print_between(found: Between, console: Console) -> None:
     title = f"Least and most with {ranges_in_words(found.ranges)}"
     table = new_table(title, ["of", "least", "at", "most", "at", ""], right=(1, 3))
     for q in found.least.quantities:
-        least, most = (with_band(*answers.at(q.path)) for answers in (found.least, found.most))
+        least, most = (_value(q, *answers.at(q.path)) for answers in (found.least, found.most))
         table.add_row(q.words, least, _at(found, q, False), most, _at(found, q, True), q.unit)
     console.print(table, highlight=False)
 
@@ -62,6 +63,10 @@ def between_sentences(found: Between) -> Iterator[str]:
         ]
         name = f"{q.path[1]} misreads" if q.family == "misreading" else f"{q.words}:"
         yield f"  {name} {' to '.join(ends)}"
+
+
+def _value(q: Quantity, value: float, band: float) -> str:
+    return "never" if never_sweats(q, value) else with_band(value, band)
 
 
 def _at(found: Between, q: Quantity, highest: bool) -> str:

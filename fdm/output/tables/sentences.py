@@ -9,6 +9,7 @@ from rich.console import Console, ConsoleOptions
 from rich.text import Text
 
 TIED = re.compile(r"(?<=[0-9?]) (?=(?:±|%|(?:K|W|A|V|J|mm|m|s|h|min|days|kWh|degC|ohm)(?![a-z])))|(?<=[±=]) | (?== )")
+ARTICLES = ("a", "all", "an", "both", "each", "every", "our", "the")  # words that stand in their place
 TIE = "\u00a0"  # a space at which textwrap does not break
 
 
@@ -21,6 +22,15 @@ class Sentence:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text]:
         yield Text(wrapped(self.text, options.max_width), style=self.style)
+
+
+def with_article(name: str) -> str:
+    """The name of a thing within a sentence.
+
+    >>> with_article("hot sink"), with_article("all walls")
+    ('the hot sink', 'all walls')
+    """
+    return name if name.partition(" ")[0].lower() in ARTICLES else f"the {name}"
 
 
 def print_sentences(sentences: Iterable[str], console: Console) -> None:

@@ -13,6 +13,7 @@ from fdm.answers.rounding import with_band
 from fdm.answers.units import shown_unit
 from fdm.inference.uncertainty import Sample, Uncertainty
 from fdm.output.tables.console_table import new_table
+from fdm.output.tables.moisture import never_sweats
 from fdm.output.tables.sentences import Sentence
 from fdm.section.model import Uncertain
 from fdm.section.uncertain import MATERIALS, USUAL
@@ -42,7 +43,8 @@ def print_uncertainty(found: Uncertainty, console: Console) -> None:
         for k in chosen:
             by = ", ".join(f"{letter[s.input]} {100 * s.share:.0f} %" for s in shares[k])
             value, grid = _value_and_grid_band(found.answers, k, float(found.standard[k]))
-            table.add_row(found.answers.quantities[k].words, value + " *" * bool(found.bent[k]), grid, by)
+            bent = bool(found.bent[k]) and value != "never"
+            table.add_row(found.answers.quantities[k].words, value + " *" * bent, grid, by)
         parts += [table, Text()]
     parts.append(Sentence("Standard uncertainties (one sigma) to first order; the inputs' shares are of the variance."))
     parts += _on_usual(found.inputs)
@@ -60,6 +62,9 @@ def print_sample(found: Sample, console: Console) -> None:
         table = new_table(title, ["", "mean ± standard", "2.5 %", "97.5 %", "nominal", ""], right=(1, 2, 3, 4))
         for k in chosen:
             quantity, nominal = found.answers.quantities[k], float(found.answers.value[k])
+            if never_sweats(quantity, float(found.low[k])):
+                table.add_row(quantity.words, "never")
+                continue
             unit, size = shown_unit(quantity.unit, float(found.low[k]))
             mean, standard = float(found.mean[k]) / size, float(found.standard[k]) / size
             ends = (_short(float(v) / size, standard) for v in (found.low[k], found.high[k], nominal))
@@ -125,6 +130,8 @@ def _letter(k: int) -> str:
 def _value_and_grid_band(answers: Answers, k: int, by_inputs: float) -> tuple[str, str]:
     """The value with what the inputs make of it, and the grid's band, in one unit."""
     value, band = float(answers.value[k]), float(answers.band[k])
+    if never_sweats(answers.quantities[k], value - 2 * by_inputs):
+        return "never", ""
     if not math.isfinite(value):
         return "never" + " ?" * math.isnan(by_inputs), ""
     unit, size = shown_unit(answers.quantities[k].unit, value)

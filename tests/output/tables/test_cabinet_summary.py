@@ -64,6 +64,10 @@ def test_what_is_not_reached_and_what_is_too_much_is_said(cabinet: SolvedCabinet
     assert "above the setpoint of -40 degC, which is NOT reached" in text
     assert "The load does NOT get down to -40 degC: it settles at" in text
     assert "as it is always on" in text and "above their greatest_voltage of 1 V" in text
+    slow = replace(run, load_settles=7.999), replace(run, load_settles=8.01)
+    under, over = (said(replace(cabinet, pull_down=x)) for x in slow)
+    assert "The load comes to 8 degC by and by: it is " in under
+    assert "The load stays a little above 8 degC: it settles at 8.01 degC, 0.01 K above" in over
     at_once = said(replace(cabinet, pull_down=replace(cabinet.pull_down, load_setpoint_time=0.0)))
     assert "The load is at 8 degC or less from the start" in at_once
 

@@ -2,12 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from fdm.inference.uncertainty import Uncertainty
 from fdm.output.tables.moisture import moisture_sentences
+from fdm.output.tables.ranges import print_between
 from fdm.output.tables.section import print_solution
 from fdm.output.tables.shown import as_text
-from fdm.section.model import Border, Environment, Section, Segment, Source
+from fdm.output.tables.uncertainty import print_uncertainty
+from fdm.section.model import Border, Environment, Section, Segment, Source, Uncertain
+from fdm.solving.ranges import between
 from fdm.solving.steady import solve
 from validation.cases import box, solid
 
@@ -71,3 +76,20 @@ def test_tables_list_airs_margins_and_stretches(solved):
     (row,) = (line.split() for line in text.splitlines() if line.startswith("sheet   inside   -"))
     assert float(row[2]) == pytest.approx(-2.1, abs=0.1) and "0.8120" in row[-1] + row[-3]
     assert "Moist" not in without
+
+
+def test_humidities_that_no_air_has_are_never(solved):
+    """The outer side of the foam is warmer than its air, which is known here to be dry."""
+    section = replace(solved.section, environments=(replace(INSIDE, humidity=None), replace(OUTSIDE, humidity=50)))
+    outside = solve(section, like=solved)
+    at = outside.answers.at("surface.foam.outside.sweats_from")[0]
+    text = as_text(print_between, between(outside, {"inside": (18, 22)}), 200)
+    (row,) = (line for line in text.splitlines() if line.startswith("humidity of outside from which foam sweats"))
+    assert at > 103 and row.split()[-5:] == ["never", "18", "never", "22", "%"]
+    change = np.full((1, len(outside.answers.quantities)), 1.0)
+    for humidity, told in ((at, "never"), (101.0, "101.0 ± 1.0 %"), (99.0, "99.0 ± 1.0 %")):
+        answers = replace(outside.answers, value=np.where(outside.answers.value == at, humidity, outside.answers.value))
+        found = Uncertainty(answers, (Uncertain("let k", 1.0, 1.0),), change, 0 * change)
+        text = as_text(print_uncertainty, found, 200)
+        (row,) = (line for line in text.splitlines() if line.startswith("humidity of outside from which foam sweats"))
+        assert told in row
