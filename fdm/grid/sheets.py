@@ -75,9 +75,9 @@ class _Looks:
         away."""
         more, gaps = [self], self[self.gap]
         for times in WIDENING:
-            thickness = times * gaps.thickness
-            low, high = gaps.low - thickness[:, None], gaps.high + thickness[:, None]
-            more.append(replace(gaps, low=low, high=high, thickness=thickness))
+            around = times * gaps.thickness
+            low, high = gaps.low - around[:, None], gaps.high + around[:, None]
+            more.append(replace(gaps, low=low, high=high, thickness=around / GAP))
         return _joined(more)
 
     def __getitem__(self, rows: Bools) -> "_Looks":
