@@ -34,6 +34,7 @@ GAP = 0.5  # the same for a gap between solids, over that of a solid: one cell m
 THICK = 0.05  # of the drawing's size: what is thicker is not thin, whatever the cells
 FAN = np.radians(np.linspace(-70, 70, 9))  # from a look's direction
 BESIDE = 0.1  # of a look's length: how far from its ends owners are looked up
+MARKED = 0.25  # the same of what samples are close to, so that on finer lines they are no fewer
 WIDENING = 2.0 ** np.arange(6)  # around the place where edges come closest, in lengths of the look
 ALONG = (0.25, 0.5, 0.75)  # samples between corners and crossings, as shares
 CLOSING = 0.5 ** np.arange(3, 11)  # the same beside where edges come close, and as shares from the other end
@@ -177,13 +178,14 @@ def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
     if not drawn.bent.any():
         none = np.empty((0, 2))
         return _Looks(none, none, none, none, np.empty(0), np.empty((0, 3), np.intp), np.empty(0, bool))
-    near = _neighbourhoods(drawn)
+    marked = replace(drawn, over=MARKED)
+    near, nearer = _neighbourhoods(marked), _neighbourhoods(drawn)
     corners, round_ = points_of(drawn.edges), _towards_edges(drawn.edges, near)
     point = np.concatenate([corners, round_])
     bent = np.append(_on_bent(drawn, corners), np.ones(len(round_), bool))
-    short = _seen(drawn, near, _Samples(point, point, point, np.full(len(point), -1), bent))
+    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent))
     samples = _along(drawn, corners, np.concatenate([short.start, short.end]))
-    looks = _joined([short.widening(), _seen(drawn, near, samples)])
+    looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, nearer, samples)])
     return looks[_wider(drawn, looks)]
 
 
@@ -206,7 +208,7 @@ def _neighbourhoods(drawn: _Drawn) -> tuple[Array, Array]:
     for _ in range(2):  # the second time with the cells around it
         low, high = drawn.low - 2 * wide, drawn.high + 2 * wide
         wide = np.max([_widest(at, low[:, k], high[:, k]) for k, at in enumerate(drawn.lines)], axis=0)[:, None]
-    return drawn.low - wide / GAP, drawn.high + wide / GAP
+    return drawn.low - wide / (GAP * drawn.over), drawn.high + wide / (GAP * drawn.over)
 
 
 def _on_bent(drawn: _Drawn, point: Array) -> Bools:
