@@ -9,6 +9,8 @@ from fdm.conduction.flows import Connected, heat_means, imbalance, laplacian
 from fdm.conduction.readings import extended, highest_and_sensors, sensor_rows
 from fdm.conduction.system import System
 
+NOTHING = 1e-9  # of all conductances to fixed terminals: couplings that are less than that are rounding
+
 
 @dataclass(frozen=True)
 class NetworkValues:
@@ -25,7 +27,7 @@ class Checks:
     """Departures from what conduction guarantees; all near rounding, and NaN where they cannot be computed."""
 
     weight_error: float  # largest departure of a sum of weights from 1
-    asymmetry: float  # largest departure from symmetry, over the largest coupling
+    asymmetry: float  # largest departure from symmetry, over the largest coupling, or NOTHING
     imbalance: float  # sum of flows over the largest
     outside: float  # how far unit fields lie outside 0 to 1, or below 0 over their highest, by the maximum principle
 
@@ -58,7 +60,7 @@ def checks(system: Connected, units: Array, network: NetworkValues) -> Checks:
     return Checks(
         weight_error=_largest(inside[:fixed].sum(0) - 1, network.weight.sum(1) - 1),
         asymmetry=_largest(
-            (out_of - out_of.T) / abs(out_of).max(initial=1e-300),
+            (out_of - out_of.T) / abs(out_of).max(initial=max(NOTHING * system.boundary.value.sum(), 1e-300)),
             (resistance - resistance.T) / abs(resistance).max(initial=1e-300),
         ),
         imbalance=imbalance(system, flat),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.grid.edges import parts_at
 from fdm.grid.exponents import FREE, HELD, REGULAR, Sector, point_exponent
 from fdm.grid.rays import Directions, directions, reach
 from fdm.section.model import SIDES, Polygon, Rectangle, Section
@@ -152,15 +153,8 @@ def _owners(section: Section, place: Array, without: Collection[str]) -> Integer
     owner = np.full(len(place), parts + len(SIDES), np.intp)
     for k, there in enumerate((beside & (x < x0), beside & (x > x1), above & (y < y0), above & (y > y1))):
         owner[there] = parts + k
-    order = np.argsort(x, kind="stable")
-    x, y = x[order], y[order]
-    for number, part in enumerate(section.parts):
-        if part.name not in without:
-            for shape in part.shapes:
-                low, high = np.searchsorted(x, shape.bounds[:2])
-                inside = shape.contains(x[low:high], y[low:high])
-                owner[order[low:high][section.covered_by(number, inside, owner[order[low:high]])]] = number
-    return owner
+    part = parts_at(section, x, y, without)
+    return np.where(part < 0, owner, part)
 
 
 def _conductivities(section: Section, cell: float) -> tuple[Array, Array]:

@@ -1,6 +1,7 @@
 """Where grid lines must pass: every straight edge, segment end, sensor, and point where a round or slanted edge meets
 another."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -176,13 +177,21 @@ def _meetings(section: Section) -> list[tuple[list[float], float]]:
     return list(zip(point[three].tolist(), near[three].tolist()))
 
 
-def parts_at(section: Section, x: Array, y: Array) -> NDArray[np.intp]:
-    """The number of the part laid last at each point x, y (m), -1 where there is none."""
-    owner = np.full(x.shape, -1)
+def parts_at(section: Section, x: Array, y: Array, without: Collection[str] = ()) -> NDArray[np.intp]:
+    """The number of the part laid last at each point x, y (m), -1 where there is none; parts named in `without` are
+    left out."""
+    order = np.argsort(x, axis=None, kind="stable")
+    xs, ys = x.ravel()[order], y.ravel()[order]
+    laid = np.full(x.size, -1)
     for number, part in enumerate(section.parts):
-        for s in part.shapes:
-            owner[section.covered_by(number, s.contains(x, y), owner)] = number
-    return owner
+        if part.name not in without:
+            for s in part.shapes:
+                low, high = np.searchsorted(xs, s.bounds[:2])
+                there = laid[low:high]  # a view
+                there[section.covered_by(number, s.contains(xs[low:high], ys[low:high]), there)] = number
+    owner = np.empty(x.size, np.intp)
+    owner[order] = laid
+    return owner.reshape(x.shape)
 
 
 def _crossings(a: Shape, b: Shape) -> Array:

@@ -19,16 +19,22 @@ PARALLEL = 1e-6  # rad, between edges that are one at a point
 
 
 @dataclass(frozen=True)
-class Edges:
-    """Straight edges: of the drawing, of parts, and segments of sources; and circles."""
+class Outlines:
+    """Straight edges and circles."""
 
     start: Array  # (E, 2) m
     step: Array  # (E, 2) m
-    held: Bools  # (E,) segments that are held at a temperature
-    heated: Bools  # (E,) segments that give watts
     centre: Array  # (D, 2) m
     radius: Array  # (D,) m
     tolerance: float  # m, below which places are the same
+
+
+@dataclass(frozen=True)
+class Edges(Outlines):
+    """The outlines of all parts, and with them the edges of the drawing and segments of sources."""
+
+    held: Bools  # (E,) segments that are held at a temperature
+    heated: Bools  # (E,) segments that give watts
 
 
 @dataclass(frozen=True)
@@ -57,7 +63,7 @@ class Directions:
 
 def directions(section: Section) -> Directions:
     edges = _edges(section)
-    points = _points(edges)
+    points = points_of(edges)
     if section.view == "axisymmetric":
         points = points[points[:, 0] > edges.tolerance]
     rays = _rays(edges, points)
@@ -70,31 +76,38 @@ def directions(section: Section) -> Directions:
     return Directions(edges, points, rays, first, count, before, end, inside)
 
 
+def outlines(section: Section) -> Outlines:
+    """Those of all parts."""
+    shapes = [s for p in section.parts for s in p.shapes]
+    straight = [edges_of(s) for s in shapes if not isinstance(s, Disc)]
+    discs = [s for s in shapes if isinstance(s, Disc)]
+    start, step = (np.concatenate([np.empty((0, 2)), *v]) for v in zip(*straight)) if straight else np.empty((2, 0, 2))
+    centre = np.array([d.centre for d in discs]).reshape(-1, 2)
+    return Outlines(start, step, centre, np.array([d.radius for d in discs]), SAME * section.size)
+
+
 def _edges(section: Section) -> Edges:
     # the drawing's own edges reach beyond it, as the environments of two borders end at its corners
     x0, x1, y0, y1 = section.extent
     low_x, high_x, low_y, high_y = np.array(section.extent) + 0.1 * section.size * np.array([-1, 1, -1, 1])
     frame_start = np.array([[x0, low_y], [x1, low_y], [low_x, y0], [low_x, y1]])
     frame_step = np.array([[0, high_y - low_y]] * 2 + [[high_x - low_x, 0]] * 2)
-    shapes = [s for p in section.parts for s in p.shapes]
     sources = [(s, s.segment) for s in section.sources if s.segment is not None]
     ends = np.array([list(zip(s.x, s.y)) for _, s in sources]).reshape(-1, 2, 2)
-    straight = [edges_of(s) for s in shapes if not isinstance(s, Disc)]
-    start, step = (np.concatenate(v) for v in zip((frame_start, frame_step), *straight, (ends[:, 0], np.ptp(ends, 1))))
-    drawn = np.zeros(len(start) - len(sources), bool)
-    discs = [s for s in shapes if isinstance(s, Disc)]
+    parts = outlines(section)
+    drawn = np.zeros(len(frame_start) + len(parts.start), bool)
     return Edges(
-        start,
-        step,
+        np.concatenate([frame_start, parts.start, ends[:, 0]]),
+        np.concatenate([frame_step, parts.step, np.ptp(ends, 1)]),
+        parts.centre,
+        parts.radius,
+        parts.tolerance,
         np.concatenate([drawn, np.array([s.temperature is not None for s, _ in sources], bool)]),
         np.concatenate([drawn, np.array([s.heat is not None for s, _ in sources], bool)]),
-        np.array([d.centre for d in discs]).reshape(-1, 2),
-        np.array([d.radius for d in discs]),
-        SAME * section.size,
     )
 
 
-def _points(edges: Edges) -> Array:
+def points_of(edges: Outlines) -> Array:
     """(P, 2) m, ends of edges and where edges and circles cross, each once."""
     start, step, tolerance = edges.start, edges.step, edges.tolerance
     end = start + step
@@ -136,7 +149,8 @@ def _overlapping(low: Array, high: Array, tolerance: float) -> tuple[Integers, I
 def _rays(edges: Edges, points: Array) -> Rays:
     """The directions in which edges leave each point."""
     near = 10 * edges.tolerance
-    edge, point = _points_in_boxes(edges, points, near)
+    end = edges.start + edges.step
+    edge, point = points_in_boxes(np.minimum(edges.start, end) - near, np.maximum(edges.start, end) + near, points)
     start, step = edges.start[edge], edges.step[edge]
     length, away = np.hypot(*step.T), points[point] - start
     place = (away * step).sum(1) / length
@@ -161,18 +175,16 @@ def _rays(edges: Edges, points: Array) -> Rays:
     return Rays(point[new], angle[new], np.logical_or.reduceat(held, new), np.logical_or.reduceat(heated, new))
 
 
-def _points_in_boxes(edges: Edges, points: Array, near: float) -> tuple[Integers, Integers]:
-    """Pairs of an edge and a point that lies in the edge's bounds."""
-    end = edges.start + edges.step
-    low, high = np.minimum(edges.start, end) - near, np.maximum(edges.start, end) + near
+def points_in_boxes(low: Array, high: Array, points: Array) -> tuple[Integers, Integers]:
+    """Pairs of a box, from `low` to `high` (B, 2), and a point (P, 2) in it."""
     order = np.argsort(points[:, 0], kind="stable")
     x = points[order, 0]
     first, last = np.searchsorted(x, low[:, 0], side="left"), np.searchsorted(x, high[:, 0], side="right")
     count = last - first
-    edge = np.repeat(np.arange(len(low)), count)
-    point = order[np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(edge))]
-    on = (points[point, 1] >= low[edge, 1]) & (points[point, 1] <= high[edge, 1])
-    return edge[on], point[on]
+    box = np.repeat(np.arange(len(low)), count)
+    point = order[np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(box))]
+    on = (points[point, 1] >= low[box, 1]) & (points[point, 1] <= high[box, 1])
+    return box[on], point[on]
 
 
 def reach(edges: Edges, point: Array) -> float:

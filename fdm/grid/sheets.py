@@ -1,130 +1,365 @@
-"""Thin sheets and strips that lie at a slant, thin rings, and grid lines fine enough to follow them."""
+"""What is thinner than cells and not along them: sheets, gaps, rings and necks; and lines fine enough for these.
+
+A sheet that passes between the sub-cells of a cell leaves no trace in the fields, and a cell that reaches across a gap
+ties what lies on both sides. No estimate of errors can tell that. So the drawing is asked itself: from points on its
+edges a *look* goes to the nearest point of every other edge that is near,
+
+        g        what is seen must change at both ends and nowhere between, and the look must meet the edges squarely:
+    ────p────    within FAN of its direction nothing but g lies near p and q. A wedge is left out by that, which narrows
+        |        to nothing at its tip; and so is the corner of a part, of which a look may cut a piece off.
+    ────q────
+
+Looks begin at every corner, at the points of circles that are nearest to another edge, and at samples along all round
+and slanted edges: more of them, the nearer to a corner or a circle that comes close to another edge.
+"""
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.edges import cross, edges_of, parts_at
+from fdm.grid.edges import parts_at
 from fdm.grid.lines import split
-from fdm.section.model import Bounds, Disc, Polygon, Section
-from fdm.section.shapes import SAME
+from fdm.grid.rays import Outlines, outlines, points_in_boxes, points_of
+from fdm.section.model import Section
 
 Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
-FINE, COARSE = 1.0, 3.0  # cell size over a slanted sheet's thickness: the size wanted, and the largest that follows it
-ECCENTRIC = 0.5  # of a ring's mean thickness: a disc further from the middle of another leaves no ring of it
-PARALLEL = 0.1  # sine of the angle between edges that run side by side, at most
-THICK = 0.05  # of the drawing's size: thicker strips need no finer cells
-ROUND = np.arange(8) * math.pi / 4  # angles at which a ring is looked at
-ALONG = np.array([0.25, 0.5, 0.75])  # places on an edge, as shares of its length, where the thickness is measured
+FINE, COARSE = 1.0, 3.0  # cell size over what is thin: the size wanted, and the largest that follows it
+GAP = 0.5  # the same for a gap between solids, over that of a solid: one cell must not hold both of its sides
+THICK = 0.05  # of the drawing's size: what is thicker is not thin, whatever the cells
+FAN = np.radians(np.linspace(-70, 70, 9))  # from a look's direction
+BESIDE = 0.1  # of a look's length: how far from its ends owners are looked up
+MARKED = 0.25  # the same of what samples are close to, so that on finer lines they are no fewer
+WIDENING = 2.0 ** np.arange(6)  # around the place where edges come closest, in lengths of the look
+ALONG = (0.25, 0.5, 0.75)  # samples between corners and crossings, as shares
+CLOSING = 0.5 ** np.arange(3, 11)  # the same beside where edges come close, and as shares from the other end
+ARCS = np.linspace(0, 1, 9)  # shares of a circle between which an arc rises or falls along x and y all the way
 
 
-def follow_slanted_sheets(section: Section, x: Array, y: Array, max_cells: int) -> tuple[Array, Array]:
-    """Lines x, y (m), split until their cells follow every slanted sheet or strip and every ring, or until one more
-    split would make more than `max_cells`. A sheet that passes between the sub-cells of a cell leaves no trace in the
-    fields, so no estimate of errors can tell that it is missing."""
+@dataclass(frozen=True)
+class Thin:
+    """Something thinner than the cells that it crosses."""
+
+    name: str  # of the part; or which gap it is, where nothing is drawn
+    thickness: float  # m
+    place: tuple[float, float]  # m
+
+
+@dataclass(frozen=True)
+class _Looks:
+    """K looks, each for what lies between two edges."""
+
+    start: Array  # (K, 2) m, on one edge
+    end: Array  # (K, 2) m, on another edge
+    low: Array  # (K, 2) m, the bounds of what the look stands for
+    high: Array  # (K, 2) m
+    thickness: Array  # (K,) m, what cells may not be wider than
+    owner: Integers  # (K, 3) numbers of the parts before, between and behind; -1 where nothing is drawn
+    gap: Bools  # (K,) between solids there is none
+
+    def sizes(self, over: float) -> Array:
+        """(K, 2) m, the largest cells along x and y that are `over` times as wide as what is thin, or less in gaps;
+        along it, cells may be wider."""
+        apart = abs(self.end - self.start)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            along = np.minimum(1.0, 2 * apart / np.hypot(*apart.T)[:, None])
+            out: Array = over * (np.where(self.gap, GAP, 1.0) * self.thickness)[:, None] / along
+        return out
+
+    def widening(self) -> "_Looks":
+        """The same looks, and more in gaps, for what opens around them: cells there may be as wide as they are far
+        away."""
+        more, gaps = [self], self[self.gap]
+        for times in WIDENING:
+            around = times * gaps.thickness
+            low, high = gaps.low - around[:, None], gaps.high + around[:, None]
+            more.append(replace(gaps, low=low, high=high, thickness=around / GAP))
+        return _joined(more)
+
+    def __getitem__(self, rows: Bools) -> "_Looks":
+        return _Looks(*(getattr(self, f.name)[rows] for f in fields(self)))
+
+
+def follow_thin(section: Section, x: Array, y: Array, max_cells: int) -> tuple[Array, Array]:
+    """Lines x, y (m), split until their cells follow all that is thin, or until one more split would make more than
+    `max_cells`."""
     if (len(x) - 1) * (len(y) - 1) > max_cells:
         return x, y
-    sheets = [(bounds, FINE * thickness) for _, bounds, thickness in _sheets(section)]
-    while True:
-        wide_x, wide_y = (_too_wide(lines, sheets, axis) for axis, lines in enumerate((x, y)))
-        cells = (len(x) - 1 + wide_x.sum()) * (len(y) - 1 + wide_y.sum())
-        if cells > max_cells or not (wide_x.any() or wide_y.any()):
-            return x, y
-        x, y = split(x, wide_x), split(y, wide_y)
+    looks = _looks(section, x, y, FINE)
+    if not len(looks.start):
+        return x, y
+    low, high = looks.low, looks.high
+    for size in (looks.sizes(over) for over in (COARSE, FINE)):  # the coarser first, should cells be too few for both
+        while True:
+            wide_x, wide_y = (_too_wide(at, low[:, k], high[:, k], size[:, k]) for k, at in enumerate((x, y)))
+            cells = (len(x) - 1 + wide_x.sum()) * (len(y) - 1 + wide_y.sum())
+            if cells > max_cells or not (wide_x.any() or wide_y.any()):
+                break
+            x, y = split(x, wide_x), split(y, wide_y)
+    return x, y
 
 
-def too_thin_sheets(section: Section, x: Array, y: Array) -> tuple[str, ...]:
-    """Names of the parts that lie at a slant, or are rings, and are too thin for cells between these lines (m)."""
-    names = dict.fromkeys(
-        name
-        for name, bounds, thickness in _sheets(section)
-        if any(_too_wide(lines, [(bounds, COARSE * thickness)], axis).any() for axis, lines in enumerate((x, y)))
-    )
-    return tuple(names)
+def too_thin(section: Section, x: Array, y: Array) -> tuple[Thin, ...]:
+    """What cells between these lines (m) do not follow: where it is thinnest, each name once."""
+    looks = _looks(section, x, y, COARSE)
+    found: dict[str, Thin] = {}
+    for k in np.argsort(looks.thickness, kind="stable").tolist():
+        name = _name(section, looks.owner[k].tolist())
+        px, py = ((looks.start[k] + looks.end[k]) / 2).tolist()
+        found.setdefault(name, Thin(name, math.dist(looks.start[k], looks.end[k]), (px, py)))
+    return tuple(found.values())
 
 
-def _too_wide(lines: Array, sheets: list[tuple[Bounds, float]], axis: int) -> NDArray[np.bool_]:
-    """(n,) which intervals between lines along an axis overlap the bounds (m) of a slanted edge and are wider than the
-    size (m) that is given with these bounds."""
-    out, width = np.zeros(len(lines) - 1, bool), np.diff(lines)
-    for bounds, size in sheets:
-        low, high = bounds[2 * axis : 2 * axis + 2]
-        out |= (lines[1:] > low) & (lines[:-1] < high) & (width > size)
+def _name(section: Section, owner: list[int]) -> str:
+    before, between, behind = (section.parts[k].name if k >= 0 else "" for k in owner)
+    return f"part {between!r}" if between else f"the gap between {before!r} and {behind!r}"
+
+
+def _too_wide(lines: Array, low: Array, high: Array, size: Array) -> Bools:
+    """(n,) which intervals between lines overlap bounds (K,), m, and are wider than the size (K,), m, that these
+    allow."""
+    first, last = _intervals(lines, low, high)
+    count = last - first
+    at = np.repeat(first - np.cumsum(count) + count, count) + np.arange(count.sum())
+    allowed = np.full(len(lines) - 1, np.inf)
+    np.minimum.at(allowed, at, np.repeat(size, count))
+    out: Bools = np.diff(lines) > allowed
     return out
 
 
-def _sheets(section: Section) -> list[tuple[str, Bounds, float]]:
-    """Of every slanted edge of a polygon, every ring and every strip: the part's name, bounds and thickness (m)."""
-    return [*_slanted_edges(section), *_rings(section), *_strips(section)]
+def _intervals(lines: Array, low: Array, high: Array) -> tuple[Integers, Integers]:
+    """The first interval between lines that overlaps bounds (K,), and the one after the last."""
+    first = np.maximum(np.searchsorted(lines, low, side="right") - 1, 0)
+    last = np.minimum(np.searchsorted(lines, high, side="left"), len(lines) - 1)
+    return first, np.maximum(last, first)
 
 
-def _strips(section: Section) -> list[tuple[str, Bounds, float]]:
-    """What is seen of a part between slanted edges of two polygons that run side by side."""
-    polygons = [s for p in section.parts for s in p.shapes if isinstance(s, Polygon)]
-    edges = [(k, *edge) for k, s in enumerate(polygons) for edge in zip(*edges_of(s))]
-    edges = [e for e in edges if (abs(e[2]) > SAME * section.size).all()]
-    if len({k for k, *_ in edges}) < 2:
-        return []
-    of, start, step = (np.array(v) for v in zip(*edges))
-    length = np.hypot(*step.T)
-    along = step / length[:, None]
-    first, second = np.nonzero((of[:, None] != of) & (abs(cross(along[:, None], along)) < PARALLEL))
-    place = start[first, None] + ALONG[:, None] * step[first, None]  # (K, 3, 2) on the first edge
-    apart = start[second, None] - place
-    normal = along[second, None, ::-1] * np.array([-1, 1])
-    depth, beside = (apart * normal).sum(2), -(apart * along[second, None]).sum(2)
-    seen = (beside >= 0) & (beside <= length[second, None]) & (abs(depth) > SAME * section.size)
-    k, at = np.nonzero(seen & (abs(depth) < THICK * section.size))
-    across = depth[k, at, None] * normal[k, 0]
-    before, strip, after = (parts_at(section, *(place[k, at] + share * across).T) for share in (-0.1, 0.5, 1.1))
-    kinds = [(p.material, p.environment) for p in section.parts]
-    number = np.array([*(kinds.index(kind) for kind in kinds), -1])
-    own = (number[strip] != number[before]) & (number[strip] != number[after]) & (strip >= 0)
-    found = []
-    for name, edge, thickness in zip(strip[own].tolist(), first[k[own]].tolist(), abs(depth[k, at])[own].tolist()):
-        (x0, x1), (y0, y1) = np.sort([start[edge], start[edge] + step[edge]], 0).T.tolist()
-        found.append((section.parts[name].name, (x0, x1, y0, y1), thickness))
-    return found
+def _widest(lines: Array, low: Array, high: Array) -> Array:
+    """(K,) m, the widest interval between lines that overlaps bounds (K,), 0 where there is none."""
+    first, last = _intervals(lines, low, high)
+    width = np.append(np.diff(lines), 0.0)
+    out: Array = np.maximum.reduceat(width, np.ravel([first, last], order="F"))[::2]
+    return np.where(last > first, out, 0.0)
 
 
-def _rings(section: Section) -> list[tuple[str, Bounds, float]]:
-    """What is left of a disc by a smaller one of another material within it, that is drawn later."""
-    discs = [(k, p, s) for k, p in enumerate(section.parts) for s in p.shapes if isinstance(s, Disc)]
-    found = []
-    for k, part, outer in discs:
-        for later, other, inner in discs:
-            thickness = outer.radius - inner.radius
-            if later <= k or thickness <= SAME * outer.radius or (part.material and part.material == other.material):
-                continue
-            if math.dist(outer.centre, inner.centre) > ECCENTRIC * thickness:
-                continue
-            within = outer.radius - thickness / 4
-            x, y = outer.centre[0] + within * np.cos(ROUND), outer.centre[1] + within * np.sin(ROUND)
-            if (parts_at(section, x, y) == k).any():  # not covered by others
-                found.append((part.name, outer.bounds, thickness))
-    return found
+@dataclass(frozen=True)
+class _Drawn:
+    """A drawing and lines between which its cells lie. Edges are numbered, the straight ones first, then the
+    circles."""
+
+    section: Section
+    edges: Outlines
+    bent: Bools  # (N,) edges that are round or slanted
+    low: Array  # (N, 2) m, the bounds of the edges
+    high: Array  # (N, 2) m
+    lines: tuple[Array, Array]  # m, along x and y
+    over: float  # how many times as wide as what is thin cells must be for it to be looked at
 
 
-def _slanted_edges(section: Section) -> list[tuple[str, Bounds, float]]:
-    """For every slanted edge of a polygon: the part's name, the edge's bounds (m), and the least thickness (m) of the
-    polygon behind the edge."""
-    found = []
-    for part in section.parts:
-        for shape in part.shapes:
-            if not isinstance(shape, Polygon):
-                continue
-            corners, step = edges_of(shape)
-            inward = np.stack([-step[:, 1], step[:, 0]], 1) * np.sign(cross(corners - corners.mean(0), step).sum())
-            size = np.ptp(corners, 0).max()
-            for k in np.nonzero((abs(step) > SAME * size).all(1))[0]:
-                start = corners[k] + ALONG[:, None] * step[k]
-                with np.errstate(divide="ignore", invalid="ignore"):  # a parallel edge is not crossed
-                    apart, across = corners - start[:, None], cross(inward[k], step)
-                    depth, place = cross(apart, step) / across, cross(apart, inward[k]) / across
-                depth = depth[(place >= 0) & (place <= 1) & (depth > SAME)] * np.hypot(*inward[k])
-                (x0, y0), (x1, y1) = np.sort([corners[k], corners[k] + step[k]], 0)
-                if len(depth):
-                    found.append((part.name, (x0, x1, y0, y1), float(depth.min())))
-    return found
+@dataclass(frozen=True)
+class _Samples:
+    """P points on edges, each for a piece of its edge."""
+
+    point: Array  # (P, 2) m
+    low: Array  # (P, 2) m, the bounds of that piece
+    high: Array  # (P, 2) m
+    edge: Integers  # (P,) the edge; -1: a point of several edges
+    bent: Bools  # (P,) whether a round or slanted edge passes through
+
+
+def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
+    """All looks at what is thinner than cells between these lines, so that they are more than `over` times as wide."""
+    drawn = _drawn(section, (x, y), over)
+    if not drawn.bent.any():
+        none = np.empty((0, 2))
+        return _Looks(none, none, none, none, np.empty(0), np.empty((0, 3), np.intp), np.empty(0, bool))
+    marked = replace(drawn, over=MARKED)
+    near, nearer = _neighbourhoods(marked), _neighbourhoods(drawn)
+    corners, round_ = points_of(drawn.edges), _towards_edges(drawn.edges, near)
+    point = np.concatenate([corners, round_])
+    bent = np.append(_on_bent(drawn, corners), np.ones(len(round_), bool))
+    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent))
+    samples = _along(drawn, corners, np.concatenate([short.start, short.end]))
+    looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, nearer, samples)])
+    return looks[_wider(drawn, looks)]
+
+
+def _drawn(section: Section, lines: tuple[Array, Array], over: float) -> _Drawn:
+    edges = outlines(section)
+    end, radius = edges.start + edges.step, edges.radius[:, None]
+    low = np.concatenate([np.minimum(edges.start, end), edges.centre - radius])
+    high = np.concatenate([np.maximum(edges.start, end), edges.centre + radius])
+    bent = np.concatenate([(abs(edges.step) > edges.tolerance).all(1), np.ones(len(edges.radius), bool)])
+    return _Drawn(section, edges, bent, low, high, lines, over)
+
+
+def _joined(looks: Sequence[_Looks]) -> _Looks:
+    return _Looks(*(np.concatenate([getattr(some, f.name) for some in looks]) for f in fields(_Looks)))
+
+
+def _neighbourhoods(drawn: _Drawn) -> tuple[Array, Array]:
+    """The bounds (N, 2), (N, 2) m, of all edges, wider by as much as is looked at from there."""
+    wide = np.zeros((len(drawn.low), 1))
+    for _ in range(2):  # the second time with the cells around it
+        low, high = drawn.low - 2 * wide, drawn.high + 2 * wide
+        wide = np.max([_widest(at, low[:, k], high[:, k]) for k, at in enumerate(drawn.lines)], axis=0)[:, None]
+    return drawn.low - wide / (GAP * drawn.over), drawn.high + wide / (GAP * drawn.over)
+
+
+def _on_bent(drawn: _Drawn, point: Array) -> Bools:
+    """(P,) whether a round or slanted edge passes through points (P, 2)."""
+    out = np.zeros(len(point), bool)
+    out[_marked(drawn, point)[1]] = True
+    return out
+
+
+def _marked(drawn: _Drawn, mark: Array) -> tuple[Integers, Integers]:
+    """Pairs of a round or slanted edge, and a point (P, 2) that lies on it."""
+    bent, near = np.nonzero(drawn.bent)[0], 10 * drawn.edges.tolerance
+    edge, point = points_in_boxes(drawn.low[bent] - near, drawn.high[bent] + near, mark)
+    edge = bent[edge]
+    on = np.hypot(*(_nearest(drawn.edges, edge, mark[point]) - mark[point]).T) <= near
+    return edge[on], point[on]
+
+
+def _nearest(edges: Outlines, number: Integers, point: Array) -> Array:
+    """(K, 2) m, the places on edges (K,) that are nearest to points (K, 2); of the centre of a circle NaN."""
+    straight = number < len(edges.start)
+    out = np.empty(point.shape)
+    k = number[straight]
+    start, step = edges.start[k], edges.step[k]
+    share = np.clip(((point[straight] - start) * step).sum(1) / (step**2).sum(1), 0, 1)
+    out[straight] = start + share[:, None] * step
+    k = number[~straight] - len(edges.start)
+    away = point[~straight] - edges.centre[k]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        out[~straight] = edges.centre[k] + away * (edges.radius[k] / np.hypot(*away.T))[:, None]
+    return out
+
+
+def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> Array:
+    """(P, 2) m, the points of circles in the direction of the nearest points of edges, and, between circles, opposite
+    to these."""
+    found = [np.empty((0, 2))]
+    for centre, radius in zip(edges.centre, edges.radius):
+        low, high = near
+        edge = np.nonzero(((low < centre + radius) & (high > centre - radius)).all(1))[0]
+        away = _nearest(edges, edge, np.broadcast_to(centre, (len(edge), 2))) - centre
+        length = np.hypot(*away.T)
+        for sign, on in ((1, length > 0), (-1, (length > 0) & (edge >= len(edges.start)))):
+            found.append(centre + sign * away[on] * (radius / length[on])[:, None])
+    return np.concatenate(found)
+
+
+def _along(drawn: _Drawn, corners: Array, close: Array) -> _Samples:
+    """Samples on all round and slanted edges: on each of their pieces between `corners` (P, 2), with more of them
+    beside points (Q, 2) of edges that come `close` to each other."""
+    edges, straight, near = drawn.edges, len(drawn.edges.start), 10 * drawn.edges.tolerance
+    marks = np.concatenate([corners, close])
+    edge, mark = _marked(drawn, marks)
+    share, is_close = _share(edges, edge, marks[mark]), mark >= len(corners)
+    round_ = edge >= straight  # a mark near the end of a circle is near its beginning
+    arcs = np.repeat(np.arange(straight, len(drawn.low)), len(ARCS))
+    number = np.concatenate([edge, edge[round_], edge[round_], arcs])
+    share = np.concatenate([share, share[round_] - 1, share[round_] + 1, np.tile(ARCS, len(edges.radius))])
+    is_close = np.concatenate([is_close, is_close[round_], is_close[round_], np.zeros(len(arcs), bool)])
+    length = np.concatenate([np.hypot(*edges.step.T), 2 * math.pi * edges.radius])
+    some = (share > -near / length[number]) & (share < 1 + near / length[number])
+    number, share, is_close = number[some], share[some], is_close[some]
+    order = np.lexsort((share, number))
+    number, share, is_close = number[order], np.clip(share[order], 0, 1), is_close[order]
+    far = np.diff(share, prepend=-1) * length[number] > 2 * near
+    new = np.nonzero(far | (np.diff(number, prepend=-1) != 0))[0]
+    number, share, is_close = number[new], share[new], np.logical_or.reduceat(is_close, new)
+    piece = np.nonzero(np.diff(number) == 0)[0]
+    return _on_pieces(edges, number[piece], *((share[piece + d], is_close[piece + d]) for d in (0, 1)))
+
+
+def _on_pieces(edges: Outlines, number: Integers, begin: tuple[Array, Bools], end: tuple[Array, Bools]) -> _Samples:
+    """Samples on pieces of edges (K,), from one share of the edge to another one, each with whether something is close
+    to it there."""
+    shares = np.array([*CLOSING[::-1], *ALONG, *(1 - CLOSING)])
+    middle, n = (shares[1:] + shares[:-1]) / 2, len(CLOSING)
+    first, last = np.where(begin[1], 0, n), np.where(end[1], len(shares) - 1, n + len(ALONG) - 1)
+    k = np.arange(len(shares))
+    piece, k = np.nonzero((k >= first[:, None]) & (k <= last[:, None]))
+    low = np.where(k == first[piece], 0.0, np.append(0.0, middle)[k])
+    high = np.where(k == last[piece], 1.0, np.append(middle, 1.0)[k])
+    number, start, step = number[piece], begin[0][piece], (end[0] - begin[0])[piece]
+    at, one, other = (_at(edges, number, start + step * share) for share in (shares[k], low, high))
+    return _Samples(at, np.minimum(one, other), np.maximum(one, other), number, np.ones(len(number), bool))
+
+
+def _share(edges: Outlines, number: Integers, point: Array) -> Array:
+    """(K,) how far along edges (K,) their points (K, 2) lie; on circles from the x axis on."""
+    straight = number < len(edges.start)
+    out = np.empty(len(number))
+    k = number[straight]
+    out[straight] = ((point[straight] - edges.start[k]) * edges.step[k]).sum(1) / (edges.step[k] ** 2).sum(1)
+    away = point[~straight] - edges.centre[number[~straight] - len(edges.start)]
+    out[~straight] = np.arctan2(away[:, 1], away[:, 0]) / (2 * math.pi) % 1
+    return out
+
+
+def _at(edges: Outlines, number: Integers, share: Array) -> Array:
+    """(K, 2) m, the places at shares (K,) of edges (K,)."""
+    straight = number < len(edges.start)
+    out = np.empty((len(number), 2))
+    k = number[straight]
+    out[straight] = edges.start[k] + share[straight, None] * edges.step[k]
+    k, angle = number[~straight] - len(edges.start), 2 * math.pi * share[~straight]
+    out[~straight] = edges.centre[k] + edges.radius[k, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    return out
+
+
+def _seen(drawn: _Drawn, near: tuple[Array, Array], samples: _Samples) -> _Looks:
+    """The looks from samples to the edges near them that see something thin."""
+    edge, sample = points_in_boxes(*near, samples.point)
+    other = (edge != samples.edge[sample]) & (drawn.bent[edge] | samples.bent[sample])
+    edge, sample = edge[other], sample[other]
+    start = samples.point[sample]
+    end = _nearest(drawn.edges, edge, start)
+    low, high = np.minimum(samples.low[sample], end), np.maximum(samples.high[sample], end)
+    unknown = np.empty((len(start), 3), np.intp), np.ones(len(start), bool)
+    looks = _Looks(start, end, low, high, np.hypot(*(end - start).T), *unknown)
+    thin = (looks.thickness > 10 * drawn.edges.tolerance) & (looks.thickness < THICK * drawn.section.size)
+    looks = _confirmed(drawn.section, looks[thin & _wider(drawn, looks)])
+    return looks[_wider(drawn, looks)]  # those that are no gaps, after all
+
+
+def _wider(drawn: _Drawn, looks: _Looks) -> Bools:
+    """(K,) whether cells are too wide for what is seen."""
+    size = looks.sizes(drawn.over)
+    wide = [_widest(at, looks.low[:, k], looks.high[:, k]) > size[:, k] for k, at in enumerate(drawn.lines)]
+    out: Bools = np.any(wide, axis=0)
+    return out
+
+
+def _confirmed(section: Section, looks: _Looks) -> _Looks:
+    """The looks that see the same all the way, and something else before and behind; a gap only between solids."""
+    if not len(looks.start):
+        return looks
+    kinds = [None if p.void else (p.material, p.environment, p.thickness) for p in section.parts] + [None]
+    kind = np.array([kinds.index(k) for k in kinds])  # of parts, and of nothing, by its number -1
+    solid = np.array([p.material is not None for p in section.parts] + [False])
+    sine, cosine = np.sin(FAN), np.cos(FAN)
+    ahead = np.stack([cosine, -sine, sine, cosine], -1).reshape(-1, 2, 2) @ (BESIDE * (looks.end - looks.start)).T
+    ahead = ahead.transpose(2, 0, 1)  # (K, FAN, 2)
+    start, end = looks.start[:, None], looks.end[:, None]
+    places = np.concatenate([start - ahead, end + ahead, start + ahead, end - ahead, (start + end) / 2], 1)
+    owner = parts_at(section, places[..., 0], places[..., 1])
+    before, behind, between = np.split(owner, [len(FAN), 2 * len(FAN)], 1)
+    seen = between[:, -1:]
+    ends = []
+    for beyond in (before, behind):
+        other = (kind[beyond] != kind[seen]) & (solid[beyond] | solid[seen])
+        first = other.argmax(1)[:, None]
+        ends.append(np.where(np.take_along_axis(other, first, 1), np.take_along_axis(beyond, first, 1), len(kinds)))
+    owners = np.concatenate([ends[0], seen, ends[1]], 1)
+    good = (kind[between] == kind[seen]).all(1) & (owners < len(kinds)).all(1)
+    return replace(looks[good], owner=owners[good], gap=~solid[owners[good, 1]])

@@ -11,7 +11,7 @@ from fdm.answers.units import time_unit
 from fdm.conduction.systems import conduction_system
 from fdm.grid.layers import halved_layers
 from fdm.grid.lines import first_lines, halved
-from fdm.grid.sheets import follow_slanted_sheets
+from fdm.grid.sheets import follow_thin
 from fdm.section.model import Section
 from fdm.solving.check import refuse_large
 from fdm.solving.solution import ONE, Solution
@@ -35,7 +35,7 @@ def grids_again(like: Solution | None, section: Section, max_cells: int) -> tupl
 
 def starting_lines(section: Section, max_cells: int) -> Lines:
     x, y, *layers = first_lines(section)
-    return *follow_slanted_sheets(section, x, y, max_cells // 16), *layers
+    return *follow_thin(section, x, y, max_cells // 16), *layers
 
 
 def refuse_large_grids(section: Section, lines: Lines, max_cells: int, cells: int | None) -> None:

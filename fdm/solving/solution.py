@@ -25,6 +25,7 @@ from fdm.conduction.fields import Field, LayeredField
 from fdm.conduction.protocol import ConductionSystem
 from fdm.errors import InputError
 from fdm.grid.corners import Corner
+from fdm.grid.sheets import Thin
 from fdm.section.model import Section
 from fdm.solving.frozen import Frozen
 from fdm.solving.places import SolvedField, SolvedLayers
@@ -72,7 +73,7 @@ class Extrapolation:
     rule: Rule
     common: float  # part of what its target is relative to that every band has at least
     endless: Bools  # (F, F) couplings that grow without limit as cells get smaller
-    lost: tuple[str, ...] = ()  # parts too thin for the grids, whose effect is therefore unknown
+    lost: tuple[Thin, ...] = ()  # what is too thin for the grids, so that its effect is unknown
     too_singular: tuple[Corner, ...] = ()  # points that no grid resolves, and which the answers feel
     # of a plate in layers that is solved with one temperature through its thickness: both ways on a coarse grid
     flattened: tuple[UnitAnswers, UnitAnswers] | None = None

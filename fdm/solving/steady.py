@@ -21,9 +21,9 @@ from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share, what_is
 from fdm.grid.corners import Corner, bridged_tips, corners, slow_corners
-from fdm.grid.sheets import too_thin_sheets
+from fdm.grid.sheets import too_thin
 from fdm.section.depths import mixed, slices
-from fdm.section.model import UNITS, Disc, Section
+from fdm.section.model import UNITS, Section
 from fdm.section.reader import Given, section_of
 from fdm.solving.check import MOST_CELLS, refuse, warnings_of
 from fdm.solving.flattened import flattened_plate
@@ -66,7 +66,6 @@ LEAST, LEAST_COARSE, LEAST_CUT = 2e-5, 0.1, 0.005
 HOPELESS = 0.1  # exponents below this leave 4 % of what they act on within the narrowest cells, 1e-7 of a drawing
 MOST_SOLVES = 4  # of a section whose coefficients follow the temperature, until they agree
 IN_SLICES = 0.02  # target of slices, a bound that need not be known as well as the answers
-TURN = "turn the drawing so that it lies along x or y, or "
 COARSE_ERROR = 40.0  # estimated error of the coarsest of three grids, over the target
 
 
@@ -213,7 +212,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         value, band = extrapolation.of_values(asked, on_grids)
         lacking = bands_over_allowed(asked, value, band, target)
         excess, worst = furthest(asked, lacking)
-        lost = too_thin_sheets(section, *coarse.system.lines[:2])
+        lost = too_thin(section, *coarse.system.lines[:2])
         met, full = excess <= 1 and not lost, sizes[-1] * 2 > max_cells
         if met or cells is not None or full:
             break
@@ -228,7 +227,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)
         value, band = extrapolation.of_values(asked, on_grids)
     if lost:
-        worst = f"all that depends on {lost[0]}"
+        worst = f"all that depends on {lost[0].name}"
     finest = grids[-1].system.lines
     report = GridReport(shape_of(finest), sizes, target, met, worst, note, resolved_through(section, finest))
     solution = _concluded(asked, Answers(asked.quantities, value, band), grids, extrapolation, report, warnings)
@@ -329,15 +328,16 @@ def _why_ended(met: bool, given: bool, full: bool) -> str:
 
 def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
     """Warnings of what the grids cannot tell."""
-    for name in extrapolation.lost:
-        ring = any(isinstance(shape, Disc) for shape in section.part_named[name].shapes)
-        lies, turn = ("is a ring", "") if ring else ("lies at a slant", TURN)
+    unit = UNITS[section.unit]
+    for thin in extrapolation.lost:
+        thickness, x, y = (v / unit for v in (thin.thickness, *thin.place))
         yield (
-            f"part {name!r} {lies} and is too thin for this grid: what it does is not known; {turn}draw a joint in its "
-            "place"
+            f"{thin.name} is too thin for this grid at x = {x:.4g}, y = {y:.4g} {section.unit}, where it is "
+            f"{thickness:.2g} {section.unit} thick: what it does is not known; draw it thicker, or along x or y, or "
+            "draw a joint in its place"
         )
     for corner in (c for c in extrapolation.too_singular if c.exponent > 0):  # the others are told before the solve
-        x, y = (v / UNITS[section.unit] for v in corner.place)
+        x, y = (v / unit for v in corner.place)
         solids = ", ".join(map(repr, corner.solids))
         yield (
             f"at x = {x:g}, y = {y:g} {section.unit}, where the temperature of {solids} goes as the distance to the "
