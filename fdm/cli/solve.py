@@ -147,6 +147,7 @@ def _write(
     say: Callable[[str], None],
 ) -> list[str]:
     """Every file of the folder; their names."""
+    from fdm.output.breakdown import breakdowns
     from fdm.output.drawing.budget import draw_budget
     from fdm.output.drawing.plate_cut import draw_cut
     from fdm.output.drawing.section import draw_parts, draw_temperature
@@ -162,8 +163,10 @@ def _write(
         draw_temperature(solution, folder / "temperature_back.png", face="back")
         draw_cut(solution, folder / "temperature_cut.png")
         written += ["temperature_back.png", "temperature_cut.png"]
-    draw_budget(shares, folder / "budget.png")
-    written += ["budget.png", *places.draw(folder, say), mesh, "result.json"]
+    if breakdowns(shares):
+        draw_budget(shares, folder / "budget.png")
+        written.append("budget.png")
+    written += [*places.draw(folder, say), mesh, "result.json"]
     say("writing")
     write_json(result, folder / "result.json")
     write_mesh(solution, folder / mesh, asked.format)  # last: a package may be wanting for it
