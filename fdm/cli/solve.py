@@ -83,7 +83,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.inference.budget import budgets
     from fdm.output.export.budget import budget_dict, sensitivity_dict
     from fdm.output.export.json_file import write_json
-    from fdm.output.export.mesh import mesh_suffix
+    from fdm.output.export.mesh import require_writable
     from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities
     from fdm.output.tables.section import print_solution
     from fdm.output.tables.summary import print_summary
@@ -93,7 +93,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.solving.steady import solve
 
     section = read_section(asked.file, **dict(asked.let))
-    mesh_suffix(asked.format)  # refuses a format that is not known, before the solve
+    require_writable(asked.format)  # before the solve
     console, progress = consoles(asked)
     unsure: list[Uncertainty | Sample] = []
     effects: tuple[Sensitivities, LengthSensitivities] | None = None
