@@ -83,7 +83,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.inference.budget import budgets
     from fdm.output.export.budget import budget_dict, sensitivity_dict
     from fdm.output.export.json_file import write_json
-    from fdm.output.export.mesh import mesh_suffix
+    from fdm.output.export.mesh import require_writable
     from fdm.output.tables.budget import print_budget, print_lengths, print_sensitivities
     from fdm.output.tables.section import print_solution
     from fdm.output.tables.summary import print_summary
@@ -93,7 +93,7 @@ def run(asked: argparse.Namespace) -> str:
     from fdm.solving.steady import solve
 
     section = read_section(asked.file, **dict(asked.let))
-    mesh_suffix(asked.format)  # refuses a format that is not known, before the solve
+    require_writable(asked.format)  # before the solve
     console, progress = consoles(asked)
     unsure: list[Uncertainty | Sample] = []
     effects: tuple[Sensitivities, LengthSensitivities] | None = None
@@ -147,6 +147,7 @@ def _write(
     say: Callable[[str], None],
 ) -> list[str]:
     """Every file of the folder; their names."""
+    from fdm.output.breakdown import breakdowns
     from fdm.output.drawing.budget import draw_budget
     from fdm.output.drawing.plate_cut import draw_cut
     from fdm.output.drawing.section import draw_parts, draw_temperature
@@ -162,8 +163,10 @@ def _write(
         draw_temperature(solution, folder / "temperature_back.png", face="back")
         draw_cut(solution, folder / "temperature_cut.png")
         written += ["temperature_back.png", "temperature_cut.png"]
-    draw_budget(shares, folder / "budget.png")
-    written += ["budget.png", *places.draw(folder, say), mesh, "result.json"]
+    if breakdowns(shares):
+        draw_budget(shares, folder / "budget.png")
+        written.append("budget.png")
+    written += [*places.draw(folder, say), mesh, "result.json"]
     say("writing")
     write_json(result, folder / "result.json")
     write_mesh(solution, folder / mesh, asked.format)  # last: a package may be wanting for it

@@ -82,10 +82,11 @@ def find_material(name: str, known: Mapping[str, Material]) -> Material:
 
 
 def search_materials(word: str) -> list[Material]:
-    """Built-in materials whose name or source contains the word, whatever its case, in the order of the table.
+    """Built-in materials whose name contains the word, or whose source has it as a whole word, whatever its case, in
+    the order of the table.
 
     >>> [m.name for m in search_materials("plasterb")]
     ['plasterboard', 'plasterboard, 700 kg/m3']
     """
-    word = word.lower()
-    return [m for m in builtin_materials().values() if word in m.name.lower() or word in m.source.lower()]
+    whole = re.compile(rf"(?<!\w){re.escape(word)}(?!\w)", re.IGNORECASE)
+    return [m for m in builtin_materials().values() if word.lower() in m.name.lower() or whole.search(m.source)]

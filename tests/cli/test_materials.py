@@ -12,6 +12,10 @@ def test_materials_are_listed_and_searched(here, capsys):
     assert "EN 12524" not in few
     assert main(["materials", "copper", "--sources"]) == 0
     assert "EN 12524" in " ".join(capsys.readouterr().out.split())
+    for word, found, other in (("FR4", "glass-epoxy board", "copper"), ("PE", "PE foam", "glass")):  # no "from memory"
+        assert main(["materials", word]) == 0
+        told = capsys.readouterr().out
+        assert found in told and other not in told
     assert main(["materials"]) == 0
     assert "XPS foam" in capsys.readouterr().out
     assert main(["materials", "unobtainium"]) == 1

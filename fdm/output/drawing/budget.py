@@ -10,7 +10,7 @@ from fdm.answers.rounding import with_band
 from fdm.errors import InputError
 from fdm.inference.budget import Budgets, Share
 from fdm.output.breakdown import SMALLEST_SHARE, Breakdown, breakdowns, full_name, largest_shares, percent
-from fdm.output.drawing.charts import bar_axes, bar_limits, heading, new_chart, save_chart, write_beside_bar
+from fdm.output.drawing.charts import bar_axes, bar_limits, heading, new_chart, save_chart, wrapped, write_beside_bar
 from fdm.output.drawing.colours import INK, JOINT, Look, environment_looks, material_looks
 from fdm.output.drawing.figures import told
 from fdm.section.model import Section
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 MOST_BARS = 8
 MOST_PANELS = 16
+PANEL_LETTERS = 92  # of the title of a panel
 REST = "rest"  # the kind of the bar that sums up all smaller shares
 
 
@@ -36,7 +37,9 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
         )
     section = found.solution.section
     bars = [_bars(p) for p in panels]
-    heights = [0.75 + 0.33 * len(b) for b in bars]  # inch
+    values = [with_band(p.value, p.band, p.unit).replace(" ", "\N{NO-BREAK SPACE}") for p in panels]
+    titles = [wrapped(f"{p.name}: {value}", PANEL_LETTERS) for p, value in zip(panels, values)]
+    heights = [0.75 + 0.33 * len(b) + 0.16 * title.count("\n") for b, title in zip(bars, titles)]  # inch
     figure = new_chart(0.95 + sum(heights))
     heading(
         figure,
@@ -45,8 +48,8 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
         + (f"; the first {len(panels)} of {len(every)}" if len(every) > len(panels) else ""),
     )
     axes = figure.subplots(len(panels), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
-    for a, panel, shares in zip(axes, panels, bars):
-        _draw_panel(a, panel, shares, section)
+    for a, title, shares in zip(axes, titles, bars):
+        _draw_panel(a, title, shares, section)
     low = min(0.0, *(100 * s.share for b in bars for s in b))
     high = max(100 * s.share for b in bars for s in b)
     bar_limits(axes[-1], low, high, room=0.12)
@@ -54,15 +57,13 @@ def draw_budget(found: Budgets, path: str | Path) -> None:
     save_chart(figure, path)
 
 
-def _draw_panel(a: "Axes", panel: Breakdown, bars: list[Share], section: Section) -> None:
+def _draw_panel(a: "Axes", title: str, bars: list[Share], section: Section) -> None:
     at, per_cent = np.arange(len(bars)), 100 * np.array([s.share for s in bars])
     for bar, share in zip(a.barh(at, per_cent, 0.68, zorder=2), bars):
         bar.set(**_look(section, share).patch())
     for k, s in enumerate(bars):
         write_beside_bar(a, percent(s.share), k, 100 * s.share)
-    a.set_title(
-        f"{panel.name}: {with_band(panel.value, panel.band, panel.unit)}", loc="left", fontsize=9.5, color=INK, y=1
-    )
+    a.set_title(title, loc="left", fontsize=9.5, color=INK, y=1)
     bar_axes(a, ["\n".join(textwrap.wrap(full_name(s), 38)) for s in bars])
 
 

@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+BEHIND: dict[str, Any] = {
+    "boxstyle": "square,pad=0.2",
+    "fc": "white",
+    "ec": "none",
+    "alpha": 0.55,
+}  # a number on a line
 NEAR = 60  # steps; a label that finds no spot within these is far from what it names
 UNLED = 8  # steps; a label so near to its anchor needs no leader
 TWO_LINES_COST = 3  # steps
@@ -111,9 +117,10 @@ class Labels:
         start = self._draw_leader(label, spot, anchor, INK)
         self.axes.plot(*start, ".", ms=3.5, color=INK, zorder=7)
 
-    def write_along(self, text: str, line: Array) -> bool:
+    def write_along(self, text: str, line: Array, boxed: bool = False) -> bool:
         """Write on a line through points (K, 2) in pixels, turned with it, as near to its middle as it is straight and
-        free; says whether there is such a place."""
+        free; says whether there is such a place. `boxed` numbers stand apart from the line, which looks like a minus
+        before them else."""
         label = self._new(text, 7.5, INK, zorder=5)
         width, height = label.size
         at = line / STEP
@@ -132,6 +139,7 @@ class Labels:
                 if self.occupancy.is_free((xm, ym), box):
                     angle = math.degrees(math.atan2(y1 - y0, x1 - x0))
                     _outline(label.text, 2.2, 0.75)
+                    label.text.set_bbox(BEHIND if boxed else None)
                     self._put(label, (xm, ym), box, (angle + 90) % 180 - 90)
                     return True
         label.text.remove()

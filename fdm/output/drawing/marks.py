@@ -1,5 +1,6 @@
 """What is drawn upon a sheet: outlines, joints, sources and sensors, and the names of sources and environments."""
 
+import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -20,6 +21,7 @@ Array = NDArray[np.float64]
 ENVIRONMENT_NAME = "#45607a"
 ARROW_SPACING = 0.3  # inch
 MOST_NAMED = 40  # sources whose names are written, and that have arrows: more would cover the picture
+SHORT_NAME = 24  # letters of the name of an environment, where all of it has no room
 LONGEST_LINE = 24  # letters of the name of a source or sensor
 MOST_FINS = 500  # of a group, that are drawn
 LONGEST_ARROW = 0.2  # inch
@@ -222,11 +224,14 @@ def air_temperatures(section: Section) -> dict[str, str]:
 
 def name_environments(view: View, words: Mapping[str, str], outlined: bool = False) -> None:
     """Write the name of its environment into every part of air and every strip beyond the border, where it fits, with
-    its own of the `words`, by name, where there is room for both. `outlined` letters are read on any colour."""
+    its own of the `words`, by name, where there is room for both; it is shortened where it has to be. `outlined`
+    letters are read on any colour."""
     colour = INK if outlined else ENVIRONMENT_NAME
     for number in np.flatnonzero(np.bincount(view.owner[view.owner >= 0])).tolist():
         if (name := view.environment_of(number)) is not None:
-            for text in ([f"{name}, {words[name]}"] if name in words else []) + [name]:
+            short = textwrap.shorten(name, SHORT_NAME, placeholder=" …")
+            known = [f"{one}, {words[name]}" for one in (name, short)] if name in words else []
+            for text in dict.fromkeys([*known, name, short]):
                 if view.labels.write_inside(text, view.owner == number, colour, "italic", outlined):
                     break
 

@@ -173,7 +173,7 @@ def draw_isotherms(view: View, temperature: Array, levels: Array) -> None:
         runs = [(np.asarray(run, float) - origin) / scale for run in path.to_polygons(closed_only=False)]
         runs.sort(key=lambda run: -float(np.hypot(*np.diff(run, axis=0).T).sum()))
         for run in runs[:LABELLED_RUNS]:
-            if view.labels.write_along(f"{level:.{digits}f}", run):
+            if view.labels.write_along(f"{level:.{digits}f}", run, boxed=bool(levels.min() < 0)):
                 break
 
 

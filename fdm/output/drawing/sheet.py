@@ -1,5 +1,6 @@
 """The sheet that a section is drawn on: a view of the whole with room around, and one of a detail below it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +26,7 @@ LEFT, BOTTOM, TOP = 0.8, 0.6, 0.7  # around the axes
 TALLEST, TALLEST_SLIM = 6.5, 12.0  # drawings with their margins; the second for a slim, tall one
 BORDER_STRIP = 0.24  # thickness of an environment beyond the border
 TALLEST_DETAIL = 3.6
+LONGEST_SCALE = 72  # letters of all numbers on a scale below the drawing
 BETWEEN = 0.9  # below the axes of the whole, for their numbers and the title of the detail
 
 
@@ -149,7 +151,9 @@ class Sheet(View):
         """A scale between `ends`, with ticks at `levels`; `words` say of what. What lies `beyond` has arrows."""
         from matplotlib.cm import ScalarMappable
         from matplotlib.colors import Normalize
+        from matplotlib.ticker import ScalarFormatter
 
+        numbers = ScalarFormatter(useOffset=False)  # whole ones, as on the isotherms
         beside = self.layout.beside
         size, box = self.figure.get_size_inches(), (self.axes if beside else self.lowest_axes).get_position()
         if beside:
@@ -162,8 +166,12 @@ class Sheet(View):
             cax=self.figure.add_axes(place),
             orientation="vertical" if beside else "horizontal",
             ticks=levels,
+            format=numbers,
             extend="both" if beyond else "neither",
         )
+        most = LONGEST_SCALE // max(map(len, numbers.format_ticks(levels.tolist())), default=1)
+        if not beside and len(levels) > most:
+            bar.set_ticks(levels[:: math.ceil(len(levels) / most)].tolist())
         bar.set_label(words, fontsize=9, color=INK)
         bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
         bar.outline.set_visible(False)

@@ -6,6 +6,7 @@ that name has in `part`, as meshio and VTK read no texts alike; fins have the nu
 """
 
 from collections.abc import Iterable, Mapping
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import quoteattr
@@ -36,7 +37,7 @@ FORMATS: dict[str, dict[str, object]] = {
     "hmf": {},
     "med": {},
 }
-
+WITH_H5PY = ("xdmf", "hmf", "med")
 
 SAME = 1e-7  # of the drawing's size: points that are closer are one
 
@@ -49,21 +50,23 @@ def write_mesh(solution: Solution, path: str | Path, file_format: str | None = N
     format needs is missing, and where the file cannot be written.
     """
     file_format = mesh_format(path) if file_format is None else _usable(file_format, f"format {file_format!r}")
+    require_writable(file_format)
     import meshio
 
     with written_beside(path) as temporary:
-        try:
-            mesh = field_mesh(solution.section, solution.field)
-            names = mesh.field_data
-            mesh.field_data = {}  # other formats would warn of names of parts
-            meshio.write(temporary, mesh, file_format, **FORMATS[file_format])
-            if file_format == "vtu":
-                _add_names(temporary, names)
-        except ModuleNotFoundError as error:
-            raise InputError(
-                f"cannot write {str(path)!r}: format {file_format!r} needs the package {error.name!r}; "
-                "install it, or use 'vtu'"
-            ) from error
+        mesh = field_mesh(solution.section, solution.field)
+        names = mesh.field_data
+        mesh.field_data = {}  # other formats would warn of names of parts
+        meshio.write(temporary, mesh, file_format, **FORMATS[file_format])
+        if file_format == "vtu":
+            _add_names(temporary, names)
+
+
+def require_writable(file_format: str) -> None:
+    """Raise InputError for a format that is not known, cannot hold such a mesh, or needs a package that is missing."""
+    mesh_suffix(file_format)
+    if file_format in WITH_H5PY and find_spec("h5py") is None:
+        raise InputError(f"format {file_format!r}: needs the package 'h5py'; install it, or use 'vtu'")
 
 
 def mesh_format(path: str | Path) -> str:

@@ -49,7 +49,8 @@ def print_study(
     if len(rows) < len(study.designs):
         print_sentences([f"{len(rows)} of {len(study.designs)} designs; {rest}"], console)
     if (more := len(shown) - fitting) > 0:
-        print_sentences([f"and {more} more answers, for which there is no room here, in study.csv"], console)
+        what = "1 more answer has" if more == 1 else f"{more} more answers have"
+        print_sentences([f"{what} no room here; study.csv has all"], console)
 
 
 def _table(

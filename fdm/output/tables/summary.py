@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+import numpy as np
 from rich.console import Console
 from rich.text import Text
 
@@ -61,10 +62,13 @@ def _found_at(solution: Solution) -> Iterator[tuple[FrozenValue, str]]:
 
 
 def _heat(found: Budgets) -> Iterator[str]:
-    """How warm each heated place is, and the largest shares in what it takes."""
+    """How warm each heated place is, and the largest shares in what it takes; of many the furthest off first."""
     solution = found.solution
     resistance, band = solution.network.values.resistance, solution.network.band.resistance
-    for k, (heat, watts) in enumerate(zip(solution.network.heat, solution.section.watts)):
+    rises = abs(solution.section.watts * resistance.diagonal())
+    order = np.argsort(-rises, kind="stable").tolist() if len(rises) > MOST else range(len(rises))
+    for k in order:
+        heat, watts = solution.network.heat[k], solution.section.watts[k]
         temperature = brief(*solution.answers.at(("terminals", heat, "temperature")), "degC")
         shares = share_words(found.resistance[heat], SHARES)
         yield (
@@ -100,6 +104,11 @@ def _losses(solution: Solution) -> Iterator[str]:
     if solution.bridges:
         return
     n, t = solution.network, solution.section.fixed_temperatures
+    if not solution.section.watts.any() and np.ptp(t) == 0:
+        yield (
+            f"no heat flows: all given temperatures are {t[0]:g} degC, and no source gives heat; give a [[source]], or "
+            "a second environment"
+        )
     pairs = [(a, b) for a in range(len(t)) for b in range(len(t)) if t[a] > t[b]]
     for a, b in sorted(pairs, key=lambda p: -n.values.coupling[p] * (t[p[0]] - t[p[1]]))[:1]:
         coupling, watts = n.values.coupling[a, b], n.values.coupling[a, b] * (t[a] - t[b])

@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import matplotlib
 import numpy as np
 import pytest
@@ -30,6 +32,18 @@ def test_a_pixel_of_the_sheet_is_one_of_the_picture(wall):
     across, up = sheet.owner.shape
     shown = np.asarray(sheet.canvas.buffer_rgba())[::-1].swapaxes(0, 1)[left : left + across, bottom : bottom + up]
     assert len(np.unique(sheet.owner)) > 4 and np.array_equal(shown, colours)
+
+
+def test_numbers_of_a_scale_stand_whole_and_apart():
+    sheet = Sheet(one_part((0, 0.1), (0, 0.01)), legend=False)
+    levels = 20.04 + 5e-6 * np.arange(9)
+    sheet.add_colour_bar(matplotlib.colormaps["viridis"], (levels[0], levels[-1]), levels)
+    sheet.canvas.draw()
+    scale = sheet.figure.axes[-1]
+    ticks = scale.get_xticklabels()
+    assert ticks[0].get_text() == "20.04000" and not scale.xaxis.get_offset_text().get_text()
+    boxes = [t.get_window_extent(sheet.renderer) for t in ticks]
+    assert len(boxes) > 3 and all(a.x1 < b.x0 - 5 for a, b in pairwise(boxes))
 
 
 def test_axis_is_marked_only_about_an_axis():
