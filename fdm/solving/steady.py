@@ -20,7 +20,7 @@ from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share, what_is
-from fdm.grid.corners import Corner, bridged_tips, corners, slow_corners
+from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.sheets import too_thin_sheets
 from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Disc, Section
@@ -220,9 +220,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         lines = refined(coarse, asked, on_grids[-1], aim, most, lacking)
         if shape_of(lines) == shape_of(coarse.system.lines):
             break
-    tips = bridged_tips(section)
-    too_singular = tips + (() if met else tuple(c for c in slow if c.exponent < HOPELESS))
-    met &= not tips
+    too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
     note = _why_ended(met, cells is not None, full)
     if lost or too_singular:
         extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)
@@ -336,7 +334,7 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
             f"part {name!r} {lies} and is too thin for this grid: what it does is not known; {turn}draw a joint in its "
             "place"
         )
-    for corner in (c for c in extrapolation.too_singular if c.exponent > 0):  # the others are told before the solve
+    for corner in extrapolation.too_singular:
         x, y = (v / UNITS[section.unit] for v in corner.place)
         solids = ", ".join(map(repr, corner.solids))
         yield (
