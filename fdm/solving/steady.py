@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from fdm.accuracy.extrapolation import (
     rule_of,
 )
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
-from fdm.answers.grid import SolvedGrid
+from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
@@ -51,6 +52,7 @@ from fdm.solving.grids import (
     three_grids,
 )
 from fdm.solving.left_out import doubts
+from fdm.solving.on_joints import sensors_on_joints
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import LAYERS, ONE, Balance, Extrapolation, GridReport, Solution, flows_into
@@ -255,8 +257,11 @@ def _concluded(
     failed = failure(asked, checks, further, answers.value, answers.band)
     if failed:
         report, warnings = replace(report, target_met=False, note=FAILED), (*warnings, failed)
+    finest = grids[-1]
+    field = cache(lambda: finest.system.field(finest.units, section.fixed_temperatures, section.watts))
     warnings += (
         *_doubts(section, extrapolation),
+        *sensors_on_joints(section, answers, report.target * KELVIN, field),
         *implausible_answers(section, answers),
         *far_surfaces(section, answers),
     )
