@@ -76,7 +76,7 @@ class _Rows:
     solid: tuple[Bools, Bools]  # (K, SUB) whether these are
     resistance: Sides  # (K, SUB) K/W from the cell's centre to the face
     keeps: tuple[Bools, Bools]  # (K,) whether the cell keeps a temperature
-    by_line: Bools  # (K,) heat leaves the one solid cell beside the face along the grid line, through a strong film
+    by_line: Bools  # (K,) heat leaves the solid cells beside the face along the grid line, through a strong film
 
 
 def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Rows:
@@ -89,9 +89,11 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
     centre = f.owner[0][i, j], f.owner[1][i, j]
     keeps, at_fixed = (p.solid[centre[0]], p.solid[centre[1]]), [p.fixed[own] >= 0 for own in centre]
     owners, resistances, drawn = [], [], owners_beside(layout, axis, i, j)
+    in_middle = [p.solid[own[:, SUB // 2 - 1 : SUB // 2 + 1]] for own in drawn]
+    parted = keeps[0] & keeps[1] & ~(in_middle[0] & in_middle[1]).any(1)  # the two cells lie beyond a gap
     for side, (own, geometry) in enumerate(zip(drawn, (high, low))):
         # along a strong edge the field is continued through it, so that faces there count whole
-        through_edge = (is_strong[side] & keeps[side])[:, None] & (p.fixed[own] >= 0)
+        through_edge = (is_strong[side] & keeps[side] & ~parted)[:, None] & (p.fixed[own] >= 0)
         own = np.where(through_edge, centre[side][:, None], own)
         k = row_resistivity(layout, axis, side, own, number[side])
         resistances.append(np.broadcast_to(geometry, f.area.shape)[i, j][:, None] * SUB * k)
@@ -99,7 +101,8 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
     thickness = np.minimum(p.thickness[owners[0]], p.thickness[owners[1]])
     with np.errstate(invalid="ignore"):
         face_area = row_area * np.where(np.isinf(thickness), 0.0, thickness)
-    by_line = (keeps[0] ^ keeps[1]) & (is_strong[0] | is_strong[1]) & (at_fixed[0] | at_fixed[1])
+    to_fixed = (keeps[0] ^ keeps[1]) & (at_fixed[0] | at_fixed[1])
+    by_line = (to_fixed | parted) & (is_strong[0] | is_strong[1])
     return _Rows(
         axis=axis,
         i=i,

@@ -83,17 +83,18 @@ def edge_areas(layout: Layout, middle: Array, own: Owners | Integers, length: Ar
 
 def solid_cells_of_pieces(layout: Layout, outward: Array) -> tuple[Integers, Integers]:
     """(P,) the cells (i, j) that lose heat through the pieces of edge, whose normals (P, 2) point away from the solid:
-    the piece's own, or, where that holds a sliver too thin for sub-cells, a solid one behind it: along the axis that
-    the edge faces most, along the other, or across the corner."""
+    the piece's own, or, where that holds a sliver too thin for sub-cells, or a gap parts the piece from it, a solid one
+    behind it: along the axis that the edge faces most, along the other, or across the corner."""
     raster, cut, p = layout.raster, layout.cut, layout.properties
     assert cut is not None
     (n, m), i, j = raster.shape, cut.i[cut.piece], cut.j[cut.piece]
+    moves = np.zeros(len(i), bool) if cut.parted is None else cut.parted.piece.copy()
     back, steep = -np.sign(outward).astype(int), abs(outward[:, 0]) >= abs(outward[:, 1])
     for along_x, along_y in ((steep, ~steep), (~steep, steep), (True, True)):
-        sliver = ~p.solid[raster.owner[i + 1, j + 1]]
+        sliver = ~p.solid[raster.owner[i + 1, j + 1]] | moves
         ti, tj = np.clip(i + back[:, 0] * along_x, 0, n - 1), np.clip(j + back[:, 1] * along_y, 0, m - 1)
         take = sliver & p.solid[raster.owner[ti + 1, tj + 1]]
-        i, j = np.where(take, ti, i), np.where(take, tj, j)
+        i, j, moves = np.where(take, ti, i), np.where(take, tj, j), moves & ~take
     return i, j
 
 
@@ -116,8 +117,10 @@ def films_along_lines(layout: Layout, axis: int, side: int, i: Integers, j: Inte
         area = 2 * np.pi * r1 * height
     else:
         resistance = distance * (thickness if section.view == "plate" else 1.0) / (conductivity * area)
-    m = layout.raster.shape[1]
-    return ray.i * m + ray.j, p.fixed[hit], 1 / (resistance + 1 / (p.film[hit] * area * facing))
+    cell, met = ray.i * layout.raster.shape[1] + ray.j, p.fixed[hit] >= 0  # a narrow gap may lie between the samples
+    with np.errstate(divide="ignore"):
+        g = 1 / (resistance + 1 / (p.film[hit] * area * facing))
+    return cell[met], p.fixed[hit[met]], g[met]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ import numpy as np
 
 from fdm.conduction.arrays import Array, Bools, Integers
 from fdm.conduction.system import System
-from fdm.section.model import SIDES
 
 
 def face_temperatures(system: System, ext: Array, heat: int) -> Array:
@@ -32,7 +31,9 @@ def heated_points(system: System, heat: int) -> Integers:
     heat_input, m = system.heat_inputs[heat], system.raster.shape[1]
     if heat_input.axis is None or heat_input.at is None:
         i, j = np.divmod(heat_input.cell, m)
-        return np.unique([i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)])
+        points = np.unique([i * (m + 1) + j + step for step in (0, 1, m + 1, m + 2)])
+        on = _on_part(system, heat, *np.divmod(points, m + 1))  # cells that an edge cuts reach beyond the part
+        return points[on] if on.any() else points  # none of it where it is too narrow for sub-cells
     i, j = heat_input.at
     return np.unique([i * (m + 1) + j, i * (m + 1) + j + (1 if heat_input.axis == 0 else m + 1)])
 
@@ -83,8 +84,6 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
     hot = np.zeros((n + 4, m + 4), bool)  # two cells more on each side
     hot[i + 2, j + 2] = True
     at = np.stack(np.divmod(points[number], m + 1))
-    part = system.section.heat_sources[heat].part
-    own = np.array([p.name == part for p in system.section.parts] + [False] * (len(SIDES) + 1))
     point, place = np.empty((len(number), 2, 3), np.intp), np.empty((len(number), 2, 3))
     for axis, lines in enumerate((system.raster.x, system.raster.y)):
         along, across = np.eye(2, dtype=np.intp)[[axis, 1 - axis]][:, :, None]
@@ -93,7 +92,7 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
         )
         if system.cut is not None:  # beyond a round or slanted edge no point has the part's temperature
             i, j = (np.clip(at[d] + along[d] * [[-1], [-2], [1], [2]], 0, size) for d, size in enumerate((n, m)))
-            on = _on_part(system, own, i, j)
+            on = _on_part(system, heat, i, j)
             down, down_twice, up, up_twice = (step & there for step, there in zip((down, down_twice, up, up_twice), on))
         between, below, above = down & up, up & up_twice, down & down_twice
         for k, steps in enumerate(((0, 0, 0), (-1, 1, -1), (1, 2, -2))):
@@ -104,14 +103,20 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
     return AroundPoints(point, place)
 
 
-def _on_part(system: System, own: Bools, i: Integers, j: Integers) -> Bools:
-    """(..) whether grid points i, j (..) that have a cut cell beside them lie on the owners `own` (P + 5,), or at their
-    edges; true of the others."""
-    number, columns = system.layout.cut_number, system.raster.shape[1] + 1
-    on = (number[i, j] < 0) & (number[i + 1, j] < 0) & (number[i, j + 1] < 0) & (number[i + 1, j + 1] < 0)
-    once, at = np.unique(i[~on] * columns + j[~on], return_inverse=True)  # many sources are warmest at the same few
-    on[~on] = system.layout.drawn_beside(*np.divmod(once, columns), own)[at]
+def _on_part(system: System, heat: int, i: Integers, j: Integers) -> Bools:
+    """(..) whether grid points i, j (..) lie on a heated part, or at its edges."""
+    number, on = _part_number(system, heat), np.zeros(i.shape, bool)
+    for a, b in np.ndindex(2, 2):
+        owner = system.raster.owner[i + a, j + b]
+        if system.cut is not None:  # the sub-cell beside the point
+            cut = system.layout.cut_number[i + a, j + b]
+            owner = np.where(cut < 0, owner, system.cut.owner[cut, a - 1, b - 1])
+        on |= owner == number
     return on
+
+
+def _part_number(system: System, heat: int) -> int:
+    return next(k for k, p in enumerate(system.section.parts) if p.name == system.section.heat_sources[heat].part)
 
 
 def parabola_rise(s: Array, t: Array) -> Array:

@@ -5,7 +5,7 @@ import numpy as np
 from fdm.conduction.arrays import Array, Bools, Integers, Owners
 from fdm.conduction.layout import Layout
 from fdm.grid.cut import SUB, Cut
-from fdm.grid.raster import Raster
+from fdm.grid.raster import NOTHING, Raster
 
 QUARTERS = np.array([(0, 0), (1, 0), (1, 1), (0, 1)])  # of the square around a grid point, from the south-west one
 
@@ -29,12 +29,17 @@ def cells_beside(axis: int, i: Integers, j: Integers) -> tuple[tuple[Integers, I
 
 
 def owners_beside(layout: Layout, axis: int, i: Integers, j: Integers) -> tuple[Owners, Owners]:
-    """(K, SUB) owners just before and just after faces, row by row."""
+    """(K, SUB) owners just before and just after faces, row by row; NOTHING where a gap parts a row from its cell."""
     x, y, off_x, off_y = face_points(layout.raster, axis, i, j)
+    cells = cells_beside(axis, i, j)
     before, after = (
         layout.owners_at(ci[:, None], cj[:, None], x + sign * off_x, y + sign * off_y)
-        for (ci, cj), sign in zip(cells_beside(axis, i, j), (-1, 1))
+        for (ci, cj), sign in zip(cells, (-1, 1))
     )
+    if layout.cut is not None and layout.cut.parted is not None:
+        for owners, (ci, cj), end in ((before, cells[0], 1), (after, cells[1], 0)):
+            number = layout.cut_number[ci + 1, cj + 1]
+            owners[(number >= 0)[:, None] & layout.cut.parted.beside[number, axis, end]] = NOTHING
     return before, after
 
 

@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 from fdm.grid.edges import parts_at
 from fdm.grid.exponents import FREE, HELD, REGULAR, Sector, point_exponent
 from fdm.grid.rays import Directions, directions, reach
-from fdm.section.model import SIDES, Polygon, Rectangle, Section
+from fdm.section.model import SIDES, Rectangle, Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
 
 SLOW = 0.45  # exponents below this make errors that fall more slowly than three grids can tell
-SLANTED = 1e-6  # rad from a grid line, from which on an edge is slanted
 SCALE = 1e-3  # of the drawing's size: over less than that, a point does not matter that films or joints bypass
 
 
@@ -78,37 +77,6 @@ def slow_corners(section: Section) -> tuple[Corner, ...]:
             places = {corner.place for corner in _found(section, around, 0.0, without, SLOW)}
             found |= {corner.place: corner for corner in wide if corner.place in places}
     return tuple(found.values())
-
-
-def bridged_tips(section: Section) -> tuple[Corner, ...]:
-    """Points, with an exponent of 0, at which two solids meet in that point alone, with a gap between them that begins
-    at a slant and lies within a quarter turn between two lines of a grid. A cell at the tip holds both solids, and they
-    exchange heat there that the drawing does not let pass, however small the cell."""
-    if not any(isinstance(s, Polygon) for p in section.parts for s in p.shapes):
-        return ()
-    d = directions(section)
-    owner = _owners(section, d.inside, ())
-    conductivity, _ = _conductivities(section, 0.0)
-    names = [*(p.name for p in section.parts), *(getattr(section.border, side) or "" for side in SIDES), ""]
-    found = []
-    for point, k, n in zip(d.points[d.rays.point[d.first]], d.first.tolist(), d.count.tolist()):
-        rows = slice(k, k + n)
-        start, end, conducts = d.rays.angle[rows], d.end[rows], conductivity[owner[rows]] > 0
-        gaps = [g for g in range(n) if not conducts[g] and conducts[g - 1]]  # where the solids before one end
-        if len(gaps) < 2:
-            continue
-        for g in gaps:
-            last = next(m for m in range(g, g + n) if conducts[(m + 1) % n]) % n
-            quarters = (start[g] + SLANTED) / (math.pi / 2), (end[last] % (2 * math.pi) - SLANTED) / (math.pi / 2)
-            own = math.floor(quarters[0]) == math.floor(quarters[1]) and quarters[0] < quarters[1]
-            if own and start[g] % (math.pi / 2) > SLANTED and end[last] % (math.pi / 2) > SLANTED:
-                wedges = tuple(
-                    Wedge(float(a), float(b), names[o], "solid" if c else "adiabatic")
-                    for a, b, o, c in zip(start, end, owner[rows].tolist(), conducts)
-                )
-                found.append(Corner((float(point[0]), float(point[1])), 0.0, wedges, reach(d.edges, point)))
-                break
-    return tuple(found)
 
 
 def _is_a_rectangle(section: Section) -> bool:

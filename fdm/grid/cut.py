@@ -2,11 +2,12 @@
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fdm.grid.parted import Surfaces, apart, cells_with_gaps
 from fdm.grid.raster import NOTHING, Raster, middles
 from fdm.section.model import Bounds, Disc, Rectangle, Section
 
@@ -15,6 +16,7 @@ Integers = NDArray[np.intp]
 
 CORNERS = 720  # of the polygon that stands for a disc's outline
 SUB = 16  # sub-cells of a cut cell along each axis
+BESIDE = 1e-6  # of a cell's width, by which rows are told from each other beside a face
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,15 @@ class Cut:
     middle: Array  # (P, 2) m
     normal: Array  # (P, 2) from the first owner to the second
     sides: NDArray[np.int32]  # (P, 2) owners
+    parted: "Parted | None" = None  # what gaps part from the centres of their cells; None: nothing
+
+
+@dataclass(frozen=True)
+class Parted:
+    """What counts as nothing in cut cells, as a gap parts it from what lies around the centre (`fdm.grid.parted`)."""
+
+    beside: NDArray[np.bool_]  # (C, 2, 2, SUB) rows beside the faces normal to x and y, the lower and the upper one
+    piece: NDArray[np.bool_]  # (P,) pieces of edge whose solid side it is
 
 
 def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -> Cut | None:
@@ -73,7 +84,38 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     x = raster.x[ci, None] + np.diff(raster.x)[ci, None] * t
     y = raster.y[cj, None] + np.diff(raster.y)[cj, None] * t
     owner = owners_at(section, raster, ci[:, None, None], cj[:, None, None], x[:, :, None], y[:, None, :], without)
-    return Cut(ci, cj, owner, number, (to_circle * length)[keep], middle[keep], normal[keep], sides[keep])
+    cut = Cut(ci, cj, owner, number, (to_circle * length)[keep], middle[keep], normal[keep], sides[keep])
+    return _without_what_is_apart(section, raster, cut, without)
+
+
+def _without_what_is_apart(section: Section, raster: Raster, cut: Cut, without: Collection[str]) -> Cut:
+    """The cut cells, in which nothing owns what a gap parts from the centre."""
+    held = {s.part for s in section.held_sources}
+    solid = np.array([p.material is not None and p.name not in held for p in section.parts] + [False])  # last: NOTHING
+    piece = np.nonzero(solid[cut.sides].sum(1) == 1)[0]
+    piece = piece[np.argsort(cut.piece[piece], kind="stable")]
+    cell = cut.piece[piece]
+    low = np.column_stack([raster.x[cut.i], raster.y[cut.j]])
+    width = np.column_stack([np.diff(raster.x)[cut.i], np.diff(raster.y)[cut.j]])
+    outward = np.where(solid[cut.sides[piece, :1]], 1, -1) * cut.normal[piece]
+    along = cut.length[piece, None] / 2 * np.column_stack([-cut.normal[piece, 1], cut.normal[piece, 0]])
+    start, end = ((cut.middle[piece] + way - low[cell]) / width[cell] for way in (-along, along))
+    surfaces = Surfaces(cell, start, end, outward * width[cell])
+    gaps = cells_with_gaps(surfaces)
+    if not len(gaps):
+        return cut
+    at = np.concatenate([[BESIDE], (np.arange(SUB) + 0.5) / SUB, [1 - BESIDE]])
+    i, j = cut.i[gaps], cut.j[gaps]
+    x, y = (low[gaps, d, None] + width[gaps, d, None] * at for d in (0, 1))
+    points = owners_at(section, raster, i[:, None, None], j[:, None, None], x[:, :, None], y[:, None, :], without)
+    inside, of_surface = apart(surfaces.chosen(gaps), points, solid, at, raster.owner[i + 1, j + 1])
+    if not inside.any():
+        return cut
+    owner, beside, of_piece = cut.owner.copy(), np.zeros((len(cut.i), 2, 2, SUB), bool), np.zeros(len(cut.piece), bool)
+    owner[gaps] = np.where(inside[:, 1:-1, 1:-1], NOTHING, owner[gaps])
+    beside[gaps, 0], beside[gaps, 1] = inside[:, [0, -1], 1:-1], inside[:, 1:-1, [0, -1]].swapaxes(1, 2)
+    of_piece[piece[np.isin(cell, gaps)]] = of_surface
+    return replace(cut, owner=owner, parted=Parted(beside, of_piece))
 
 
 def owners_at(

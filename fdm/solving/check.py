@@ -12,7 +12,6 @@ from fdm.conduction.linear.multigrid.memory import check_memory, free_memory
 from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError
-from fdm.grid.corners import bridged_tips
 from fdm.grid.lines import first_lines
 from fdm.section.depths import mixed
 from fdm.section.model import UNITS, Environment, Section, Sensor
@@ -40,18 +39,7 @@ def warnings_of(system: ConductionSystem) -> tuple[str, ...]:
             for note in e.film_from.notes
         ),
         *doubtful_assumptions(system.section, *system.lines[:2]),
-        *_bridged(system.section),
     )
-
-
-def _bridged(section: Section) -> Iterator[str]:
-    for corner in bridged_tips(section):
-        x, y = (v / UNITS[section.unit] for v in corner.place)
-        solids = " and ".join(map(repr, corner.solids))
-        yield (
-            f"at x = {x:g}, y = {y:g} {section.unit} what parts {solids} begins in a point: any grid lets heat pass "
-            "there, and none tells how much; let it reach beyond that point, or let the solids overlap there"
-        )
 
 
 def _where_it_may_lie(section: Section) -> str:

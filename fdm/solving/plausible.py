@@ -67,8 +67,8 @@ def implausible_numbers(section: Section) -> Iterator[str]:
         yield from unlike_its_name(m)
         if not LEAST_CONDUCTIVITY <= min(m.conductivity) <= max(m.conductivity) <= LARGEST_CONDUCTIVITY:
             yield (
-                f"material {m.name!r}, conductivity: {m.conductivity[0]:g} W/(m K) is out of what solids and heat pipes "
-                f"have ({LEAST_CONDUCTIVITY:g} to {LARGEST_CONDUCTIVITY:g}); give W/(m K)"
+                f"material {m.name!r}, conductivity: {m.conductivity[0]:g} W/(m K) is out of what solids, and heat "
+                f"pipes, have ({LEAST_CONDUCTIVITY:g} to {LARGEST_CONDUCTIVITY:g}); give W/(m K)"
             )
     for part in section.parts:
         yield from _implausible_part(section, part)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -14,13 +15,13 @@ from fdm.accuracy.extrapolation import (
     rule_of,
 )
 from fdm.accuracy.refinement import TARGET, bands_over_allowed, furthest, refined
-from fdm.answers.grid import SolvedGrid
+from fdm.answers.grid import KELVIN, SolvedGrid
 from fdm.answers.kinds import Asked, asked_of, solved
 from fdm.answers.quantity import Answers, Array
 from fdm.conduction.arrays import Bools
 from fdm.conduction.systems import conduction_system
 from fdm.errors import InputError, require_count, require_share, what_is
-from fdm.grid.corners import Corner, bridged_tips, corners, slow_corners
+from fdm.grid.corners import Corner, corners, slow_corners
 from fdm.grid.sheets import too_thin
 from fdm.section.depths import mixed, slices
 from fdm.section.model import UNITS, Section
@@ -51,6 +52,7 @@ from fdm.solving.grids import (
     three_grids,
 )
 from fdm.solving.left_out import doubts
+from fdm.solving.on_joints import sensors_on_joints
 from fdm.solving.plausible import far_surfaces, implausible_answers
 from fdm.solving.slices import between_bounds, without_slices
 from fdm.solving.solution import LAYERS, ONE, Balance, Extrapolation, GridReport, Solution, flows_into
@@ -219,9 +221,7 @@ def _solved(section: Section, limits: Limits, progress: Progress | None, like: S
         lines = refined(coarse, asked, on_grids[-1], aim, most, lacking)
         if shape_of(lines) == shape_of(coarse.system.lines):
             break
-    tips = bridged_tips(section)
-    too_singular = tips + (() if met else tuple(c for c in slow if c.exponent < HOPELESS))
-    met &= not tips
+    too_singular = () if met else tuple(c for c in slow if c.exponent < HOPELESS)
     note = _why_ended(met, cells is not None, full)
     if lost or too_singular:
         extrapolation = replace(extrapolation, lost=lost, too_singular=too_singular)
@@ -256,8 +256,11 @@ def _concluded(
     failed = failure(asked, checks, further, answers.value, answers.band)
     if failed:
         report, warnings = replace(report, target_met=False, note=FAILED), (*warnings, failed)
+    finest = grids[-1]
+    field = cache(lambda: finest.system.field(finest.units, section.fixed_temperatures, section.watts))
     warnings += (
         *_doubts(section, extrapolation),
+        *sensors_on_joints(section, answers, report.target * KELVIN, field),
         *implausible_answers(section, answers),
         *far_surfaces(section, answers),
     )
@@ -336,7 +339,7 @@ def _doubts(section: Section, extrapolation: Extrapolation) -> Iterator[str]:
             f"{thickness:.2g} {section.unit} thick: what it does is not known; draw it thicker, or along x or y, or "
             "draw a joint in its place"
         )
-    for corner in (c for c in extrapolation.too_singular if c.exponent > 0):  # the others are told before the solve
+    for corner in extrapolation.too_singular:
         x, y = (v / unit for v in corner.place)
         solids = ", ".join(map(repr, corner.solids))
         yield (

@@ -8,7 +8,7 @@ from fdm.conduction.peaks import parabola_rise, parabola_rise_weights
 from fdm.conduction.solver import unit_fields
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
-from fdm.section.model import Border, Environment, Part, Polygon, Section, Source
+from fdm.section.model import Border, Disc, Environment, Part, Polygon, Section, Segment, Source
 from validation.cases import box, solid
 
 THICK, WIDE, K = 0.02, 0.1, 0.4  # m, m, W/(m K)
@@ -79,3 +79,13 @@ def test_a_slanted_bar_that_is_cooled_at_one_end_is_warmest_at_the_other(degrees
     true = far * (1 - cosh) + b * sinh
     system = assemble(section, *(halved(lines) for lines in first_lines(section)))
     assert network_values(system, unit_fields(system)).resistance_max[0, 0] == pytest.approx(true, rel=0.02)
+
+
+def test_cells_that_reach_beyond_a_round_part_do_not_make_it_hotter():
+    """A disc that conducts perfectly is as hot everywhere as it is on average, however steep the gradient beside it."""
+    parts = solid("block", 0.5, box(0, 0.06, 0, 0.03)), solid("disc", 1e5, Disc((0.031, 0.0147), 0.004))
+    sources = Source("disc", part="disc", heat=1), Source("strip", Segment((0.06, 0.06), (0, 0.03)), heat=1)
+    section = Section("disc", parts, (Environment("air", 0, 100),), border=Border(left="air"), sources=sources)
+    system = assemble(section, *first_lines(section))
+    network = network_values(system, unit_fields(system))
+    assert network.resistance_max[0, 1] == pytest.approx(network.resistance[0, 1], rel=0.002)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh, eigvals, solve
 
-from fdm.grid.corners import bridged_tips, corners, slow_corners
+from fdm.grid.corners import corners, slow_corners
 from fdm.grid.exponents import chain_exponent, ring_exponent
 from fdm.section.model import (
     Border,
@@ -263,20 +263,3 @@ def test_slow_corners_are_those_that_neither_film_nor_joint_bypasses():
                        environments=(Environment("air", 20, 10), Environment("under", 5, 10)),
                        bridges=(Bridge(("c",)),))  # fmt: skip
     assert slow_corners(replace(bridged, border=Border(top="air", bottom="under")))[0].place == (0.05, 0.05)
-
-
-@pytest.mark.parametrize(
-    ("corners_of_gap", "tips"),
-    [
-        (((0.03, 0), (0.04, 0.04), (0.035, 0.04)), 1),  # within a quarter turn: one cell holds both sides
-        (((0.06, 0.01), (0.05, 0.04), (0.03, 0.04)), 1),
-        (((0.03, 0), (0.04, 0.04), (0.03, 0.04)), 0),  # a side lies on a grid line
-        (((0.03, 0), (0.035, 0.04), (0.025, 0.04)), 0),  # a grid line lies within
-        (((0.03, 0.01), (0.04, 0.04), (0.035, 0.04)), 0),  # the solids are joined below
-    ],
-)
-def test_a_gap_that_begins_in_a_point_between_two_solids_is_known(corners_of_gap, tips):
-    for gap in ({"void": True}, {"environment": "air"}):
-        parts = solid("block", 1, box(0, 0.06, 0, 0.04)), Part("gap", (Polygon(corners_of_gap),), **gap)
-        found = bridged_tips(section(*parts, border=Border(left="air")))
-        assert [c.place for c in found] == [corners_of_gap[0]] * tips

@@ -54,7 +54,6 @@ def test_the_advice_helps(tmp_path):
         ("fins_nowhere", "speed = 3", "speed = 3, conductivity = 200"),
         ("fins_counted_twice", ", conductivity = 200", ""),
         ("gap_beside_air", "y = [5.5, 35]", "y = [5, 35]"),
-        ("gap_from_a_point", "[30, 0], ", "[29, 0], [30, 0], "),
         ("parts_that_hardly_touch", "y = [0.1, 5]", "y = [0, 5]"),
         ("two_bolts_in_a_wall", 'material = "steel"', 'material = "steel"\nround = true'),
     ):

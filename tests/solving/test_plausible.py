@@ -100,7 +100,7 @@ def overlapping(step: float) -> Part:
         (replace(lamp(), uncertain=(Uncertain("environment 'air', temperature", 0, 2),)), ""),
         (
             replace(lamp(), parts=(replace(lamp().parts[0], material=Material("stuff", (2e5, 2e5))),)),
-            "solids and heat pipes",
+            "is out of what solids",
         ),
         (replace(sink(), parts=(replace(sink().parts[0], thickness=6e-6),)), "thickness: 6e-06 m is thinner than any"),
         (replace(sink(), parts=(replace(sink().parts[0], thickness=6.0),)), "is more than all of the drawing is wide"),
