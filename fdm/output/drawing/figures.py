@@ -29,8 +29,9 @@ def told(title: str, failed: str) -> str:
 
 
 def style_axes(a: "Axes") -> None:
-    """Small dark numbers, faint ticks and a faint frame."""
+    """Small dark numbers, which are whole wherever the axes begin, faint ticks and a faint frame."""
     a.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
+    a.ticklabel_format(useOffset=False)
     for spine in a.spines.values():
         spine.set_color(FRAME)
 

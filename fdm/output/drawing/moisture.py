@@ -62,7 +62,9 @@ def _outline(cells: Array, below: Array) -> tuple[Array, Array]:
     weight = 1 / (high - low).prod(1)  # straight lines from middle to middle, also where one cell is wider
     value = np.bincount(number.ravel(), np.tile(most * weight, 4)) / np.bincount(number.ravel(), np.tile(weight, 4))
     middle = len(corners) + np.arange(len(low))
-    corners, value = np.concatenate([corners, (low + high) / 2]), np.concatenate([value, most])
+    # middles are as flattened as corners, or lines would wave; but for a cell that is wet alone
+    around_it = np.where((value[number] <= 0).all(0) & (most > 0), most, value[number].mean(0))
+    corners, value = np.concatenate([corners, (low + high) / 2]), np.concatenate([value, around_it])
     ends = np.stack([number, np.roll(number, -1, 0)], -1).reshape(-1, 2)  # of the sides of all cells
     _, first, times = np.unique(np.sort(ends, 1), axis=0, return_index=True, return_counts=True)
     corner = np.column_stack([ends, np.tile(middle, 4)])  # of four triangles in each cell

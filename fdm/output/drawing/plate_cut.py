@@ -1,4 +1,4 @@
-"""A cut through a plate in layers and its fins, where it is warmest: temperature_cut.png."""
+"""A cut through a plate in layers and its fins, where it is warmest, or coldest: temperature_cut.png."""
 
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -52,7 +52,8 @@ class Cut:
 
 @boxes_for_missing_letters()
 def draw_cut(solution: Solution, path: str | Path) -> None:
-    """The cut across the fins, or along the longer side of a plate without, through the warmest place in the plate.
+    """The cut across the fins, or along the longer side of a plate without, through the warmest place in the plate; the
+    coldest, where sources take more heat than they give.
 
     Raises InputError where the picture cannot be written.
     """
@@ -95,8 +96,11 @@ def _cut(section: Section, field: LayeredField) -> Cut:
     wide, deep = np.ptp(field.x), np.ptp(field.y)
     axis = ("y" if section.fins[0].along == "x" else "x") if section.fins else ("x" if wide >= deep else "y")
     in_plate = (field.lines[:-1] >= 0) & (field.lines[1:] <= 1)
-    warmest = np.where(np.isnan(field.layer_temperature[in_plate]), -np.inf, field.layer_temperature[in_plate])
-    _, i, j = np.unravel_index(int(warmest.argmax()), warmest.shape)
+    sign = -1 if section.watts.sum() < 0 else 1
+    warmth = sign * np.where(
+        np.isnan(field.layer_temperature[in_plate]), -sign * np.inf, field.layer_temperature[in_plate]
+    )
+    _, i, j = np.unravel_index(int(warmth.argmax()), warmth.shape)
     here: Any = np.s_[..., j] if axis == "x" else np.s_[..., i, :]
     at = middles(field.y)[j] if axis == "x" else middles(field.x)[i]
     return Cut(
@@ -189,10 +193,12 @@ def _describe(axes: "Axes", section: Section, cut: Cut, scale: float) -> None:
 def _add_colour_bar(figure: "Figure", axes: "Axes", colours: Any, ends: tuple[float, float], levels: Array) -> None:
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
+    from matplotlib.ticker import ScalarFormatter
 
     size, box = figure.get_size_inches(), axes.get_position()
     place = (box.x1 + 0.2 / size[0], box.y0, 0.18 / size[0], box.height)
-    bar = figure.colorbar(ScalarMappable(Normalize(*ends), colours), cax=figure.add_axes(place), ticks=levels)
+    scale, cax = ScalarMappable(Normalize(*ends), colours), figure.add_axes(place)
+    bar = figure.colorbar(scale, cax=cax, ticks=levels, format=ScalarFormatter(useOffset=False))
     bar.set_label("temperature (°C)", fontsize=9, color=INK)
     bar.ax.tick_params(labelsize=8.5, color=FAINT, labelcolor=INK)
     bar.outline.set_visible(False)
