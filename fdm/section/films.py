@@ -126,7 +126,7 @@ def relation_film(
     inner = replace(t, where=t.place(key), values=t.value(key, dict, "a film's table"))
     if inner.values.get("flow") == "gap":
         raise inner.fault(
-            "flow", '"gap" lies between two faces; draw it, as a part of a material with the conductivity of the gap'
+            "flow", '"gap" lies between two faces; draw it as a part with gap = true in place of a material'
         )
     place = inner.where
     if not {"surface", "warmer"} & inner.values.keys():

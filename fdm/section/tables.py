@@ -212,6 +212,10 @@ class Table:
 
     def pairs(self, key: str) -> tuple[tuple[float, float], ...]:
         points = self.value(key, list, "a list of points, [[x, y], ...]")
+        for i, v in enumerate(points, 1):
+            if not isinstance(v, list) or len(v) != 2:
+                found = f"holds {len(v)} values" if isinstance(v, list) else f"is {kind(v)}"
+                raise self.fault(key, f"point {i} {found}; give two numbers for each, [[.., ..], [.., ..], ...]")
         return tuple(self._pair(key, v, f"{key} {i}") for i, v in enumerate(points, 1))
 
     def _pair(self, key: str, value: object, shown: str = "") -> tuple[float, float]:

@@ -356,8 +356,8 @@ REFUSED = [
     ("at = [25, 4]", "at = [25]", "sensor 'thermostat', at: holds 1 values; give two lengths"),
     ("at = [25, 4]", "at = 25", "sensor 'thermostat', at: is a number; give two lengths"),
     ("at = [25, 4]", "at = [25, [4]]", "sensor 'thermostat', at: is a list; give a number"),
-    ("[14, 0],", "[14, 0, 0],", "part 'bolt', polygon, points: holds 3 values; give two lengths"),
-    ("[14, 0],", "14,", "part 'bolt', polygon, points: holds a number; give two lengths"),
+    ("[14, 0],", "[14, 0, 0],", "part 'bolt', polygon, points: point 2 holds 3 values; give two numbers"),
+    ("[14, 0],", "14,", "part 'bolt', polygon, points: point 2 is a number; give two numbers"),
     (WALL_X, "[0, 200]", "part 'wall', rectangle: is a list; give { x = .., y = .. }"),
     # expressions and numbers
     (
