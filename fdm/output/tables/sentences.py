@@ -5,12 +5,14 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions
 from rich.text import Text
 
 TIED = re.compile(r"(?<=[0-9?]) (?=(?:±|%|(?:K|W|A|V|J|mm|m|s|h|min|days|kWh|degC|ohm)(?![a-z])))|(?<=[±=]) | (?== )")
 ARTICLES = ("a", "all", "an", "both", "each", "every", "our", "the")  # words that stand in their place
 TIE = "\u00a0"  # a space at which textwrap does not break
+WIDER = "\ue000"  # stands behind a letter that takes the room of two
 
 
 @dataclass(frozen=True)
@@ -40,13 +42,15 @@ def print_sentences(sentences: Iterable[str], console: Console) -> None:
 
 
 def wrapped(sentence: str, width: int) -> str:
-    """The sentence on lines of at most so many characters; one that is indented goes on further in.
+    """The sentence on lines of at most so many letters, wide ones twice; one that is indented goes on further in.
 
     >>> wrapped("the air is 4.46 ± 0.08 degC, the load 7 K", 16)
     'the air is\\n4.46 ± 0.08 degC,\\nthe load 7 K'
+    >>> wrapped("室内 室内 air", 9)
+    '室内 室内\\nair'
     """
-    tied = TIED.sub(TIE, sentence)
+    tied = "".join(c + WIDER * (cell_len(c) - 1) for c in TIED.sub(TIE, sentence))
     indent = " " * (len(sentence) - len(sentence.lstrip()))
     further = f"{indent}  " if indent else ""
     lines = textwrap.wrap(tied, width, subsequent_indent=further, break_on_hyphens=False, break_long_words=False)
-    return "\n".join(lines).replace(TIE, " ")
+    return "\n".join(lines).replace(TIE, " ").replace(WIDER, "")
