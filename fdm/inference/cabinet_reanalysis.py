@@ -43,6 +43,7 @@ class CabinetReanalysis:
     let: Let
     sections: Sections = field(repr=False)
     as_it_stands: Circuit = field(repr=False)
+    centre: tuple[Moves, Let] = ({}, AS_IT_STANDS)  # numbers moved and named, with which that circuit was made
     kept: dict[SectionFile, LumpedSection] = field(default_factory=dict, repr=False)
 
     @property
@@ -83,11 +84,11 @@ class CabinetReanalysis:
 
     @cached_property
     def _beside_values(self) -> Array:
-        return _difference(self.answers, _answers(self.circuit({})))
+        return _difference(self.answers, _answers(self.circuit(*self.centre)))
 
     @cached_property
     def _beside_measured(self) -> Array:
-        return _difference(self.measurable, _steady(self.circuit({})))
+        return _difference(self.measurable, _steady(self.circuit(*self.centre)))
 
     def ends(self, place: str, step: float) -> tuple[Array, Array]:
         """(Q,) the answers with one number less by `step`, and greater by it."""
@@ -117,7 +118,7 @@ class CabinetReanalysis:
     def centred(self, moved: Moves, let: Let, target: float) -> "CabinetReanalysis":
         """The same file with other numbers, its sections solved with these on three grids."""
         cabinet = read_cabinet(self.path, moved, **{**self.let, **let})
-        return _reanalysis(self.path, self.let, cabinet, self.sections, target)
+        return replace(_reanalysis(self.path, self.let, cabinet, self.sections, target), centre=(moved, let))
 
 
 def cabinet_reanalysis(

@@ -1,7 +1,9 @@
 """Adjusts a file's uncertain numbers, and chosen named ones, until it answers what was measured.
 
 Least squares of residuals, each in standard uncertainties: those of the data, measured minus answered, and those of the
-numbers that the file gives with a normal uncertainty, fitted minus nominal.
+numbers that the file gives with an uncertainty, fitted minus nominal. An even distribution counts as a normal one of
+the same standard deviation, within its bounds: numbers that the data hardly tell would run to a bound if they were let
+go.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -48,8 +50,7 @@ def fit(
     named numbers as in `read_section`. `uncertainties` gives the standard uncertainties of a log's columns, by
     quantity. `target` is that of the solves; `progress` is called with a line of text before each step.
 
-    Uncertainties after the fit come from (J' J)^-1 at its end; there an even distribution counts as a normal one of the
-    same standard deviation.
+    Uncertainties after the fit come from (J' J)^-1 at its end.
 
     Raises InputError where the files cannot be read, a name or a quantity is not known, or fewer values are measured
     than numbers without an uncertainty are fitted; `fdm.errors.FailedChecks`, an InputError too, where the answers fail
@@ -116,9 +117,9 @@ class _Parameter:
         return (low - self.nominal) / self.scale, (high - self.nominal) / self.scale
 
     @property
-    def normal(self) -> bool:
-        """Whether it has a normal uncertainty."""
-        return self.input is not None and self.input.between is None
+    def uncertain(self) -> bool:
+        """Whether the file gives it an uncertainty."""
+        return self.input is not None
 
     @property
     def even(self) -> bool:
@@ -136,9 +137,9 @@ class _Problem:
     count: Callable[[], None]  # called at each look at the answers
 
     @property
-    def normal(self) -> Array:
-        """(P,) whether each has a normal uncertainty."""
-        return np.array([p.normal for p in self.parameters])
+    def uncertain(self) -> Array:
+        """(P,) whether the file gives each an uncertainty."""
+        return np.array([p.uncertain for p in self.parameters])
 
     @property
     def bounds(self) -> tuple[Array, Array]:
@@ -160,9 +161,9 @@ class _Problem:
         return self.comparison.answered(self.model, *self.split(x))
 
     def residuals(self, x: Array) -> Array:
-        """(R,) of the data, then of the parameters with a normal uncertainty."""
+        """(R,) of the data, then of the parameters with an uncertainty."""
         of_data = (self.answered(x) - self.comparison.values) / self.comparison.uncertainties
-        return np.concatenate([of_data, x[self.normal]])
+        return np.concatenate([of_data, x[self.uncertain]])
 
     def slopes(self, x: Array) -> Array:
         """(R, P) of the residuals, by differences within the bounds."""
@@ -206,7 +207,7 @@ def _adjusted(problem: _Problem, x: Array, target: float, say: Progress) -> tupl
 def _found(problem: _Problem, x: Array, jacobian: Array, before: Array, let: Let) -> Fit:
     """The result at x (P,), from the slopes there and what the file answered `before` (M,)."""
     parameters, comparison = problem.parameters, problem.comparison
-    deviation, correlation = _covariance(jacobian, parameters)
+    deviation, correlation = _covariance(jacobian)
     from_bound = np.minimum(*abs(x - np.array(problem.bounds)))
     fitted = tuple(
         Fitted(
@@ -224,8 +225,8 @@ def _found(problem: _Problem, x: Array, jacobian: Array, before: Array, let: Let
     after = comparison.answered(problem.model, moved, changed)
     rows = zip(comparison.data, comparison.quantities, before, after)
     residuals = tuple(Residual(m, q, float(b), float(a)) for m, q, b, a in rows)
-    chi_square = sum(r.scaled**2 for r in residuals) + float((x[problem.normal] ** 2).sum())
-    freedom = len(comparison.data) + int(problem.normal.sum()) - len(parameters)
+    chi_square = sum(r.scaled**2 for r in residuals) + float((x[problem.uncertain] ** 2).sum())
+    freedom = len(comparison.data) + int(problem.uncertain.sum()) - len(parameters)
     path = problem.model.path
     warnings = problem.model.warnings
     return Fit(path, fitted, residuals, correlation, chi_square, freedom, moved, {**let, **changed}, warnings)
@@ -257,10 +258,10 @@ def _parameters(model: Reanalysis, names: Sequence[str] | None) -> list[_Paramet
 
 
 def _refuse_too_few(data: Sequence[Measurement], parameters: Sequence[_Parameter]) -> None:
-    free = sum(not p.normal for p in parameters)
+    free = sum(not p.uncertain for p in parameters)
     if len(data) < free:
         raise InputError(
-            f"{len(data)} measured values cannot tell {free} numbers without a normal uncertainty; measure more, or "
+            f"{len(data)} measured values cannot tell {free} numbers without an uncertainty; measure more, or "
             "adjust fewer"
         )
 
@@ -276,10 +277,10 @@ def _refuse_kelvin(comparison: Comparison, before: Array, path: str) -> None:
             )
 
 
-def _covariance(jacobian: Array, parameters: Sequence[_Parameter]) -> tuple[Array, Array]:
+def _covariance(jacobian: Array) -> tuple[Array, Array]:
     """(P,) standard deviations in scales, and (P, P) correlations, from J (R, P); a deviation is infinite where the
     data tell nothing about the number."""
-    information = jacobian.T @ jacobian + np.diag([float(p.even) for p in parameters])
+    information = jacobian.T @ jacobian
     size = np.sqrt(np.maximum(np.diag(information), 1e-300))
     value, vector = np.linalg.eigh(information / np.outer(size, size))
     unknown = value <= 1e-10 * value[-1]  # directions of which the data tell nothing; all, where they tell of none

@@ -24,7 +24,7 @@ class Fitted:
     uncertainty: float  # standard; infinite where nothing at all is known
     prior: float | None  # standard uncertainty that the file gives; None: none
     at_bound: bool
-    even: bool = False  # the file gives bounds, within which it moves freely
+    even: bool = False  # the file gives bounds, within which it stays
 
     @property
     def moved(self) -> float:
@@ -63,7 +63,7 @@ class Fit:
     """Fitted numbers, and how well they explain what was measured.
 
     `chi_square` is the sum of squared residuals, each in standard uncertainties: those of the data, and those of the
-    numbers that have a normal uncertainty. `freedom` is the number of residuals less the number of fitted numbers.
+    numbers that have an uncertainty. `freedom` is the number of residuals less the number of fitted numbers.
     `moved` and `let` reproduce the fitted file: `read_section(path, fit.moved, **fit.let)`, or `read_cabinet`. `kept`
     are the places of films, joints and modules' figures that are not fitted, where no names were given: the file does
     not say how uncertain they are.

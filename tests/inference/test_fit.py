@@ -168,12 +168,13 @@ def test_the_light_bar_s_metal_alone_does_not_explain_its_log() -> None:
     assert metal.value < metal.before - 3 * metal.before * 0.03  # the table's spread
 
 
-def test_bounds_let_a_number_wander_where_the_data_do_not_tell_it(tmp_path: Path) -> None:
+def test_a_number_between_bounds_stays_about_their_middle_where_the_data_do_not_tell_it(tmp_path: Path) -> None:
     """The skin moves by 0.14 K where it is 1 K warmer outside: readings to 0.5 K do not tell that."""
     path = wall_file(tmp_path, out="{ between = [4, 6] }")
     found = fit(path, measured_file(tmp_path, f"quantity,value,uncertainty\nskin,{reading(out=5.9):.4f},0.5\n"))
     (out,) = found.fitted
-    assert out.moved > 1 and out.even and not out.told and not out.torn
+    assert 0 < out.moved < 0.2 and out.even and not out.told and not out.torn
+    assert out.uncertainty == pytest.approx(1 / 3**0.5, rel=0.03) and found.freedom == 1
 
 
 def test_two_numbers_that_cannot_be_told_apart(tmp_path: Path) -> None:
@@ -259,7 +260,7 @@ def test_refused_where_it_cannot_be_read(tmp_path: Path) -> None:
             "'iner' is neither a number of [let] nor one with an uncertainty; did you mean 'inner'?",
         ),
         ("skin,9,1", None, "no number of the file has an uncertainty of its own; name numbers of [let], or films,"),
-        ("skin,9,1", ["inner", "k"], "1 measured values cannot tell 2 numbers without a normal uncertainty;"),
+        ("skin,9,1", ["inner", "k"], "1 measured values cannot tell 2 numbers without an uncertainty;"),
     ],
 )
 def test_what_does_not_belong_to_the_file_is_refused(
