@@ -88,7 +88,7 @@ def plate_face(layout: Layout, section: Section, name: str, area: Array) -> Plat
     Raises InputError where what lies on the face lies on nothing, or on each other.
     """
     names, first = section.fixed_names, len(section.parts) + len(section.environments) + len(section.joints)
-    groups, heated, taken = [], {}, np.zeros(area.size)
+    groups, heated, taken = [], {}, dict[str, Patch]()
     for k, fins in enumerate(section.fins):
         if fins.face != name:
             continue
@@ -110,11 +110,14 @@ def plate_face(layout: Layout, section: Section, name: str, area: Array) -> Plat
     return PlateFace(name, tuple(groups), heated, tuple(_films(layout, section, name, area, groups, heated)))
 
 
-def _take(taken: Array, patch: Patch, area: Array, where: str, face: str) -> None:
-    """Record what area of each cell has something on it. Raises InputError where it is more than the cell has."""
-    np.add.at(taken, patch.cell, patch.area)
-    if (taken > (1 + COVERED) * area.ravel()).any():
-        raise InputError(f"{where}: something else lies on the {face} there; give each a place of its own")
+def _take(taken: dict[str, Patch], patch: Patch, area: Array, where: str, face: str) -> None:
+    """Record where something lies. Raises InputError where it takes more of a cell, with what lies there already, than
+    the cell has."""
+    for other, there in taken.items():
+        both = there.by_cell(area.shape) + patch.by_cell(area.shape)
+        if (both > (1 + COVERED) * area).any():
+            raise InputError(f"{where}: it lies on {other}, on the {face}; give each a place of its own")
+    taken[where] = patch
 
 
 def _films(

@@ -227,8 +227,8 @@ def test_the_field_has_both_faces_and_all_layers(crooked: SolvedGrid) -> None:
 @pytest.mark.parametrize(
     ("more", "message"),
     [
-        ({"fins": (fins(face="back"),)}, "source 'module': something else lies on the back there"),
-        ({"fins": (fins(), fins(name="more"))}, "fins 'more': something else lies on the front there"),
+        ({"fins": (fins(face="back"),)}, "source 'module': it lies on fins 'fins', on the back"),
+        ({"fins": (fins(), fins(name="more"))}, "fins 'more': it lies on fins 'fins', on the front"),
         (
             {"parts": (PLATE, Part("hole", (PATCH,), void=True))},
             "source 'module': it lies on nothing",
