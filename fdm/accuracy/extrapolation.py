@@ -80,8 +80,13 @@ class Rule:
             slowest, fastest = (
                 _without_corner(q, coarse, middle, fine) for q in (self.slow.slowest, self.slow.fastest)
             )
-            value = (slowest + fastest) / 2
-            unknown = max(LEAST_SLOW, self.slow.power, uneven) * abs(slowest - fine)
+            value, beyond = (slowest + fastest) / 2, abs(slowest - fine)
+            # a change that turns around, or falls faster than at second order, is small by chance beside slow corners
+            before = abs(middle - coarse)
+            lucky = (ratio > 4) | (last * (middle - coarse) < 0)
+            size = np.where(lucky, np.maximum(size, before / self.slow.slowest), size)
+            beyond = np.where(lucky, np.maximum(beyond, size / (self.slow.slowest - 1)), beyond)
+            unknown = max(LEAST_SLOW, self.slow.power, uneven) * beyond
             band = abs(slowest - fastest) / 2 + unknown + LEFT_SLOW * size
             return value, band + ROUNDING * abs(value)
         if self.cornered:

@@ -121,9 +121,9 @@ def _rows(layout: Layout, f: Faces, axis: int, i: Integers, j: Integers) -> _Row
 def _films(layout: Layout, f: Faces, rows: _Rows, side: int) -> list[FilmConductances]:
     """Conductances to fixed terminals from the cells on one side of faces: straight through the rows, and along the
     grid lines."""
-    p, other = layout.properties, rows.owner[1 - side]
+    p, own, other = layout.properties, rows.owner[side], rows.owner[1 - side]
     with np.errstate(divide="ignore", invalid="ignore"):
-        g = 1 / (rows.resistance[side] + 1 / (p.film[other] * rows.face_area))
+        g = 1 / (rows.resistance[side] + 1 / (p.film_between(own, other) * rows.face_area))
     at = np.nonzero(rows.solid[side] & (p.fixed[other] >= 0) & (rows.keeps[side] & ~rows.by_line)[:, None])
     straight = f.cell[side][rows.i[at[0]], rows.j[at[0]]], p.fixed[other[at]], g[at]
     on = np.nonzero(rows.by_line & rows.keeps[side])[0]

@@ -47,7 +47,8 @@ def films_through_edges(layout: Layout) -> FilmConductances:
         conductivity = (p.conductivity[own] * outward**2).sum(1)
         cells.append(i * raster.shape[1] + j)
         terminals.append(p.fixed[other])
-        values.append(edge_areas(layout, middle, own, cut.length[on]) / (1 / p.film[other] + to_edge / conductivity))
+        behind = 1 / p.film_between(own, other) + to_edge / conductivity
+        values.append(edge_areas(layout, middle, own, cut.length[on]) / behind)
     return np.concatenate(cells), np.concatenate(terminals), np.concatenate(values)
 
 
@@ -119,7 +120,7 @@ def films_along_lines(layout: Layout, axis: int, side: int, i: Integers, j: Inte
         resistance = distance * (thickness if section.view == "plate" else 1.0) / (conductivity * area)
     cell, met = ray.i * layout.raster.shape[1] + ray.j, p.fixed[hit] >= 0  # a narrow gap may lie between the samples
     with np.errstate(divide="ignore"):
-        g = 1 / (resistance + 1 / (p.film[hit] * area * facing))
+        g = 1 / (resistance + 1 / (p.film_between(own, hit) * area * facing))
     return cell[met], p.fixed[hit[met]], g[met]
 
 

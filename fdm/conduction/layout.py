@@ -121,10 +121,10 @@ def strong_pieces(raster: Raster, cut: Cut, p: PartProperties) -> Integers:
     """Numbers of the pieces of edge that have a strong film, each once for every side of it that is solid.
 
     A film is *strong* where it lets heat through more easily than a cell does: conductivity / film is shorter than the
-    cell's diagonal (a held part's film is infinite). The solid's surface is then nearly at the terminal's temperature,
-    and there is hardly a gradient along it. A film is *weak* otherwise: the temperature varies along the edge, and all
-    of the edge's true length counts. `cut_films.py` treats the two differently; one way is chosen for all of the edge
-    between two owners.
+    cell's diagonal (a held part's film is infinite, or that of the joint before it). The solid's surface is then nearly
+    at the terminal's temperature, and there is hardly a gradient along it. A film is *weak* otherwise: the temperature
+    varies along the edge, and all of the edge's true length counts. `cut_films.py` treats the two differently; one way
+    is chosen for all of the edge between two owners.
     """
     pairs = np.concatenate([cut.sides, cut.sides[:, ::-1]])
     piece, of = np.tile(np.arange(len(cut.piece)), 2), p.solid[pairs[:, 0]] & (p.fixed[pairs[:, 1]] >= 0)
@@ -132,7 +132,7 @@ def strong_pieces(raster: Raster, cut: Cut, p: PartProperties) -> Integers:
     dx, dy = raster.widths
     diagonal = np.hypot(dx[cut.i], dy[cut.j])[cut.piece[piece]]
     with np.errstate(divide="ignore"):
-        strong = p.conductivity[pairs[:, 0]].min(1) < diagonal * p.film[pairs[:, 1]]
+        strong = p.conductivity[pairs[:, 0]].min(1) < diagonal * p.film_between(*pairs.T)
     kind = pairs[:, 0] * len(p.solid) + pairs[:, 1]
     out: Integers = piece[np.isin(kind, kind[strong])]  # alike all along an edge
     return out

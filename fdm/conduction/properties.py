@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fdm.conduction.arrays import Array, Bools, Integers
+from fdm.conduction.arrays import Array, Bools, Integers, Owners
 from fdm.section.model import SIDES, Section
 
 PERFECT = 1e9  # in-plane conductivity of a perfectly spreading part, relative to its own
@@ -26,6 +26,15 @@ class PartProperties:
     film: Array  # (P + 5,) W/(m2 K) of a fixed terminal's surface
     thickness: Array  # (P + 5,) m; 1 unless the view is plate; infinite where not solid
     joint: Array | None  # (P + 5, P + 5) m2 K/W
+
+    def film_between(self, own: Owners | Integers, other: Owners | Integers) -> Array:
+        """W/(m2 K) between the surface of a solid and a fixed terminal: its film, and a joint before a held part."""
+        film = self.film[other]
+        if self.joint is None:
+            return film
+        joint = self.joint[own, other]
+        with np.errstate(divide="ignore"):
+            return np.where(joint > 0, 1 / (1 / film + joint), film)
 
 
 def properties(section: Section) -> PartProperties:

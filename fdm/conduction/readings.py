@@ -186,7 +186,7 @@ def _read_slanted_edges(system: System, weights: PointWeights, crossed: Bools, i
     centres = [middles(lines)[np.clip(c, 0, len(lines) - 2)] for lines, c in zip((raster.x, raster.y), cells)]
     away = np.stack(centres, -1) - point
     conductivity = (p.conductivity[solid] * outward**2).sum(1)
-    here = 1 / p.film[beyond] + np.maximum(depth, 0.0) / conductivity
+    here = 1 / p.film_between(solid, beyond) + np.maximum(depth, 0.0) / conductivity
     of_cells = here - (away * outward).sum(2) / conductivity
     along = away[..., 1] * outward[:, 0] - away[..., 0] * outward[:, 1]
     reach, used = np.maximum(abs(along).max(0), 1e-300), inside & in_solid & (here > 0)

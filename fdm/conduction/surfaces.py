@@ -191,6 +191,7 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
                     watts[here[here >= 0], h] = entering.face_share[here >= 0]
             number = own[at].astype(np.intp) * count + terminal[at]
             goes_on, other = (np.diff(line) == 0) & (np.diff(along) == 1), np.diff(number) != 0
+            goes_on &= _passes(system, axis, f.cell[side][at][:-1])  # not across the tip of a gap
             run = np.concatenate([[0], np.cumsum(~goes_on | other)]) if len(line) else np.empty(0, np.intp)
             jointed = joints[own[at][:-1], own[at][1:]] > 0
             meets = np.nonzero(goes_on & other & (own[at][:-1] != own[at][1:]) & ~jointed)[0]
@@ -205,6 +206,14 @@ def _on_faces(system: System) -> Iterator[SurfacePlaces]:
                 watts, place, half, run, p.conductivity[own[at], 1 - axis] / half, meeting, f.area[at], ends,
                 np.zeros(len(line), bool),
             )  # fmt: skip
+
+
+def _passes(system: System, axis: int, cell: Integers) -> Bools:
+    """(K,) whether heat passes from cells (K,) to the next ones along a surface normal to an axis."""
+    through = system.faces[1 - axis].through
+    i, j = np.divmod(cell, system.raster.shape[1])
+    at = (i, np.minimum(j + 1, through.shape[1] - 1)) if axis == 0 else (np.minimum(i + 1, through.shape[0] - 1), j)
+    return np.asarray(through[at] != 0)
 
 
 def _meets_terminal(system: System, axis: int, side: int, on: Bools) -> Bools:

@@ -168,6 +168,16 @@ def test_a_slow_corner_of_known_order_is_taken_out_with_second_order():
     assert wider == pytest.approx(band + abs(ordinary - 10) / 2, rel=1e-6)
 
 
+@pytest.mark.parametrize("by_chance", [0.02, -0.02])
+def test_a_change_that_slow_corners_do_not_explain_is_taken_for_small_by_chance(by_chance):
+    """The last one of 0.1 is followed by 0.02, up or down, where slow corners make 0.06 of it."""
+    rule = Rule(True, True, 0.3, SlowCorners(1.66, 2.3, 0.01))
+    believed, doubted = (
+        float(rule.extrapolated(*np.array([[10.0], [10.1], [10.1 + last]]))[1][0]) for last in (0.06, by_chance)
+    )
+    assert doubted > 0.8 * believed
+
+
 # ---- couplings without a limit --------------------------------------------------------------------------------------
 
 

@@ -7,8 +7,10 @@ import pytest
 from fdm.answers.kinds import solved
 from fdm.conduction.systems import conduction_system
 from fdm.grid.lines import first_lines
-from fdm.section.model import Environment, Joint, Polygon, Section
-from validation.cases import air, solid
+from fdm.inference.budget import budgets
+from fdm.section.model import Disc, Environment, Joint, Polygon, Section, Sensor, Source
+from fdm.solving.steady import solve
+from validation.cases import air, box, solid
 
 WIDTH, LAYER, JOINT, CONDUCTIVITY, FILM = 0.04, 0.01, 0.02, (1.0, 0.4), (20.0, 10.0)
 
@@ -37,3 +39,26 @@ def test_a_slanted_joint_that_ends_in_the_open_passes_what_it_does_in_series(ang
     found = solved(conduction_system(section, x, y)).answers.network.coupling[0, 1]
     in_series = JOINT + sum(LAYER / k for k in CONDUCTIVITY) + sum(1 / h for h in FILM)
     assert found == pytest.approx(WIDTH / in_series, rel=8e-4)
+
+
+@pytest.mark.parametrize("joint", [1e-5, 1e-3, 0.1])
+@pytest.mark.parametrize("view", ["section", "plate"])
+def test_a_joint_on_the_round_edge_of_a_held_part_counts(joint, view):
+    """A held disc of radius 10 mm in a ring up to 30 mm, with air around: all in series."""
+    thick = {"thickness": 0.002} if view == "plate" else {}
+    parts = (
+        air("out", box(-0.035, 0.035, -0.035, 0.035)),
+        solid("ring", 2.0, Disc((0, 0), 0.03), **thick),
+        solid("core", 2.0, Disc((0, 0), 0.01), **thick),
+    )
+    held = Section(
+        "held", parts, (Environment("out", 0, 20.0),), joints=(Joint(("ring", "core"), joint),), view=view,
+        sources=(Source("held", part="core", temperature=1.0),), sensors=(Sensor("edge", at=(0.0, 0.01)),),
+    )  # fmt: skip
+    deep = 0.002 if view == "plate" else 1.0
+    parted, ring, film = joint / 0.01, math.log(3) / 2.0, 1 / 20.0 / 0.03
+    solution = solve(held)
+    value, band = solution.answers.at("network.coupling.out.held")
+    assert abs(value - 2 * math.pi * deep / (parted + ring + film)) < band < 0.01 * value
+    share = {e.name: e.share for e in budgets(solution).loss["out", "held"] if e.kind == "joint"}
+    assert sum(share.values()) == pytest.approx(parted / (parted + ring + film), rel=0.01)
