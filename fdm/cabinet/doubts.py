@@ -20,6 +20,7 @@ from fdm.cabinet.steady import OperatingPoint
 from fdm.cabinet.supply_chart import SupplyChart
 from fdm.cabinet.sweating import unread_surfaces
 from fdm.cabinet.walls import FACES
+from fdm.cabinet.zones import air_in_words
 
 COLDEST, HOTTEST = -60.0, 100.0  # degC
 LEAST_EXCESS, GREATEST_EXCESS = -0.15, 0.3  # of a module's greatest heat by the model over the stated one
@@ -136,7 +137,8 @@ def _moved_air(c: Circuit, point: OperatingPoint) -> list[str]:
                 "little air"
             )
         if flow.natural and first <= sink:
-            out.append(f"{where}: the cold sink is warmer than the {x.between[0]}, so that air rises along it")
+            met = air_in_words(x.between[0])
+            out.append(f"{where}: the cold sink is warmer than the {met}, so that air rises along it")
         if not flow.laminar:
             out.append(f"{where}: its layer of air is turbulent; the flow by itself is that of a laminar one")
     return out
@@ -251,7 +253,8 @@ def _beyond_the_model(c: Circuit, point: OperatingPoint, run: PullDown) -> list[
     for name, value in point.temperature.items():
         low, high = min(value, reached[name]), value
         if low < COLDEST or (high > HOTTEST and name != HOT):  # which has a warning of its own
-            reaches = f"the {name} would reach {low if low < COLDEST else high:.0f} degC"
+            where = air_in_words(name) if name in c.cabinet.zone_names else name
+            reaches = f"the {where} would reach {low if low < COLDEST else high:.0f} degC"
             meant = f"{COLDEST:g} to {HOTTEST:g} degC"
             return [f"{reaches}; figures of modules, air and films mean little outside of {meant}"]
     return []

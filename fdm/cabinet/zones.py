@@ -14,7 +14,22 @@ from fdm.errors import InputError, require_visible
 AIR = "air"  # the name of all the air inside, where it is not cut into zones
 SINK = "cold sink"
 HOUR = 3600.0  # s; flows are given in m3/h
+PLACES = (
+    *("above ", "around ", "at ", "behind ", "below ", "beside "),
+    *("between ", "in ", "near ", "on ", "over ", "under "),
+)
 CLOSED = 1e-6  # of a height, or of a share, by which a sum may be off
+
+
+def air_in_words(zone: str) -> str:
+    """A zone of air by its name.
+
+    >>> air_in_words("air at the lid"), air_in_words("below the shelf"), air_in_words("drawer 2")
+    ('air at the lid', 'air below the shelf', 'air in drawer 2')
+    """
+    if zone.split()[:1] == [AIR]:
+        return zone
+    return f"{AIR} {zone}" if zone.startswith(PLACES) else f"{AIR} in {zone}"
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import numpy as np
 from fdm.answers.units import KWH, SUPPLY_UNITS, duration, time_unit
 from fdm.cabinet.pulldown import Curve
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.cabinet.zones import AIR
+from fdm.cabinet.zones import AIR, air_in_words
 from fdm.output.drawing.charts import (
     PAPER,
     bar_axes,
@@ -24,7 +24,6 @@ from fdm.output.drawing.charts import (
 )
 from fdm.output.drawing.colours import FAINT, HEAT, INK, JOINT, SENSOR, TEMPERATURE_COLOURS
 from fdm.output.drawing.figures import told
-from fdm.output.tables.zones import air_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

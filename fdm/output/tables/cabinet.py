@@ -12,11 +12,11 @@ from fdm.cabinet.nodes import COLD, COLD_AIR, COLD_PLATE, HOT, HOT_AIR, HOT_PLAT
 from fdm.cabinet.pulldown import PullDown
 from fdm.cabinet.sides import sides_of
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.cabinet.zones import AIR
+from fdm.cabinet.zones import AIR, air_in_words
 from fdm.output.tables.cabinet_moisture import moisture_tables
 from fdm.output.tables.console_table import ConsoleTable, new_table
 from fdm.output.tables.sentences import Sentence
-from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
+from fdm.output.tables.zones import flows_in_words, misreading_in_words
 
 BAR = 16  # characters for the largest loss
 LEAST_DIAL = 0.05  # K: who could set a thermostat closer?

@@ -12,6 +12,7 @@ from fdm.cabinet.budget import levers
 from fdm.cabinet.doubts import over_ratings
 from fdm.cabinet.nodes import COLD, HOT
 from fdm.cabinet.solution import SolvedCabinet
+from fdm.cabinet.zones import air_in_words
 from fdm.output.breakdown import percent
 from fdm.output.tables.cabinet import (
     FILMS_FOLLOW,
@@ -24,7 +25,7 @@ from fdm.output.tables.cabinet import (
 from fdm.output.tables.cabinet_moisture import cabinet_moisture
 from fdm.output.tables.section import own_pulls
 from fdm.output.tables.sentences import print_sentences, with_article
-from fdm.output.tables.zones import air_in_words, flows_in_words, misreading_in_words
+from fdm.output.tables.zones import flows_in_words, misreading_in_words
 
 SHARES = 4  # named of the heat pumped
 TRIED = 2  # ways for heat that are proposed

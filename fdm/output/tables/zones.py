@@ -6,13 +6,9 @@ from fdm.answers.rounding import brief
 from fdm.cabinet.misreading import misreading
 from fdm.cabinet.nodes import load_node
 from fdm.cabinet.solution import SolvedCabinet
-from fdm.cabinet.zones import AIR
+from fdm.cabinet.zones import air_in_words
 
 LEAST = 1e-3  # K worth a word
-PLACES = (
-    *("above ", "around ", "at ", "behind ", "below ", "beside "),
-    *("between ", "in ", "near ", "on ", "over ", "under "),
-)
 
 
 def misreading_in_words(solved: SolvedCabinet) -> Iterator[str]:
@@ -36,17 +32,6 @@ def _too(kelvins: float) -> str:
     if abs(kelvins) < LEAST:
         return "nothing"
     return f"{abs(kelvins):.2g} K too {'much' if kelvins > 0 else 'little'}"
-
-
-def air_in_words(zone: str) -> str:
-    """A zone of air by its name.
-
-    >>> air_in_words("air at the lid"), air_in_words("below the shelf"), air_in_words("drawer 2")
-    ('air at the lid', 'air below the shelf', 'air in drawer 2')
-    """
-    if zone.split()[:1] == [AIR]:
-        return zone
-    return f"{AIR} {zone}" if zone.startswith(PLACES) else f"{AIR} in {zone}"
 
 
 def flows_in_words(solved: SolvedCabinet) -> Iterator[str]:
