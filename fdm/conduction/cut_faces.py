@@ -134,7 +134,7 @@ def _with_rows(layout: Layout, f: Faces, rows: _Rows, elements: ElementConductan
     """The faces, of which those that have rows conduct as these rows do."""
     i, j, keeps, solid = rows.i, rows.j, rows.keeps, rows.solid
     with np.errstate(divide="ignore", invalid="ignore"):
-        joint = 0.0 if joints is None else joints.of_rows(layout, rows.axis, i, j, rows.face_area)
+        joint = 0.0 if joints is None else joints.of_rows(layout, rows.axis, i, j, rows.area)
         by_row = np.where(solid[0] & solid[1], 1 / (rows.resistance[0] + rows.resistance[1] + joint), 0.0)
         through = _with_elements(layout, elements, rows, by_row)
         resistance = []

@@ -26,15 +26,17 @@ class CutJoints:
     share: Array  # (n + 2, m + 2) by grid point: true length of the joints around it, over the length that rows count
 
     def of_rows(self, layout: Layout, axis: int, i: Integers, j: Integers, area: Array) -> Array:
-        """(K, SUB) K/W of the joints between the cells beside faces (i, j), in rows of an area (K, SUB) each. A cell
-        counts as lying on its centre's side of a joint; the grid line crosses the joint obliquely."""
+        """(K, SUB) K/W of the joints between the cells beside faces (i, j), in rows of an area (K, 1), per metre of
+        thickness in the plate view. A cell counts as lying on its centre's side of a joint, which is as deep as the
+        thinner of both parts; the grid line crosses it obliquely."""
         p, owner = layout.properties, layout.raster.owner
         assert p.joint is not None
         (bi, bj), (ai, aj) = cells_beside(axis, i, j)
         facing = self.facing(layout, axis, i, j)
         ends = self.share[i, j], self.share[(i, j + 1) if axis == 0 else (i + 1, j)]
-        between = p.joint[owner[bi + 1, bj + 1], owner[ai + 1, aj + 1]]
-        out = (between / np.maximum(facing, OBLIQUE))[:, None] / area
+        sides = owner[bi + 1, bj + 1], owner[ai + 1, aj + 1]
+        deep = np.minimum(*(p.thickness[own] for own in sides))
+        out = (p.joint[sides] / np.maximum(facing, OBLIQUE))[:, None] / (area * deep[:, None])
         by_row: Array = out / np.repeat(np.stack(ends, 1), SUB // 2, 1)
         return by_row
 

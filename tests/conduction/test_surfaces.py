@@ -11,6 +11,7 @@ from fdm.conduction.surfaces import SurfaceTemperatures, surface_places
 from fdm.conduction.system import assemble
 from fdm.grid.lines import first_lines, halved
 from fdm.section.model import Border, Disc, Environment, Joint, Part, Polygon, Section, Segment, Source
+from fdm.solving.steady import solve
 from validation.cases import air, box, solid
 
 LONG, THICK, HALFWAY = 0.1, 0.02, 0.06  # m
@@ -166,3 +167,13 @@ def test_no_surface_where_a_void_lies_before_the_air():
         border=Border(bottom="air", top="air"),
     )
     assert set(extremes(section)) == {("bar", "air")}
+
+
+def test_no_extreme_is_read_across_the_tip_of_a_cut():
+    """A cut right through a bar begins in its lower edge: on the left that is at 0 degC, on the right at 1 degC."""
+    cut = Part("cut", (Polygon(((0.03, 0), (0.04, 0.05), (0.036, 0.05))),), void=True)
+    ends = Environment("cold", 0, 1e4), Environment("warm", 1, 1e4), Environment("room", 0.5, 1e-3)
+    bar = Section("bar", (solid("bar", 100, box(0, 0.06, 0, 0.04)), cut), ends, border=Border("cold", "warm", "room"))
+    answers = solve(bar, 0.02).answers
+    for which, degrees in (("lowest", 0.0), ("highest", 1.0)):
+        assert answers.at(("surface", "bar", "room", which))[0] == pytest.approx(degrees, abs=1e-5)
