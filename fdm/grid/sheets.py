@@ -33,6 +33,7 @@ FINE, COARSE = 1.0, 3.0  # cell size over what is thin: the size wanted, and the
 GAP = 0.5  # the same for a gap between solids, over that of a solid: one cell must not hold both of its sides
 THICK = 0.05  # of the drawing's size: what is thicker is not thin, whatever the cells
 FAN = np.radians(np.linspace(-70, 70, 9))  # from a look's direction
+STRAIGHT = np.zeros(1)
 BESIDE = 0.1  # of a look's length: how far from its ends owners are looked up
 MARKED = 0.25  # the same of what samples are close to, so that on finer lines they are no fewer
 WIDENING = 2.0 ** np.arange(6)  # around the place where edges come closest, in lengths of the look
@@ -208,7 +209,8 @@ def _neighbourhoods(drawn: _Drawn) -> tuple[Array, Array]:
     for _ in range(2):  # the second time with the cells around it
         low, high = drawn.low - 2 * wide, drawn.high + 2 * wide
         wide = np.max([_widest(at, low[:, k], high[:, k]) for k, at in enumerate(drawn.lines)], axis=0)[:, None]
-    return drawn.low - wide / (GAP * drawn.over), drawn.high + wide / (GAP * drawn.over)
+    reach = np.minimum(wide / (GAP * drawn.over), THICK * drawn.section.size)
+    return drawn.low - reach, drawn.high + reach
 
 
 def _on_bent(drawn: _Drawn, point: Array) -> Bools:
@@ -342,24 +344,30 @@ def _wider(drawn: _Drawn, looks: _Looks) -> Bools:
 
 def _confirmed(section: Section, looks: _Looks) -> _Looks:
     """The looks that see the same all the way, and something else before and behind; a gap only between solids."""
-    if not len(looks.start):
-        return looks
     kinds = [None if p.void else (p.material, p.environment, p.thickness) for p in section.parts] + [None]
     kind = np.array([kinds.index(k) for k in kinds])  # of parts, and of nothing, by its number -1
     solid = np.array([p.material is not None for p in section.parts] + [False])
-    sine, cosine = np.sin(FAN), np.cos(FAN)
-    ahead = np.stack([cosine, -sine, sine, cosine], -1).reshape(-1, 2, 2) @ (BESIDE * (looks.end - looks.start)).T
-    ahead = ahead.transpose(2, 0, 1)  # (K, FAN, 2)
-    start, end = looks.start[:, None], looks.end[:, None]
-    places = np.concatenate([start - ahead, end + ahead, start + ahead, end - ahead, (start + end) / 2], 1)
-    owner = parts_at(section, places[..., 0], places[..., 1])
-    before, behind, between = np.split(owner, [len(FAN), 2 * len(FAN)], 1)
-    seen = between[:, -1:]
-    ends = []
-    for beyond in (before, behind):
+    straight = kind[_owners(section, looks, (BESIDE, 0.5, 1 - BESIDE))]
+    looks = looks[(straight == straight[:, :1]).all(1)]
+    near = [_owners(section, looks, (at,), FAN) for at in (BESIDE, 1 - BESIDE)]
+    seen = near[0][:, len(FAN) // 2, None]
+    good, owners = (kind[np.concatenate(near, 1)] == kind[seen]).all(1), [seen]
+    for place, at in ((0, -BESIDE), (2, 1 + BESIDE)):
+        beyond = _owners(section, looks, (at,), FAN)
         other = (kind[beyond] != kind[seen]) & (solid[beyond] | solid[seen])
-        first = other.argmax(1)[:, None]
-        ends.append(np.where(np.take_along_axis(other, first, 1), np.take_along_axis(beyond, first, 1), len(kinds)))
-    owners = np.concatenate([ends[0], seen, ends[1]], 1)
-    good = (kind[between] == kind[seen]).all(1) & (owners < len(kinds)).all(1)
-    return replace(looks[good], owner=owners[good], gap=~solid[owners[good, 1]])
+        good &= other.any(1)
+        owners.insert(place, np.take_along_axis(beyond, other.argmax(1)[:, None], 1))
+    return replace(looks, owner=np.concatenate(owners, 1), gap=~solid[seen[:, 0]])[good]
+
+
+def _owners(section: Section, looks: _Looks, shares: tuple[float, ...], fan: Array = STRAIGHT) -> Integers:
+    """(K, shares x fan) numbers of the parts at shares of each look's length, as seen from its nearer end in directions
+    within a fan (rad)."""
+    step = looks.end - looks.start
+    sine, cosine = np.sin(fan), np.cos(fan)
+    turned = (np.stack([cosine, -sine, sine, cosine], -1).reshape(-1, 2, 2) @ step.T).transpose(2, 0, 1)
+    places = [
+        (looks.start if share < 0.5 else looks.end)[:, None] + (share - (share >= 0.5)) * turned for share in shares
+    ]
+    x, y = np.concatenate(places, 1).transpose(2, 0, 1)
+    return parts_at(section, x, y)
