@@ -37,6 +37,8 @@ STRAIGHT = np.zeros(1)
 BESIDE = 0.1  # of a look's length: how far from its ends owners are looked up
 MARKED = 0.25  # the same of what samples are close to, so that on finer lines they are no fewer
 WIDENING = 2.0 ** np.arange(6)  # around the place where edges come closest, in lengths of the look
+TIP = 0.25  # of an edge between two corners: within that, what narrows towards a corner is a tip
+TAPER = 1.5  # times what is so thick at the slope seen there; a cusp between arcs is half as thick as a wedge
 ALONG = (0.25, 0.5, 0.75)  # samples between corners and crossings, as shares
 CLOSING = 0.5 ** np.arange(3, 11)  # the same beside where edges come close, and as shares from the other end
 ARCS = np.linspace(0, 1, 9)  # shares of a circle between which an arc rises or falls along x and y all the way
@@ -117,8 +119,10 @@ def too_thin(section: Section, x: Array, y: Array) -> tuple[Thin, ...]:
 
 
 def _name(section: Section, owner: list[int]) -> str:
-    before, between, behind = (section.parts[k].name if k >= 0 else "" for k in owner)
-    return f"part {between!r}" if between else f"the gap between {before!r} and {behind!r}"
+    one, between, other = owner
+    if between >= 0:
+        return f"part {section.parts[between].name!r}"
+    return "the gap between {!r} and {!r}".format(*(section.parts[k].name for k in sorted((one, other))))
 
 
 def _too_wide(lines: Array, low: Array, high: Array, size: Array) -> Bools:
@@ -171,6 +175,7 @@ class _Samples:
     high: Array  # (P, 2) m
     edge: Integers  # (P,) the edge; -1: a point of several edges
     bent: Bools  # (P,) whether a round or slanted edge passes through
+    tip: Array  # (P,) m, how far away edges meet in a corner; 0: far away
 
 
 def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
@@ -184,7 +189,7 @@ def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
     corners, round_ = points_of(drawn.edges), _towards_edges(drawn.edges, near)
     point = np.concatenate([corners, round_])
     bent = np.append(_on_bent(drawn, corners), np.ones(len(round_), bool))
-    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent))
+    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent, np.zeros(len(point))))
     samples = _along(drawn, corners, np.concatenate([short.start, short.end]))
     looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, nearer, samples)])
     return looks[_wider(drawn, looks)]
@@ -258,43 +263,77 @@ def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> Array:
     return np.concatenate(found)
 
 
+@dataclass(frozen=True)
+class _Marks:
+    """M places on edges, by edge, then along it; those of circles once more before the beginning and after the end."""
+
+    edge: Integers  # (M,)
+    share: Array  # (M,) of the edge's length
+    close: Bools  # (M,) whether another edge comes close there; else the edge meets others
+
+    def merged(self, length: Array, near: float) -> "_Marks":
+        """The same in order; those that are as `near` (m) as one, on edges of a length (N,), m, are one."""
+        order = np.lexsort((self.share, self.edge))
+        edge, share, close = self.edge[order], self.share[order], self.close[order]
+        far = np.diff(share, prepend=-9) * length[edge] > 2 * near
+        new = np.nonzero(far | (np.diff(edge, prepend=-1) != 0))[0]
+        return _Marks(edge[new], share[new], np.logical_or.reduceat(close, new) if len(new) else close)
+
+
 def _along(drawn: _Drawn, corners: Array, close: Array) -> _Samples:
     """Samples on all round and slanted edges: on each of their pieces between `corners` (P, 2), with more of them
     beside points (Q, 2) of edges that come `close` to each other."""
     edges, straight, near = drawn.edges, len(drawn.edges.start), 10 * drawn.edges.tolerance
-    marks = np.concatenate([corners, close])
-    edge, mark = _marked(drawn, marks)
-    share, is_close = _share(edges, edge, marks[mark]), mark >= len(corners)
-    round_ = edge >= straight  # a mark near the end of a circle is near its beginning
-    arcs = np.repeat(np.arange(straight, len(drawn.low)), len(ARCS))
-    number = np.concatenate([edge, edge[round_], edge[round_], arcs])
-    share = np.concatenate([share, share[round_] - 1, share[round_] + 1, np.tile(ARCS, len(edges.radius))])
-    is_close = np.concatenate([is_close, is_close[round_], is_close[round_], np.zeros(len(arcs), bool)])
     length = np.concatenate([np.hypot(*edges.step.T), 2 * math.pi * edges.radius])
-    some = (share > -near / length[number]) & (share < 1 + near / length[number])
-    number, share, is_close = number[some], share[some], is_close[some]
-    order = np.lexsort((share, number))
-    number, share, is_close = number[order], np.clip(share[order], 0, 1), is_close[order]
-    far = np.diff(share, prepend=-1) * length[number] > 2 * near
-    new = np.nonzero(far | (np.diff(number, prepend=-1) != 0))[0]
-    number, share, is_close = number[new], share[new], np.logical_or.reduceat(is_close, new)
-    piece = np.nonzero(np.diff(number) == 0)[0]
-    return _on_pieces(edges, number[piece], *((share[piece + d], is_close[piece + d]) for d in (0, 1)))
+    point = np.concatenate([corners, close])
+    edge, mark = _marked(drawn, point)
+    share, is_close = _share(edges, edge, point[mark]), mark >= len(corners)
+    around = np.nonzero(edge >= straight)[0]
+    k = np.concatenate([np.arange(len(edge)), around, around])
+    turn = np.repeat([0, -1, 1], [len(edge), len(around), len(around)])
+    marks = _Marks(edge[k], share[k] + turn, is_close[k]).merged(length, near)
+    on = (marks.share > -near / length[marks.edge]) & (marks.share < 1 + near / length[marks.edge])
+    arcs = np.repeat(np.arange(straight, len(drawn.low)), len(ARCS))
+    ends = _Marks(
+        np.concatenate([marks.edge[on], arcs]),
+        np.concatenate([np.clip(marks.share[on], 0, 1), np.tile(ARCS, len(edges.radius))]),
+        np.concatenate([marks.close[on], np.zeros(len(arcs), bool)]),
+    ).merged(length, near)
+    return _on_pieces(edges, length, ends, marks)
 
 
-def _on_pieces(edges: Outlines, number: Integers, begin: tuple[Array, Bools], end: tuple[Array, Bools]) -> _Samples:
-    """Samples on pieces of edges (K,), from one share of the edge to another one, each with whether something is close
-    to it there."""
+def _on_pieces(edges: Outlines, length: Array, ends: _Marks, marks: _Marks) -> _Samples:
+    """Samples on the pieces between the ends; some of them are near marks where edges meet."""
     shares = np.array([*CLOSING[::-1], *ALONG, *(1 - CLOSING)])
     middle, n = (shares[1:] + shares[:-1]) / 2, len(CLOSING)
-    first, last = np.where(begin[1], 0, n), np.where(end[1], len(shares) - 1, n + len(ALONG) - 1)
+    piece = np.nonzero(np.diff(ends.edge) == 0)[0]
+    first = np.where(ends.close[piece], 0, n)
+    last = np.where(ends.close[piece + 1], len(shares) - 1, n + len(ALONG) - 1)
     k = np.arange(len(shares))
-    piece, k = np.nonzero((k >= first[:, None]) & (k <= last[:, None]))
-    low = np.where(k == first[piece], 0.0, np.append(0.0, middle)[k])
-    high = np.where(k == last[piece], 1.0, np.append(middle, 1.0)[k])
-    number, start, step = number[piece], begin[0][piece], (end[0] - begin[0])[piece]
+    of, k = np.nonzero((k >= first[:, None]) & (k <= last[:, None]))
+    low = np.where(k == first[of], 0.0, np.append(0.0, middle)[k])
+    high = np.where(k == last[of], 1.0, np.append(middle, 1.0)[k])
+    piece = piece[of]
+    number, start, step = ends.edge[piece], ends.share[piece], ends.share[piece + 1] - ends.share[piece]
     at, one, other = (_at(edges, number, start + step * share) for share in (shares[k], low, high))
-    return _Samples(at, np.minimum(one, other), np.maximum(one, other), number, np.ones(len(number), bool))
+    tip = _from_tips(number, start + step * shares[k], length, marks)
+    bent = np.ones(len(number), bool)
+    return _Samples(at, np.minimum(one, other), np.maximum(one, other), number, bent, tip)
+
+
+def _from_tips(edge: Integers, share: Array, length: Array, marks: _Marks) -> Array:
+    """(K,) m, how far shares of edges (K,) are from the next mark where edges meet, if that is less than TIP of what
+    lies between marks; else 0."""
+    out = np.zeros(len(edge))
+    after = np.searchsorted(4.0 * marks.edge + marks.share, 4.0 * edge + share)
+    some = np.nonzero((after > 0) & (after < len(marks.edge)))[0]
+    some = some[(marks.edge[after[some] - 1] == edge[some]) & (marks.edge[after[some]] == edge[some])]
+    before, after = after[some] - 1, after[some]
+    whole = marks.share[after] - marks.share[before]
+    for mark in (before, after):
+        apart = abs(share[some] - marks.share[mark])
+        out[some] = np.where((apart < TIP * whole) & ~marks.close[mark], apart * length[edge[some]], out[some])
+    return out
 
 
 def _share(edges: Outlines, number: Integers, point: Array) -> Array:
@@ -305,6 +344,17 @@ def _share(edges: Outlines, number: Integers, point: Array) -> Array:
     out[straight] = ((point[straight] - edges.start[k]) * edges.step[k]).sum(1) / (edges.step[k] ** 2).sum(1)
     away = point[~straight] - edges.centre[number[~straight] - len(edges.start)]
     out[~straight] = np.arctan2(away[:, 1], away[:, 0]) / (2 * math.pi) % 1
+    return out
+
+
+def _directions(edges: Outlines, number: Integers, point: Array) -> Array:
+    """(K, 2) the direction of edges (K,) at points (K, 2); of number -1 any."""
+    out = np.ones(point.shape)
+    k = np.nonzero((number >= 0) & (number < len(edges.start)))[0]
+    out[k] = edges.step[number[k]] / np.hypot(*edges.step[number[k]].T)[:, None]
+    k = np.nonzero(number >= len(edges.start))[0]
+    away = point[k] - edges.centre[number[k] - len(edges.start)]
+    out[k] = np.column_stack([-away[:, 1], away[:, 0]]) / np.hypot(*away.T)[:, None]
     return out
 
 
@@ -330,6 +380,9 @@ def _seen(drawn: _Drawn, near: tuple[Array, Array], samples: _Samples) -> _Looks
     unknown = np.empty((len(start), 3), np.intp), np.ones(len(start), bool)
     looks = _Looks(start, end, low, high, np.hypot(*(end - start).T), *unknown)
     thin = (looks.thickness > 10 * drawn.edges.tolerance) & (looks.thickness < THICK * drawn.section.size)
+    # at a tip, edges meet under an angle whose sine is the look's part along its own edge
+    slope = abs(((end - start) * _directions(drawn.edges, samples.edge[sample], start)).sum(1))
+    thin &= looks.thickness**2 >= TAPER * samples.tip[sample] * slope
     looks = _confirmed(drawn.section, looks[thin & _wider(drawn, looks)])
     return looks[_wider(drawn, looks)]  # those that are no gaps, after all
 
