@@ -22,8 +22,17 @@ from numpy.typing import NDArray
 
 from fdm.grid.edges import parts_at
 from fdm.grid.lines import split
-from fdm.grid.rays import Outlines, outlines, points_in_boxes, points_of
-from fdm.section.model import Section
+from fdm.grid.outlines import (
+    Outlines,
+    directions_at,
+    nearest,
+    outlines,
+    places_at,
+    points_in_boxes,
+    points_of,
+    shares_of,
+)
+from fdm.section.model import Rectangle, Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
@@ -154,14 +163,10 @@ def _widest(lines: Array, low: Array, high: Array) -> Array:
 
 @dataclass(frozen=True)
 class _Drawn:
-    """A drawing and lines between which its cells lie. Edges are numbered, the straight ones first, then the
-    circles."""
+    """A drawing and lines between which its cells lie."""
 
     section: Section
     edges: Outlines
-    bent: Bools  # (N,) edges that are round or slanted
-    low: Array  # (N, 2) m, the bounds of the edges
-    high: Array  # (N, 2) m
     lines: tuple[Array, Array]  # m, along x and y
     over: float  # how many times as wide as what is thin cells must be for it to be looked at
 
@@ -180,28 +185,22 @@ class _Samples:
 
 def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
     """All looks at what is thinner than cells between these lines, so that they are more than `over` times as wide."""
-    drawn = _drawn(section, (x, y), over)
-    if not drawn.bent.any():
-        none = np.empty((0, 2))
-        return _Looks(none, none, none, none, np.empty(0), np.empty((0, 3), np.intp), np.empty(0, bool))
-    marked = replace(drawn, over=MARKED)
-    near, nearer = _neighbourhoods(marked), _neighbourhoods(drawn)
-    corners, round_ = points_of(drawn.edges), _towards_edges(drawn.edges, near)
-    point = np.concatenate([corners, round_])
-    bent = np.append(_on_bent(drawn, corners), np.ones(len(round_), bool))
-    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent, np.zeros(len(point))))
-    samples = _along(drawn, corners, np.concatenate([short.start, short.end]))
-    looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, nearer, samples)])
-    return looks[_wider(drawn, looks)]
-
-
-def _drawn(section: Section, lines: tuple[Array, Array], over: float) -> _Drawn:
+    none = np.empty((0, 2))
+    nothing = _Looks(none, none, none, none, np.empty(0), np.empty((0, 3), np.intp), np.empty(0, bool))
+    if all(isinstance(s, Rectangle) for p in section.parts for s in p.shapes):
+        return nothing
     edges = outlines(section)
-    end, radius = edges.start + edges.step, edges.radius[:, None]
-    low = np.concatenate([np.minimum(edges.start, end), edges.centre - radius])
-    high = np.concatenate([np.maximum(edges.start, end), edges.centre + radius])
-    bent = np.concatenate([(abs(edges.step) > edges.tolerance).all(1), np.ones(len(edges.radius), bool)])
-    return _Drawn(section, edges, bent, low, high, lines, over)
+    if not edges.bent.any():
+        return nothing
+    drawn, marked = (_Drawn(section, edges, (x, y), some) for some in (over, MARKED))
+    near = _neighbourhoods(marked)
+    corners, round_ = points_of(edges), _towards_edges(edges, near)
+    point = np.concatenate([corners, round_])
+    bent = np.append(_on_bent(edges, corners), np.ones(len(round_), bool))
+    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent, np.zeros(len(point))))
+    samples = _along(edges, corners, np.concatenate([short.start, short.end]))
+    looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, _neighbourhoods(drawn), samples)])
+    return looks[_wider(drawn, looks)]
 
 
 def _joined(looks: Sequence[_Looks]) -> _Looks:
@@ -210,43 +209,29 @@ def _joined(looks: Sequence[_Looks]) -> _Looks:
 
 def _neighbourhoods(drawn: _Drawn) -> tuple[Array, Array]:
     """The bounds (N, 2), (N, 2) m, of all edges, wider by as much as is looked at from there."""
-    wide = np.zeros((len(drawn.low), 1))
+    edges = drawn.edges
+    wide = np.zeros((len(edges.low), 1))
     for _ in range(2):  # the second time with the cells around it
-        low, high = drawn.low - 2 * wide, drawn.high + 2 * wide
+        low, high = edges.low - 2 * wide, edges.high + 2 * wide
         wide = np.max([_widest(at, low[:, k], high[:, k]) for k, at in enumerate(drawn.lines)], axis=0)[:, None]
     reach = np.minimum(wide / (GAP * drawn.over), THICK * drawn.section.size)
-    return drawn.low - reach, drawn.high + reach
+    return edges.low - reach, edges.high + reach
 
 
-def _on_bent(drawn: _Drawn, point: Array) -> Bools:
+def _on_bent(edges: Outlines, point: Array) -> Bools:
     """(P,) whether a round or slanted edge passes through points (P, 2)."""
     out = np.zeros(len(point), bool)
-    out[_marked(drawn, point)[1]] = True
+    out[_marked(edges, point)[1]] = True
     return out
 
 
-def _marked(drawn: _Drawn, mark: Array) -> tuple[Integers, Integers]:
+def _marked(edges: Outlines, mark: Array) -> tuple[Integers, Integers]:
     """Pairs of a round or slanted edge, and a point (P, 2) that lies on it."""
-    bent, near = np.nonzero(drawn.bent)[0], 10 * drawn.edges.tolerance
-    edge, point = points_in_boxes(drawn.low[bent] - near, drawn.high[bent] + near, mark)
+    bent, near = np.nonzero(edges.bent)[0], 10 * edges.tolerance
+    edge, point = points_in_boxes(edges.low[bent] - near, edges.high[bent] + near, mark)
     edge = bent[edge]
-    on = np.hypot(*(_nearest(drawn.edges, edge, mark[point]) - mark[point]).T) <= near
+    on = np.hypot(*(nearest(edges, edge, mark[point]) - mark[point]).T) <= near
     return edge[on], point[on]
-
-
-def _nearest(edges: Outlines, number: Integers, point: Array) -> Array:
-    """(K, 2) m, the places on edges (K,) that are nearest to points (K, 2); of the centre of a circle NaN."""
-    straight = number < len(edges.start)
-    out = np.empty(point.shape)
-    k = number[straight]
-    start, step = edges.start[k], edges.step[k]
-    share = np.clip(((point[straight] - start) * step).sum(1) / (step**2).sum(1), 0, 1)
-    out[straight] = start + share[:, None] * step
-    k = number[~straight] - len(edges.start)
-    away = point[~straight] - edges.centre[k]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        out[~straight] = edges.centre[k] + away * (edges.radius[k] / np.hypot(*away.T))[:, None]
-    return out
 
 
 def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> Array:
@@ -256,7 +241,7 @@ def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> Array:
     for centre, radius in zip(edges.centre, edges.radius):
         low, high = near
         edge = np.nonzero(((low < centre + radius) & (high > centre - radius)).all(1))[0]
-        away = _nearest(edges, edge, np.broadcast_to(centre, (len(edge), 2))) - centre
+        away = nearest(edges, edge, np.broadcast_to(centre, (len(edge), 2))) - centre
         length = np.hypot(*away.T)
         for sign, on in ((1, length > 0), (-1, (length > 0) & (edge >= len(edges.start)))):
             found.append(centre + sign * away[on] * (radius / length[on])[:, None])
@@ -271,38 +256,38 @@ class _Marks:
     share: Array  # (M,) of the edge's length
     close: Bools  # (M,) whether another edge comes close there; else the edge meets others
 
-    def merged(self, length: Array, near: float) -> "_Marks":
-        """The same in order; those that are as `near` (m) as one, on edges of a length (N,), m, are one."""
+    def merged(self, edges: Outlines) -> "_Marks":
+        """The same in order, and each once."""
         order = np.lexsort((self.share, self.edge))
         edge, share, close = self.edge[order], self.share[order], self.close[order]
-        far = np.diff(share, prepend=-9) * length[edge] > 2 * near
+        far = np.diff(share, prepend=-9) * edges.length[edge] > 20 * edges.tolerance
         new = np.nonzero(far | (np.diff(edge, prepend=-1) != 0))[0]
         return _Marks(edge[new], share[new], np.logical_or.reduceat(close, new) if len(new) else close)
 
 
-def _along(drawn: _Drawn, corners: Array, close: Array) -> _Samples:
+def _along(edges: Outlines, corners: Array, close: Array) -> _Samples:
     """Samples on all round and slanted edges: on each of their pieces between `corners` (P, 2), with more of them
     beside points (Q, 2) of edges that come `close` to each other."""
-    edges, straight, near = drawn.edges, len(drawn.edges.start), 10 * drawn.edges.tolerance
-    length = np.concatenate([np.hypot(*edges.step.T), 2 * math.pi * edges.radius])
+    straight = len(edges.start)
     point = np.concatenate([corners, close])
-    edge, mark = _marked(drawn, point)
-    share, is_close = _share(edges, edge, point[mark]), mark >= len(corners)
+    edge, mark = _marked(edges, point)
+    share, is_close = shares_of(edges, edge, point[mark]), mark >= len(corners)
     around = np.nonzero(edge >= straight)[0]
     k = np.concatenate([np.arange(len(edge)), around, around])
     turn = np.repeat([0, -1, 1], [len(edge), len(around), len(around)])
-    marks = _Marks(edge[k], share[k] + turn, is_close[k]).merged(length, near)
-    on = (marks.share > -near / length[marks.edge]) & (marks.share < 1 + near / length[marks.edge])
-    arcs = np.repeat(np.arange(straight, len(drawn.low)), len(ARCS))
+    marks = _Marks(edge[k], share[k] + turn, is_close[k]).merged(edges)
+    same = 10 * edges.tolerance / edges.length[marks.edge]
+    on = (marks.share > -same) & (marks.share < 1 + same)
+    arcs = np.repeat(np.arange(straight, len(edges.length)), len(ARCS))
     ends = _Marks(
         np.concatenate([marks.edge[on], arcs]),
         np.concatenate([np.clip(marks.share[on], 0, 1), np.tile(ARCS, len(edges.radius))]),
         np.concatenate([marks.close[on], np.zeros(len(arcs), bool)]),
-    ).merged(length, near)
-    return _on_pieces(edges, length, ends, marks)
+    ).merged(edges)
+    return _on_pieces(edges, ends, marks)
 
 
-def _on_pieces(edges: Outlines, length: Array, ends: _Marks, marks: _Marks) -> _Samples:
+def _on_pieces(edges: Outlines, ends: _Marks, marks: _Marks) -> _Samples:
     """Samples on the pieces between the ends; some of them are near marks where edges meet."""
     shares = np.array([*CLOSING[::-1], *ALONG, *(1 - CLOSING)])
     middle, n = (shares[1:] + shares[:-1]) / 2, len(CLOSING)
@@ -315,13 +300,13 @@ def _on_pieces(edges: Outlines, length: Array, ends: _Marks, marks: _Marks) -> _
     high = np.where(k == last[of], 1.0, np.append(middle, 1.0)[k])
     piece = piece[of]
     number, start, step = ends.edge[piece], ends.share[piece], ends.share[piece + 1] - ends.share[piece]
-    at, one, other = (_at(edges, number, start + step * share) for share in (shares[k], low, high))
-    tip = _from_tips(number, start + step * shares[k], length, marks)
+    at, one, other = (places_at(edges, number, start + step * share) for share in (shares[k], low, high))
+    tip = _from_tips(edges, number, start + step * shares[k], marks)
     bent = np.ones(len(number), bool)
     return _Samples(at, np.minimum(one, other), np.maximum(one, other), number, bent, tip)
 
 
-def _from_tips(edge: Integers, share: Array, length: Array, marks: _Marks) -> Array:
+def _from_tips(edges: Outlines, edge: Integers, share: Array, marks: _Marks) -> Array:
     """(K,) m, how far shares of edges (K,) are from the next mark where edges meet, if that is less than TIP of what
     lies between marks; else 0."""
     out = np.zeros(len(edge))
@@ -332,56 +317,23 @@ def _from_tips(edge: Integers, share: Array, length: Array, marks: _Marks) -> Ar
     whole = marks.share[after] - marks.share[before]
     for mark in (before, after):
         apart = abs(share[some] - marks.share[mark])
-        out[some] = np.where((apart < TIP * whole) & ~marks.close[mark], apart * length[edge[some]], out[some])
-    return out
-
-
-def _share(edges: Outlines, number: Integers, point: Array) -> Array:
-    """(K,) how far along edges (K,) their points (K, 2) lie; on circles from the x axis on."""
-    straight = number < len(edges.start)
-    out = np.empty(len(number))
-    k = number[straight]
-    out[straight] = ((point[straight] - edges.start[k]) * edges.step[k]).sum(1) / (edges.step[k] ** 2).sum(1)
-    away = point[~straight] - edges.centre[number[~straight] - len(edges.start)]
-    out[~straight] = np.arctan2(away[:, 1], away[:, 0]) / (2 * math.pi) % 1
-    return out
-
-
-def _directions(edges: Outlines, number: Integers, point: Array) -> Array:
-    """(K, 2) the direction of edges (K,) at points (K, 2); of number -1 any."""
-    out = np.ones(point.shape)
-    k = np.nonzero((number >= 0) & (number < len(edges.start)))[0]
-    out[k] = edges.step[number[k]] / np.hypot(*edges.step[number[k]].T)[:, None]
-    k = np.nonzero(number >= len(edges.start))[0]
-    away = point[k] - edges.centre[number[k] - len(edges.start)]
-    out[k] = np.column_stack([-away[:, 1], away[:, 0]]) / np.hypot(*away.T)[:, None]
-    return out
-
-
-def _at(edges: Outlines, number: Integers, share: Array) -> Array:
-    """(K, 2) m, the places at shares (K,) of edges (K,)."""
-    straight = number < len(edges.start)
-    out = np.empty((len(number), 2))
-    k = number[straight]
-    out[straight] = edges.start[k] + share[straight, None] * edges.step[k]
-    k, angle = number[~straight] - len(edges.start), 2 * math.pi * share[~straight]
-    out[~straight] = edges.centre[k] + edges.radius[k, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        out[some] = np.where((apart < TIP * whole) & ~marks.close[mark], apart * edges.length[edge[some]], out[some])
     return out
 
 
 def _seen(drawn: _Drawn, near: tuple[Array, Array], samples: _Samples) -> _Looks:
     """The looks from samples to the edges near them that see something thin."""
     edge, sample = points_in_boxes(*near, samples.point)
-    other = (edge != samples.edge[sample]) & (drawn.bent[edge] | samples.bent[sample])
+    other = (edge != samples.edge[sample]) & (drawn.edges.bent[edge] | samples.bent[sample])
     edge, sample = edge[other], sample[other]
     start = samples.point[sample]
-    end = _nearest(drawn.edges, edge, start)
+    end = nearest(drawn.edges, edge, start)
     low, high = np.minimum(samples.low[sample], end), np.maximum(samples.high[sample], end)
     unknown = np.empty((len(start), 3), np.intp), np.ones(len(start), bool)
     looks = _Looks(start, end, low, high, np.hypot(*(end - start).T), *unknown)
     thin = (looks.thickness > 10 * drawn.edges.tolerance) & (looks.thickness < THICK * drawn.section.size)
     # at a tip, edges meet under an angle whose sine is the look's part along its own edge
-    slope = abs(((end - start) * _directions(drawn.edges, samples.edge[sample], start)).sum(1))
+    slope = abs(((end - start) * directions_at(drawn.edges, samples.edge[sample], start)).sum(1))
     thin &= looks.thickness**2 >= TAPER * samples.tip[sample] * slope
     looks = _confirmed(drawn.section, looks[thin & _wider(drawn, looks)])
     return looks[_wider(drawn, looks)]  # those that are no gaps, after all
@@ -397,8 +349,9 @@ def _wider(drawn: _Drawn, looks: _Looks) -> Bools:
 
 def _confirmed(section: Section, looks: _Looks) -> _Looks:
     """The looks that see the same all the way, and something else before and behind; a gap only between solids."""
+    known: dict[object, int] = {}
     kinds = [None if p.void else (p.material, p.environment, p.thickness) for p in section.parts] + [None]
-    kind = np.array([kinds.index(k) for k in kinds])  # of parts, and of nothing, by its number -1
+    kind = np.array([known.setdefault(k, len(known)) for k in kinds])  # of parts, and of nothing, by its number -1
     solid = np.array([p.material is not None for p in section.parts] + [False])
     straight = kind[_owners(section, looks, (BESIDE, 0.5, 1 - BESIDE))]
     looks = looks[(straight == straight[:, :1]).all(1)]
