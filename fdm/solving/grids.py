@@ -82,7 +82,7 @@ def _solved(system: ConductionSystem) -> SolvedGrid:
     try:
         return solved(system)
     except InputError:
-        system.refuse_unsolvable()  # a part may hang loose that coarser cells have tied to others
+        system.refuse_unsolvable()  # a part may hang loose that the coarsest cells have tied to others
         raise
 
 
