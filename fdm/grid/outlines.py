@@ -137,8 +137,8 @@ def shares_of(edges: Outlines, number: Integers, point: Array) -> Array:
 
 
 def directions_at(edges: Outlines, number: Integers, point: Array) -> Array:
-    """(K, 2) the direction of edges (K,) at points (K, 2); of number -1 any."""
-    out = np.ones(point.shape)
+    """(K, 2) the direction of edges (K,) at points (K, 2); of number -1 (0, 0)."""
+    out = np.zeros(point.shape)
     k = np.nonzero((number >= 0) & (number < len(edges.start)))[0]
     out[k] = edges.step[number[k]] / np.hypot(*edges.step[number[k]].T)[:, None]
     k = np.nonzero(number >= len(edges.start))[0]

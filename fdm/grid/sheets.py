@@ -1,16 +1,18 @@
-"""What is thinner than cells and not along them: sheets, gaps, rings and necks; and lines fine enough for these.
+"""What is thinner than its cells, between edges of which one is round or slanted: sheets, gaps, rings, necks. And grid
+lines that are fine enough for it.
 
-A sheet that passes between the sub-cells of a cell leaves no trace in the fields, and a cell that reaches across a gap
-ties what lies on both sides. No estimate of errors can tell that. So the drawing is asked itself: from points on its
-edges a *look* goes to the nearest point of every other edge that is near,
+A sheet that passes between the sub-cells of a cell leaves no trace in the fields. A cell that reaches across a gap ties
+what lies on both sides. No estimate of errors can tell either. So the drawing itself is asked: a *look* goes from a
+point p of one edge to the nearest point q of another.
 
-        g        what is seen must change at both ends and nowhere between, and the look must meet the edges squarely:
-    ────p────    within FAN of its direction nothing but g lies near p and q. A wedge is left out by that, which narrows
-        |        to nothing at its tip; and so is the corner of a part, of which a look may cut a piece off.
-    ────q────
+      before        It sees something thin if the same lies all the way between, and something else before and behind.
+    ────p────       Near p and q, nothing but what lies between may be seen within FAN of the look's direction: else it
+        | between   cuts off a corner, or crosses a wedge. A wedge, or a cusp between arcs, narrows to nothing at its
+    ────q────       tip; that is no sheet, however thin it is there.
+      behind
 
-Looks begin at every corner, at the points of circles that are nearest to another edge, and at samples along all round
-and slanted edges: more of them, the nearer to a corner or a circle that comes close to another edge.
+Looks begin at all corners, where circles come nearest to other edges, and at samples along all round and slanted edges.
+Beside places where edges come close to each other, samples lie the closer together, the nearer to such a place.
 """
 
 import math
@@ -42,14 +44,16 @@ FINE, COARSE = 1.0, 3.0  # cell size over what is thin: the size wanted, and the
 GAP = 0.5  # the same for a gap between solids, over that of a solid: one cell must not hold both of its sides
 THICK = 0.05  # of the drawing's size: what is thicker is not thin, whatever the cells
 FAN = np.radians(np.linspace(-70, 70, 9))  # from a look's direction
+SQUARE = math.sin(math.radians(25))  # a look's part along an edge that it leaves, at most; FAN tells more exactly
+NONE = np.zeros((1, 1, 2))  # no direction
 STRAIGHT = np.zeros(1)
 BESIDE = 0.1  # of a look's length: how far from its ends owners are looked up
-MARKED = 0.25  # the same of what samples are close to, so that on finer lines they are no fewer
+MARKED = 0.25  # the same from which on edges count as close; so they still do where lines have been split for them
 WIDENING = 2.0 ** np.arange(6)  # around the place where edges come closest, in lengths of the look
-TIP = 0.25  # of an edge between two corners: within that, what narrows towards a corner is a tip
-TAPER = 1.5  # times what is so thick at the slope seen there; a cusp between arcs is half as thick as a wedge
-ALONG = (0.25, 0.5, 0.75)  # samples between corners and crossings, as shares
-CLOSING = 0.5 ** np.arange(3, 11)  # the same beside where edges come close, and as shares from the other end
+TIP = 0.25  # of an edge between two corners: so near to one, what narrows towards it is its tip
+TAPER = 1.5  # over the thickness of a wedge so far from its tip; a cusp between arcs has half of it
+ALONG = (0.25, 0.5, 0.75)  # samples on a piece of an edge, as shares of its length
+CLOSING = 0.5 ** np.arange(3, 11)  # more of them beside an end at which another edge is close, as shares from that end
 ARCS = np.linspace(0, 1, 9)  # shares of a circle between which an arc rises or falls along x and y all the way
 
 
@@ -194,10 +198,11 @@ def _looks(section: Section, x: Array, y: Array, over: float) -> _Looks:
         return nothing
     drawn, marked = (_Drawn(section, edges, (x, y), some) for some in (over, MARKED))
     near = _neighbourhoods(marked)
-    corners, round_ = points_of(edges), _towards_edges(edges, near)
-    point = np.concatenate([corners, round_])
-    bent = np.append(_on_bent(edges, corners), np.ones(len(round_), bool))
-    short = _seen(marked, near, _Samples(point, point, point, np.full(len(point), -1), bent, np.zeros(len(point))))
+    corners, (circles, of) = points_of(edges), _towards_edges(edges, near)
+    bent, leaving = _leaving(edges, corners)
+    at_corners = _Samples(corners, corners, corners, np.full(len(corners), -1), bent, np.zeros(len(corners)))
+    on_circles = _Samples(circles, circles, circles, of, np.ones(len(of), bool), np.zeros(len(of)))
+    short = _joined([_seen(marked, near, at_corners, leaving), _seen(marked, near, on_circles)])
     samples = _along(edges, corners, np.concatenate([short.start, short.end]))
     looks = _joined([short[_wider(drawn, short)].widening(), _seen(drawn, _neighbourhoods(drawn), samples)])
     return looks[_wider(drawn, looks)]
@@ -218,34 +223,48 @@ def _neighbourhoods(drawn: _Drawn) -> tuple[Array, Array]:
     return edges.low - reach, edges.high + reach
 
 
-def _on_bent(edges: Outlines, point: Array) -> Bools:
-    """(P,) whether a round or slanted edge passes through points (P, 2)."""
-    out = np.zeros(len(point), bool)
-    out[_marked(edges, point)[1]] = True
-    return out
+def _leaving(edges: Outlines, corner: Array) -> tuple[Bools, Array]:
+    """Whether (P,) a round or slanted edge passes through corners (P, 2); and (P, 2, 2) the directions in which two
+    straight edges leave a corner, if these are all there are, else 0."""
+    edge, point = _marked(edges, corner, np.arange(len(edges.length)))
+    bent = np.zeros(len(corner), bool)
+    bent[point[edges.bent[edge]]] = True
+    only = np.bincount(point, minlength=len(corner)) == 2
+    only[point[edge >= len(edges.start)]] = False
+    some = only[point]
+    edge, point = edge[some], point[some]
+    order = np.argsort(point, kind="stable")
+    edge, point = edge[order], point[order]
+    leaving = np.zeros((len(corner), 2, 2))
+    share = shares_of(edges, edge, corner[point])
+    along = edges.step[edge] / edges.length[edge, None] * np.where(share < 0.5, 1, -1)[:, None]
+    at_end = abs(share - 0.5) * edges.length[edge] > edges.length[edge] / 2 - 10 * edges.tolerance
+    leaving[point[::2]] = (along * at_end[:, None]).reshape(-1, 2, 2)  # an edge that passes leaves both ways
+    return bent, leaving
 
 
-def _marked(edges: Outlines, mark: Array) -> tuple[Integers, Integers]:
-    """Pairs of a round or slanted edge, and a point (P, 2) that lies on it."""
-    bent, near = np.nonzero(edges.bent)[0], 10 * edges.tolerance
-    edge, point = points_in_boxes(edges.low[bent] - near, edges.high[bent] + near, mark)
-    edge = bent[edge]
+def _marked(edges: Outlines, mark: Array, among: Integers) -> tuple[Integers, Integers]:
+    """Pairs of an edge, some of which count, and a point (P, 2) that lies on it."""
+    near = 10 * edges.tolerance
+    edge, point = points_in_boxes(edges.low[among] - near, edges.high[among] + near, mark)
+    edge = among[edge]
     on = np.hypot(*(nearest(edges, edge, mark[point]) - mark[point]).T) <= near
     return edge[on], point[on]
 
 
-def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> Array:
+def _towards_edges(edges: Outlines, near: tuple[Array, Array]) -> tuple[Array, Integers]:
     """(P, 2) m, the points of circles in the direction of the nearest points of edges, and, between circles, opposite
-    to these."""
-    found = [np.empty((0, 2))]
-    for centre, radius in zip(edges.centre, edges.radius):
-        low, high = near
+    to these; and (P,) the number of each one's circle."""
+    found, of = [np.empty((0, 2))], [np.empty(0, np.intp)]
+    (low, high), straight = near, len(edges.start)
+    for k, (centre, radius) in enumerate(zip(edges.centre, edges.radius), straight):
         edge = np.nonzero(((low < centre + radius) & (high > centre - radius)).all(1))[0]
         away = nearest(edges, edge, np.broadcast_to(centre, (len(edge), 2))) - centre
         length = np.hypot(*away.T)
-        for sign, on in ((1, length > 0), (-1, (length > 0) & (edge >= len(edges.start)))):
+        for sign, on in ((1, length > 0), (-1, (length > 0) & (edge >= straight))):
             found.append(centre + sign * away[on] * (radius / length[on])[:, None])
-    return np.concatenate(found)
+            of.append(np.full(on.sum(), k))
+    return np.concatenate(found), np.concatenate(of)
 
 
 @dataclass(frozen=True)
@@ -270,7 +289,7 @@ def _along(edges: Outlines, corners: Array, close: Array) -> _Samples:
     beside points (Q, 2) of edges that come `close` to each other."""
     straight = len(edges.start)
     point = np.concatenate([corners, close])
-    edge, mark = _marked(edges, point)
+    edge, mark = _marked(edges, point, np.nonzero(edges.bent)[0])
     share, is_close = shares_of(edges, edge, point[mark]), mark >= len(corners)
     around = np.nonzero(edge >= straight)[0]
     k = np.concatenate([np.arange(len(edge)), around, around])
@@ -321,21 +340,26 @@ def _from_tips(edges: Outlines, edge: Integers, share: Array, marks: _Marks) -> 
     return out
 
 
-def _seen(drawn: _Drawn, near: tuple[Array, Array], samples: _Samples) -> _Looks:
-    """The looks from samples to the edges near them that see something thin."""
+def _seen(drawn: _Drawn, near: tuple[Array, Array], samples: _Samples, leaving: Array = NONE) -> _Looks:
+    """The looks from samples to the edges near them that see something thin. In directions (P, R, 2), other edges may
+    leave the samples."""
+    edges = drawn.edges
     edge, sample = points_in_boxes(*near, samples.point)
-    other = (edge != samples.edge[sample]) & (drawn.edges.bent[edge] | samples.bent[sample])
+    other = (edge != samples.edge[sample]) & (edges.bent[edge] | samples.bent[sample])
     edge, sample = edge[other], sample[other]
     start = samples.point[sample]
-    end = nearest(drawn.edges, edge, start)
-    low, high = np.minimum(samples.low[sample], end), np.maximum(samples.high[sample], end)
-    unknown = np.empty((len(start), 3), np.intp), np.ones(len(start), bool)
-    looks = _Looks(start, end, low, high, np.hypot(*(end - start).T), *unknown)
-    thin = (looks.thickness > 10 * drawn.edges.tolerance) & (looks.thickness < THICK * drawn.section.size)
+    end = nearest(edges, edge, start)
+    thickness = np.hypot(*(end - start).T)
     # at a tip, edges meet under an angle whose sine is the look's part along its own edge
-    slope = abs(((end - start) * directions_at(drawn.edges, samples.edge[sample], start)).sum(1))
-    thin &= looks.thickness**2 >= TAPER * samples.tip[sample] * slope
-    looks = _confirmed(drawn.section, looks[thin & _wider(drawn, looks)])
+    slope = abs(((end - start) * directions_at(edges, samples.edge[sample], start)).sum(1))
+    ahead = ((end - start)[:, None] * leaving[sample % len(leaving)]).sum(2).max(1)
+    with np.errstate(invalid="ignore"):
+        thin = (thickness > 10 * edges.tolerance) & (thickness < THICK * drawn.section.size)
+        thin &= (thickness**2 >= TAPER * samples.tip[sample] * slope) & (np.maximum(slope, ahead) <= SQUARE * thickness)
+    start, end, thickness, sample = start[thin], end[thin], thickness[thin], sample[thin]
+    low, high = np.minimum(samples.low[sample], end), np.maximum(samples.high[sample], end)
+    looks = _Looks(start, end, low, high, thickness, np.empty((len(start), 3), np.intp), np.ones(len(start), bool))
+    looks = _confirmed(drawn.section, looks[_wider(drawn, looks)])
     return looks[_wider(drawn, looks)]  # those that are no gaps, after all
 
 

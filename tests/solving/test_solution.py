@@ -630,8 +630,8 @@ def test_a_slanted_sheet_is_followed_as_far_as_the_cells_go():
     thin = solve(slanted_foil(0.02, 160), max_cells=40_000)  # lost between the cells
     assert abs(thin.network.values.coupling[0, 1] - true(0.02)) > 0.1 * true(0.02)
     assert thin.network.band.coupling[0, 1] == math.inf and not thin.grid.target_met
-    assert thin.grid.worst == "all that depends on foil"
-    assert any(w.startswith("part 'foil' lies at a slant and is too thin for this grid") for w in thin.warnings)
+    assert thin.grid.worst == "all that depends on part 'foil'"
+    assert any(w.startswith("part 'foil' is too thin for this grid") for w in thin.warnings)
 
 
 def test_surfaces_behind_films_never_meet_at_a_point():
@@ -785,7 +785,7 @@ def test_thin_rings_between_discs_are_resolved_or_told(thickness, cells):
     value, band = solution.answers.at("terminals.heater.temperature")
     by_hand = 25 + 2 / (10 * 0.04) + 2 * math.log(radius / (radius - thickness)) / (2 * math.pi * k)
     assert abs(value - by_hand) <= band
-    told = any(w.startswith("part 'ring' is a ring and is too thin for this grid") for w in solution.warnings)
+    told = any(w.startswith("part 'ring' is too thin for this grid") for w in solution.warnings)
     assert told == (thickness < 5e-5) == math.isinf(band)
 
 
@@ -821,10 +821,10 @@ def test_a_core_that_a_thin_gap_parts_is_parted_or_nothing_is_known_of_it(hole, 
     assert any(w.startswith("part 'gap' is too thin for this grid at x = ") for w in solution.warnings) != known
 
 
-def test_a_core_that_hangs_loose_on_fine_grids_alone_is_refused():
-    section = core_in_a_gap(TURNED, Disc((0.05, 0.05), 0.0295))
+@pytest.mark.parametrize("radius", [0.0295, 0.0315])
+def test_a_core_that_a_thin_gap_leaves_loose_is_refused(radius):
+    section = core_in_a_gap(TURNED, Disc((0.05, 0.05), radius))
     section = replace(section, sources=(Source("heater", part="core", heat=5.0),))
-    check_section(section)  # cells of the first grid reach across the gap
     with pytest.raises(InputError, match="part 'core': nothing ties it to any temperature"):
         solve(section, max_cells=6_000, cells=10_000)
 
