@@ -102,11 +102,11 @@ class _Looks:
 
 
 def follow_thin(section: Section, x: Array, y: Array, max_cells: int) -> tuple[Array, Array]:
-    """Lines x, y (m), split until their cells follow all that is thin, or until one more split would make more than
-    `max_cells`."""
+    """Lines x, y (m), split until their cells are as fine as wanted for all that they do not follow yet, or until one
+    more split would make more than `max_cells`."""
     if (len(x) - 1) * (len(y) - 1) > max_cells:
         return x, y
-    looks = _looks(section, x, y, FINE)
+    looks = _looks(section, x, y, COARSE)
     if not len(looks.start):
         return x, y
     low, high = looks.low, looks.high
