@@ -21,7 +21,8 @@ The last part that covers a cell's centre owns the cell; its number stands in a 
 so a rectangle owns whole cells. Cells that a round or slanted edge crosses are *cut*: their sub-cells have owners of
 their own, and the pieces of edge inside them a length and a direction.
 
-Files: `edges` finds where lines must pass, `lines` places and halves lines, `sheets` makes them follow thin slanted
-parts, and `moving` moves them when the drawing changes; `raster` finds the owner of each cell, and `cut` the sub-cells
-and pieces of edge in cut cells; `corners` finds how singular the temperature is at the points where edges meet.
+Files: `edges` finds where lines must pass, `lines` places and halves lines, `sheets` makes them follow what is thin
+between edges (`outlines`) that are round or slanted, and `moving` moves them when the drawing changes; `raster` finds
+the owner of each cell, and `cut` the sub-cells and pieces of edge in cut cells; `corners` finds how singular the
+temperature is at the points where edges meet.
 """

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fdm.grid.edges import circle_crossings, cross, edges_of
-from fdm.section.model import Disc, Section
-from fdm.section.shapes import SAME
+from fdm.grid.edges import cross
+from fdm.grid.outlines import Outlines, outlines, points_in_boxes, points_of
+from fdm.section.model import Section
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
@@ -16,17 +16,6 @@ Bools = NDArray[np.bool_]
 
 NEAR = 1e-7  # of the drawing's size: how far from a point its wedges are looked up
 PARALLEL = 1e-6  # rad, between edges that are one at a point
-
-
-@dataclass(frozen=True)
-class Outlines:
-    """Straight edges and circles."""
-
-    start: Array  # (E, 2) m
-    step: Array  # (E, 2) m
-    centre: Array  # (D, 2) m
-    radius: Array  # (D,) m
-    tolerance: float  # m, below which places are the same
 
 
 @dataclass(frozen=True)
@@ -76,16 +65,6 @@ def directions(section: Section) -> Directions:
     return Directions(edges, points, rays, first, count, before, end, inside)
 
 
-def outlines(section: Section) -> Outlines:
-    """Those of all parts."""
-    shapes = [s for p in section.parts for s in p.shapes]
-    straight = [edges_of(s) for s in shapes if not isinstance(s, Disc)]
-    discs = [s for s in shapes if isinstance(s, Disc)]
-    start, step = (np.concatenate([np.empty((0, 2)), *v]) for v in zip(*straight)) if straight else np.empty((2, 0, 2))
-    centre = np.array([d.centre for d in discs]).reshape(-1, 2)
-    return Outlines(start, step, centre, np.array([d.radius for d in discs]), SAME * section.size)
-
-
 def _edges(section: Section) -> Edges:
     # the drawing's own edges reach beyond it, as the environments of two borders end at its corners
     x0, x1, y0, y1 = section.extent
@@ -105,45 +84,6 @@ def _edges(section: Section) -> Edges:
         np.concatenate([drawn, np.array([s.temperature is not None for s, _ in sources], bool)]),
         np.concatenate([drawn, np.array([s.heat is not None for s, _ in sources], bool)]),
     )
-
-
-def points_of(edges: Outlines) -> Array:
-    """(P, 2) m, ends of edges and where edges and circles cross, each once."""
-    start, step, tolerance = edges.start, edges.step, edges.tolerance
-    end = start + step
-    a, b = _overlapping(np.minimum(start, end), np.maximum(start, end), tolerance)
-    with np.errstate(divide="ignore", invalid="ignore"):  # parallel: NaN or infinite, and no crossing
-        t, u = (cross(start[b] - start[a], step[k]) / cross(step[a], step[b]) for k in (b, a))
-    on = (t >= 0) & (t <= 1) & (u >= 0) & (u <= 1)
-    found = [start, end, start[a[on]] + t[on, None] * step[a[on]]]
-    for k, (centre, radius) in enumerate(zip(edges.centre, edges.radius)):
-        between = edges.centre[:k] - centre
-        square = (between**2).sum(1)
-        apart = square > tolerance**2
-        between, square, other = between[apart], square[apart], edges.radius[:k][apart]
-        # the common chord of two circles: from its middle, as far as it can reach
-        middle = between * ((square + radius**2 - other**2) / (2 * square))[:, None]
-        along = np.column_stack([-between[:, 1], between[:, 0]]) * (radius / np.sqrt(square))[:, None]
-        lines = np.concatenate([start - centre, middle - along]), np.concatenate([step, 2 * along])
-        line, t = circle_crossings(radius, *lines)
-        found.append(centre + (lines[0][line] + t[:, None] * lines[1][line]))
-    points = np.concatenate(found)
-    _, once = np.unique(np.round(points / (8 * tolerance)), axis=0, return_index=True)
-    out: Array = points[once]
-    return out
-
-
-def _overlapping(low: Array, high: Array, tolerance: float) -> tuple[Integers, Integers]:
-    """Pairs of boxes (N, 2) that overlap or touch, each pair once."""
-    order = np.argsort(low[:, 0], kind="stable")
-    begin = low[order, 0] - tolerance
-    first = np.arange(len(order)) + 1
-    count = np.maximum(np.searchsorted(begin, high[order, 0], side="right") - first, 0)
-    a = np.repeat(np.arange(len(order)), count)
-    b = a + 1 + np.arange(len(a)) - np.repeat(np.cumsum(count) - count, count)
-    a, b = order[a], order[b]
-    on = (low[a, 1] - tolerance <= high[b, 1]) & (low[b, 1] - tolerance <= high[a, 1])
-    return a[on], b[on]
 
 
 def _rays(edges: Edges, points: Array) -> Rays:
@@ -173,18 +113,6 @@ def _rays(edges: Edges, points: Array) -> Rays:
     point, angle, held, heated = point[order], angle[order], held[order], heated[order]
     new = np.nonzero((np.diff(point, prepend=-1) != 0) | (np.diff(angle, prepend=-1.0) > PARALLEL))[0]
     return Rays(point[new], angle[new], np.logical_or.reduceat(held, new), np.logical_or.reduceat(heated, new))
-
-
-def points_in_boxes(low: Array, high: Array, points: Array) -> tuple[Integers, Integers]:
-    """Pairs of a box, from `low` to `high` (B, 2), and a point (P, 2) in it."""
-    order = np.argsort(points[:, 0], kind="stable")
-    x = points[order, 0]
-    first, last = np.searchsorted(x, low[:, 0], side="left"), np.searchsorted(x, high[:, 0], side="right")
-    count = last - first
-    box = np.repeat(np.arange(len(low)), count)
-    point = order[np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(box))]
-    on = (points[point, 1] >= low[box, 1]) & (points[point, 1] <= high[box, 1])
-    return box[on], point[on]
 
 
 def reach(edges: Edges, point: Array) -> float:

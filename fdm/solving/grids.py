@@ -8,7 +8,9 @@ from fdm.answers.grid import SolvedGrid
 from fdm.answers.kinds import solved
 from fdm.answers.quantity import Array
 from fdm.answers.units import time_unit
+from fdm.conduction.protocol import ConductionSystem
 from fdm.conduction.systems import conduction_system
+from fdm.errors import InputError
 from fdm.grid.layers import halved_layers
 from fdm.grid.lines import first_lines, halved
 from fdm.grid.sheets import follow_thin
@@ -71,9 +73,17 @@ def solved_grids(
             about = f", about {slower * seconds / length:.2g} {unit}" if slower * seconds >= WORTH_SAYING else ""
             progress(f"solving {' x '.join(map(str, shape))} cells{about}")
         same = k == 0 and shape_of(known[0].system.lines) == shape
-        grid = known[0] if same else solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
+        grid = known[0] if same else _solved(conduction_system(section, *lines, like=[g.system for g in known[1:]]))
         seconds = monotonic() - start
         yield grid
+
+
+def _solved(system: ConductionSystem) -> SolvedGrid:
+    try:
+        return solved(system)
+    except InputError:
+        system.refuse_unsolvable()  # a part may hang loose that the coarsest cells have tied to others
+        raise
 
 
 def shape_of(lines: Lines) -> tuple[int, ...]:

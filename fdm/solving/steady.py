@@ -249,12 +249,15 @@ def _concluded(
     report: GridReport,
     warnings: tuple[str, ...],
 ) -> Solution:
-    """The solution with its verdict: answers that fail their own checks do not meet their target."""
+    """The solution with its verdict: answers that fail their own checks do not meet their target. Raises InputError
+    where that is because a part hangs loose."""
     section = asked.section
     checks = [g.system.checks(g.units, g.answers.network) for g in grids]
     further = [n for g in grids for n in g.answers.further.values()]
     failed = failure(asked, checks, further, answers.value, answers.band)
     if failed:
+        for g in grids:
+            g.system.refuse_unsolvable()  # a part may hang loose that the coarsest cells have tied to others
         report, warnings = replace(report, target_met=False, note=FAILED), (*warnings, failed)
     finest = grids[-1]
     field = cache(lambda: finest.system.field(finest.units, section.fixed_temperatures, section.watts))

@@ -22,7 +22,7 @@ remove = ["foil"]
 """
 WITH_FOIL = WALL.replace("plate = 6\n", "plate = 6\nfoil = 0.002\n") + FOIL
 WITH_FOIL = WITH_FOIL.replace("conductivity = 0.031", "conductivity = { value = 0.031, uncertainty = 0.003 }")
-TOO_THIN = "part 'foil' lies at a slant and is too thin for this grid"
+TOO_THIN = "part 'foil' is too thin for this grid"
 
 
 SOLVED = []

@@ -630,8 +630,8 @@ def test_a_slanted_sheet_is_followed_as_far_as_the_cells_go():
     thin = solve(slanted_foil(0.02, 160), max_cells=40_000)  # lost between the cells
     assert abs(thin.network.values.coupling[0, 1] - true(0.02)) > 0.1 * true(0.02)
     assert thin.network.band.coupling[0, 1] == math.inf and not thin.grid.target_met
-    assert thin.grid.worst == "all that depends on foil"
-    assert any(w.startswith("part 'foil' lies at a slant and is too thin for this grid") for w in thin.warnings)
+    assert thin.grid.worst == "all that depends on part 'foil'"
+    assert any(w.startswith("part 'foil' is too thin for this grid") for w in thin.warnings)
 
 
 def test_surfaces_behind_films_never_meet_at_a_point():
@@ -785,8 +785,48 @@ def test_thin_rings_between_discs_are_resolved_or_told(thickness, cells):
     value, band = solution.answers.at("terminals.heater.temperature")
     by_hand = 25 + 2 / (10 * 0.04) + 2 * math.log(radius / (radius - thickness)) / (2 * math.pi * k)
     assert abs(value - by_hand) <= band
-    told = any(w.startswith("part 'ring' is a ring and is too thin for this grid") for w in solution.warnings)
+    told = any(w.startswith("part 'ring' is too thin for this grid") for w in solution.warnings)
     assert told == (thickness < 5e-5) == math.isinf(band)
+
+
+def core_in_a_gap(hole, core, *within):
+    """A core that a void parts from its frame, between two airs."""
+    parts = (
+        solid("frame", 200, box(0, 0.1, 0, 0.1)),
+        Part("gap", (hole,), void=True),
+        solid("core", 200, core),
+        *within,
+    )
+    airs = Environment("cold", 5, 10), Environment("warm", 25, 10), Environment("water", 15, 1000)
+    return Section("core", parts, airs[: 2 + len(within)], border=Border(left="cold", right="warm"))
+
+
+TURNED = Polygon(((0.0335, 0.0085), (0.0915, 0.0335), (0.0665, 0.0915), (0.0085, 0.0665)))  # a square
+
+
+@pytest.mark.parametrize(
+    ("hole", "core", "known"),
+    [
+        (Disc((0.05, 0.05), 0.03), Disc((0.0697, 0.05), 0.01), True),
+        (Disc((0.05, 0.05), 0.03), Polygon(((0.03, 0.05), (0.06, 0.04), (0.0799, 0.051), (0.06, 0.06))), True),
+        (Disc((0.05, 0.05), 0.03), Polygon(tuple(Disc((0.05, 0.05), 0.0299).outline(40).tolist())), False),
+        (TURNED, Disc((0.05, 0.05), 0.0314), False),
+    ],
+)
+def test_a_core_that_a_thin_gap_parts_is_parted_or_nothing_is_known_of_it(hole, core, known):
+    x, y = np.mean(core.bounds[:2]), np.mean(core.bounds[2:])
+    solution = solve(core_in_a_gap(hole, core, air("water", Disc((x, y), 0.003))), max_cells=60_000)
+    value, band = solution.answers.at(("network", "coupling", "cold", "water"))
+    assert (abs(value) < 1e-9 and band < 0.01) if known else (math.isinf(band) and not solution.grid.target_met)
+    assert any(w.startswith("part 'gap' is too thin for this grid at x = ") for w in solution.warnings) != known
+
+
+@pytest.mark.parametrize("radius", [0.0295, 0.0315])
+def test_a_core_that_a_thin_gap_leaves_loose_is_refused(radius):
+    section = core_in_a_gap(TURNED, Disc((0.05, 0.05), radius))
+    section = replace(section, sources=(Source("heater", part="core", heat=5.0),))
+    with pytest.raises(InputError, match="part 'core': nothing ties it to any temperature"):
+        solve(section, max_cells=6_000, cells=10_000)
 
 
 @pytest.mark.parametrize("low", [0, -0.01])
