@@ -140,7 +140,8 @@ def _weights(solution: Solution) -> list[RenderableType]:
     tables: list[RenderableType] = []
     if not n.observed or len(n.fixed) < 2:
         return tables
-    others = n.band.weight.sum(1, keepdims=True) - n.band.weight
+    with np.errstate(invalid="ignore"):  # of bands that are not known
+        others = n.band.weight.sum(1, keepdims=True) - n.band.weight
     band = np.fmin(n.band.weight, others)  # as a row adds up to 1, no weight is less sure than all others of it
     for first in range(0, min(len(n.fixed), MOST_COLUMNS), WEIGHTS_ABREAST):
         columns = range(first, min(first + WEIGHTS_ABREAST, len(n.fixed)))
