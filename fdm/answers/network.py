@@ -22,6 +22,7 @@ from fdm.conduction.protocol import ConductionSystem
 from fdm.section.model import Section
 
 SMALL = 0.02  # of the largest coupling: a smaller one gets the target of this share
+LEAST = 1e-9  # W/K, the same where all are smaller: solids that a gap parts wholly have rounding alone
 CROSS = 0.1  # of a place's rise by its own watts: a smaller rise by other watts gets the target of this share
 
 
@@ -128,7 +129,7 @@ def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
     resistance = np.maximum(abs(network.resistance), CROSS * own)
     resistance[heat:] = np.maximum(resistance[heat:], KELVIN / np.maximum(abs(section.watts), 1e-9))
     wanted = NetworkValues(
-        np.maximum(abs(coupling), SMALL * coupling.max(initial=0.0)),
+        np.maximum(abs(coupling), max(SMALL * coupling.max(initial=0.0), LEAST)),
         np.ones_like(network.weight),
         resistance,
         np.maximum(abs(network.resistance_max), CROSS * own),
@@ -140,7 +141,7 @@ def goals(section: Section, network: NetworkValues, vector: Array, lacking: Arra
     """Goals of couplings, and of the resistances and weights of heat terminals. For sensors, the sizes come from
     `fdm.answers.sensors`, in kelvin; here they only add how much their entries lack."""
     lack, fixed, heat = network_in(section, lacking), len(section.fixed_names), len(section.heat_names)
-    coupling = np.maximum(network.coupling, SMALL * network.coupling.max(initial=0.0))
+    coupling = np.maximum(network.coupling, max(SMALL * network.coupling.max(initial=0.0), LEAST))
     out = [Goal(_unit(a), _unit(b), coupling[a, b], lack.coupling[a, b]) for a in range(fixed) for b in range(a)]
     for h in range(heat):
         own, here = network.resistance[h, h], _unit(fixed + h)
