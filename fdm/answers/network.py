@@ -129,7 +129,7 @@ def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
     resistance = np.maximum(abs(network.resistance), CROSS * own)
     resistance[heat:] = np.maximum(resistance[heat:], KELVIN / np.maximum(abs(section.watts), 1e-9))
     wanted = NetworkValues(
-        np.maximum(abs(coupling), max(SMALL * coupling.max(initial=0.0), LEAST)),
+        _counted(coupling),
         np.ones_like(network.weight),
         resistance,
         np.maximum(abs(network.resistance_max), CROSS * own),
@@ -137,11 +137,16 @@ def sizes(section: Section, network: NetworkValues, vector: Array) -> Array:
     return values(section, UnitAnswers(wanted))
 
 
+def _counted(coupling: Array) -> Array:
+    """(F, F) the sizes of couplings, W/K, as far as their targets follow them down."""
+    return np.maximum(abs(coupling), max(SMALL * coupling.max(initial=0.0), LEAST))
+
+
 def goals(section: Section, network: NetworkValues, vector: Array, lacking: Array) -> list[Goal]:
     """Goals of couplings, and of the resistances and weights of heat terminals. For sensors, the sizes come from
     `fdm.answers.sensors`, in kelvin; here they only add how much their entries lack."""
     lack, fixed, heat = network_in(section, lacking), len(section.fixed_names), len(section.heat_names)
-    coupling = np.maximum(network.coupling, max(SMALL * network.coupling.max(initial=0.0), LEAST))
+    coupling = _counted(network.coupling)
     out = [Goal(_unit(a), _unit(b), coupling[a, b], lack.coupling[a, b]) for a in range(fixed) for b in range(a)]
     for h in range(heat):
         own, here = network.resistance[h, h], _unit(fixed + h)

@@ -75,7 +75,7 @@ def _lengths(layout: Layout, joints: CutJoints) -> tuple[Array, Array]:
         i, j = np.nonzero(through)
         before, after = owners_beside(layout, axis, i, j)
         facing = joints.facing(layout, axis, i, j)
-        width = (np.diff(raster.y)[j] if axis == 0 else np.diff(raster.x)[i])[:, None] / SUB
+        width = (raster.widths[1][j] if axis == 0 else raster.widths[0][i])[:, None] / SUB
         by_row = (through[i, j] * np.maximum(facing, OBLIQUE))[:, None] * (p.solid[before] & p.solid[after])
         for total, rows in ((counted, by_row * width), (true, conducts[before, after] * width)):  # straight on the face
             for end, half in enumerate((rows[:, : SUB // 2], rows[:, SUB // 2 :])):
@@ -91,7 +91,7 @@ def closed_joints(layout: Layout) -> Array:
     on = p.joint[cut.sides[:, 0], cut.sides[:, 1]] > 0
     half = np.stack([-cut.normal[on, 1], cut.normal[on, 0]], 1) * cut.length[on, None] / 2
     ends, sides = np.concatenate([cut.middle[on] - half, cut.middle[on] + half]), np.tile(cut.sides[on], (2, 1))
-    near = 1e-3 * min(np.diff(raster.x).min(), np.diff(raster.y).min())
+    near = 1e-3 * min(width.min() for width in raster.widths)
     _, which, count = np.unique(np.round(ends / near), axis=0, return_inverse=True, return_counts=True)
     ends, sides = (v[count[which.ravel()] == 1] for v in (ends, sides))
     out, at = p.joint.copy(), [np.searchsorted(middles(g), v) for g, v in zip((raster.x, raster.y), ends.T)]

@@ -105,7 +105,7 @@ def around_points(system: System, heat: int, points: Integers, number: Integers)
 
 def _on_part(system: System, heat: int, i: Integers, j: Integers) -> Bools:
     """(..) whether grid points i, j (..) lie on a heated part, or at its edges."""
-    number, on = _part_number(system, heat), np.zeros(i.shape, bool)
+    on, number = np.zeros(i.shape, bool), system.part_number(system.section.heat_sources[heat].part)
     for a, b in np.ndindex(2, 2):
         owner = system.raster.owner[i + a, j + b]
         if system.cut is not None:  # the sub-cell beside the point
@@ -113,10 +113,6 @@ def _on_part(system: System, heat: int, i: Integers, j: Integers) -> Bools:
             owner = np.where(cut < 0, owner, system.cut.owner[cut, a - 1, b - 1])
         on |= owner == number
     return on
-
-
-def _part_number(system: System, heat: int) -> int:
-    return next(k for k, p in enumerate(system.section.parts) if p.name == system.section.heat_sources[heat].part)
 
 
 def parabola_rise(s: Array, t: Array) -> Array:

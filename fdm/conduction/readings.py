@@ -60,7 +60,7 @@ def sensor_load(system: System, sensor: int) -> tuple[Integers, Array]:
     field, which says how much the reading feels a watt, or an error, anywhere."""
     asked = system.section.sensors[sensor]
     if asked.at is None:
-        cell, volume = system.part_cells(part_number(system, asked.part))
+        cell, volume = system.part_cells(system.part_number(asked.part))
         volume = volume * system.solid.ravel()[cell]
         return cell, volume / max(volume.sum(), 1e-300)
     i, j = sensor_point(system, sensor)
@@ -89,17 +89,13 @@ def sensor_rows(system: System, fields: Array, at: list[Array]) -> Array:
         if sensor.at is not None:
             out[k] = next(points)[:, 0]
             continue
-        number = part_number(system, sensor.part)
+        number = system.part_number(sensor.part)
         if (terminal := system.properties.fixed[number]) >= 0:
             out[k, terminal] = 1.0
         else:
             cell, volume = system.part_cells(number)
             out[k] = fields.reshape(len(fields), -1)[:, cell] @ volume / volume.sum()
     return out
-
-
-def part_number(system: System, name: str | None) -> int:
-    return next(k for k, part in enumerate(system.section.parts) if part.name == name)
 
 
 def sensor_point(system: System, sensor: int) -> tuple[int, int]:

@@ -5,7 +5,7 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 
 from fdm.conduction.flows import Connected
-from fdm.conduction.readings import part_number, sensor_point
+from fdm.conduction.readings import sensor_point
 from fdm.conduction.system import System
 from fdm.errors import InputError
 from fdm.section.model import Section
@@ -59,7 +59,7 @@ def refuse_blind_sensors(system: System) -> None:
                     f"sensor {sensor.name!r}, at: it lies in a void; move it into a solid part or an environment"
                 )
         else:
-            number = part_number(system, sensor.part)
+            number = system.part_number(sensor.part)
             if system.properties.fixed[number] < 0 and not len(system.part_cells(number)[0]):
                 raise InputError(
                     f"sensor {sensor.name!r}, part: {sensor.part!r} is wholly covered by later parts; draw it later"

@@ -15,12 +15,12 @@ def face_points(
 ) -> tuple[Array, Array, Array | float, Array | float]:
     """Middles of the rows that cross faces, x and y broadcast to (K, SUB), and a step off the face along x and y."""
     t = (np.arange(SUB) + 0.5) / SUB
-    n, m = raster.shape
+    (n, m), (dx, dy) = raster.shape, raster.widths
     if axis == 0:
-        thin = np.minimum(*(np.diff(raster.x)[np.clip(i - d, 0, n - 1)] for d in (0, 1)))
-        return raster.x[i, None], raster.y[j, None] + np.diff(raster.y)[j, None] * t, 1e-6 * thin[:, None], 0.0
-    thin = np.minimum(*(np.diff(raster.y)[np.clip(j - d, 0, m - 1)] for d in (0, 1)))
-    return raster.x[i, None] + np.diff(raster.x)[i, None] * t, raster.y[j, None], 0.0, 1e-6 * thin[:, None]
+        thin = np.minimum(*(dx[np.clip(i - d, 0, n - 1)] for d in (0, 1)))
+        return raster.x[i, None], raster.y[j, None] + dy[j, None] * t, 1e-6 * thin[:, None], 0.0
+    thin = np.minimum(*(dy[np.clip(j - d, 0, m - 1)] for d in (0, 1)))
+    return raster.x[i, None] + dx[i, None] * t, raster.y[j, None], 0.0, 1e-6 * thin[:, None]
 
 
 def cells_beside(axis: int, i: Integers, j: Integers) -> tuple[tuple[Integers, Integers], tuple[Integers, Integers]]:

@@ -62,6 +62,9 @@ class System:
         """Whether a round or slanted edge lies between two solids."""
         return self.links is not None and len(self.links[0]) > 0
 
+    def part_number(self, name: str | None) -> int:
+        return next(k for k, part in enumerate(self.section.parts) if part.name == name)
+
     def part_cells(self, number: int) -> tuple[Integers, Array]:
         """Flat numbers of the cells that carry part `number`, and its volume (m3) in each."""
         return self.layout.part_cells(number, self.volume)

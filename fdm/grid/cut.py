@@ -51,7 +51,7 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
         for s in p.shapes
         if not isinstance(s, Rectangle)
     ]
-    shapes = [s for _, s in laid]
+    shapes, (dx, dy) = [s for _, s in laid], raster.widths
     pieces = [_pieces(s.outline(CORNERS) if isinstance(s, Disc) else s.outline(), raster) for s in shapes]
     if not sum(map(len, pieces)):
         return None
@@ -71,7 +71,7 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
     within = middle - 2 * slack[:, None] * normal
     i = np.clip(np.searchsorted(raster.x, within[:, 0]) - 1, 0, len(raster.x) - 2)
     j = np.clip(np.searchsorted(raster.y, within[:, 1]) - 1, 0, len(raster.y) - 2)
-    off = (1e-6 * np.minimum(np.diff(raster.x)[i], np.diff(raster.y)[j]) + slack)[:, None] * normal
+    off = (1e-6 * np.minimum(dx[i], dy[j]) + slack)[:, None] * normal
     beside = (middle - off).T, (middle + off).T
     sides = np.column_stack([owners_at(section, raster, i, j, x, y, without) for x, y in beside])
     own = sides.max(1) == part  # an edge belongs to the later part beside it, so that shared edges count once
@@ -81,8 +81,8 @@ def cut_cells(section: Section, raster: Raster, without: Collection[str] = ()) -
         return None
     ci, cj = np.divmod(flat, raster.shape[1])
     t = (np.arange(SUB) + 0.5) / SUB
-    x = raster.x[ci, None] + np.diff(raster.x)[ci, None] * t
-    y = raster.y[cj, None] + np.diff(raster.y)[cj, None] * t
+    x = raster.x[ci, None] + dx[ci, None] * t
+    y = raster.y[cj, None] + dy[cj, None] * t
     owner = owners_at(section, raster, ci[:, None, None], cj[:, None, None], x[:, :, None], y[:, None, :], without)
     cut = Cut(ci, cj, owner, number, (to_circle * length)[keep], middle[keep], normal[keep], sides[keep])
     return _without_what_is_apart(section, raster, cut, without)
@@ -96,7 +96,7 @@ def _without_what_is_apart(section: Section, raster: Raster, cut: Cut, without: 
     piece = piece[np.argsort(cut.piece[piece], kind="stable")]
     cell = cut.piece[piece]
     low = np.column_stack([raster.x[cut.i], raster.y[cut.j]])
-    width = np.column_stack([np.diff(raster.x)[cut.i], np.diff(raster.y)[cut.j]])
+    width = np.column_stack([w[k] for w, k in zip(raster.widths, (cut.i, cut.j))])
     outward = np.where(solid[cut.sides[piece, :1]], 1, -1) * cut.normal[piece]
     along = cut.length[piece, None] / 2 * np.column_stack([-cut.normal[piece, 1], cut.normal[piece, 0]])
     start, end = ((cut.middle[piece] + way - low[cell]) / width[cell] for way in (-along, along))

@@ -337,9 +337,8 @@ def title_of(top: Table, path: Path) -> str:
 
 def unused_names(top: Table, overrides: Mapping[str, float | str], known: Collection[str]) -> tuple[str, ...]:
     """A sentence on each named number and material of the file that no text in it and none of the overrides names. One
-    that follows
-    others by an expression needs no use: a study may have it as its goal or limit. `known` are the keys at the top of
-    the file, which TOML reads as names where they stand below [let]."""
+    that follows others by an expression needs no use: a study may have it as its goal or limit. `known` are the keys at
+    the top of the file, which TOML reads as names where they stand below [let]."""
     given = top.values.get("let")
     plain = [name for name, value in given.items() if not isinstance(value, str)] if isinstance(given, dict) else []
     texts = set(_texts([top.values, *overrides.values()]))

@@ -17,7 +17,7 @@ from fdm.conduction.arrays import Array, Integers
 from fdm.conduction.derivatives import Tangent
 from fdm.conduction.network import NetworkValues
 from fdm.conduction.peaks import around_points, heated_points
-from fdm.conduction.readings import at_points, extended, part_number, point_weights, sensor_point
+from fdm.conduction.readings import at_points, extended, point_weights, sensor_point
 from fdm.conduction.stack.readings import face_weights, heated_field, heated_layers, sensor_weights, stack_fins
 from fdm.conduction.stack.system import Stack
 from fdm.conduction.stack.tangent import stack_tangent
@@ -245,7 +245,7 @@ def _at_points(
 def _sensor_reader(stack: Stack, t: Tangent, sensor: int) -> tuple[sp.csr_matrix, PlanPoints | None]:
     asked, size = stack.section.sensors[sensor], t.first_face + len(t.face_of)
     if asked.at is None:
-        number = part_number(stack.plan, asked.part)
+        number = stack.plan.part_number(asked.part)
         if (terminal := stack.plan.properties.fixed[number]) >= 0:
             return sp.csr_matrix((np.ones(1), ([0], [stack.solid.size + int(terminal)])), (1, size)), None
         cell, volume = stack.part_cells(number)

@@ -9,7 +9,6 @@ from fdm.conduction.peaks import heated_points, highest
 from fdm.conduction.readings import (
     at_points,
     extended,
-    part_number,
     point_weights,
     read_points,
     sensor_load,
@@ -81,7 +80,7 @@ def sensor_rows(stack: Stack, units: Array) -> Array:
     faces = {f: face_fields(stack, units, f) for f in FACES} if any(s.at for s in section.sensors) else {}
     for k, sensor in enumerate(section.sensors):
         if sensor.at is None:
-            number = part_number(plan, sensor.part)
+            number = plan.part_number(sensor.part)
             if (terminal := plan.properties.fixed[number]) >= 0:
                 out[k, terminal] = 1.0
             else:

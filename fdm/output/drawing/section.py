@@ -143,7 +143,12 @@ def temperature_pixels(view: View, field: Field) -> Array:
     out = rows[:, j] * (1 - v) + rows[:, j + 1] * v
     cell = field.solid[cells_of(field.x, x)[0]][:, cells_of(field.y, y)[0]]
     out[~(cell & view.solid)] = np.nan
-    return _with_nearest(out, view.solid)
+    out = _with_nearest(out, view.solid)
+    held = {source.part: source.temperature for source in view.section.held_sources}
+    for number, part in enumerate(view.section.parts):
+        if part.name in held:
+            out[view.owner == number] = held[part.name]
+    return out
 
 
 def _with_nearest(values: Array, wanted: Mask) -> Array:

@@ -11,7 +11,7 @@ WHOLE = 0.98  # share of a source from which on it counts as all of it
 
 
 def sources_cut_short(drawing: Drawing) -> Iterator[str]:
-    """Sources of which a part lies in air or void, or is covered by later parts."""
+    """Sources of which a part lies in air or void, or heat in parts that later ones cover."""
     for source in drawing.section.sources:
         if source.segment is not None:
             at, area = drawing.beside(source.segment)
@@ -22,6 +22,8 @@ def sources_cut_short(drawing: Drawing) -> Iterator[str]:
                     f"source {source.name!r}: only {left:.0%} of its segment lies on a solid, and all of it acts "
                     "there; shorten the segment, or draw the solid that it lies on later than what covers it"
                 )
+            continue
+        if source.heat is None:  # what is seen of a part may be held
             continue
         own, r = drawing.uncovered(str(source.part)) & drawing.within(source.rectangle), drawing.raster
         size = np.outer(middles(r.x) if drawing.section.view == "axisymmetric" else np.ones(own.shape[0]), np.ones(1))

@@ -10,9 +10,10 @@ from fdm.output.drawing.colours import contour_levels
 from fdm.output.drawing.labels import Labels
 from fdm.output.drawing.section import draw_parts, draw_temperature, temperature_pixels
 from fdm.output.drawing.sheet import Sheet
-from fdm.section.model import Segment, Sensor, Source
+from fdm.section.model import Disc, Section, Segment, Sensor, Source
 from tests.conduction.stack.plates import sink
 from tests.output.drawing.drawing_example import boxes, one_part, overlap
+from validation.cases import box, solid
 
 
 def test_both_pictures_are_written(wall, tmp_path):
@@ -69,6 +70,18 @@ def test_temperatures_are_drawn_in_solids_only(wall):
     assert np.array_equal(np.isfinite(t), solid)  # and every pixel of a solid has one, up to the round hole's edge
     cells = wall.field.temperature[wall.field.solid]
     assert np.nanmin(t) > cells.min() - 0.5 and np.nanmax(t) < cells.max() + 2
+
+
+def test_held_parts_are_drawn_at_their_temperature():
+    """Round ones, too: beyond their edge the cells know none."""
+    parts = solid("block", 200, box(0, 1, 0, 1)), solid("shell", 0.3, Disc((0.5, 0.5), 0.4))
+    pipe = solid("pipe", 400, Disc((0.6, 0.5), 0.15))
+    held = tuple(Source(f"held {name}", part=name, temperature=t) for name, t in (("block", 20), ("pipe", 60)))
+    solution = solve(Section("t", (*parts, pipe), (), sources=held), target=0.02)
+    sheet = Sheet(solution.section, legend=False)
+    t = temperature_pixels(sheet, solution.field)
+    for number, temperature in ((0, 20), (2, 60)):
+        assert (t[sheet.owner == number] == temperature).all() and (sheet.owner == number).any()
 
 
 def test_another_operating_point_is_drawn_with_its_own_readings(wall, tmp_path, monkeypatch):
